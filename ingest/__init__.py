@@ -1,0 +1,1 @@
+"""The worker: live readings from a broker become equilibrium pairs for the service."""

@@ -1,0 +1,1 @@
+"""REST resources: decode, call one use case, encode."""

@@ -1,0 +1,1 @@
+"""Events to other systems: outbox, signing, delivery."""

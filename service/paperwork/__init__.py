@@ -1,0 +1,1 @@
+"""Labels, shipping descriptions and records on paper."""

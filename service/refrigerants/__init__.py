@@ -1,0 +1,1 @@
+"""PURE: designations, saturation curves, mixtures, the state of a closed cylinder. No I/O, no clock."""
