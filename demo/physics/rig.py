@@ -1,0 +1,70 @@
+"""One cylinder with its clamp and its gauge."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from random import Random
+
+from demo.physics.cylinder import Cylinder, Surroundings
+from demo.physics.instruments import Clamp, ClampSpec, Gauge, GaugeSpec
+
+STANDARD_ATMOSPHERE_PA = 101325.0
+
+
+@dataclass(slots=True)
+class Rig:
+    """A cylinder and the two instruments on it; the caller steps it and owns the seed.
+
+    Parameters
+    ----------
+    cylinder : Cylinder
+        The cylinder and what it holds.
+    clamp_spec, gauge_spec : ClampSpec, GaugeSpec
+        The instruments.
+    ambient_k : float
+        Air temperature at the start, [K].
+    rng : Random
+        Source of the instruments' noise.
+    atmosphere_pa : float
+        Pressure of the air, [Pa].
+    tare_kg : float
+        Mass of the empty cylinder, [kg].
+    """
+
+    cylinder: Cylinder
+    clamp_spec: ClampSpec
+    gauge_spec: GaugeSpec
+    ambient_k: float
+    rng: Random
+    atmosphere_pa: float = STANDARD_ATMOSPHERE_PA
+    tare_kg: float = 13.0
+    clamp: Clamp = field(init=False)
+    gauge: Gauge = field(init=False)
+    elapsed_s: float = field(init=False, default=0.0)
+
+    def __post_init__(self) -> None:
+        self.clamp = Clamp(self.clamp_spec, self.ambient_k, self.cylinder.wall_k, self.ambient_k)
+        self.gauge = Gauge(self.gauge_spec)
+
+    def step(self, dt_s: float, around: Surroundings | None = None, finger_k: float | None = None) -> None:
+        """Advance cylinder and clamp by `dt_s` [s] in the given surroundings."""
+        around = around or Surroundings(self.ambient_k)
+        self.ambient_k = around.ambient_k
+        pieces = max(1, math.ceil(dt_s / 2.0))
+        for _ in range(pieces):
+            self.cylinder.step(dt_s / pieces, around)
+            self.clamp.step(dt_s / pieces, self.cylinder.wall_k, self.ambient_k, finger_k)
+        self.elapsed_s += dt_s
+
+    def clamp_reading(self) -> float:
+        """Wall temperature as the clamp shows it, [K]."""
+        return self.clamp.reading(self.rng)
+
+    def gauge_reading(self) -> float:
+        """Gauge pressure as the gauge shows it, [Pa]."""
+        return self.gauge.reading(self.cylinder.pressure_pa, self.atmosphere_pa, self.rng)
+
+    def scale_reading(self) -> float:
+        """Gross mass on a scale under the cylinder, [kg], in steps of 10 g."""
+        return round((self.cylinder.net_kg + self.tare_kg + self.rng.gauss(0.0, 0.003)) / 0.01) * 0.01
