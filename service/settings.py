@@ -1,0 +1,148 @@
+"""Settings from the environment, read once; every fault is told at once, secrets are never defaulted."""
+
+import secrets
+from dataclasses import dataclass
+from pathlib import Path
+
+from environs import Env, EnvValidationError, validate
+
+MINIMUM_SECRET_LENGTH = 32
+SECRET_FILE = "secret-key"  # noqa: S105
+
+
+class SettingsError(Exception):
+    """The environment does not make usable settings; the message lists every fault."""
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentDefaults:
+    """Standard uncertainties (k = 1) of a pair that states none: an ordinary clamp and wireless gauge."""
+
+    temperature_k: float = 0.3
+    pressure_pa: float = 5000.0
+    temperature_bias_k: float = 0.3
+    pressure_bias_pa: float = 3000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """
+    Everything that an operator may set.
+
+    Parameters
+    ----------
+    data
+        Folder of the database and the first-run file.
+    database_url
+        SQLAlchemy URL; SQLite in ``data`` unless set.
+    secret_key
+        Signs session cookies; made once into ``data`` by ``heelmark migrate`` unless set.
+    public_url
+        How people reach the board; printed on labels.
+    stream_cap
+        Open event streams one process serves before it answers 503.
+    stream_seconds
+        A stream ends itself after this long so that deploys drain [s].
+    body_limit
+        Greatest request body [byte].
+    default_elevation_m
+        Elevation of a place that states none [m]; none means the atmosphere is unknown.
+    instruments
+        Uncertainties that a pair without its own gets.
+    """
+
+    data: Path
+    database_url: str
+    secret_key: str
+    public_url: str = "http://127.0.0.1:8642"
+    stream_cap: int = 128
+    stream_seconds: float = 600.0
+    body_limit: int = 1_000_000
+    default_elevation_m: float | None = None
+    instruments: InstrumentDefaults = InstrumentDefaults()
+    secure_cookies: bool = False
+
+
+def load_settings() -> Settings:
+    """
+    Read ``HEELMARK_*`` from the process environment.
+
+    Returns
+    -------
+    Settings
+        Complete and checked.
+
+    Raises
+    ------
+    SettingsError
+        Naming every variable at fault.
+    """
+    env = Env(eager=False)
+    with env.prefixed("HEELMARK_"):
+        data = env.path("DATA", Path("var"))
+        secret, secret_fault = _secret(env, data)
+        port = env.int("HTTP_PORT", 8642, validate=validate.Range(1, 65535))
+        settings = Settings(
+            data=data,
+            database_url=env.str("DATABASE_URL", "") or f"sqlite:///{data / 'heelmark.sqlite'}",
+            secret_key=secret,
+            public_url=env.str("PUBLIC_URL", "") or f"http://127.0.0.1:{port}",
+            stream_cap=env.int("STREAM_CAP", 128, validate=validate.Range(1, 10_000)),
+            stream_seconds=env.float("STREAM_SECONDS", 600.0, validate=validate.Range(1, 86_400)),
+            body_limit=env.int("BODY_LIMIT", 1_000_000, validate=validate.Range(1_000, 1_000_000_000)),
+            default_elevation_m=env.float("ELEVATION_M", None, validate=validate.Range(-430, 6000)),
+            instruments=_instruments(env),
+            secure_cookies=env.bool("SECURE_COOKIES", False),
+        )
+    faults: dict[str, list[str]] = {}
+    try:
+        env.seal()
+    except EnvValidationError as error:
+        messages = error.error_messages if isinstance(error.error_messages, dict) else {}
+        faults.update({name: [str(text) for text in told] for name, told in messages.items()})
+    if secret_fault:
+        faults["HEELMARK_SECRET_KEY"] = [secret_fault]
+    if faults:
+        raise SettingsError("\n".join(f"{name}: {' '.join(told)}" for name, told in sorted(faults.items())))
+    return settings
+
+
+def make_secret(data: Path) -> None:
+    """Write the secret that signs sessions into the data folder, unless there is one; mode 0600."""
+    data.mkdir(parents=True, exist_ok=True)
+    path = data / SECRET_FILE
+    try:
+        path.touch(mode=0o600, exist_ok=False)
+    except FileExistsError:
+        return
+    path.write_text(secrets.token_urlsafe(48), encoding="utf-8")
+
+
+def _secret(env: Env, data: Path) -> tuple[str, str | None]:
+    secret = env.str("SECRET_KEY", "")
+    path = env.path("SECRET_KEY_FILE", data / SECRET_FILE)
+    if not secret:
+        try:
+            secret = path.read_text(encoding="utf-8").strip()
+        except OSError as error:
+            return "", f"is not set and {path}: {error.strerror}; `heelmark migrate` makes one."
+    if len(secret) < MINIMUM_SECRET_LENGTH:
+        return "", f"has {len(secret)} characters, expected at least {MINIMUM_SECRET_LENGTH}."
+    return secret, None
+
+
+def _instruments(env: Env) -> InstrumentDefaults:
+    positive = validate.Range(0.0, 1e6, min_inclusive=False)
+    usual = InstrumentDefaults()
+
+    def read(name: str, default: float) -> float:
+        # A faulty value reads as None until the environment is sealed, which tells the fault.
+        value: float | None = env.float(name, default, validate=positive)
+        return default if value is None else value
+
+    return InstrumentDefaults(
+        temperature_k=read("TEMPERATURE_UNCERTAINTY_K", usual.temperature_k),
+        pressure_pa=1000 * read("PRESSURE_UNCERTAINTY_KPA", usual.pressure_pa / 1000),
+        temperature_bias_k=read("TEMPERATURE_BIAS_UNCERTAINTY_K", usual.temperature_bias_k),
+        pressure_bias_pa=1000 * read("PRESSURE_BIAS_UNCERTAINTY_KPA", usual.pressure_bias_pa / 1000),
+    )

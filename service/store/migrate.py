@@ -1,0 +1,47 @@
+"""Migrations with a configuration built in code: no ini file, no framework context."""
+
+from pathlib import Path
+
+import sqlalchemy as sa
+from alembic import command
+from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+
+from service.store.engine import make_engine
+
+MIGRATIONS = Path(__file__).with_name("migrations")
+
+
+def configuration(url: str) -> Config:
+    """Alembic's configuration for a database URL."""
+    config = Config()
+    config.set_main_option("script_location", str(MIGRATIONS))
+    config.set_main_option("path_separator", "os")
+    config.attributes["url"] = url
+    return config
+
+
+def upgrade(url: str, revision: str = "head") -> None:
+    """Bring the schema to a revision; SQLite is set to write-ahead logging first, before servers fork."""
+    engine = make_engine(url)
+    if engine.dialect.name == "sqlite":
+        if engine.url.database:
+            Path(engine.url.database).parent.mkdir(parents=True, exist_ok=True)
+        connection = engine.raw_connection()
+        connection.cursor().execute("PRAGMA journal_mode=WAL")
+        connection.close()
+    engine.dispose()
+    command.upgrade(configuration(url), revision)
+
+
+def downgrade(url: str, revision: str) -> None:
+    """Take the schema back to a revision."""
+    command.downgrade(configuration(url), revision)
+
+
+def at_head(engine: sa.Engine) -> bool:
+    """Whether the database has every migration that this code knows."""
+    with engine.connect() as connection:
+        current = MigrationContext.configure(connection).get_current_heads()
+    return set(current) == set(ScriptDirectory(str(MIGRATIONS)).get_heads())

@@ -1,0 +1,35 @@
+"""Every table, one module a noun; import them all so that the metadata is whole."""
+
+from service.store.tables.alarms import alarms
+from service.store.tables.base import metadata
+from service.store.tables.cylinders import cylinders, epochs
+from service.store.tables.devices import devices
+from service.store.tables.events import events
+from service.store.tables.hookups import hookups
+from service.store.tables.idempotency import idempotency
+from service.store.tables.live import live, trace
+from service.store.tables.organisations import organisations
+from service.store.tables.pairs import pairs
+from service.store.tables.people import people
+from service.store.tables.places import places
+from service.store.tables.tokens import tokens
+from service.store.tables.verdicts import verdicts
+
+__all__ = [
+    "alarms",
+    "cylinders",
+    "devices",
+    "epochs",
+    "events",
+    "hookups",
+    "idempotency",
+    "live",
+    "metadata",
+    "organisations",
+    "pairs",
+    "people",
+    "places",
+    "tokens",
+    "trace",
+    "verdicts",
+]

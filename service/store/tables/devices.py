@@ -1,0 +1,16 @@
+"""Instruments that have been heard of, with their last values."""
+
+import sqlalchemy as sa
+
+from service.store.tables.base import owned_table, reference
+from service.store.types import Json, UtcDateTime
+
+devices = owned_table(
+    "devices",
+    sa.Column("name", sa.String(120), nullable=False),
+    reference("place_id", "places", nullable=True),
+    sa.Column("last_seen_at", UtcDateTime, nullable=False),
+    sa.Column("readings", Json, nullable=False),
+    sa.Column("probe_lag_s", sa.Float, nullable=True),
+    sa.UniqueConstraint("organisation_id", "name"),
+)

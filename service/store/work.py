@@ -1,0 +1,115 @@
+"""One transaction of one organisation; every statement made here is scoped to it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from datetime import datetime
+from typing import Any, Protocol, TypeVar
+
+import sqlalchemy as sa
+
+from service.store.tables import events
+
+
+class Record(Protocol):
+    """A frozen dataclass whose fields are named like the columns that it is read from."""
+
+    __dataclass_fields__: Any
+
+
+R = TypeVar("R", bound=Record)
+
+
+@dataclass(frozen=True, slots=True)
+class NewEvent:
+    """Something that happened, before it has its number."""
+
+    at: datetime
+    type: str
+    subject: str
+    actor: str
+    data: Mapping[str, Any]
+
+
+class Work:
+    """
+    Statements on one connection, scoped to one organisation.
+
+    Parameters
+    ----------
+    connection
+        In a transaction that somebody else ends.
+    organisation_id
+        Whose rows are seen and written.
+    """
+
+    def __init__(self, connection: sa.Connection, organisation_id: int) -> None:
+        self.connection = connection
+        self.organisation_id = organisation_id
+        self._events: list[NewEvent] = []
+
+    def belongs_to(self, engine: sa.Engine, organisation_id: int) -> bool:
+        """Whether a block for this database and organisation may join."""
+        return self.connection.engine.url == engine.url and self.organisation_id == organisation_id
+
+    def select(self, table: sa.Table, *columns: sa.ColumnElement[Any]) -> sa.Select[Any]:
+        """Rows of this organisation; all columns unless some are named."""
+        return sa.select(*(columns or (table,))).where(table.c.organisation_id == self.organisation_id)
+
+    def insert(self, table: sa.Table, **values: Any) -> int:
+        """One row of this organisation; answers its id."""
+        owned = sa.insert(table).values(organisation_id=self.organisation_id, **values)
+        return int(self.connection.execute(owned.returning(table.c.id)).scalar_one())
+
+    def insert_many(self, table: sa.Table, rows: Sequence[Mapping[str, Any]]) -> None:
+        """Many rows of this organisation in one statement."""
+        if rows:
+            owned = [{**row, "organisation_id": self.organisation_id} for row in rows]
+            self.connection.execute(sa.insert(table), owned)
+
+    def update(self, table: sa.Table, *where: sa.ColumnElement[bool], **values: Any) -> int:
+        """Change rows of this organisation; answers how many."""
+        scoped = sa.update(table).where(table.c.organisation_id == self.organisation_id, *where)
+        return int(self.connection.execute(scoped.values(**values)).rowcount)
+
+    def delete(self, table: sa.Table, *where: sa.ColumnElement[bool]) -> int:
+        """Remove rows of this organisation; answers how many."""
+        scoped = sa.delete(table).where(table.c.organisation_id == self.organisation_id, *where)
+        return int(self.connection.execute(scoped).rowcount)
+
+    def one(self, statement: sa.Select[Any], record: type[R]) -> R | None:
+        """The only row, or none, as a record."""
+        row = self.connection.execute(statement).mappings().one_or_none()
+        return None if row is None else as_record(row, record)
+
+    def all(self, statement: sa.Select[Any], record: type[R]) -> list[R]:
+        """Every row as a record."""
+        return [as_record(row, record) for row in self.connection.execute(statement).mappings()]
+
+    def record(self, event: NewEvent) -> None:
+        """Say that something happened; written with the commit."""
+        self._events.append(event)
+
+    def flush_events(self) -> None:
+        """
+        Number and write the events of this transaction.
+
+        Readers follow the events by increasing id. A sequence hands numbers out before the commit, so without
+        the lock a later number could be seen before an earlier one, and the earlier one be skipped for ever.
+        It is taken last and held for one insert.
+        """
+        if not self._events:
+            return
+        if self.connection.dialect.name == "postgresql":
+            self.connection.execute(sa.select(sa.func.pg_advisory_xact_lock(EVENT_LOCK)))
+        rows = [{name: getattr(event, name) for name in EVENT_COLUMNS} for event in self._events]
+        self.insert_many(events, rows)
+        self._events.clear()
+
+
+EVENT_LOCK = 0x4845454C  # "HEEL"
+EVENT_COLUMNS = tuple(field.name for field in fields(NewEvent))
+
+
+def as_record(row: Mapping[Any, Any], record: type[R]) -> R:
+    """A row's columns as the dataclass that names them; further columns are left out."""
+    return record(**{name: row[name] for name in record.__dataclass_fields__})
