@@ -2,11 +2,14 @@
 
 from service.store.tables.alarms import alarms
 from service.store.tables.base import metadata
+from service.store.tables.credentials import device_credentials
 from service.store.tables.cylinders import cylinders, epochs
 from service.store.tables.devices import devices
 from service.store.tables.events import events
+from service.store.tables.heartbeats import heartbeats
 from service.store.tables.hookups import hookups
 from service.store.tables.idempotency import idempotency
+from service.store.tables.identities import identities, identity_providers
 from service.store.tables.live import live, trace
 from service.store.tables.organisations import organisations
 from service.store.tables.pairs import pairs
@@ -14,15 +17,20 @@ from service.store.tables.people import people
 from service.store.tables.places import places
 from service.store.tables.tokens import tokens
 from service.store.tables.verdicts import verdicts
+from service.store.tables.webhooks import webhook_attempts, webhook_cursors, webhooks
 
 __all__ = [
     "alarms",
     "cylinders",
+    "device_credentials",
     "devices",
     "epochs",
     "events",
+    "heartbeats",
     "hookups",
     "idempotency",
+    "identities",
+    "identity_providers",
     "live",
     "metadata",
     "organisations",
@@ -32,4 +40,7 @@ __all__ = [
     "tokens",
     "trace",
     "verdicts",
+    "webhook_attempts",
+    "webhook_cursors",
+    "webhooks",
 ]
