@@ -1,0 +1,96 @@
+"""Who may do what at the MQTT broker, as the two files that Mosquitto reads: passwords and topic rights.
+
+Sources: ``mosquitto.conf(5)`` (``password_file``, ``acl_file``: what no line allows is refused) and, for the
+``$7$`` form, ``mosquitto_passwd(1)``; the layout of its fields is read from files that program wrote.
+"""
+
+import base64
+import hashlib
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+ANY_DEVICE = "+"
+"""Stands for every device of a place: the right of a gateway that publishes for its probes."""
+_HEADER = "# Written by `heelmark broker-files`; edits are lost."
+_ITERATIONS = 20_000
+SALT_BYTES = 12
+"""What Mosquitto expects; with another length it refuses the password."""
+
+
+class UnusableName(ValueError):
+    """A place, device or user name that would break out of its topic level or its line."""
+
+
+@dataclass(frozen=True, slots=True)
+class BrokerUser:
+    """One user of the broker and the two topic patterns it has rights to."""
+
+    username: str
+    password_hash: str
+    may_publish: str
+    may_subscribe: str
+
+
+def device_user(root: str, place: str, device: str, username: str, password_hash: str) -> BrokerUser:
+    """
+    A device publishes its own readings in its own place, and hears why one was refused; nothing else.
+
+    Raises
+    ------
+    UnusableName
+        ``place`` or ``device`` is not one plain topic level.
+    """
+    level = device if device == ANY_DEVICE else _level("device", device)
+    base = f"{root}/{_level('place', place)}"
+    return BrokerUser(username, password_hash, f"{base}/readings/{level}", f"{base}/refused/{level}")
+
+
+def worker_user(root: str, username: str, password_hash: str) -> BrokerUser:
+    """The worker reads all readings and says which were refused."""
+    return BrokerUser(username, password_hash, f"{root}/+/refused/+", f"{root}/+/readings/+")
+
+
+def hash_password(password: str, salt: bytes) -> str:
+    """
+    A password as Mosquitto keeps it: PBKDF2 with SHA-512.
+
+    The iterations are few because the passwords are ours, 256 random bits, which no search reaches.
+    """
+    if len(salt) != SALT_BYTES:
+        raise ValueError(f"salt has {len(salt)} bytes, expected {SALT_BYTES}")
+    digest = hashlib.pbkdf2_hmac("sha512", password.encode("utf-8"), salt, _ITERATIONS)
+    fields = ("", "7", str(_ITERATIONS), _base64(salt), _base64(digest))
+    return "$".join(fields)
+
+
+def password_file(users: Iterable[BrokerUser]) -> str:
+    """One ``user:hash`` line each."""
+    lines = [f"{_plain('username', user.username)}:{user.password_hash}" for user in users]
+    return "\n".join([*lines, ""])
+
+
+def acl_file(users: Iterable[BrokerUser]) -> str:
+    """One paragraph each; what it does not allow is refused."""
+    paragraphs = [
+        f"user {_plain('username', user.username)}\n"
+        f"topic write {user.may_publish}\n"
+        f"topic read {user.may_subscribe}\n"
+        for user in users
+    ]
+    return "\n".join([_HEADER, "", *paragraphs])
+
+
+def _level(kind: str, name: str) -> str:
+    if not name or set(name) & set("/+#") or not name.isprintable() or name != name.strip():
+        raise UnusableName(f"{kind} {name!r}: expected one printable topic level without '/', '+', '#'")
+    return name
+
+
+def _plain(kind: str, name: str) -> str:
+    if not name or not all(c.isascii() and (c.isalnum() or c in "-_.") for c in name):
+        raise UnusableName(f"{kind} {name!r}: expected letters, digits, '-', '_', '.'")
+    return name
+
+
+def _base64(data: bytes) -> str:
+    return base64.b64encode(data).decode("ascii")
