@@ -1,0 +1,357 @@
+"""Phase equilibrium by the multi-fluid Helmholtz equation of state; the only importer of CoolProp.
+
+Tables are built with it and tests compare with it. Requests never come here.
+
+A blend's saturation flash fails in bands well below critical because the solver starts badly, so
+every saturation point goes through a chain: a plain flash; steps in temperature from a cold start,
+each solution the next guess; the phase envelope. Every answer is tested, because trivial roots
+(two equal phases) are returned without complaint. Density-temperature inputs are never used for
+mixtures: they are silently wrong in this release.
+
+Binary pairs are global to the process and read when a state is built, so the remedies are set
+before each state and never changed afterwards. A state belongs to one thread.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from itertools import combinations
+
+import CoolProp.CoolProp as CP  # noqa: N817
+import numpy as np
+
+from service.refrigerants.composition import Composition
+from service.refrigerants.fluids import FLUIDS
+from service.refrigerants.pair_remedies import REPLACED, remedy_for
+
+MIN_DENSITY_RATIO = 1.02
+"""Liquid over vapour density below which a root is taken for trivial or critical."""
+
+EQUILIBRIUM_TOLERANCE = 1e-5
+"""Relative difference of pressures or fugacities between the phases above which a root is false."""
+
+_STARTS_K = (273.15, 253.15, 233.15, 213.15, 193.15)
+
+
+class NoConvergence(ArithmeticError):
+    """No method of the chain found a trustworthy two-phase state."""
+
+
+@dataclass(frozen=True, slots=True)
+class TwoPhase:
+    """A two-phase equilibrium.
+
+    Densities in [mol/m^3], compositions as mole fractions, quality as moles of vapour per mole.
+    ``method`` says which step of the chain found it.
+    """
+
+    temp_k: float
+    pressure_pa: float
+    quality: float
+    liquid_density_mol_m3: float
+    vapour_density_mol_m3: float
+    liquid: tuple[float, ...]
+    vapour: tuple[float, ...]
+    method: str
+
+    @property
+    def molar_volume_m3(self) -> float:
+        """Volume of both phases together, [m^3/mol]."""
+        return (1 - self.quality) / self.liquid_density_mol_m3 + self.quality / self.vapour_density_mol_m3
+
+    @property
+    def liquid_volume_fraction(self) -> float:
+        """Share of the volume that is liquid, [-]."""
+        return (1 - self.quality) / self.liquid_density_mol_m3 / self.molar_volume_m3
+
+
+def version() -> str:
+    """Version of CoolProp in use."""
+    return str(CP.get_global_param_string("version"))
+
+
+def predefined_blends() -> Iterator[str]:
+    """Yield the names of the predefined refrigerant blends that build, such as ``R410A``."""
+    for name in sorted(CP.get_global_param_string("predefined_mixtures").split(",")):
+        if name.startswith("R") and name.endswith(".mix"):
+            yield name.removesuffix(".mix")
+
+
+def predefined_mass_fractions(name: str) -> dict[str, float]:
+    """Look up a predefined blend, such as ``R410A``.
+
+    Parameters
+    ----------
+    name : str
+        Name without hyphen or suffix.
+
+    Returns
+    -------
+    dict[str, float]
+        Mass fraction by component designation, in the order of the definition, [-].
+
+    Raises
+    ------
+    NoConvergence
+        If a component has no equation of state.
+    """
+    for first, second in combinations(FLUIDS, 2):
+        _settle_pair(first, second)
+    try:
+        state = CP.AbstractState("HEOS", f"{name}.mix")
+    except ValueError as error:
+        raise NoConvergence(f"{name}: {error}") from error
+    designations = {fluid.model_name.upper(): fluid.designation for fluid in FLUIDS.values()}
+    names = [designations[fluid.upper()] for fluid in state.fluid_names()]
+    return dict(zip(names, state.get_mass_fractions(), strict=True))
+
+
+@cache
+def molar_mass_kg_mol(component: str) -> float:
+    """Molar mass of a pure component, [kg/mol]."""
+    return float(CP.PropsSI("molar_mass", FLUIDS[component].model_name))
+
+
+@cache
+def temp_limits_k(component: str) -> tuple[float, float]:
+    """Lowest temperature of the equation and critical temperature of a component, [K]."""
+    state = CP.AbstractState("HEOS", FLUIDS[component].model_name)
+    return float(max(state.Tmin(), state.Ttriple())), float(state.T_critical())
+
+
+@cache
+def _cas(component: str) -> str:
+    return str(CP.get_fluid_param_string(FLUIDS[component].model_name, "CAS"))
+
+
+def is_shipped(first: str, second: str) -> bool:
+    """Whether the binary pair of two components comes with CoolProp itself."""
+    return _is_shipped(frozenset((first, second)))
+
+
+@cache
+def _is_shipped(pair: frozenset[str]) -> bool:
+    # Cached because the answer must be the one from before a remedy was set.
+    try:
+        CP.get_mixture_binary_pair_data(*_ordered_cas(pair), "BibTeX")
+    except ValueError:
+        return False
+    return True
+
+
+def _ordered_cas(pair: frozenset[str]) -> list[str]:
+    """Return the CAS numbers in the order of the store; the other order would invert the betas."""
+    return sorted(_cas(component) for component in pair)
+
+
+@cache
+def _settle_pair(first: str, second: str) -> None:
+    pair = frozenset((first, second))
+    shipped = _is_shipped(pair)
+    if pair not in REPLACED and shipped:
+        return
+    remedy = REPLACED.get(pair) or remedy_for(first, second)
+    ordered = _ordered_cas(pair)
+    CP.set_config_bool(CP.OVERWRITE_BINARY_INTERACTION, True)
+    CP.apply_simple_mixing_rule(*ordered, "linear")
+    for name, value in (("betaT", 1.0), ("gammaT", remedy.gamma_t), ("betaV", 1.0), ("gammaV", 1.0)):
+        CP.set_mixture_binary_pair_data(*ordered, name, value)
+
+
+class EquationOfState:
+    """Phase equilibrium of one composition.
+
+    Parameters
+    ----------
+    composition : Composition
+        Components and mole fractions; may be replaced with ``set_mole_fractions``.
+    """
+
+    def __init__(self, composition: Composition) -> None:
+        for first, second in combinations(composition.components, 2):
+            _settle_pair(first, second)
+        self.composition = composition
+        names = "&".join(FLUIDS[name].model_name for name in composition.components)
+        self._state = CP.AbstractState("HEOS", names)
+        self._pure = composition.is_pure
+        self._probe = self._state if self._pure else CP.AbstractState("HEOS", names)
+        if not self._pure:
+            self._state.set_mole_fractions(list(composition.mole_fractions))
+        self._envelope: list[TwoPhase] | None = None
+
+    def set_mole_fractions(self, mole_fractions: tuple[float, ...]) -> None:
+        """Go on with other fractions of the same components, [-]."""
+        self.composition = Composition(self.composition.components, mole_fractions)
+        if not self._pure:
+            self._state.set_mole_fractions(list(mole_fractions))
+        self._envelope = None
+
+    @property
+    def molar_mass_kg_mol(self) -> float:
+        """Molar mass of the mixture, [kg/mol]."""
+        pairs = zip(self.composition.components, self.composition.mole_fractions, strict=True)
+        return sum(molar_mass_kg_mol(name) * x for name, x in pairs)
+
+    def critical_temp_k(self) -> float:
+        """Critical temperature of a pure fluid, highest temperature of a blend's envelope, [K]."""
+        if self._pure:
+            return temp_limits_k(self.composition.components[0])[1]
+        return max((point.temp_k for point in self._phase_envelope()), default=float("inf"))
+
+    def bubble(self, temp_k: float, near: TwoPhase | None = None) -> TwoPhase:
+        """Solve the bubble point; see ``saturation``."""
+        return self.saturation(temp_k, 0.0, near)
+
+    def dew(self, temp_k: float, near: TwoPhase | None = None) -> TwoPhase:
+        """Solve the dew point; see ``saturation``."""
+        return self.saturation(temp_k, 1.0, near)
+
+    def saturation(self, temp_k: float, quality: float, near: TwoPhase | None = None) -> TwoPhase:
+        """Solve a saturation point by the chain.
+
+        Parameters
+        ----------
+        temp_k : float
+            Temperature, [K].
+        quality : float
+            0 for bubble, 1 for dew, [-].
+        near : TwoPhase, optional
+            A solution within a few kelvin, or a few percent of composition, tried first as guess.
+
+        Returns
+        -------
+        TwoPhase
+            The first answer of the chain that passes the tests.
+
+        Raises
+        ------
+        NoConvergence
+            If no method finds a trustworthy answer.
+        """
+        if near is not None and (found := self._guessed(temp_k, quality, near, "stepping")):
+            return found
+        if found := self._plain(temp_k, quality):
+            return found
+        if not self._pure:
+            for step_k in (5.0, 1.0):
+                if found := self._stepped(temp_k, quality, step_k):
+                    return found
+            if found := self._from_envelope(temp_k, quality):
+                return found
+        raise NoConvergence(f"{self.composition}: no saturation at {temp_k} K, quality {quality}")
+
+    def at_quality(self, temp_k: float, quality: float) -> TwoPhase:
+        """Flash to a temperature [K] and a molar vapour quality [-].
+
+        Parameters
+        ----------
+        temp_k : float
+            Temperature, [K].
+        quality : float
+            Moles of vapour per mole, 0 to 1, [-].
+
+        Returns
+        -------
+        TwoPhase
+            Both phases in equilibrium.
+
+        Raises
+        ------
+        NoConvergence
+            If the flash fails.
+        """
+        if quality in (0.0, 1.0):
+            return self.saturation(temp_k, quality)
+        if found := self._plain(temp_k, quality):
+            return found
+        raise NoConvergence(f"{self.composition}: no flash at {temp_k} K, quality {quality}")
+
+    def _plain(self, temp_k: float, quality: float) -> TwoPhase | None:
+        try:
+            self._state.update(CP.QT_INPUTS, quality, temp_k)
+        except ValueError:
+            return None
+        return self._tested(temp_k, quality, "plain")
+
+    def _guessed(self, temp_k: float, quality: float, near: TwoPhase, method: str) -> TwoPhase | None:
+        if self._pure:
+            return None
+        guess = CP.PyGuessesStructure()
+        guess.T, guess.p = near.temp_k, near.pressure_pa
+        guess.rhomolar_liq, guess.rhomolar_vap = near.liquid_density_mol_m3, near.vapour_density_mol_m3
+        guess.x, guess.y = list(near.liquid), list(near.vapour)
+        try:
+            self._state.update_with_guesses(CP.QT_INPUTS, quality, temp_k, guess)
+        except ValueError:
+            return None
+        return self._tested(temp_k, quality, method)
+
+    def _tested(self, temp_k: float, quality: float, method: str) -> TwoPhase | None:
+        state = self._state
+        pressure = float(state.p())
+        liquid = float(state.saturated_liquid_keyed_output(CP.iDmolar))
+        vapour = float(state.saturated_vapor_keyed_output(CP.iDmolar))
+        finite = all(np.isfinite((pressure, liquid, vapour))) and pressure > 0 and vapour > 0
+        if not finite or liquid / vapour < MIN_DENSITY_RATIO:
+            return None
+        if self._pure:
+            return TwoPhase(temp_k, pressure, quality, liquid, vapour, (1.0,), (1.0,), method)
+        x, y = tuple(state.mole_fractions_liquid()), tuple(state.mole_fractions_vapor())
+        answer = TwoPhase(temp_k, pressure, quality, liquid, vapour, x, y, method)
+        return answer if self._is_equilibrium(answer) else None
+
+    def _is_equilibrium(self, answer: TwoPhase) -> bool:
+        """Whether both phases have the pressure claimed and equal fugacities."""
+        liquid = self._fugacities(answer.liquid, answer.liquid_density_mol_m3, answer, CP.iphase_liquid)
+        vapour = self._fugacities(answer.vapour, answer.vapour_density_mol_m3, answer, CP.iphase_gas)
+        same_pressure = max(abs(liquid[-1] - 1), abs(vapour[-1] - 1)) < EQUILIBRIUM_TOLERANCE
+        return same_pressure and bool(np.allclose(liquid, vapour, rtol=EQUILIBRIUM_TOLERANCE, atol=0.0))
+
+    def _fugacities(
+        self, fractions: tuple[float, ...], density_mol_m3: float, answer: TwoPhase, phase: int
+    ) -> list[float]:
+        """Fugacity of each component, then the pressure, over the pressure claimed."""
+        probe = self._probe
+        probe.set_mole_fractions(list(fractions))
+        probe.specify_phase(phase)
+        probe.update(CP.DmolarT_INPUTS, density_mol_m3, answer.temp_k)
+        fugacities = (probe.fugacity(i) / answer.pressure_pa for i in range(len(fractions)))
+        return [*fugacities, probe.p() / answer.pressure_pa]
+
+    def _stepped(self, temp_k: float, quality: float, step_k: float) -> TwoPhase | None:
+        for start_k in _STARTS_K:
+            if start_k >= temp_k:
+                continue
+            here = self._plain(start_k, quality)
+            while here is not None and here.temp_k < temp_k:
+                here = self._guessed(min(here.temp_k + step_k, temp_k), quality, here, "stepping")
+            if here is not None:
+                return here
+        return None
+
+    def _from_envelope(self, temp_k: float, quality: float) -> TwoPhase | None:
+        branch = [point for point in self._phase_envelope() if point.quality == quality]
+        if not branch:
+            return None
+        nearest = min(branch, key=lambda point: abs(point.temp_k - temp_k))
+        return self._guessed(temp_k, quality, nearest, "envelope")
+
+    def _phase_envelope(self) -> list[TwoPhase]:
+        if self._envelope is None:
+            try:
+                self._state.build_phase_envelope("")
+                self._envelope = _envelope_points(self._state.get_phase_envelope_data())
+            except ValueError:
+                self._envelope = []
+        return self._envelope
+
+
+def _envelope_points(data: "CP.PhaseEnvelopeData") -> list[TwoPhase]:
+    """Read the traced envelope; beyond the critical point its two phases change names."""
+    points = []
+    x_by_point, y_by_point = np.transpose(data.x), np.transpose(data.y)
+    for i, quality in enumerate(data.Q):
+        phases = [(data.rhomolar_liq[i], tuple(x_by_point[i])), (data.rhomolar_vap[i], tuple(y_by_point[i]))]
+        (liquid, x), (vapour, y) = sorted(phases, key=lambda phase: -phase[0])
+        points.append(TwoPhase(data.T[i], data.p[i], float(round(quality)), liquid, vapour, x, y, "envelope"))
+    return points
