@@ -1,9 +1,9 @@
 """One transaction of one organisation; every statement made here is scoped to it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
-from typing import Any, Protocol, TypeVar
+from typing import Any, ClassVar, Protocol, TypeVar
 
 import sqlalchemy as sa
 
@@ -13,10 +13,11 @@ from service.store.tables import events
 class Record(Protocol):
     """A frozen dataclass whose fields are named like the columns that it is read from."""
 
-    __dataclass_fields__: Any
+    __dataclass_fields__: ClassVar[dict[str, Any]]
 
 
 R = TypeVar("R", bound=Record)
+B = TypeVar("B")
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +109,12 @@ class Work:
 
 EVENT_LOCK = 0x4845454C  # "HEEL"
 EVENT_COLUMNS = tuple(field.name for field in fields(NewEvent))
+
+
+def batched(rows: Sequence[B], size: int = 500) -> Iterator[Sequence[B]]:
+    """Slices small enough for the number of parameters that a statement may have."""
+    for start in range(0, len(rows), size):
+        yield rows[start : start + size]
 
 
 def as_record(row: Mapping[Any, Any], record: type[R]) -> R:

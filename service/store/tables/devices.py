@@ -2,13 +2,13 @@
 
 import sqlalchemy as sa
 
-from service.store.tables.base import owned_table, reference
+from service.store.tables.base import owned_table
 from service.store.types import Json, UtcDateTime
 
 devices = owned_table(
     "devices",
     sa.Column("name", sa.String(120), nullable=False),
-    reference("place_id", "places", nullable=True),
+    sa.Column("place", sa.String(80), nullable=True),
     sa.Column("last_seen_at", UtcDateTime, nullable=False),
     sa.Column("readings", Json, nullable=False),
     sa.Column("probe_lag_s", sa.Float, nullable=True),

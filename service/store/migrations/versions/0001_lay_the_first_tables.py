@@ -135,12 +135,11 @@ def upgrade() -> None:
     sa.Column('id', BigId, nullable=False),
     sa.Column('organisation_id', BigId, nullable=False),
     sa.Column('name', sa.String(length=120), nullable=False),
-    sa.Column('place_id', BigId, nullable=True),
+    sa.Column('place', sa.String(length=80), nullable=True),
     sa.Column('last_seen_at', UtcDateTime(), nullable=False),
     sa.Column('readings', Json, nullable=False),
     sa.Column('probe_lag_s', sa.Float(), nullable=True),
     sa.ForeignKeyConstraint(['organisation_id'], ['organisations.id'], name=op.f('fk_devices_organisation_id_organisations')),
-    sa.ForeignKeyConstraint(['place_id'], ['places.id'], name=op.f('fk_devices_place_id_places')),
     sa.PrimaryKeyConstraint('id', name=op.f('pk_devices')),
     sa.UniqueConstraint('organisation_id', 'name', name=op.f('uq_devices_organisation_id_name')),
     sqlite_autoincrement=True

@@ -1,0 +1,106 @@
+"""What every use case is handed: who acts, and what it may use. Built in ``service/wiring.py`` alone."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Protocol
+
+from service.refrigerants.catalogue import Catalogue
+from service.refrigerants.curves import SaturationCurves
+from service.store.database import Database
+from service.store.work import NewEvent, Work
+from service.verdict.model import CylinderFacts, Pair, Verdict
+
+SCOPES = ("worker", "reader", "technician", "supervisor", "administrator")
+
+
+@dataclass(frozen=True, slots=True)
+class Actor:
+    """
+    Who acts: a token or a signed-in person, always of one organisation.
+
+    Parameters
+    ----------
+    organisation_id
+        Whose rows are seen and written.
+    name
+        For the audit log, ``token:gateway`` or ``person:rosa``.
+    scope
+        One of ``SCOPES``.
+    person_id
+        The signed-in person, none for a token.
+    """
+
+    organisation_id: int
+    name: str
+    scope: str
+    person_id: int | None = None
+
+
+class Judge(Protocol):
+    """What a use case asks of the verdict engine."""
+
+    def verdict(
+        self,
+        pairs: Sequence[Pair],
+        facts: CylinderFacts,
+        *,
+        prior: str = "field",
+        explain: bool = False,
+        chart: bool = False,
+    ) -> Verdict:
+        """Judge some pairs of one cylinder's current contents."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Instruments:
+    """Standard uncertainties of a pair that states none [K], [Pa]."""
+
+    temperature_k: float
+    pressure_pa: float
+    temperature_bias_k: float
+    pressure_bias_pa: float
+
+
+@dataclass(frozen=True, slots=True)
+class Policy:
+    """Settings that use cases decide by."""
+
+    instruments: Instruments
+    default_elevation_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Services:
+    """
+    Everything that a use case may use.
+
+    Parameters
+    ----------
+    database
+        Units of work.
+    catalogue, curves
+        Refrigerants and their saturation.
+    judge
+        The verdict engine.
+    policy
+        Settings.
+    now
+        The clock, aware UTC.
+    new_secret
+        Random text for tokens and passwords.
+    """
+
+    database: Database
+    catalogue: Catalogue
+    curves: SaturationCurves
+    judge: Judge
+    policy: Policy
+    now: Callable[[], datetime]
+    new_secret: Callable[[], str]
+
+
+def tell(work: Work, actor: Actor, at: datetime, kind: str, subject: str, data: Mapping[str, Any]) -> None:
+    """Record an event of this transaction; ``kind`` is one of ``operations.events``."""
+    work.record(NewEvent(at, kind, subject, actor.name, data))

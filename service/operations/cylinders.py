@@ -1,0 +1,146 @@
+"""Use cases for cylinders: registering, reading, correcting."""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from service.operations import places
+from service.operations.context import Actor, Services, tell
+from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason, StaleVersion
+from service.operations.events import CYLINDER_CHANGED
+from service.refrigerants.catalogue import UnknownRefrigerant
+from service.store import cylinders
+from service.store.cylinders import Cylinder
+from service.store.paging import Page, PageRequest
+from service.store.work import Work
+
+
+def register(services: Services, actor: Actor, serial: str, values: Mapping[str, Any]) -> Cylinder:
+    """
+    Take a cylinder into the fleet, by its serial alone if nothing else is known.
+
+    Parameters
+    ----------
+    services, actor
+        What may be used, and who asks.
+    serial
+        As stamped; unique in the organisation.
+    values
+        Stamped marks and what the label says: the fields of ``Cylinder``; ``place`` by name.
+
+    Returns
+    -------
+    Cylinder
+        As registered.
+
+    Raises
+    ------
+    Conflict
+        When the serial is registered already.
+    Invalid
+        When a value makes no sense.
+    """
+    at = services.now()
+    with services.database.writing(actor.organisation_id) as work:
+        if cylinders.by_serial(work, serial) is not None:
+            raise Conflict([Reason("serial-exists", f"Cylinder {serial} is registered already.")])
+        columns = _columns(services, work, values)
+        _sound(columns)
+        if columns.get("gross_mass_kg") is not None:
+            columns["gross_mass_at"] = at
+        cylinders.insert(work, at=at, serial=serial, **columns)
+        tell(
+            work, actor, at, CYLINDER_CHANGED, f"cylinders/{serial}", {"change": "registered", **dict(values)}
+        )
+        return by_serial(work, serial)
+
+
+def read(services: Services, actor: Actor, serial: str) -> Cylinder:
+    """One cylinder."""
+    with services.database.reading(actor.organisation_id) as work:
+        return by_serial(work, serial)
+
+
+def listed(
+    services: Services, actor: Actor, request: PageRequest, *, place: str | None, designation: str | None
+) -> Page[Cylinder]:
+    """Cylinders, of one place or one claimed designation on request."""
+    with services.database.reading(actor.organisation_id) as work:
+        return cylinders.page(work, request, place=place, designation=designation)
+
+
+def correct(
+    services: Services,
+    actor: Actor,
+    serial: str,
+    changes: Mapping[str, Any],
+    fresh: Callable[[Cylinder], bool],
+) -> Cylinder:
+    """
+    Correct what is known of a cylinder.
+
+    Parameters
+    ----------
+    services, actor, serial
+        What may be used, who asks, which cylinder.
+    changes
+        Fields of ``Cylinder`` and their new values; the rest stays.
+    fresh
+        Whether the row is still what the caller had read.
+
+    Returns
+    -------
+    Cylinder
+        As it is now.
+
+    Raises
+    ------
+    StaleVersion
+        When somebody changed it since.
+    Invalid
+        When the cylinder would make no sense.
+    """
+    at = services.now()
+    with services.database.writing(actor.organisation_id) as work:
+        cylinder = by_serial(work, serial, lock=True)
+        if not fresh(cylinder):
+            raise StaleVersion("cylinder", serial)
+        columns = _columns(services, work, changes)
+        _sound({"tare_kg": cylinder.tare_kg, "gross_mass_kg": cylinder.gross_mass_kg, **columns})
+        if "gross_mass_kg" in columns:
+            columns["gross_mass_at"] = None if columns["gross_mass_kg"] is None else at
+        cylinders.change(work, cylinder, at=at, **columns)
+        tell(
+            work, actor, at, CYLINDER_CHANGED, f"cylinders/{serial}", {"change": "corrected", **dict(changes)}
+        )
+        return by_serial(work, serial)
+
+
+def by_serial(work: Work, serial: str, *, lock: bool = False) -> Cylinder:
+    """The cylinder of that serial, or ``NotFound``."""
+    cylinder = cylinders.by_serial(work, serial, lock=lock)
+    if cylinder is None:
+        raise NotFound("cylinder", serial)
+    return cylinder
+
+
+def _columns(services: Services, work: Work, values: Mapping[str, Any]) -> dict[str, Any]:
+    """The values as columns: place by id, designation as the catalogue writes it."""
+    columns = dict(values)
+    if "place" in columns:
+        place = columns.pop("place")
+        columns["place_id"] = None if place is None else places.named(work, place).id
+    claimed = columns.get("claimed_designation")
+    if claimed is not None:
+        try:
+            columns["claimed_designation"] = services.catalogue.normalise(claimed)
+        except UnknownRefrigerant as error:
+            raise Invalid(
+                FieldError("claimed_designation", claimed, "a designation such as R-410A")
+            ) from error
+    return columns
+
+
+def _sound(columns: Mapping[str, Any]) -> None:
+    tare, gross = columns.get("tare_kg"), columns.get("gross_mass_kg")
+    if tare is not None and gross is not None and tare > gross:
+        raise Invalid(FieldError("tare_kg", tare, f"at most the gross mass, {gross} kg"))

@@ -1,0 +1,38 @@
+"""The types of event and following them; every change tells one in its own transaction."""
+
+from collections.abc import Sequence
+
+from service.operations.context import Actor, Services
+from service.store import events
+from service.store.events import Event
+
+VERDICT_REACHED = "heelmark.verdict.reached"
+PAIR_RECORDED = "heelmark.pair.recorded"
+CYLINDER_CHANGED = "heelmark.cylinder.changed"
+HOOKUP_CHANGED = "heelmark.hookup.changed"
+PLACE_CHANGED = "heelmark.place.changed"
+ALARM_RAISED = "heelmark.alarm.raised"
+ALARM_ACKNOWLEDGED = "heelmark.alarm.acknowledged"
+ALARM_CLEARED = "heelmark.alarm.cleared"
+TOKEN_CHANGED = "heelmark.token.changed"  # noqa: S105
+PERSON_CHANGED = "heelmark.person.changed"
+TRANSFER_RECORDED = "heelmark.transfer.recorded"
+EXCHANGE_RECORDED = "heelmark.exchange.recorded"
+
+
+def follow(services: Services, actor: Actor, last_id: int, *, types: Sequence[str] = ()) -> list[Event]:
+    """Events of the actor's organisation after an id, oldest first."""
+    with services.database.reading(actor.organisation_id) as work:
+        return events.since(work, last_id, types=types)
+
+
+def newest_id(services: Services, actor: Actor) -> int:
+    """Where a stream that asks for no replay begins."""
+    with services.database.reading(actor.organisation_id) as work:
+        return events.newest_id(work)
+
+
+def history(services: Services, actor: Actor, subject: str, *, before: int | None = None) -> list[Event]:
+    """What happened to one subject, newest first."""
+    with services.database.reading(actor.organisation_id) as work:
+        return events.about(work, subject, before=before)

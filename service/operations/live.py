@@ -1,0 +1,133 @@
+"""Use cases for live values: what the worker says every few seconds; shown, never evidence."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from service.operations.atmosphere import PressureReading, absolute
+from service.operations.context import Actor, Services
+from service.operations.hookups import by_id
+from service.store import devices, hookups, live
+from service.store.hookups import Hookup
+from service.store.live import Live, TracePoint
+from service.store.work import Work
+
+TRACE_EVERY = timedelta(seconds=15)
+LAG_STEP_S = 2.0
+"""A learned lag is written again when it moved by this much, not with every snapshot [s]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """The state of one hookup; ``document`` is what the worker said, for showing."""
+
+    hookup_id: int
+    at: datetime
+    settling_state: str
+    temp_k: float | None
+    pressure: PressureReading | None
+    mass_kg: float | None
+    probe_lag_s: float | None
+    document: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """A device that was heard, with its last readings."""
+
+    name: str
+    place: str | None
+    last_seen_at: datetime
+    readings: Mapping[str, Any]
+
+
+def put(
+    services: Services, actor: Actor, snapshots: Sequence[Snapshot], sightings: Sequence[Sighting]
+) -> None:
+    """
+    Take a batch of live values; snapshots of hookups that are not active are left out.
+
+    Parameters
+    ----------
+    services, actor
+        What may be used, and who asks.
+    snapshots
+        At most one a hookup counts, the newest.
+    sightings
+        Devices heard, attached or not.
+    """
+    at = services.now()
+    newest = {s.hookup_id: s for s in sorted(snapshots, key=lambda snapshot: snapshot.at)}
+    heard = {s.name: s for s in sorted(sightings, key=lambda sighting: sighting.last_seen_at)}
+    with services.database.writing(actor.organisation_id) as work:
+        active = hookups.active_among(work, list(newest))
+        kept = [(newest[hookup_id], hookup) for hookup_id, hookup in active.items()]
+        live.put(work, [_row(snapshot, hookup, at) for snapshot, hookup in kept])
+        live.keep(work, [_point(snapshot, hookup) for snapshot, hookup in kept])
+        devices.see(work, [_device(sighting) for sighting in heard.values()])
+        _learn(work, kept)
+
+
+def of_hookup(services: Services, actor: Actor, hookup_id: int) -> Live | None:
+    """The last live values of a hookup, none before the worker has spoken of it."""
+    with services.database.reading(actor.organisation_id) as work:
+        by_id(work, hookup_id)
+        return live.of_hookups(work, [hookup_id]).get(hookup_id)
+
+
+def trace(
+    services: Services, actor: Actor, hookup_id: int, *, since: datetime | None = None
+) -> list[TracePoint]:
+    """The thinned course of a hookup."""
+    with services.database.reading(actor.organisation_id) as work:
+        by_id(work, hookup_id)
+        return live.trace_of(work, hookup_id, since=since)
+
+
+def _row(snapshot: Snapshot, hookup: Hookup, received_at: datetime) -> dict[str, Any]:
+    return {
+        "hookup_id": snapshot.hookup_id,
+        "at": snapshot.at,
+        "received_at": received_at,
+        "settling_state": snapshot.settling_state,
+        "temp_k": snapshot.temp_k,
+        "pressure_pa": _absolute_pa(snapshot, hookup),
+        "document": dict(snapshot.document),
+    }
+
+
+def _point(snapshot: Snapshot, hookup: Hookup) -> dict[str, Any]:
+    # The first snapshot of each span is kept under the span's own time, which thins without reading back.
+    step = TRACE_EVERY.total_seconds()
+    span = datetime.fromtimestamp(round(snapshot.at.timestamp() / step) * step, UTC)
+    return {
+        "hookup_id": snapshot.hookup_id,
+        "at": span,
+        "settling_state": snapshot.settling_state,
+        "temp_k": snapshot.temp_k,
+        "pressure_pa": _absolute_pa(snapshot, hookup),
+        "mass_kg": snapshot.mass_kg,
+    }
+
+
+def _absolute_pa(snapshot: Snapshot, hookup: Hookup) -> float | None:
+    return None if snapshot.pressure is None else absolute(snapshot.pressure, hookup.elevation_m).pressure_pa
+
+
+def _device(sighting: Sighting) -> dict[str, Any]:
+    return {
+        "name": sighting.name,
+        "place": sighting.place,
+        "last_seen_at": sighting.last_seen_at,
+        "readings": dict(sighting.readings),
+    }
+
+
+def _learn(work: Work, kept: Sequence[tuple[Snapshot, Hookup]]) -> None:
+    for snapshot, hookup in kept:
+        lag_s = snapshot.probe_lag_s
+        if lag_s is None or (hookup.probe_lag_s is not None and abs(lag_s - hookup.probe_lag_s) < LAG_STEP_S):
+            continue
+        hookups.learn_lag(work, hookup.id, lag_s)
+        devices.learn_lag(work, hookup.temperature_device, lag_s)

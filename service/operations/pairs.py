@@ -1,0 +1,215 @@
+"""Use cases for equilibrium pairs: one transaction takes the pair, the verdict, the alarms and the events."""
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from service.operations import alarms, cylinders, hookups, verdicts
+from service.operations.atmosphere import PressureReading, absolute
+from service.operations.context import Actor, Instruments, Services, tell
+from service.operations.errors import FieldError, Invalid
+from service.operations.events import PAIR_RECORDED
+from service.store import cylinders as stored_cylinders
+from service.store import pairs
+from service.store.cylinders import Cylinder
+from service.store.hookups import Hookup
+from service.store.paging import Page, PageRequest
+from service.store.pairs import StoredPair
+from service.store.verdicts import StoredVerdict
+from service.store.work import Work
+
+AHEAD = timedelta(seconds=60)
+
+
+@dataclass(frozen=True, slots=True)
+class NewPair:
+    """
+    A temperature and a pressure of one settled state, as posted.
+
+    Parameters
+    ----------
+    temp_k
+        As read [K].
+    pressure
+        As read, gauge or absolute.
+    hookup_id, serial
+        Exactly one of them says which cylinder.
+    temp_noise_k, pressure_noise_pa, temp_bias_k, pressure_bias_pa
+        Standard uncertainties; those not stated come from the hookup or the settings [K], [Pa].
+    settled_at, from_at, to_at
+        The state's time and span; now when not stated.
+    provisional
+        Not yet settled: kept and shown, never evidence.
+    reasons
+        What the worker could not be sure of.
+    mass_kg
+        Gross, from a scale under the cylinder [kg].
+    ambient_temp_k
+        [K].
+    """
+
+    temp_k: float
+    pressure: PressureReading
+    hookup_id: int | None = None
+    serial: str | None = None
+    temp_noise_k: float | None = None
+    pressure_noise_pa: float | None = None
+    temp_bias_k: float | None = None
+    pressure_bias_pa: float | None = None
+    settled_at: datetime | None = None
+    from_at: datetime | None = None
+    to_at: datetime | None = None
+    provisional: bool = False
+    reasons: tuple[str, ...] = ()
+    mass_kg: float | None = None
+    ambient_temp_k: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """The pair as stored, the cylinder's serial, and the verdict on the pair's epoch, if any pair speaks."""
+
+    pair: StoredPair
+    serial: str
+    verdict: StoredVerdict | None
+
+
+def record(services: Services, actor: Actor, new: NewPair) -> Recorded:
+    """
+    Take a pair and judge the cylinder anew.
+
+    Raises
+    ------
+    NotFound
+        When the hookup or the cylinder is unknown.
+    Invalid
+        When the pair lies in the future, or no verdict can be built on it.
+    """
+    at = services.now()
+    settled_at = new.settled_at or at
+    if settled_at > at + AHEAD:
+        raise Invalid(FieldError("settled_at", settled_at.isoformat(), "a time that has come"))
+    with services.database.writing(actor.organisation_id) as work:
+        hookup, cylinder = _where(work, new)
+        epoch = stored_cylinders.epoch_at(work, cylinder, settled_at)
+        values = _columns(services, new, hookup)
+        pair = pairs.insert(
+            work,
+            cylinder_id=cylinder.id,
+            epoch=epoch,
+            settled_at=settled_at,
+            recorded_by=actor.name,
+            received_at=at,
+            **values,
+        )
+        tell(work, actor, at, PAIR_RECORDED, f"cylinders/{cylinder.serial}", _told(cylinder, pair))
+        cylinder = _weigh(work, cylinder, pair)
+        verdict = _verdict(services, work, actor, at, cylinder, pair)
+        if verdict is not None and epoch == cylinder.epoch:
+            alarms.review_verdict(work, actor, at, cylinder, verdict)
+        return Recorded(pair, cylinder.serial, verdict)
+
+
+def listed(
+    services: Services,
+    actor: Actor,
+    serial: str,
+    request: PageRequest,
+    *,
+    epoch: int | None,
+    provisional: bool | None,
+) -> Page[StoredPair]:
+    """A cylinder's pairs, newest first."""
+    with services.database.reading(actor.organisation_id) as work:
+        cylinder = cylinders.by_serial(work, serial)
+        return pairs.page(work, request, cylinder.id, epoch=epoch, provisional=provisional)
+
+
+def _where(work: Work, new: NewPair) -> tuple[Hookup | None, Cylinder]:
+    if new.hookup_id is not None:
+        hookup = hookups.by_id(work, new.hookup_id)
+        return hookup, cylinders.by_serial(work, hookup.cylinder, lock=True)
+    if new.serial is None:
+        raise Invalid(FieldError("cylinder", None, "a hookup or a cylinder"))
+    return None, cylinders.by_serial(work, new.serial, lock=True)
+
+
+def _columns(services: Services, new: NewPair, hookup: Hookup | None) -> dict[str, Any]:
+    usual = _instruments(services.policy.instruments, hookup)
+    elevation_m = hookup.elevation_m if hookup else None
+    if elevation_m is None:
+        elevation_m = services.policy.default_elevation_m
+    pressure = absolute(new.pressure, elevation_m)
+    atmosphere = pressure.atmosphere
+    if pressure.pressure_pa <= 0:
+        raise Invalid(
+            FieldError("pressure", pressure.pressure_pa / 1000, "an absolute pressure above zero [kPa]")
+        )
+    return {
+        "hookup_id": hookup.id if hookup else None,
+        "temp_k": new.temp_k,
+        "pressure_pa": pressure.pressure_pa,
+        "temp_noise_k": _or(new.temp_noise_k, usual.temperature_k),
+        "pressure_noise_pa": _or(new.pressure_noise_pa, usual.pressure_pa),
+        "temp_bias_k": _or(new.temp_bias_k, usual.temperature_bias_k),
+        "pressure_bias_pa": _or(new.pressure_bias_pa, usual.pressure_bias_pa),
+        "atmosphere_pa": atmosphere.pressure_pa if atmosphere else None,
+        "atmosphere_bias_pa": atmosphere.uncertainty_pa if atmosphere else 0.0,
+        "atmosphere_source": atmosphere.source if atmosphere else "absolute",
+        "pressure_device": hookup.pressure_device if hookup else None,
+        "temperature_device": hookup.temperature_device if hookup else None,
+        "from_at": new.from_at,
+        "to_at": new.to_at,
+        "provisional": new.provisional,
+        "reasons": list(new.reasons),
+        "mass_kg": new.mass_kg,
+        "ambient_temp_k": new.ambient_temp_k,
+    }
+
+
+def _instruments(usual: Instruments, hookup: Hookup | None) -> Instruments:
+    if hookup is None:
+        return usual
+    return replace(
+        usual,
+        temperature_bias_k=_or(hookup.temperature_bias_k, usual.temperature_bias_k),
+        pressure_bias_pa=_or(hookup.pressure_bias_pa, usual.pressure_bias_pa),
+    )
+
+
+def _or(stated: float | None, usual: float) -> float:
+    return usual if stated is None else stated
+
+
+def _weigh(work: Work, cylinder: Cylinder, pair: StoredPair) -> Cylinder:
+    """Keep a newer weighing; a scale that shows less than the tare has lost the cylinder and says nothing."""
+    if pair.mass_kg is None or (
+        cylinder.gross_mass_at is not None and pair.settled_at <= cylinder.gross_mass_at
+    ):
+        return cylinder
+    if cylinder.tare_kg is not None and pair.mass_kg < cylinder.tare_kg:
+        return cylinder
+    stored_cylinders.change(
+        work, cylinder, at=pair.received_at, gross_mass_kg=pair.mass_kg, gross_mass_at=pair.settled_at
+    )
+    return cylinders.by_serial(work, cylinder.serial)
+
+
+def _verdict(
+    services: Services, work: Work, actor: Actor, at: datetime, cylinder: Cylinder, pair: StoredPair
+) -> StoredVerdict | None:
+    if pair.provisional:
+        return verdicts.standing(work, cylinder)
+    return verdicts.reach(services, work, actor, at, cylinder, pair.epoch, pair.id)
+
+
+def _told(cylinder: Cylinder, pair: StoredPair) -> dict[str, Any]:
+    return {
+        "cylinder": cylinder.serial,
+        "pair": pair.id,
+        "hookup": pair.hookup_id,
+        "temp_k": pair.temp_k,
+        "pressure_pa": pair.pressure_pa,
+        "provisional": pair.provisional,
+        "settled_at": pair.settled_at.isoformat(),
+    }

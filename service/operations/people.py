@@ -1,0 +1,139 @@
+"""People who sign in at the board: argon2 passwords, one answer for every kind of failure."""
+
+from dataclasses import dataclass
+from functools import cache
+
+from argon2 import PasswordHasher
+from argon2.exceptions import InvalidHashError, VerificationError
+
+from service.operations.context import Actor, Services, tell
+from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
+from service.operations.events import PERSON_CHANGED
+from service.store import people
+from service.store.people import Person
+
+ROLES = ("technician", "supervisor", "administrator")
+SHORTEST_PASSWORD = 10
+
+
+@dataclass(frozen=True, slots=True)
+class NewPerson:
+    """Somebody to be let in."""
+
+    login: str
+    name: str
+    role: str
+    password: str
+    certification_number: str | None = None
+
+
+@cache
+def _hasher() -> PasswordHasher:
+    return PasswordHasher()
+
+
+@cache
+def _nobody() -> str:
+    # Checked when the login is unknown, so that the answer takes as long as for a wrong password.
+    return _hasher().hash("nobody has this password")
+
+
+def create(services: Services, actor: Actor, new: NewPerson) -> Person:
+    """
+    Let somebody in.
+
+    Raises
+    ------
+    Invalid
+        When the role is unknown or the password too short.
+    Conflict
+        When the login is taken.
+    """
+    if new.role not in ROLES:
+        raise Invalid(FieldError("role", new.role, f"one of {', '.join(ROLES)}"))
+    _long_enough(new.password)
+    at = services.now()
+    hashed = _hasher().hash(new.password)
+    with services.database.writing(actor.organisation_id) as work:
+        if people.by_login(work.connection, new.login) is not None:
+            raise Conflict([Reason("login-taken", f"The login {new.login} is taken.")])
+        person_id = people.insert(
+            work,
+            at=at,
+            login=new.login,
+            name=new.name,
+            role=new.role,
+            password_hash=hashed,
+            certification_number=new.certification_number,
+        )
+        told = {"change": "created", "login": new.login, "role": new.role}
+        tell(work, actor, at, PERSON_CHANGED, f"people/{person_id}", told)
+        person = people.by_id(work, person_id)
+    assert person is not None  # noqa: S101
+    return person
+
+
+def sign_in(services: Services, login: str, password: str) -> Person | None:
+    """The person of this login and password; none for every kind of failure."""
+    with services.database.engine.connect() as connection:
+        person = people.by_login(connection, login)
+    hashed = person.password_hash if person and person.password_hash else _nobody()
+    try:
+        _hasher().verify(hashed, password)
+    except (VerificationError, InvalidHashError):
+        return None
+    if person is None or person.password_hash is None or person.disabled_at is not None:
+        return None
+    at = services.now()
+    with services.database.writing(person.organisation_id) as work:
+        if _hasher().check_needs_rehash(hashed):
+            people.change(work, person.id, password_hash=_hasher().hash(password))
+        people.change(work, person.id, last_seen_at=at)
+    return person
+
+
+def signed_in(services: Services, organisation_id: int, person_id: int, session_epoch: int) -> Person | None:
+    """The person of a session; none once disabled or after the password changed elsewhere."""
+    with services.database.reading(organisation_id) as work:
+        person = people.by_id(work, person_id)
+    if person is None or person.disabled_at is not None or person.session_epoch != session_epoch:
+        return None
+    return person
+
+
+def actor_of(person: Person) -> Actor:
+    """How a signed-in person acts."""
+    return Actor(person.organisation_id, f"person:{person.login}", person.role, person.id)
+
+
+def listed(services: Services, actor: Actor) -> list[Person]:
+    """Everybody of the organisation."""
+    with services.database.reading(actor.organisation_id) as work:
+        return people.listed(work)
+
+
+def set_password(services: Services, actor: Actor, person_id: int, password: str) -> None:
+    """A new password; every session of the person ends."""
+    _long_enough(password)
+    at = services.now()
+    hashed = _hasher().hash(password)
+    with services.database.writing(actor.organisation_id) as work:
+        person = people.by_id(work, person_id)
+        if person is None:
+            raise NotFound("person", person_id)
+        people.change(work, person_id, password_hash=hashed, session_epoch=person.session_epoch + 1)
+        tell(work, actor, at, PERSON_CHANGED, f"people/{person_id}", {"change": "password"})
+
+
+def set_preferences(services: Services, actor: Actor, person_id: int, **preferences: str | None) -> None:
+    """Units, theme and the like of one person."""
+    with services.database.writing(actor.organisation_id) as work:
+        person = people.by_id(work, person_id)
+        if person is None:
+            raise NotFound("person", person_id)
+        people.change(work, person_id, preferences={**(person.preferences or {}), **preferences})
+
+
+def _long_enough(password: str) -> None:
+    if len(password) < SHORTEST_PASSWORD:
+        raise Invalid(FieldError("password", "…", f"at least {SHORTEST_PASSWORD} characters"))

@@ -1,0 +1,219 @@
+"""Use cases for verdicts: judging evidence, keeping what was found, reading it again."""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from datetime import datetime
+from typing import Any
+
+from service.cylinders.water import water_volume_m3
+from service.operations import cylinders
+from service.operations.context import Actor, Services, tell
+from service.operations.errors import FieldError, Invalid, NotFound
+from service.operations.events import VERDICT_REACHED
+from service.store import cylinders as stored_cylinders
+from service.store import pairs, verdicts
+from service.store.cylinders import Cylinder
+from service.store.paging import Page, PageRequest
+from service.store.pairs import StoredPair
+from service.store.verdicts import StoredVerdict
+from service.store.work import Work
+from service.verdict.errors import InvalidEvidence
+from service.verdict.model import CylinderFacts, Pair, Verdict
+
+Document = dict[str, Any]
+
+
+def judge(
+    services: Services,
+    evidence: Sequence[Pair],
+    facts: CylinderFacts,
+    *,
+    prior: str = "field",
+    explain: bool = False,
+    chart: bool = False,
+) -> Document:
+    """
+    What some pairs say; nothing is stored.
+
+    Parameters
+    ----------
+    services
+        Holds the verdict engine.
+    evidence
+        Pairs of one cylinder's present contents.
+    facts
+        What else is known.
+    prior, explain, chart
+        As of ``VerdictEngine.verdict``.
+
+    Returns
+    -------
+    Document
+        The verdict as plain data, SI; numbers that are none are None.
+
+    Raises
+    ------
+    Invalid
+        When no verdict can be built on a value.
+    """
+    try:
+        verdict = services.judge.verdict(evidence, facts, prior=prior, explain=explain, chart=chart)
+    except InvalidEvidence as error:
+        raise Invalid(FieldError(error.field, error.value, error.expected)) from error
+    return as_document(verdict)
+
+
+def as_document(verdict: Verdict) -> Document:
+    """A verdict as plain data that JSON can hold."""
+    document: Document = _plain(asdict(verdict))
+    return document
+
+
+def newest(services: Services, actor: Actor, serial: str) -> StoredVerdict:
+    """The newest verdict on the present contents."""
+    with services.database.reading(actor.organisation_id) as work:
+        found = standing(work, cylinders.by_serial(work, serial))
+        if found is None:
+            raise NotFound("verdict on the present contents of cylinder", serial)
+        return found
+
+
+def standing(work: Work, cylinder: Cylinder) -> StoredVerdict | None:
+    """The newest verdict on the present contents, if there is one."""
+    return None if cylinder.verdict_id is None else verdicts.by_id(work, cylinder.verdict_id)
+
+
+def listed(services: Services, actor: Actor, serial: str, request: PageRequest) -> Page[StoredVerdict]:
+    """Every verdict on a cylinder, newest first."""
+    with services.database.reading(actor.organisation_id) as work:
+        return verdicts.page(work, request, cylinders.by_serial(work, serial).id)
+
+
+def anew(
+    services: Services,
+    actor: Actor,
+    serial: str,
+    *,
+    prior: str = "field",
+    explain: bool = False,
+    chart: bool = False,
+) -> Document:
+    """Judge a cylinder's present evidence again, with terms or curves; nothing is stored."""
+    with services.database.reading(actor.organisation_id) as work:
+        cylinder = cylinders.by_serial(work, serial)
+        spoken = pairs.speaking(work, cylinder.id, cylinder.epoch)
+        facts = facts_of(work, cylinder, cylinder.epoch)
+    if not spoken:
+        raise NotFound("settled pair of the present contents of cylinder", serial)
+    evidence = [evidence_of(pair) for pair in spoken]
+    return judge(services, evidence, facts, prior=prior, explain=explain, chart=chart)
+
+
+def reach(
+    services: Services,
+    work: Work,
+    actor: Actor,
+    at: datetime,
+    cylinder: Cylinder,
+    epoch: int,
+    pair_id: int | None,
+) -> StoredVerdict | None:
+    """
+    Judge an epoch's settled pairs and keep the verdict, in somebody else's transaction.
+
+    Parameters
+    ----------
+    services, work, actor, at
+        What may be used, the open transaction, who acts, when.
+    cylinder
+        Read with ``lock``.
+    epoch
+        Whose pairs speak.
+    pair_id
+        The pair that gave rise to it.
+
+    Returns
+    -------
+    StoredVerdict or None
+        None while no settled pair speaks.
+    """
+    spoken = pairs.speaking(work, cylinder.id, epoch)
+    if not spoken:
+        return None
+    document = judge(services, [evidence_of(pair) for pair in spoken], facts_of(work, cylinder, epoch))
+    verdict = verdicts.insert(
+        work, cylinder_id=cylinder.id, epoch=epoch, pair_id=pair_id, reached_at=at, **_columns(document)
+    )
+    if epoch == cylinder.epoch:
+        stored_cylinders.set_verdict(work, cylinder.id, verdict.id)
+        tell(work, actor, at, VERDICT_REACHED, f"cylinders/{cylinder.serial}", _told(cylinder, verdict))
+    return verdict
+
+
+def evidence_of(pair: StoredPair) -> Pair:
+    """A stored pair as the engine takes it."""
+    return Pair(
+        temp_k=pair.temp_k,
+        pressure_pa=pair.pressure_pa,
+        temp_noise_k=pair.temp_noise_k,
+        pressure_noise_pa=pair.pressure_noise_pa,
+        temp_bias_k=pair.temp_bias_k,
+        pressure_bias_pa=pair.pressure_bias_pa,
+        atmosphere_bias_pa=pair.atmosphere_bias_pa,
+        temperature_device=pair.temperature_device,
+        pressure_device=pair.pressure_device,
+    )
+
+
+def facts_of(work: Work, cylinder: Cylinder, epoch: int) -> CylinderFacts:
+    """What is known of a cylinder besides its pairs; a weighing counts from within the epoch alone."""
+    begun = stored_cylinders.epoch_of(work, cylinder, epoch)
+    weighed = cylinder.gross_mass_at is not None and cylinder.gross_mass_at >= begun.started_at
+    volume = None if cylinder.water_capacity_kg is None else water_volume_m3(cylinder.water_capacity_kg)
+    net = cylinder.net_mass_kg if weighed else None
+    return CylinderFacts(
+        water_volume_m3=volume,
+        net_mass_kg=net if net is not None and net > 0 else None,
+        claimed_designation=cylinder.claimed_designation,
+        history=verdicts.identified_counts(work, besides=cylinder.id),
+        recorded_contents=(begun.contents or {}).get("masses_kg", {}),
+    )
+
+
+def _columns(document: Document) -> dict[str, Any]:
+    candidates = document["identity"]["candidates"]
+    first = candidates[0] if candidates else None
+    return {
+        "identity_finding": document["identity"]["finding"],
+        "designation": first["designation"] if first else None,
+        "probability": first["probability"] if first else None,
+        "contamination_finding": document["contamination"]["finding"],
+        "contents_finding": document["contents_state"]["finding"],
+        "disposition_code": document["disposition"]["code"],
+        "model_version": document["model_version"],
+        "document": document,
+    }
+
+
+def _told(cylinder: Cylinder, verdict: StoredVerdict) -> Mapping[str, Any]:
+    return {
+        "cylinder": cylinder.serial,
+        "verdict": verdict.id,
+        "identity": verdict.identity_finding,
+        "designation": verdict.designation,
+        "probability": verdict.probability,
+        "contamination": verdict.contamination_finding,
+        "contents_state": verdict.contents_finding,
+        "disposition": verdict.disposition_code,
+    }
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, float):
+        return float(value) if math.isfinite(value) else None
+    return value.item() if hasattr(value, "item") else value

@@ -1,0 +1,78 @@
+"""Queries for alarms."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+
+from service.store.paging import Page, PageRequest, fetch_page
+from service.store.tables import alarms, cylinders
+from service.store.work import Work
+
+
+@dataclass(frozen=True, slots=True)
+class Alarm:
+    """Something that a supervisor must see."""
+
+    id: int
+    code: str
+    severity: str
+    cylinder_id: int | None
+    cylinder: str | None
+    device: str | None
+    text: str
+    details: dict[str, Any] | None
+    raised_at: datetime
+    cleared_at: datetime | None
+    acknowledged_at: datetime | None
+    acknowledged_by: str | None
+
+
+def _named(work: Work) -> sa.Select[Any]:
+    joined = alarms.outerjoin(cylinders, cylinders.c.id == alarms.c.cylinder_id)
+    return work.select(alarms, *alarms.c, cylinders.c.serial.label("cylinder")).select_from(joined)
+
+
+def by_id(work: Work, alarm_id: int) -> Alarm | None:
+    """The alarm of that id."""
+    return work.one(_named(work).where(alarms.c.id == alarm_id), Alarm)
+
+
+def standing(work: Work, *, cylinder_id: int | None = None, device: str | None = None) -> list[Alarm]:
+    """Alarms not yet cleared, of one cylinder or device on request."""
+    statement = _named(work).where(alarms.c.cleared_at.is_(None))
+    if cylinder_id is not None:
+        statement = statement.where(alarms.c.cylinder_id == cylinder_id)
+    if device is not None:
+        statement = statement.where(alarms.c.device == device)
+    return work.all(statement.order_by(alarms.c.id), Alarm)
+
+
+def page(work: Work, request: PageRequest, *, standing_only: bool) -> Page[Alarm]:
+    """Alarms, newest first."""
+    statement = _named(work)
+    if standing_only:
+        statement = statement.where(alarms.c.cleared_at.is_(None))
+    return fetch_page(work, statement, alarms.c.id, Alarm, request, newest_first=True)
+
+
+def insert(work: Work, **values: Any) -> int:
+    """Raise an alarm; answers its id."""
+    return work.insert(alarms, **values)
+
+
+def clear(work: Work, alarm_id: int, at: datetime) -> None:
+    """The cause is gone."""
+    work.update(alarms, alarms.c.id == alarm_id, cleared_at=at)
+
+
+def acknowledge(work: Work, alarm_id: int, *, at: datetime, by: str) -> None:
+    """Somebody has seen it."""
+    work.update(
+        alarms,
+        alarms.c.id == alarm_id,
+        alarms.c.acknowledged_at.is_(None),
+        acknowledged_at=at,
+        acknowledged_by=by,
+    )

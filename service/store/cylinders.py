@@ -1,0 +1,144 @@
+"""Queries for cylinders and the epochs of their contents."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+
+from service.store.paging import Page, PageRequest, fetch_page
+from service.store.tables import cylinders, epochs, places
+from service.store.work import Work
+
+
+@dataclass(frozen=True, slots=True)
+class Cylinder:
+    """A cylinder as registered, with the name of its place and the present epoch of its contents."""
+
+    id: int
+    serial: str
+    place: str | None
+    marks: str | None
+    requalification_stamp: str | None
+    water_capacity_kg: float | None
+    tare_kg: float | None
+    valves: list[str] | None
+    owner: str | None
+    notes: str | None
+    claimed_designation: str | None
+    gross_mass_kg: float | None
+    gross_mass_at: datetime | None
+    epoch: int
+    verdict_id: int | None
+    version: int
+    created_at: datetime
+    updated_at: datetime
+
+    @property
+    def net_mass_kg(self) -> float | None:
+        """Contents by the last weighing [kg]."""
+        if self.gross_mass_kg is None or self.tare_kg is None:
+            return None
+        return self.gross_mass_kg - self.tare_kg
+
+
+@dataclass(frozen=True, slots=True)
+class Epoch:
+    """The time since something was last put into a cylinder, or it was emptied."""
+
+    number: int
+    started_at: datetime
+    cause: str
+    contents: dict[str, Any] | None
+
+
+def _with_place(work: Work) -> sa.Select[Any]:
+    joined = cylinders.outerjoin(places, places.c.id == cylinders.c.place_id)
+    return work.select(cylinders, *cylinders.c, places.c.name.label("place")).select_from(joined)
+
+
+def by_serial(work: Work, serial: str, *, lock: bool = False) -> Cylinder | None:
+    """
+    The cylinder of that serial.
+
+    Parameters
+    ----------
+    work
+        The open transaction.
+    serial
+        As stamped.
+    lock
+        Keep others from changing it until the commit; a use case that decides on what it reads asks for it.
+
+    Returns
+    -------
+    Cylinder or None
+        None when the organisation has no such cylinder.
+    """
+    statement = _with_place(work).where(cylinders.c.serial == serial)
+    return work.one(statement.with_for_update(of=cylinders) if lock else statement, Cylinder)
+
+
+def by_id(work: Work, cylinder_id: int, *, lock: bool = False) -> Cylinder | None:
+    """The cylinder of that id; ``lock`` as in ``by_serial``."""
+    statement = _with_place(work).where(cylinders.c.id == cylinder_id)
+    return work.one(statement.with_for_update(of=cylinders) if lock else statement, Cylinder)
+
+
+def page(
+    work: Work, request: PageRequest, *, place: str | None = None, designation: str | None = None
+) -> Page[Cylinder]:
+    """Cylinders in the order of their registration."""
+    statement = _with_place(work)
+    if place is not None:
+        statement = statement.where(places.c.name == place)
+    if designation is not None:
+        statement = statement.where(cylinders.c.claimed_designation == designation)
+    return fetch_page(work, statement, cylinders.c.id, Cylinder, request)
+
+
+def insert(work: Work, *, at: datetime, **values: Any) -> int:
+    """A new cylinder in its first epoch; answers its id."""
+    cylinder_id = work.insert(cylinders, created_at=at, updated_at=at, epoch=1, version=1, **values)
+    work.insert(epochs, cylinder_id=cylinder_id, number=1, started_at=at, cause="registered", contents=None)
+    return cylinder_id
+
+
+def change(work: Work, cylinder: Cylinder, *, at: datetime, **values: Any) -> None:
+    """Change columns of a cylinder that was read with ``lock``; its version rises."""
+    work.update(
+        cylinders, cylinders.c.id == cylinder.id, updated_at=at, version=cylinders.c.version + 1, **values
+    )
+
+
+def set_verdict(work: Work, cylinder_id: int, verdict_id: int) -> None:
+    """Point at the newest verdict; the cylinder's own representation does not change by it."""
+    work.update(cylinders, cylinders.c.id == cylinder_id, verdict_id=verdict_id)
+
+
+def open_epoch(
+    work: Work, cylinder: Cylinder, *, at: datetime, cause: str, contents: dict[str, Any] | None
+) -> int:
+    """Begin a new epoch of a cylinder that was read with ``lock``: older pairs no longer speak."""
+    number = cylinder.epoch + 1
+    work.insert(epochs, cylinder_id=cylinder.id, number=number, started_at=at, cause=cause, contents=contents)
+    change(work, cylinder, at=at, epoch=number, verdict_id=None)
+    return number
+
+
+def epoch_at(work: Work, cylinder: Cylinder, moment: datetime) -> int:
+    """The epoch that a moment belongs to; what came before the registration belongs to the first."""
+    begun = work.select(epochs, sa.func.max(epochs.c.number))
+    number = work.connection.execute(
+        begun.where(epochs.c.cylinder_id == cylinder.id, epochs.c.started_at <= moment)
+    ).scalar_one()
+    return int(number or 1)
+
+
+def epoch_of(work: Work, cylinder: Cylinder, number: int) -> Epoch:
+    """When and why the contents of an epoch began."""
+    statement = work.select(epochs).where(epochs.c.cylinder_id == cylinder.id, epochs.c.number == number)
+    epoch = work.one(statement, Epoch)
+    if epoch is None:
+        raise LookupError(f"cylinder {cylinder.serial} has no epoch {number}")
+    return epoch

@@ -1,0 +1,74 @@
+"""Queries for devices that have been heard of."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.dialects import postgresql, sqlite
+
+from service.store.paging import Page, PageRequest, fetch_page
+from service.store.tables import devices, hookups
+from service.store.work import Work, batched
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """An instrument with its last values and, where it is attached, its hookup."""
+
+    id: int
+    name: str
+    place: str | None
+    last_seen_at: datetime
+    readings: dict[str, Any]
+    probe_lag_s: float | None
+    hookup_id: int | None
+
+
+def page(work: Work, request: PageRequest, *, attached: bool | None = None) -> Page[Device]:
+    """Devices in the order they were first seen."""
+    active = (
+        work.select(hookups, sa.func.min(hookups.c.id))
+        .where(
+            hookups.c.to_at.is_(None),
+            (hookups.c.pressure_device == devices.c.name) | (hookups.c.temperature_device == devices.c.name),
+        )
+        .correlate(devices)
+        .scalar_subquery()
+    )
+    statement = work.select(devices, *devices.c, active.label("hookup_id"))
+    if attached is not None:
+        statement = statement.where(active.is_not(None) if attached else active.is_(None))
+    return fetch_page(work, statement, devices.c.id, Device, request)
+
+
+def see(work: Work, rows: Sequence[dict[str, Any]]) -> None:
+    """Note devices by name, their place, time and last readings; an older sighting does not overwrite."""
+    for batch in batched(rows):
+        _see(work, batch)
+
+
+def _see(work: Work, rows: Sequence[dict[str, Any]]) -> None:
+    insert = postgresql.insert if work.connection.dialect.name == "postgresql" else sqlite.insert
+    statement = insert(devices).values([{**row, "organisation_id": work.organisation_id} for row in rows])
+    newer = {name: statement.excluded[name] for name in ("place", "last_seen_at", "readings")}
+    work.connection.execute(
+        statement.on_conflict_do_update(
+            index_elements=["organisation_id", "name"],
+            set_=newer,
+            where=devices.c.last_seen_at <= statement.excluded.last_seen_at,
+        )
+    )
+
+
+def lag_of(work: Work, name: str) -> float | None:
+    """The lag once learned of a thermometer [s]."""
+    found = work.select(devices, devices.c.probe_lag_s).where(devices.c.name == name)
+    lag: float | None = work.connection.execute(found).scalar_one_or_none()
+    return lag
+
+
+def learn_lag(work: Work, name: str, probe_lag_s: float) -> None:
+    """Remember a thermometer's lag for its next hookup [s]."""
+    work.update(devices, devices.c.name == name, probe_lag_s=probe_lag_s)

@@ -1,0 +1,54 @@
+"""Reading the append-only event table."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+
+from service.store.tables import events
+from service.store.work import Work
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that happened and was committed."""
+
+    id: int
+    organisation_id: int
+    at: datetime
+    type: str
+    subject: str
+    actor: str
+    data: dict[str, Any]
+
+
+def since(work: Work, last_id: int, *, limit: int = 500, types: Sequence[str] = ()) -> list[Event]:
+    """Events after an id, oldest first."""
+    statement = work.select(events).where(events.c.id > last_id)
+    if types:
+        statement = statement.where(events.c.type.in_(types))
+    return work.all(statement.order_by(events.c.id).limit(limit), Event)
+
+
+def about(work: Work, subject: str, *, before: int | None = None, limit: int = 100) -> list[Event]:
+    """Events of one subject, newest first."""
+    statement = work.select(events).where(events.c.subject == subject)
+    if before is not None:
+        statement = statement.where(events.c.id < before)
+    return work.all(statement.order_by(events.c.id.desc()).limit(limit), Event)
+
+
+def newest_id(work: Work) -> int:
+    """The id of the organisation's newest event, 0 when there is none."""
+    newest = work.select(events, sa.func.max(events.c.id))
+    return int(work.connection.execute(newest).scalar_one() or 0)
+
+
+def newest_ids(connection: sa.Connection) -> dict[int, int]:
+    """The newest event id of each organisation, for the tail that wakes streams."""
+    per_owner = sa.select(events.c.organisation_id, sa.func.max(events.c.id)).group_by(
+        events.c.organisation_id
+    )
+    return {int(owner): int(newest) for owner, newest in connection.execute(per_owner)}

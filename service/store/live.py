@@ -1,0 +1,113 @@
+"""Queries for live values and the thinned trace."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.dialects import postgresql, sqlite
+
+from service.store.tables import cylinders, hookups, live, trace
+from service.store.work import Work, batched
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """What the worker last said of a hookup, with the cylinder's serial."""
+
+    id: int
+    hookup_id: int
+    cylinder: str
+    at: datetime
+    received_at: datetime
+    settling_state: str
+    temp_k: float | None
+    pressure_pa: float | None
+    document: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class TracePoint:
+    """One kept point of a hookup's course."""
+
+    at: datetime
+    settling_state: str
+    temp_k: float | None
+    pressure_pa: float | None
+    mass_kg: float | None
+
+
+def _insert(work: Work) -> Any:
+    return postgresql.insert if work.connection.dialect.name == "postgresql" else sqlite.insert
+
+
+def put(work: Work, rows: Sequence[dict[str, Any]]) -> None:
+    """Replace the live rows of these hookups; an older snapshot does not overwrite a newer one."""
+    for batch in batched(rows):
+        _put(work, batch)
+
+
+def _put(work: Work, rows: Sequence[dict[str, Any]]) -> None:
+    statement = _insert(work)(live).values([{**row, "organisation_id": work.organisation_id} for row in rows])
+    newer = {name: statement.excluded[name] for name in rows[0] if name != "hookup_id"}
+    work.connection.execute(
+        statement.on_conflict_do_update(
+            index_elements=["hookup_id"], set_=newer, where=live.c.at <= statement.excluded.at
+        )
+    )
+
+
+def keep(work: Work, rows: Sequence[dict[str, Any]]) -> None:
+    """Add points to the trace; a point already there stays."""
+    for batch in batched(rows):
+        owned = [{**row, "organisation_id": work.organisation_id} for row in batch]
+        statement = _insert(work)(trace).values(owned)
+        work.connection.execute(statement.on_conflict_do_nothing(index_elements=["hookup_id", "at"]))
+
+
+def _named(work: Work) -> sa.Select[Any]:
+    joined = live.join(hookups, hookups.c.id == live.c.hookup_id).join(
+        cylinders, cylinders.c.id == hookups.c.cylinder_id
+    )
+    return work.select(live, *live.c, cylinders.c.serial.label("cylinder")).select_from(joined)
+
+
+def received_since(work: Work, moment: datetime, *, limit: int = 1000) -> list[Live]:
+    """Live rows that came in after a moment, oldest first."""
+    statement = _named(work).where(live.c.received_at > moment, hookups.c.to_at.is_(None))
+    return work.all(statement.order_by(live.c.received_at, live.c.id).limit(limit), Live)
+
+
+def of_hookups(work: Work, hookup_ids: Sequence[int]) -> dict[int, Live]:
+    """The live row of each hookup that has one."""
+    rows = work.all(_named(work).where(live.c.hookup_id.in_(hookup_ids)), Live)
+    return {row.hookup_id: row for row in rows}
+
+
+def newest_received(connection: sa.Connection) -> dict[int, datetime]:
+    """When live values last came in for each organisation, for the tail that wakes streams."""
+    newest = sa.select(live.c.organisation_id, sa.func.max(live.c.received_at)).group_by(
+        live.c.organisation_id
+    )
+    return {int(owner): at for owner, at in connection.execute(newest)}
+
+
+def last_kept(work: Work, hookup_ids: Sequence[int]) -> dict[int, datetime]:
+    """When a trace point was last kept for each hookup."""
+    newest = (
+        work.select(trace, trace.c.hookup_id, sa.func.max(trace.c.at))
+        .where(trace.c.hookup_id.in_(hookup_ids))
+        .group_by(trace.c.hookup_id)
+    )
+    return {int(hookup_id): at for hookup_id, at in work.connection.execute(newest)}
+
+
+def trace_of(
+    work: Work, hookup_id: int, *, since: datetime | None = None, limit: int = 2000
+) -> list[TracePoint]:
+    """A hookup's course, oldest first; the newest points where there are more than ``limit``."""
+    statement = work.select(trace).where(trace.c.hookup_id == hookup_id)
+    if since is not None:
+        statement = statement.where(trace.c.at >= since)
+    return work.all(statement.order_by(trace.c.at.desc()).limit(limit), TracePoint)[::-1]

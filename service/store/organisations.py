@@ -1,0 +1,45 @@
+"""Queries for organisations; they are above the scope that they define."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+
+from service.store.tables import organisations
+from service.store.work import as_record
+
+
+@dataclass(frozen=True, slots=True)
+class Organisation:
+    """An owner of cylinders."""
+
+    id: int
+    name: str
+    units: str
+    region: str
+    preferences: dict[str, Any] | None
+    created_at: datetime
+
+
+def by_name(connection: sa.Connection, name: str) -> Organisation | None:
+    """The organisation of that name."""
+    row = (
+        connection.execute(sa.select(organisations).where(organisations.c.name == name))
+        .mappings()
+        .one_or_none()
+    )
+    return None if row is None else as_record(row, Organisation)
+
+
+def by_id(connection: sa.Connection, organisation_id: int) -> Organisation | None:
+    """The organisation of that id."""
+    found = sa.select(organisations).where(organisations.c.id == organisation_id)
+    row = connection.execute(found).mappings().one_or_none()
+    return None if row is None else as_record(row, Organisation)
+
+
+def insert(connection: sa.Connection, *, name: str, at: datetime) -> int:
+    """A new organisation; answers its id."""
+    made = sa.insert(organisations).values(name=name, created_at=at).returning(organisations.c.id)
+    return int(connection.execute(made).scalar_one())

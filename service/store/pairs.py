@@ -1,0 +1,68 @@
+"""Queries for equilibrium pairs."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from service.store.paging import Page, PageRequest, fetch_page
+from service.store.tables import pairs
+from service.store.work import Work
+
+
+@dataclass(frozen=True, slots=True)
+class StoredPair:
+    """An equilibrium pair as accepted: SI, absolute, with the atmosphere that a gauge reading was against."""
+
+    id: int
+    cylinder_id: int
+    epoch: int
+    hookup_id: int | None
+    temp_k: float
+    pressure_pa: float
+    temp_noise_k: float
+    pressure_noise_pa: float
+    temp_bias_k: float
+    pressure_bias_pa: float
+    atmosphere_pa: float | None
+    atmosphere_bias_pa: float
+    atmosphere_source: str
+    pressure_device: str | None
+    temperature_device: str | None
+    settled_at: datetime
+    from_at: datetime | None
+    to_at: datetime | None
+    provisional: bool
+    reasons: list[str]
+    mass_kg: float | None
+    ambient_temp_k: float | None
+    recorded_by: str
+    received_at: datetime
+
+
+def insert(work: Work, **values: Any) -> StoredPair:
+    """A new pair."""
+    return StoredPair(id=work.insert(pairs, **values), **values)
+
+
+def speaking(work: Work, cylinder_id: int, epoch: int, *, limit: int = 64) -> list[StoredPair]:
+    """The settled pairs of an epoch, oldest first; the newest where there are more than ``limit``."""
+    spoken = (pairs.c.cylinder_id == cylinder_id, pairs.c.epoch == epoch, pairs.c.provisional.is_(False))
+    newest = work.all(work.select(pairs).where(*spoken).order_by(pairs.c.id.desc()).limit(limit), StoredPair)
+    return newest[::-1]
+
+
+def page(
+    work: Work,
+    request: PageRequest,
+    cylinder_id: int,
+    *,
+    epoch: int | None = None,
+    provisional: bool | None = None,
+) -> Page[StoredPair]:
+    """A cylinder's pairs, newest first."""
+    statement = work.select(pairs).where(pairs.c.cylinder_id == cylinder_id)
+    if epoch is not None:
+        statement = statement.where(pairs.c.epoch == epoch)
+    if provisional is not None:
+        statement = statement.where(pairs.c.provisional.is_(provisional))
+    return fetch_page(work, statement, pairs.c.id, StoredPair, request, newest_first=True)

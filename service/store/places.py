@@ -1,0 +1,45 @@
+"""Queries for places."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from service.store.paging import Page, PageRequest, fetch_page
+from service.store.tables import places
+from service.store.work import Work
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A shop, van or site."""
+
+    id: int
+    name: str
+    kind: str
+    elevation_m: float | None
+    created_at: datetime
+
+
+def by_name(work: Work, name: str) -> Place | None:
+    """The place of that name."""
+    return work.one(work.select(places).where(places.c.name == name), Place)
+
+
+def by_id(work: Work, place_id: int) -> Place | None:
+    """The place of that id."""
+    return work.one(work.select(places).where(places.c.id == place_id), Place)
+
+
+def page(work: Work, request: PageRequest) -> Page[Place]:
+    """Places in the order they were made."""
+    return fetch_page(work, work.select(places), places.c.id, Place, request)
+
+
+def insert(work: Work, *, name: str, kind: str, elevation_m: float | None, at: datetime) -> Place:
+    """A new place."""
+    place_id = work.insert(places, name=name, kind=kind, elevation_m=elevation_m, created_at=at)
+    return Place(place_id, name, kind, elevation_m, at)
+
+
+def set_elevation(work: Work, place_id: int, elevation_m: float | None) -> None:
+    """Correct a place's elevation."""
+    work.update(places, places.c.id == place_id, elevation_m=elevation_m)
