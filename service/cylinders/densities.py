@@ -1,0 +1,119 @@
+"""The filling-density table of 49 CFR 173.304a, as data with its sources and marks.
+
+Filling density: mass of gas over the mass of water that the cylinder holds at 60 °F, in percent.
+"""
+
+import csv
+import io
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+from service.cylinders.marks import Marks, read_marks
+from service.units import pa_from_psi
+
+NOT_NAMED: Final = "(any not named)"
+_LPG: Final = "LPG"
+_GRAVITY = re.compile(r"(\d\.\d+) to (\d\.\d+)")
+HYDROCARBONS: Final = frozenset({"R-290", "R-600", "R-600a", "R-1270"})
+
+
+@dataclass(frozen=True, slots=True)
+class Packaging:
+    """A specification with the smallest marked pressure that a row names (gauge, [Pa]); None where any will do."""
+
+    specification: str
+    service_pressure_pa: float | None
+
+    def admits(self, marks: Marks) -> bool:
+        """Whether a cylinder with these marks is of this specification and of this pressure or a higher one."""
+        if marks.specification != self.specification:
+            return False
+        if self.service_pressure_pa is None or marks.specification == "39":
+            return True
+        return (
+            marks.service_pressure_pa is not None
+            and marks.service_pressure_pa >= self.service_pressure_pa * 0.9999
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of the table; ``percent`` is None where the row says ``not liquid full`` instead."""
+
+    gas: str
+    designation: str
+    percent: float | None
+    packagings: tuple[Packaging, ...]
+    packaging_text: str
+    gravity: tuple[float, float] | None
+    source: str
+    how_known: str
+
+    def admits(self, marks: Marks) -> bool:
+        """Whether the row names the cylinder's specification at its marked pressure or a lower one."""
+        return any(packaging.admits(marks) for packaging in self.packagings)
+
+
+class FillingTable:
+    """All rows, found by designation, packaging and, for hydrocarbons, specific gravity."""
+
+    def __init__(self, rows: Sequence[Row]) -> None:
+        self.rows = tuple(rows)
+
+    @classmethod
+    def from_csv(cls, text: str) -> "FillingTable":
+        """Read the table from its CSV text."""
+        return cls([_row(record) for record in csv.DictReader(io.StringIO(text))])
+
+    def named(self, designation: str) -> tuple[Row, ...]:
+        """Rows that name this gas, the highest percentage first."""
+        rows = (row for row in self.rows if row.designation == designation)
+        return tuple(sorted(rows, key=lambda row: -(row.percent or 0.0)))
+
+    def lpg(self, specific_gravity: float) -> Row | None:
+        """Row of 173.304a(d)(1) for a specific gravity at 60 °F [-]; None below the table, its last row above it."""
+        best = None
+        for row in self._lpg_rows:
+            if row.gravity is not None and specific_gravity >= row.gravity[0]:
+                best = row
+        return best
+
+    @cached_property
+    def not_named(self) -> Row:
+        """The row for a refrigerant gas that the table does not name."""
+        return next(row for row in self.rows if row.designation == NOT_NAMED)
+
+    @cached_property
+    def _lpg_rows(self) -> tuple[Row, ...]:
+        rows = [row for row in self.rows if row.gravity is not None]
+        return tuple(sorted(rows, key=lambda row: row.gravity or (0.0, 0.0)))
+
+
+def _row(record: dict[str, str]) -> Row:
+    gravity = _GRAVITY.search(record["gas"]) if record["designation"].startswith(_LPG) else None
+    text = record["authorised_packaging_DOT"]
+    return Row(
+        gas=record["gas"],
+        designation=record["designation"],
+        percent=float(record["max_filling_density_pct"]) if record["max_filling_density_pct"] else None,
+        packagings=tuple(_packagings(text)),
+        packaging_text=text,
+        gravity=(float(gravity[1]), float(gravity[2])) if gravity else None,
+        source=record["source"],
+        how_known=record["how_known"],
+    )
+
+
+def _packagings(text: str) -> Iterator[Packaging]:
+    """Specifications in a cell such as ``3A240; 4BA240; 39; 4B240 and 4BA240 without brazed seams``."""
+    for word in re.findall(r"\b\d{1,2}[A-Z]{0,3}\d*(?:ET|X)?\b", text):
+        if re.fullmatch(r"3|39|\d[A-Z]{1,3}", word):
+            yield Packaging(word, None)
+            continue
+        marks = read_marks(f"DOT-{word}")
+        if marks.specification is not None:
+            pressure = marks.service_pressure_pa
+            yield Packaging(marks.specification, pressure if pressure is not None else pa_from_psi(0.0))

@@ -1,0 +1,133 @@
+"""What is stamped on a cylinder, read as people type it.
+
+Specification and service pressure: 49 CFR 178.50, 178.51, 178.61, 178.65 and 173.301a(b) (2015 edition, read). Metric
+Canadian marks (``TC-4BWM24``, pressure in bar) and the ISO 13769 marks ``PH`` (test) and ``PW`` (working) are from
+memory. A mark that is not understood is kept as typed; it says why, and decisions that need it refuse.
+"""
+
+import re
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from service.units import pa_from_psi
+
+PA_PER_BAR: Final = 1e5
+
+# psig; 178.50(a), 178.51(a), 178.61(a). Where two numbers stand, a mark outside them is a misreading.
+_SERVICE_PRESSURE_RANGE_PSI: Final = {"4B": (150, 500), "4BA": (225, 500), "4BW": (225, 500)}
+# 173.301a(b): where none is marked.
+_SERVICE_PRESSURE_UNMARKED_PSI: Final = {"3": 1800, "3E": 1800, "8": 250}
+# Test pressure as a multiple of the service pressure, 180.209(a) table 1.
+_TEST_FACTOR: Final = {"4B": 2.0, "4BA": 2.0, "4BW": 2.0, "4E": 2.0, "3A": 5 / 3, "3AA": 5 / 3, "3AL": 5 / 3}
+
+_SPECIFICATIONS: Final = (
+    "106A", "110A", "3AAX", "3AX", "3AA", "3AL", "3HT", "3A", "3B", "3E", "3T", "4AA", "4BA", "4BW", "4B", "4DA",
+    "4DS", "4D", "4E", "4L", "8AL", "39", "3", "8",
+)  # fmt: skip
+_DOT = re.compile(
+    r"(?:^|[^A-Z0-9])(?:(?P<authority>DOT|ICC|CTC|TC)[\s\-]*)?"
+    rf"(?P<spec>{'|'.join(_SPECIFICATIONS)})(?P<metric>M)?[\s\-]*"
+    r"(?P<nrc>NRC)?[\s\-]*(?P<pressure>\d{2,4})?(?P<suffix>ET|X|W)?(?:\s*/\s*(?P<test>\d{2,4}))?(?![A-Z0-9.])"
+)
+_ISO = re.compile(r"\bP(?P<kind>[HW])\s*(?P<value>\d{1,4}(?:[.,]\d+)?)\s*(?P<unit>BAR|MPA|KPA)?(?![A-Z0-9])")
+_ISO_UNIT_PA: Final = {"BAR": 1e5, "MPA": 1e6, "KPA": 1e3}
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """Specification and pressures of a cylinder.
+
+    Parameters
+    ----------
+    text : str
+        As typed.
+    standard : {"DOT", "ISO", None}
+        Which family of rules applies; None where the mark is not understood.
+    specification : str or None
+        ``4BA``, ``39``, ``4B240ET``; None for ISO marks.
+    service_pressure_pa : float or None
+        Marked service pressure (DOT) or working pressure (ISO), gauge [Pa].
+    test_pressure_pa : float or None
+        Test pressure, gauge [Pa].
+    refillable : bool or None
+        None where unknown.
+    reason : str or None
+        Why the mark is not understood.
+    """
+
+    text: str
+    standard: Literal["DOT", "ISO"] | None = None
+    specification: str | None = None
+    service_pressure_pa: float | None = None
+    test_pressure_pa: float | None = None
+    refillable: bool | None = None
+    reason: str | None = None
+
+    @property
+    def understood(self) -> bool:
+        """Whether decisions may rest on it."""
+        return self.standard is not None
+
+
+def read_marks(text: str | None) -> Marks:
+    """Read the specification mark of a cylinder; never raises, an unknown mark says why."""
+    typed = (text or "").strip()
+    if not typed:
+        return Marks(typed, reason="no marks entered")
+    upper = re.sub(r"\s+", " ", typed.upper().replace("–", "-").replace("—", "-"))
+    iso = _read_iso(typed, upper)
+    if iso is not None:
+        return iso
+    found = next((m for m in _DOT.finditer(upper) if _is_specification(m, upper)), None)
+    if found is None:
+        return Marks(typed, reason=f"no known specification in {typed!r}")
+    return _read_dot(typed, upper, found)
+
+
+def _is_specification(found: re.Match[str], upper: str) -> bool:
+    """Whether a bare number such as 3 or 39 is meant as a specification."""
+    return found["spec"] not in {"3", "8", "39"} or found["authority"] is not None or "NRC" in upper
+
+
+def _read_iso(typed: str, upper: str) -> Marks | None:
+    pressures = {
+        m["kind"]: float(m["value"].replace(",", ".")) * _ISO_UNIT_PA[m["unit"] or "BAR"]
+        for m in _ISO.finditer(upper)
+    }
+    if not pressures:
+        return None
+    refillable = not re.search(r"NON[\s-]?REFILL|NICHT WIEDER|\bNRC\b|11118", upper)
+    return Marks(typed, "ISO", None, pressures.get("W"), pressures.get("H"), refillable)
+
+
+def _read_dot(typed: str, upper: str, found: re.Match[str]) -> Marks:
+    spec, suffix = found["spec"], found["suffix"] or ""
+    non_refillable = spec == "39" or "NRC" in upper
+    if found["pressure"] is None:
+        return _without_pressure(typed, spec, non_refillable)
+    number = float(found["pressure"])
+    in_bar = found["metric"] is not None
+    service = number * PA_PER_BAR if in_bar else pa_from_psi(number)
+    low, high = _SERVICE_PRESSURE_RANGE_PSI.get(spec, (0, 10_000))
+    if not in_bar and not low <= number <= high:
+        return Marks(typed, reason=f"{spec} cylinders are made for {low} to {high} psig, not {number:g}")
+    if found["test"] is not None:
+        test: float | None = (
+            float(found["test"]) * PA_PER_BAR if in_bar else pa_from_psi(float(found["test"]))
+        )
+    else:
+        factor = _TEST_FACTOR.get(spec)
+        test = None if factor is None else service * factor
+    name = f"{spec}{found['pressure']}{suffix}" if suffix in {"ET", "X"} else spec
+    return Marks(typed, "DOT", name, service, test, not non_refillable)
+
+
+def _without_pressure(typed: str, spec: str, non_refillable: bool) -> Marks:
+    if non_refillable:
+        return Marks(typed, "DOT", spec, None, None, False)
+    unmarked = _SERVICE_PRESSURE_UNMARKED_PSI.get(spec)
+    if unmarked is None:
+        return Marks(
+            typed, reason=f"{spec} without its service pressure: type it as stamped, for example 4BA400"
+        )
+    return Marks(typed, "DOT", spec, pa_from_psi(float(unmarked)), None, True)

@@ -1,0 +1,145 @@
+"""What the rules need of the refrigerants: saturation curves, safety classes, and pressures at the law's temperatures."""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Final, Protocol
+
+from service.cylinders.densities import FillingTable
+from service.cylinders.water import water_volume_m3
+from service.units import STANDARD_ATMOSPHERE_PA, k_from_c, k_from_f
+
+LAW_HOT_K: Final = k_from_c(55.0)
+LAW_WARM_K: Final = k_from_c(21.0)
+FILL_REFERENCE_K: Final = k_from_c(25.0)
+GRAVITY_REFERENCE_K: Final = k_from_f(60.0)
+ISO_HOT_K: Final = k_from_c(65.0)
+WATER_60F_KG_M3: Final = 999.0
+"""Density of water at 60 °F, to which specific gravity refers [kg/m3]."""
+
+
+class Saturation(Protocol):
+    """Saturation curves by designation; temperatures [K], pressures absolute [Pa], densities [kg/m3]."""
+
+    def temp_range_k(self, designation: str) -> tuple[float, float]:
+        """Lowest and highest temperature of the curves [K]."""
+
+    def bubble_pressure_pa(self, designation: str, temp_k: Any) -> Any:
+        """Pressure of the boiling liquid [Pa]."""
+
+    def liquid_density_kg_m3(self, designation: str, temp_k: Any) -> Any:
+        """Density of the saturated liquid [kg/m3]."""
+
+    def vapour_density_kg_m3(self, designation: str, temp_k: Any) -> Any:
+        """Density of the saturated vapour [kg/m3]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """What the catalogue says of one designation's dangers, with the mark of each figure."""
+
+    safety_class: str | None
+    hazard_division: str | None
+    has_glide: bool
+    class_mark: str = "memory"
+
+    @property
+    def flammable(self) -> bool:
+        """Class 2L, 2 or 3 of ASHRAE 34, or Division 2.1; an unknown class is taken for flammable."""
+        if self.safety_class is None:
+            return True
+        return self.safety_class.lstrip("AB")[:1] in {"2", "3"} or (self.hazard_division or "").startswith(
+            "2.1"
+        )
+
+
+class Hazards(Protocol):
+    """Dangers by designation; None for one that the catalogue does not have."""
+
+    def __call__(self, designation: str) -> Hazard | None:
+        """Look one up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Knowledge:
+    """All that the rules look things up in."""
+
+    saturation: Saturation
+    table: FillingTable
+    hazards: Hazards
+
+
+def covers(saturation: Saturation, designation: str, temp_k: float) -> bool:
+    """Whether the curves of a designation reach a temperature."""
+    low, high = saturation.temp_range_k(designation)
+    return low <= temp_k <= high
+
+
+def bubble_gauge_pa(saturation: Saturation, designation: str, temp_k: float) -> float | None:
+    """Bubble pressure against the standard atmosphere [Pa]; None where the curves do not reach (above critical)."""
+    if not covers(saturation, designation, temp_k):
+        return None
+    return float(saturation.bubble_pressure_pa(designation, temp_k)) - STANDARD_ATMOSPHERE_PA
+
+
+def bubble_gauge_bound_pa(saturation: Saturation, designation: str, temp_k: float) -> float | None:
+    """Upper bound of the bubble gauge pressure up to 6 K beyond the end of the curves [Pa].
+
+    ln p is nearly straight in 1/T; the slope of the last 5 K is taken 5 % steeper, which bounds the pressure from above
+    (checked against the equation of state for every designation whose critical point lies above).
+    """
+    inside = bubble_gauge_pa(saturation, designation, temp_k)
+    high = saturation.temp_range_k(designation)[1]
+    if inside is not None or not high < temp_k <= high + 6.0:
+        return inside
+    last = float(saturation.bubble_pressure_pa(designation, high))
+    before = float(saturation.bubble_pressure_pa(designation, high - 5.0))
+    slope = math.log(last / before) / (1.0 / (high - 5.0) - 1.0 / high)
+    return last * math.exp(1.05 * slope * (1.0 / high - 1.0 / temp_k)) - STANDARD_ATMOSPHERE_PA
+
+
+def liquid_fraction(
+    saturation: Saturation, designation: str, *, net_mass_kg: float, water_capacity_kg: float, temp_k: float
+) -> float:
+    """Share of the cylinder's volume that is liquid at a temperature [-]; 1 when liquid-full, 0 when all is vapour.
+
+    The two phases are taken at saturation of the nominal composition, which is right to a few tenths of a percent of
+    the volume above a tenth full.
+    """
+    overall = net_mass_kg / water_volume_m3(water_capacity_kg)
+    liquid = float(saturation.liquid_density_kg_m3(designation, temp_k))
+    vapour = float(saturation.vapour_density_kg_m3(designation, temp_k))
+    return min(1.0, max(0.0, (overall - vapour) / (liquid - vapour)))
+
+
+def liquid_full_temp_k(
+    saturation: Saturation, designation: str, *, net_mass_kg: float, water_capacity_kg: float
+) -> float | None:
+    """Temperature at which the liquid just fills the cylinder [K]; None where that lies beyond the curves.
+
+    Bisection on the saturated liquid's density, which falls steadily with temperature.
+    """
+    overall = net_mass_kg / water_volume_m3(water_capacity_kg)
+    low, high = saturation.temp_range_k(designation)
+    if overall <= float(saturation.liquid_density_kg_m3(designation, high)):
+        return None
+    if overall >= float(saturation.liquid_density_kg_m3(designation, low)):
+        return low
+    while high - low > 0.005:
+        middle = 0.5 * (low + high)
+        if float(saturation.liquid_density_kg_m3(designation, middle)) > overall:
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+def earliest_liquid_full_temp_k(
+    saturation: Saturation, designations: Iterable[str], *, net_mass_kg: float, water_capacity_kg: float
+) -> float | None:
+    """Lowest of the liquid-full temperatures over candidates [K]; None where none is reached within the curves."""
+    found = (
+        liquid_full_temp_k(saturation, name, net_mass_kg=net_mass_kg, water_capacity_kg=water_capacity_kg)
+        for name in designations
+    )
+    return min((temp for temp in found if temp is not None), default=None)

@@ -1,0 +1,220 @@
+"""May this cylinder hold this refrigerant: its marked pressure against what the contents reach when hot.
+
+49 CFR 173.301a(c) and (d): not above the service pressure at 21 °C, not above 5/4 of it at 55 °C. For a blend the
+bubble line counts, the highest pressure that it can have. A row of 173.304a(a)(2) that names the gas and the
+specification accepts it where the computed pressure agrees with the law within the equation's own 1 % (R-22 in a 240
+cylinder: 300.8 psig computed against 300).
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from service.cylinders.densities import HYDROCARBONS
+from service.cylinders.marks import Marks
+from service.cylinders.properties import (
+    FILL_REFERENCE_K,
+    ISO_HOT_K,
+    LAW_HOT_K,
+    LAW_WARM_K,
+    Knowledge,
+    bubble_gauge_bound_pa,
+    bubble_gauge_pa,
+    covers,
+    liquid_fraction,
+)  # fmt: skip
+from service.cylinders.rules import (
+    FLAMMABLE_MARK,
+    MARKS_UNKNOWN,
+    NON_REFILLABLE,
+    PACKAGING,
+    PACKAGING_NAMED,
+    RATING_21,
+    RATING_55,
+    RATING_ISO,
+    RATING_UNPROVEN,
+    Breach,
+    Rule,
+)  # fmt: skip
+from service.units import psi_from_pa
+
+HOT_FACTOR: Final = 1.25
+_ROW_TOLERANCE: Final = 1.01
+_LPG_SPECIFICATIONS: Final = frozenset(
+    {"3", "3A", "3AA", "3B", "3E", "3AL", "4B", "4BA", "4B240ET", "4BW", "4E"}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class AirLoad:
+    """Air that a verdict found, and how full the cylinder is, on which its pressure when hot depends."""
+
+    partial_pressure_25c_pa: float = 0.0
+    net_mass_kg: float | None = None
+    water_capacity_kg: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Rating:
+    """Answer for one designation.
+
+    Parameters
+    ----------
+    designation : str
+        The designation judged.
+    breaches : tuple of Breach
+        Every rule that is broken.
+    accepted_by : Rule or None
+        The rule that accepts it; None when it is refused.
+    gauge_55c_pa, gauge_21c_pa : float or None
+        Computed gauge pressures [Pa]; None above the critical point.
+    """
+
+    designation: str
+    breaches: tuple[Breach, ...]
+    accepted_by: Rule | None
+    gauge_55c_pa: float | None
+    gauge_21c_pa: float | None
+
+
+def rating(
+    marks: Marks,
+    designation: str,
+    knowledge: Knowledge,
+    *,
+    air: AirLoad | None = None,
+    flammable_marked: bool,
+) -> Rating:
+    """Judge a cylinder for one designation.
+
+    Parameters
+    ----------
+    marks : Marks
+        Of the cylinder.
+    designation : str
+        What it is to hold.
+    knowledge : Knowledge
+        Curves, table, hazards.
+    air : AirLoad, optional
+        Air found in the contents.
+    flammable_marked : bool
+        Whether the cylinder is marked and fitted for flammable gas.
+    """
+    air = air or AirLoad()
+    hot = _gauge_with_air(knowledge, designation, LAW_HOT_K, air)
+    warm = _gauge_with_air(knowledge, designation, LAW_WARM_K, air)
+    breaches = _flammable(designation, knowledge, flammable_marked)
+    accepted: Rule | None = None
+    if marks.refillable is False:
+        breaches.append(Breach(NON_REFILLABLE, f"marked {marks.text!r}"))
+    elif not marks.understood:
+        breaches.append(Breach(MARKS_UNKNOWN, marks.reason or f"{marks.text!r} is not understood"))
+    elif marks.standard == "ISO":
+        found, accepted = _iso(marks, designation, knowledge, air)
+        breaches += found
+    else:
+        found, accepted = _dot(marks, designation, knowledge, hot, warm, air)
+        breaches += found
+    return Rating(designation, tuple(breaches), None if breaches else accepted, hot, warm)
+
+
+def worst_rating(
+    marks: Marks, designations: Iterable[str], knowledge: Knowledge, *, air: AirLoad | None = None,
+    flammable_marked: bool,
+) -> Rating:  # fmt: skip
+    """Judge by the worst of several candidates (at least one): most rules broken, then the highest hot pressure."""
+    found = (
+        rating(marks, name, knowledge, air=air, flammable_marked=flammable_marked) for name in designations
+    )
+    return max(
+        found, key=lambda one: (len(one.breaches), one.gauge_55c_pa if one.gauge_55c_pa is not None else 1e12)
+    )
+
+
+def _flammable(designation: str, knowledge: Knowledge, flammable_marked: bool) -> list[Breach]:
+    hazard = knowledge.hazards(designation)
+    if flammable_marked or (hazard is not None and not hazard.flammable):
+        return []
+    known = hazard is not None and hazard.safety_class is not None
+    what = (
+        f"is class {hazard.safety_class}"
+        if hazard and known
+        else "has no known class and is taken for flammable"
+    )
+    return [Breach(FLAMMABLE_MARK, f"{designation} {what}")]
+
+
+def _dot(
+    marks: Marks, designation: str, knowledge: Knowledge, hot: float | None, warm: float | None, air: AirLoad
+) -> tuple[list[Breach], Rule]:
+    named = knowledge.table.named(designation)
+    row_admits = any(row.admits(marks) for row in named)
+    breaches: list[Breach] = []
+    if named and not row_admits:
+        listed = "; ".join(dict.fromkeys(row.packaging_text for row in named))
+        breaches.append(
+            Breach(PACKAGING, f"{marks.text} is not among those listed for {designation}: {listed}")
+        )
+    if not named and not _unnamed_admits(marks, designation, knowledge):
+        breaches.append(Breach(PACKAGING, f"{marks.text} is below the marks listed for gases that the table does not "
+                                          f"name: {knowledge.table.not_named.packaging_text}"))  # fmt: skip
+    if hot is None or warm is None:
+        if not row_admits:
+            breaches.append(
+                Breach(RATING_UNPROVEN, f"{designation} is above its critical temperature before 55 °C")
+            )
+        return breaches, PACKAGING_NAMED
+    tolerance = _ROW_TOLERANCE if row_admits and air.partial_pressure_25c_pa == 0.0 else 1.0
+    service = marks.service_pressure_pa or 0.0
+    if hot > HOT_FACTOR * service * tolerance:
+        breaches.append(_pressure_breach(RATING_55, designation, "55 °C", hot, HOT_FACTOR * service))
+    if warm > service * tolerance:
+        breaches.append(_pressure_breach(RATING_21, designation, "21 °C", warm, service))
+    return breaches, PACKAGING_NAMED if hot > HOT_FACTOR * service else RATING_55
+
+
+def _unnamed_admits(marks: Marks, designation: str, knowledge: Knowledge) -> bool:
+    if designation in HYDROCARBONS:
+        return marks.specification in _LPG_SPECIFICATIONS
+    return knowledge.table.not_named.admits(marks)
+
+
+def _iso(
+    marks: Marks, designation: str, knowledge: Knowledge, air: AirLoad
+) -> tuple[list[Breach], Rule]:  # fmt: skip
+    if marks.test_pressure_pa is None:
+        return [Breach(MARKS_UNKNOWN, "no test pressure PH among the marks")], RATING_ISO
+    gauge = bubble_gauge_bound_pa(knowledge.saturation, designation, ISO_HOT_K)
+    if gauge is None:
+        return [Breach(RATING_UNPROVEN, f"the curves of {designation} end before 65 °C")], RATING_ISO
+    gauge += air.partial_pressure_25c_pa * ISO_HOT_K / FILL_REFERENCE_K
+    if gauge - 1e5 > marks.test_pressure_pa:
+        return [_pressure_breach(RATING_ISO, designation, "65 °C", gauge, marks.test_pressure_pa)], RATING_ISO
+    return [], RATING_ISO
+
+
+def _pressure_breach(rule: Rule, designation: str, at: str, gauge_pa: float, allowed_pa: float) -> Breach:
+    return Breach(rule, f"{designation} reaches {psi_from_pa(gauge_pa):.0f} psig ({gauge_pa / 1e3:.0f} kPa) at {at}; "
+                        f"allowed are {psi_from_pa(allowed_pa):.0f} psig ({allowed_pa / 1e3:.0f} kPa)")  # fmt: skip
+
+
+def _gauge_with_air(knowledge: Knowledge, designation: str, temp_k: float, air: AirLoad) -> float | None:
+    gauge = bubble_gauge_pa(knowledge.saturation, designation, temp_k)
+    if gauge is None or air.partial_pressure_25c_pa == 0.0:
+        return gauge
+    return gauge + air.partial_pressure_25c_pa * temp_k / FILL_REFERENCE_K * _squeeze(
+        knowledge, designation, temp_k, air
+    )
+
+
+def _squeeze(knowledge: Knowledge, designation: str, temp_k: float, air: AirLoad) -> float:
+    """How much smaller the vapour space is than at 25 °C, as a factor on the air's pressure [-]."""
+    if air.net_mass_kg is None or air.water_capacity_kg is None:
+        return 1.0
+    vapour = [
+        1.0 - liquid_fraction(knowledge.saturation, designation, net_mass_kg=air.net_mass_kg,
+                              water_capacity_kg=air.water_capacity_kg, temp_k=temp)
+        for temp in (FILL_REFERENCE_K, temp_k)
+        if covers(knowledge.saturation, designation, temp)
+    ]  # fmt: skip
+    return vapour[0] / max(vapour[-1], 0.02)

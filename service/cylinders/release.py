@@ -1,0 +1,168 @@
+"""What happens in a closed van or room if everything comes out, and what may travel as materials of trade.
+
+Concentration by volume if the whole charge became vapour and mixed evenly, at 25 °C and one atmosphere: refrigerant
+vapour over room volume, with the air that it pushes out leaving the room. Heavier than air, it lies thicker near the
+floor: the figure is a mean, not the worst place.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from service.cylinders import rules
+from service.cylinders.rules import Breach, Caution
+from service.units import STANDARD_ATMOSPHERE_PA
+
+GAS_CONSTANT: Final = 8.314462618
+MOLAR_VOLUME_25C_M3: Final = GAS_CONSTANT * 298.15 / STANDARD_ATMOSPHERE_PA
+OXYGEN_IN_AIR: Final = 0.2095
+OXYGEN_DEFICIENT: Final = 0.195
+"""29 CFR 1910.134 (from memory): air with less than 19.5 % oxygen is oxygen-deficient."""
+# ANSI/ASHRAE 34 oxygen deprivation limits, from memory: up to 1000 m, to 1500 m, above [ppm by volume].
+_OXYGEN_LIMITS_PPM: Final = ((1000.0, 140_000.0), (1500.0, 112_000.0), (float("inf"), 69_100.0))
+TRADE_CYLINDER_KG: Final = 100.0
+TRADE_VEHICLE_KG: Final = 200.0
+
+CAUTIONS: Final = (
+    "A hissing cylinder in a vehicle: stop, open up, get out.",
+    "Refrigerant displaces oxygen and lies along the floor; ventilate before anybody goes in.",
+    "Liquid refrigerant freezes skin and eyes at once: gloves and eye protection.",
+)
+FLAMMABLE_CAUTION: Final = "It can burn: no flame, no spark, no switch until the air is clear."
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """One cylinder's contents for a release.
+
+    Parameters
+    ----------
+    serial : str
+        Cylinder.
+    designation : str or None
+        None when unknown or mixed.
+    mass_kg : float
+        Net mass [kg].
+    molar_mass_kg_mol : float
+        Of the contents; for unknown contents the smallest of the candidates, which makes the most gas [kg/mol].
+    rcl_ppm : float or None
+        Refrigerant concentration limit by volume [ppm].
+    flammable : bool
+        Class 2L, 2 or 3.
+    """
+
+    serial: str
+    designation: str | None
+    mass_kg: float
+    molar_mass_kg_mol: float
+    rcl_ppm: float | None
+    flammable: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Release:
+    """What a release makes of the air.
+
+    Parameters
+    ----------
+    concentration_ppm : float
+        Mean by volume [ppm], at most a million.
+    oxygen_share : float
+        Oxygen left in the air [-].
+    rcl_share : float or None
+        Sum over the cylinders of concentration over limit [-]; None where a limit is not known.
+    unknown_limits : tuple of str
+        Designations without a limit.
+    breaches : tuple of Breach
+        Limits exceeded.
+    cautions : tuple of str
+        What to say.
+    """
+
+    concentration_ppm: float
+    oxygen_share: float
+    rcl_share: float | None
+    unknown_limits: tuple[str, ...]
+    breaches: tuple[Breach, ...]
+    cautions: tuple[str, ...]
+
+
+def release(loads: Sequence[Load], volume_m3: float, *, elevation_m: float = 0.0) -> Release:
+    """Air of a closed volume after everything came out.
+
+    Parameters
+    ----------
+    loads : sequence of Load
+        One cylinder, or all on one vehicle.
+    volume_m3 : float
+        Of the van or room, above zero [m3].
+    elevation_m : float
+        Above sea level, which decides the oxygen limit [m].
+
+    Raises
+    ------
+    ValueError
+        When the volume is not positive.
+    """
+    if not volume_m3 > 0.0:
+        raise ValueError(f"volume_m3 must be above 0, got {volume_m3!r}")
+    shares = [_ppm(load, volume_m3) for load in loads]
+    total = min(1e6, sum(shares))
+    missing = tuple(dict.fromkeys(load.designation or "unknown" for load in loads if load.rcl_ppm is None))
+    of_limit = sum(ppm / load.rcl_ppm for ppm, load in zip(shares, loads, strict=True) if load.rcl_ppm)
+    breaches = []
+    if of_limit > 1.0:
+        breaches.append(
+            Breach(rules.RCL, f"{of_limit:.1f} times the limit, at {total:.0f} ppm in {volume_m3:g} m3")
+        )
+    oxygen_limit = next(limit for height, limit in _OXYGEN_LIMITS_PPM if elevation_m <= height)
+    if total > oxygen_limit:
+        breaches.append(Breach(rules.OXYGEN, f"{total:.0f} ppm against {oxygen_limit:.0f} ppm"))
+    cautions = CAUTIONS + ((FLAMMABLE_CAUTION,) if any(load.flammable for load in loads) else ())
+    oxygen = OXYGEN_IN_AIR * (1.0 - total / 1e6)
+    known = None if missing and of_limit <= 1.0 else of_limit
+    return Release(total, oxygen, known, missing, tuple(breaches), cautions)
+
+
+def _ppm(load: Load, volume_m3: float) -> float:
+    return 1e6 * load.mass_kg / load.molar_mass_kg_mol * MOLAR_VOLUME_25C_M3 / volume_m3
+
+
+@dataclass(frozen=True, slots=True)
+class TradeLoad:
+    """One cylinder as freight: gross mass [kg] and hazard division."""
+
+    serial: str
+    gross_kg: float
+    hazard_division: str | None
+    is_waste: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Trade:
+    """Whether a vehicle's cylinders travel as materials of trade, and what is left of the 200 kg [kg]."""
+
+    breaches: tuple[Breach, ...]
+    cautions: tuple[Caution, ...]
+    gross_kg: float
+    left_kg: float
+
+
+def materials_of_trade(loads: Iterable[TradeLoad]) -> Trade:
+    """Judge a vehicle by 49 CFR 173.6: 100 kg a cylinder, 200 kg a vehicle, gross."""
+    loads = list(loads)
+    gross = sum(load.gross_kg for load in loads)
+    breaches = [
+        Breach(rules.TRADE_CYLINDER, f"{load.serial} weighs {load.gross_kg:.1f} kg gross")
+        for load in loads
+        if load.gross_kg > TRADE_CYLINDER_KG
+    ]
+    breaches += [
+        Breach(rules.TRADE_EXCLUDED, f"{load.serial} is {'waste' if load.is_waste else 'Division 2.3'}")
+        for load in loads
+        if load.is_waste or (load.hazard_division or "").startswith("2.3")
+    ]
+    if gross > TRADE_VEHICLE_KG:
+        breaches.append(Breach(rules.TRADE_VEHICLE, f"{gross:.1f} kg together"))
+    cautions = [Caution(rules.SECURED, "upright, secured, valves closed and capped")]
+    return Trade(tuple(breaches), tuple(cautions), gross, max(0.0, TRADE_VEHICLE_KG - gross))

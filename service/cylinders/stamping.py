@@ -1,0 +1,135 @@
+"""Water capacity, tare and requalification stamps, read as people type them.
+
+The requalification stamp is month, RIN, year, with the RIN's four characters in a square between them, and a suffix
+after the year: 49 CFR 180.213 (2015 edition, read). A two-digit year is the latest one not in the future (inferred: the
+rule prints 06 for 2006).
+"""
+
+import re
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+from service.cylinders.water import KG_PER_POUND, water_capacity_from_volume_m3
+
+_NUMBER = r"(?P<value>\d+(?:[.,]\d+)?)"
+_WATER = re.compile(rf"(?:W\.?\s*C\.?|WATER(?: CAP(?:ACITY)?)?)[\s:=]*{_NUMBER}\s*(?P<unit>LBS?|KG|LTR|L)?\b")
+_TARE = re.compile(rf"(?:T\.?\s*W\.?|TARE(?: WEIGHT| WT)?)[\s:=]*{_NUMBER}\s*(?P<unit>LBS?|KG)?\b")
+_STAMP = re.compile(
+    r"^(?P<month>\d{1,2})\s*[-/. ]\s*(?:(?P<rin>[A-Z]\d{3}|[A-Z0-9]{2}\s?[A-Z0-9]{2}(?=\s*[-/. ]))\s*[-/. ]\s*)?"
+    r"(?P<year>\d{4}|\d{2})\s*(?P<suffix>FS|AE|UE|VE|RS|[SE+*R★]*)$"
+)
+_SUFFIX_MEANING: Final = {
+    "": "volumetric expansion test",
+    "*": "ten-year test of 180.209(b)",
+    "+": "special filling limit of 173.302a(b)",
+    "S": "proof pressure test",
+    "E": "external visual inspection under 180.209(g)",
+    "FS": "shell and porous filler",
+    "AE": "acoustic emission",
+    "UE": "ultrasonic examination",
+    "VE": "eddy current with visual examination",
+}
+# No cylinder in service is older: a stamp that would have to be is a misreading, mostly one of a coming month.
+_OLDEST_YEARS: Final = 75
+
+
+class BadStamp(ValueError):
+    """A stamp that cannot be what is on the cylinder."""
+
+    def __init__(self, text: str, expected: str) -> None:
+        super().__init__(f"{text!r} is not a requalification stamp: expected {expected}")
+        self.text = text
+        self.expected = expected
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """A requalification or manufacture stamp.
+
+    Parameters
+    ----------
+    year, month : int
+        When the test was made.
+    rin : str or None
+        Requalifier identification number; None on a manufacture stamp or where illegible.
+    suffix : str
+        As stamped, ``*`` for the five-point star.
+    text : str
+        As typed.
+    """
+
+    year: int
+    month: int
+    rin: str | None = None
+    suffix: str = ""
+    text: str = ""
+
+    @property
+    def meaning(self) -> str:
+        """What the suffix says about the test."""
+        parts = [self.suffix] if self.suffix in _SUFFIX_MEANING else list(self.suffix)
+        if not all(part in _SUFFIX_MEANING for part in parts):
+            return f"suffix {self.suffix!r}: meaning not known here"
+        return "; ".join(_SUFFIX_MEANING[part] for part in parts)
+
+
+def read_stamp(text: str, *, on: date) -> Stamp:
+    """Read a stamp such as ``06-23``, ``6 A123 23 S``, ``09/2024``, ``9 A1 32 06``.
+
+    Parameters
+    ----------
+    text : str
+        As typed.
+    on : date
+        Today; a stamp cannot be later.
+
+    Raises
+    ------
+    BadStamp
+        When it is not a stamp, has no such month, or lies in the future.
+    """
+    cleaned = re.sub(r"\s+", " ", text.strip().upper()).replace("★", "*")
+    found = _STAMP.match(cleaned)
+    if found is None:
+        raise BadStamp(text, "month, RIN if there is one, year: 06-23, 6 A123 23 S")
+    month = int(found["month"])
+    if not 1 <= month <= 12:
+        raise BadStamp(text, "a month from 1 to 12 first")
+    year = _full_year(found["year"], month, text, on)
+    rin = found["rin"]
+    return Stamp(year, month, re.sub(r"\s", "", rin) if rin else None, found["suffix"], text.strip())
+
+
+def _full_year(digits: str, month: int, text: str, on: date) -> int:
+    year = int(digits)
+    if len(digits) == 2:
+        year += on.year // 100 * 100
+        if (year, month) > (on.year, on.month):
+            year -= 100
+    if (year, month) > (on.year, on.month) or year < on.year - _OLDEST_YEARS:
+        raise BadStamp(text, f"a month not later than {on:%m-%Y} and not older than {_OLDEST_YEARS} years")
+    return year
+
+
+def read_water_capacity_kg(text: str, *, default_unit: str = "LB") -> float | None:
+    """Water capacity [kg] in a stamping such as ``WC 47.7 LB``; None where none is stamped.
+
+    A volume (``26.2 L``) is turned into the mass of water that 49 CFR 173.304a(a)(2) note 1 defines.
+    """
+    found = _WATER.search(text.upper())
+    if found is None:
+        return None
+    value, unit = float(found["value"].replace(",", ".")), found["unit"] or default_unit
+    if unit in {"L", "LTR"}:
+        return water_capacity_from_volume_m3(value / 1000.0)
+    return value if unit == "KG" else value * KG_PER_POUND
+
+
+def read_tare_kg(text: str, *, default_unit: str = "LB") -> float | None:
+    """Tare [kg] in a stamping such as ``TW 27.4``; None where none is stamped."""
+    found = _TARE.search(text.upper())
+    if found is None:
+        return None
+    value = float(found["value"].replace(",", "."))
+    return value if (found["unit"] or default_unit) == "KG" else value * KG_PER_POUND

@@ -1,0 +1,158 @@
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.cylinders import rules
+from service.cylinders.contents import Assessment, Contents
+from service.cylinders.guard import CylinderState, Incoming, check_in, check_out
+from service.cylinders.marks import read_marks
+from service.cylinders.requalification import Dates
+from service.cylinders.stamping import Stamp
+
+TODAY = date(2026, 11, 25)
+EVACUATED = Contents(mass_kg=0.0, evacuated=True, basis="record")
+GOOD = CylinderState(
+    "HM-1", read_marks("DOT-4BA400"), water_capacity_kg=21.6, tare_kg=12.4, dates=Dates(Stamp(2024, 6)),
+    contents=EVACUATED, inspected_on=TODAY, vacuum_recorded=True,
+)  # fmt: skip
+HOLDS_R22 = replace(GOOD, contents=EVACUATED.put_in("R-22", 8.0))
+
+
+def codes(check):
+    return {breach.rule.code for breach in check.breaches}
+
+
+def ask(state, designation, mass_kg, knowledge, candidates=()):
+    return check_in(state, Incoming(designation, mass_kg, candidates), knowledge, on=TODAY)
+
+
+def test_a_good_cylinder_takes_it(knowledge):
+    check = ask(GOOD, "R-410A", 10.0, knowledge)
+    assert check.allowed and check.accepted_by is rules.RATING_55
+    assert check.remaining_kg == pytest.approx(0.848 * 21.6, abs=0.05)
+    assert [caution.rule.code for caution in check.cautions] == ["weigh-again"]
+
+
+def test_more_of_the_same_is_welcome(knowledge):
+    assert ask(HOLDS_R22, "R-22", 5.0, knowledge).allowed
+
+
+@pytest.mark.parametrize(
+    ("change", "designation", "mass_kg", "code"),
+    [
+        ({"marks": read_marks("DOT-39 NRC 400/500")}, "R-22", 1.0, "non-refillable"),
+        ({"marks": read_marks("??")}, "R-22", 1.0, "marks-unknown"),
+        ({"marks": read_marks("DOT-4BA350")}, "R-410A", 1.0, "rating-55c"),
+        ({"holds": ("air in it",)}, "R-22", 1.0, "on-hold"),
+        ({"standing": "scrapped"}, "R-22", 1.0, "out-of-service"),
+        ({"dates": Dates(Stamp(2020, 1))}, "R-22", 1.0, "requalification-overdue"),
+        ({"dates": Dates()}, "R-22", 1.0, "requalification-unknown"),
+        ({"water_capacity_kg": None}, "R-22", 1.0, "capacity-unknown"),
+        ({"tare_kg": None}, "R-22", 1.0, "mass-unknown"),
+        ({"contents": EVACUATED.put_in("R-410A", 2.0)}, "R-22", 1.0, "one-refrigerant"),
+        ({"contents": Contents()}, "R-22", 1.0, "contents-unknown"),
+        ({"contents": EVACUATED.put_in("R-410A", 2.0).take_out(2.0)}, "R-22", 1.0, "not-evacuated"),
+        ({}, "R-22", 25.0, "fill-80-percent"),
+        ({}, "R-32", 1.0, "flammable-not-marked"),
+        ({}, "R-717", 1.0, "packaging-not-listed"),
+    ],
+)
+def test_each_rule_refuses_by_itself(change, designation, mass_kg, code, knowledge):
+    check = ask(replace(GOOD, **change), designation, mass_kg, knowledge)
+    assert not check.allowed and code in codes(check)
+    for breach in check.breaches:
+        assert breach.rule.citation and breach.rule.edition and breach.detail
+
+
+def test_every_broken_rule_is_listed(knowledge):
+    bad = replace(HOLDS_R22, holds=("dented",), dates=Dates(Stamp(2019, 1)), marks=read_marks("DOT-4BA350"))
+    assert codes(ask(bad, "R-410A", 30.0, knowledge)) >= {
+        "on-hold", "requalification-overdue", "rating-55c", "one-refrigerant", "fill-80-percent", "fill-55c",
+    }  # fmt: skip
+
+
+def test_only_what_the_law_leaves_room_for_may_be_overridden(knowledge):
+    assert ask(HOLDS_R22, "R-410A", 2.0, knowledge).may_be_overridden
+    assert not ask(
+        replace(HOLDS_R22, marks=read_marks("DOT-4BA350")), "R-410A", 2.0, knowledge
+    ).may_be_overridden
+    never = {rules.RATING_55, rules.RATING_21, rules.FILL_80, rules.FILL_55, rules.FILL_DENSITY, rules.NON_REFILLABLE,
+             rules.OVERDUE, rules.PACKAGING, rules.FLAMMABLE_MARK}  # fmt: skip
+    assert not any(rule.may_override for rule in never)
+
+
+def test_the_limit_after_a_mixing_override_is_the_worst_of_both(knowledge):
+    check = ask(HOLDS_R22, "R-410A", 10.0, knowledge)
+    assert check.limit.designation == "R-410A"
+    assert "fill-80-percent" not in codes(check)
+    assert "fill-80-percent" in codes(ask(HOLDS_R22, "R-410A", 10.5, knowledge))
+
+
+def test_a_verdict_that_contradicts_the_record_makes_the_contents_unknown(knowledge):
+    doubted = replace(HOLDS_R22, assessment=Assessment(("R-407C",), "identified", "none-detected"))
+    assert "contents-unknown" in codes(ask(doubted, "R-22", 1.0, knowledge))
+    agreed = replace(HOLDS_R22, assessment=Assessment(("R-22", "R-407C"), "narrowed", "none-detected"))
+    assert ask(agreed, "R-22", 1.0, knowledge).allowed
+
+
+def test_an_inherited_cylinder_is_known_by_its_verdict(knowledge):
+    inherited = replace(
+        GOOD, contents=Contents(mass_kg=6.0), assessment=Assessment(("R-22",), "identified", "none-detected")
+    )
+    assert ask(inherited, "R-22", 1.0, knowledge).allowed
+    open_set = replace(inherited, assessment=Assessment(("R-22", "R-410A"), "narrowed", "none-detected"),
+                       marks=read_marks("DOT-4BA350"))  # fmt: skip
+    assert codes(ask(open_set, "R-22", 1.0, knowledge)) == {"contents-unknown", "rating-55c"}
+
+
+def test_a_verdict_of_mixed_closes_the_cylinder(knowledge):
+    mixed = replace(HOLDS_R22, assessment=Assessment(("R-22",), "identified", "mixed"))
+    assert codes(ask(mixed, "R-22", 1.0, knowledge)) == {"one-refrigerant"}
+
+
+def test_an_unknown_goes_into_an_empty_cylinder_of_its_own_once_it_is_measured(knowledge):
+    assert ask(GOOD, None, 2.0, knowledge, ("R-22", "R-407C")).allowed
+    assert codes(ask(HOLDS_R22, None, 2.0, knowledge, ("R-22",))) == {"unknown-alone"}
+    assert codes(ask(GOOD, None, 2.0, knowledge)) == {"unknown-unmeasured"}
+    assert "rating-55c" in codes(
+        ask(replace(GOOD, marks=read_marks("DOT-4BA350")), None, 2.0, knowledge, ("R-22", "R-410A"))
+    )
+
+
+def test_an_overdue_cylinder_may_be_emptied_but_one_on_hold_may_not(knowledge):
+    overdue = replace(HOLDS_R22, dates=Dates(Stamp(2019, 1)))
+    assert check_out(overdue, 8.0, knowledge, as_vapour=False).allowed
+    held = replace(HOLDS_R22, holds=("mixed",))
+    assert codes(check_out(held, 8.0, knowledge, as_vapour=False)) == {"on-hold"}
+
+
+def test_no_more_comes_out_than_is_in(knowledge):
+    assert codes(check_out(HOLDS_R22, 8.5, knowledge, as_vapour=False)) == {"not-enough"}
+
+
+def test_vapour_of_a_blend_with_glide_is_warned_of(knowledge):
+    blend = replace(GOOD, contents=EVACUATED.put_in("R-407C", 8.0))
+    assert [c.rule.code for c in check_out(blend, 1.0, knowledge, as_vapour=True).cautions] == [
+        "vapour-shifts-blend"
+    ]
+    assert check_out(HOLDS_R22, 1.0, knowledge, as_vapour=True).cautions == ()
+
+
+def test_what_has_to_be_said_is_said(knowledge):
+    other = replace(GOOD, inspected_on=None, needs_consent_of="Another Shop", vacuum_recorded=False)
+    said = {caution.rule.code for caution in ask(other, "R-22", 1.0, knowledge).cautions}
+    assert said == {"inspect-before-filling", "weigh-again", "owner-consent", "not-evacuated"}
+
+
+@given(
+    mass=st.floats(0.1, 40.0),
+    more=st.floats(0.0, 20.0),
+    name=st.sampled_from(["R-22", "R-410A", "R-134a", "R-125"]),
+)
+def test_what_is_refused_stays_refused_when_there_is_more_of_it(knowledge, mass, more, name):
+    smaller, larger = ask(GOOD, name, mass, knowledge), ask(GOOD, name, mass + more, knowledge)
+    assert codes(smaller) <= codes(larger)
+    assert smaller.allowed is (mass <= smaller.limit.mass_kg + 1e-9)

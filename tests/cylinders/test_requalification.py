@@ -1,0 +1,92 @@
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.cylinders.marks import read_marks
+from service.cylinders.requalification import Condition, Dates, State, breaches, last_day_of, requalification
+from service.cylinders.stamping import Stamp
+
+MARKS = read_marks("DOT-4BA400")
+JUNE_2021 = Dates(Stamp(2021, 6))
+
+
+@pytest.mark.parametrize(
+    ("on", "state"),
+    [
+        # Reference (inferred from 180.205(c)): tested 06/2021, five years: filling through 30 Jun 2026, not from 1 Jul.
+        (date(2026, 4, 30), State.CURRENT),
+        (date(2026, 6, 29), State.DUE_SOON),
+        (date(2026, 6, 30), State.DUE_SOON),
+        (date(2026, 7, 1), State.OVERDUE),
+        (date(2026, 12, 1), State.OVERDUE),
+    ],
+)
+def test_the_month_it_is_due_in_still_counts(on, state):
+    answer = requalification(MARKS, JUNE_2021, on=on)
+    assert answer.state is state
+    assert answer.due_on == date(2026, 6, 30)
+    assert answer.may_be_filled is (state is not State.OVERDUE)
+    assert answer.may_be_emptied_and_shipped
+
+
+@pytest.mark.parametrize(
+    ("stamp", "due"),
+    [
+        ((2019, 2), date(2024, 2, 29)),
+        ((2020, 2), date(2025, 2, 28)),
+        ((2023, 12), date(2028, 12, 31)),
+        ((2024, 4), date(2029, 4, 30)),
+    ],
+)
+def test_last_day_of_the_month(stamp, due):
+    assert requalification(MARKS, Dates(Stamp(*stamp)), on=date(2024, 5, 1)).due_on == due
+
+
+def test_twelve_years_only_on_the_owners_statement():
+    claimed = Dates(Stamp(2018, 6), condition=Condition.COATED_VOLUMETRIC)
+    proven = Dates(
+        Stamp(2018, 6),
+        condition=Condition.COATED_VOLUMETRIC,
+        owner_statement="coated, dry gas only, A. Owner",
+    )
+    assert requalification(MARKS, claimed, on=date(2026, 1, 1)).state is State.OVERDUE
+    answer = requalification(MARKS, proven, on=date(2026, 1, 1))
+    assert answer.due_on == date(2030, 6, 30) and answer.rule.mark == "memory"
+
+
+def test_proof_pressure_is_twelve_then_ten():
+    said = {"condition": Condition.COATED_PROOF, "owner_statement": "coated, dry gas only"}
+    first = requalification(MARKS, Dates(Stamp(2018, 6), is_manufacture=True, **said), on=date(2026, 1, 1))
+    later = requalification(MARKS, Dates(Stamp(2018, 6), **said), on=date(2026, 1, 1))
+    assert (first.due_on.year, later.due_on.year) == (2030, 2028)
+    assert later.rule.mark == "inferred"
+
+
+def test_non_refillable_is_never_requalified():
+    assert (
+        requalification(read_marks("DOT-39 NRC 250/500"), JUNE_2021, on=date(2022, 1, 1)).state is State.NEVER
+    )
+
+
+def test_without_a_stamp_or_a_known_period_nothing_can_be_shown():
+    assert breaches(MARKS, Dates(), on=date(2026, 1, 1))[0].rule.code == "requalification-unknown"
+    assert (
+        breaches(read_marks("PH 48 BAR"), JUNE_2021, on=date(2026, 1, 1))[0].rule.code
+        == "requalification-unknown"
+    )
+    stated = Dates(stated_due_on=date(2030, 3, 1))
+    assert breaches(read_marks("PH 48 BAR"), stated, on=date(2030, 3, 31)) == []
+
+
+def test_a_stated_service_life_ends_filling():
+    # 173.301(a)(7), 2015 edition, read.
+    dates = Dates(Stamp(2025, 1), service_life_ends=date(2026, 1, 31))
+    assert [b.rule.code for b in breaches(MARKS, dates, on=date(2026, 2, 1))] == ["service-life-over"]
+
+
+@given(st.integers(1960, 2040), st.integers(1, 12), st.dates(date(1990, 1, 1), date(2060, 1, 1)))
+def test_it_may_be_filled_up_to_the_last_day_and_not_after(year, month, on):
+    answer = requalification(MARKS, Dates(Stamp(year, month)), on=on)
+    assert answer.may_be_filled is (on <= last_day_of(year + 5, month))
