@@ -1,6 +1,6 @@
-"""What a supervisor must see: each alarm is raised at one value and cleared at another, so that it does not chatter.
+"""What a supervisor must see: each alarm is raised at one value and cleared at another.
 
-What is not known raises nothing and clears nothing.
+So it does not chatter; and what is not known raises nothing and clears nothing.
 """
 
 from collections.abc import Callable, Iterable
@@ -32,8 +32,8 @@ class Kind(StrEnum):
 class Thresholds:
     """Where alarms are raised and cleared; an owner may change them.
 
-    The upper storage temperature is 52 °C (125 °F): read on a university safety page, CGA P-1 from memory. The rest is
-    this project's choice, without a source.
+    The upper storage temperature is 52 °C (125 °F): read on a university safety page, CGA P-1 from memory.
+    The rest is this project's choice, without a source.
     """
 
     hot_k: float = k_from_c(48.0)
@@ -147,7 +147,9 @@ def _hot(seen: Observation, limits: Thresholds) -> _Signal | None:
     if seen.temp_k is None:
         return None
     severity: Severity = "critical" if seen.temp_k >= limits.hot_critical_k else "warning"
-    text = f"{c_from_k(seen.temp_k):.1f} °C at the wall; never above 52 °C (125 °F). Shade and cool it with room air."
+    text = (
+        f"{c_from_k(seen.temp_k):.1f} °C at the wall; never above 52 °C (125 °F). Shade it, cool it with air."
+    )
     return _Signal(seen.temp_k >= limits.hot_k, seen.temp_k < limits.hot_clear_k, severity, text)
 
 
@@ -164,8 +166,8 @@ def _pressure(seen: Observation, limits: Thresholds) -> _Signal | None:
 
 def _liquid_full(seen: Observation, limits: Thresholds) -> _Signal | None:
     if seen.liquid_full:
-        return _Signal(True, False, "critical", "It is liquid-full: pressure rises by bars per kelvin. Cool it, open up, "
-                                                "keep away, take liquid out.")  # fmt: skip
+        text = "It is liquid-full: pressure rises by bars per kelvin. Cool it, keep away, take liquid out."
+        return _Signal(True, False, "critical", text)
     if seen.liquid_full_temp_k is None or seen.temp_k is None:
         return None if seen.liquid_full is None else _Signal(False, True, "warning", "not liquid-full")
     left = seen.liquid_full_temp_k - seen.temp_k
@@ -197,8 +199,8 @@ def _overdue(seen: Observation, _: Thresholds) -> _Signal | None:
     if seen.requalification is None:
         return None
     cleared = seen.requalification in {"current", "due-soon"}
-    return _Signal(seen.requalification == "overdue", cleared, "notice", "past its requalification date: empty and "
-                                                                         "ship, do not fill")  # fmt: skip
+    text = "past its requalification date: empty and ship, do not fill"
+    return _Signal(seen.requalification == "overdue", cleared, "notice", text)
 
 
 def _stale(seen: Observation, limits: Thresholds) -> _Signal | None:
@@ -228,7 +230,8 @@ def _leak(seen: Observation, limits: Thresholds) -> _Signal | None:
     steady = abs(seen.temp_slope_k_per_h) <= limits.leak_steady_k_per_h
     falling = steady and seen.vapour_only and seen.pressure_slope_per_h <= limits.leak_per_h
     calm = seen.pressure_slope_per_h >= limits.leak_clear_per_h
-    text = f"pressure falls by {-100 * seen.pressure_slope_per_h:.1f} % an hour at steady temperature, liquid gone: leak?"
+    fall = -100.0 * seen.pressure_slope_per_h
+    text = f"pressure falls by {fall:.1f} % an hour at steady temperature, liquid gone: leak?"
     return _Signal(falling, steady and calm and by_mass_clear, "critical", text)
 
 

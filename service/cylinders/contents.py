@@ -1,7 +1,7 @@
 """What a cylinder holds according to the record: shares by mass, how much, and how that is known.
 
-A contents epoch begins whenever something is put in and whenever the cylinder is emptied; readings from before it say
-nothing about what is in it now.
+A contents epoch begins whenever something is put in and whenever the cylinder is emptied; readings from
+before it say nothing about what is in it now.
 """
 
 from collections.abc import Mapping
@@ -10,8 +10,8 @@ from typing import Final, Literal
 
 UNKNOWN: Final = "unknown"
 SINGLE_SHARE: Final = 0.995
-"""Above it, contents count as one refrigerant: the reclaim standard allows 0.5 % of others by mass (40 CFR 82 subpart F
-App. A1)."""
+"""Above it, contents count as one refrigerant: the reclaim standard allows 0.5 % of others by mass
+(40 CFR 82 subpart F App. A1)."""
 EMPTY_KG: Final = 0.005
 """Below what a trade scale shows, a cylinder is called empty (practice)."""
 Basis = Literal["record", "claim", "none"]
@@ -24,7 +24,8 @@ class Contents:
     Parameters
     ----------
     shares : mapping of str to float
-        Mass fraction by designation; ``unknown`` for what nobody knows. Empty when nothing is known or nothing is in.
+        Mass fraction by designation; ``unknown`` for what nobody knows. Empty when nothing is known or
+        nothing is in.
     mass_kg : float or None
         Net mass [kg]; None when never weighed.
     evacuated : bool
@@ -82,7 +83,7 @@ class Contents:
         return Contents(shares, total, False, "record")
 
     def take_out(self, mass_kg: float, *, as_vapour: bool = False) -> "Contents":
-        """Contents after a mass [kg] came out; the shares stay, and vapour drawn is remembered as lost share."""
+        """Contents after a mass [kg] came out; the shares stay, vapour drawn is remembered as lost."""
         held = self.mass_kg or 0.0
         left = max(0.0, held - mass_kg)
         lost = self.vapour_lost_fraction

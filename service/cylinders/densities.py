@@ -22,13 +22,13 @@ HYDROCARBONS: Final = frozenset({"R-290", "R-600", "R-600a", "R-1270"})
 
 @dataclass(frozen=True, slots=True)
 class Packaging:
-    """A specification with the smallest marked pressure that a row names (gauge, [Pa]); None where any will do."""
+    """A specification and the smallest marked pressure that a row names (gauge, [Pa]); None: any."""
 
     specification: str
     service_pressure_pa: float | None
 
     def admits(self, marks: Marks) -> bool:
-        """Whether a cylinder with these marks is of this specification and of this pressure or a higher one."""
+        """Whether these marks are of this specification, and of this pressure or a higher one."""
         if marks.specification != self.specification:
             return False
         if self.service_pressure_pa is None or marks.specification == "39":
@@ -74,7 +74,7 @@ class FillingTable:
         return tuple(sorted(rows, key=lambda row: -(row.percent or 0.0)))
 
     def lpg(self, specific_gravity: float) -> Row | None:
-        """Row of 173.304a(d)(1) for a specific gravity at 60 °F [-]; None below the table, its last row above it."""
+        """Row of 173.304a(d)(1) for a specific gravity at 60 °F [-]; None below, the last row above."""
         best = None
         for row in self._lpg_rows:
             if row.gravity is not None and specific_gravity >= row.gravity[0]:

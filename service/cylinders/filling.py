@@ -1,4 +1,4 @@
-"""How much a cylinder may hold: the smallest of what the 80 % rule, the 55 °C rule and the filling density allow."""
+"""How much a cylinder may hold: the least of the 80 % rule, the 55 °C rule and the filling density."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -28,8 +28,8 @@ from service.cylinders.water import water_volume_m3
 
 LIQUID_SHARE: Final = 0.80
 MARGIN_55: Final = 0.99
-"""One percent of the 55 °C mass is kept back for the density model, the stamp and the scale (ours, no source; the law's
-own table lies 0.2 to 3 % below the computed mass)."""
+"""One percent of the 55 °C mass is kept back for the density model, the stamp and the scale (ours, no
+source; the law's own table lies 0.2 to 3 % below the computed mass)."""
 # 173.304(b) excepts these from the 55 °C rule; their filling density governs.
 _EXCEPTED_55: Final = frozenset({"R-744", "R-1132a", "R-744A", "R-1141"})
 

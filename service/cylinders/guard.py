@@ -3,7 +3,7 @@
 A dry run and a transfer ask the same question here, so that they can never give different answers.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Final
@@ -155,7 +155,7 @@ def check_out(
     new_owner: str | None = None,
 ) -> Check:
     """May this mass [kg] come out: an overdue cylinder may be emptied, one on hold may not."""
-    breaches = [breach for breach in _standing(state)]
+    breaches = _standing(state)
     held = state.contents.mass_kg
     if held is not None and mass_kg > held + 0.05:
         breaches.append(Breach(rules.NOT_ENOUGH, f"{mass_kg:.2f} kg out of {held:.2f} kg"))
@@ -247,7 +247,8 @@ def _unknown_incoming(state: CylinderState, incoming: Incoming) -> list[Breach]:
 def _why_unknown(state: CylinderState) -> str:
     recorded, assessment = state.contents.designation, state.assessment
     if recorded is not None and assessment is not None:
-        return f"recorded as {recorded}, but the verdict says {', '.join(assessment.candidates) or 'something else'}"
+        says = ", ".join(assessment.candidates) or "something else"
+        return f"recorded as {recorded}, but the verdict says {says}"
     if assessment is not None and assessment.candidates:
         return f"the verdict leaves open {', '.join(assessment.candidates)}"
     return "nothing is recorded and nothing was measured; weigh it, hook it up, or record its evacuation"
@@ -284,16 +285,17 @@ def _air(state: CylinderState, incoming: Incoming) -> AirLoad:
 
 
 def _cautions_in(state: CylinderState, on: date) -> list[Caution]:
-    told: list[tuple[Callable[[], bool], Rule, str]] = [
-        (lambda: state.inspected_on != on, rules.INSPECTION, "no inspection is recorded today"),
-        (lambda: True, rules.WEIGH_AGAIN, "weigh again when the line is off"),
-        (lambda: state.needs_consent_of is not None, rules.OWNER_CONSENT, f"it belongs to {state.needs_consent_of}"),
-        (lambda: state.contents.basis == "claim" and state.assessment is None, rules.CLAIM_ONLY,
-         f"{state.contents.designation} by its label only"),
-        (lambda: state.contents.evacuated and not state.vacuum_recorded, rules.NOT_EVACUATED,
-         "no vacuum reading is recorded"),
-    ]  # fmt: skip
-    return [Caution(rule, detail) for applies, rule, detail in told if applies()]
+    contents, owner = state.contents, state.needs_consent_of
+    claimed = contents.basis == "claim" and state.assessment is None
+    unread = contents.evacuated and not state.vacuum_recorded
+    told: list[tuple[bool, Rule, str]] = [
+        (state.inspected_on != on, rules.INSPECTION, "no inspection is recorded today"),
+        (True, rules.WEIGH_AGAIN, "weigh again when the line is off"),
+        (owner is not None, rules.OWNER_CONSENT, f"it belongs to {owner}"),
+        (claimed, rules.CLAIM_ONLY, f"{contents.designation} by its label only"),
+        (unread, rules.NOT_EVACUATED, "no vacuum reading is recorded"),
+    ]
+    return [Caution(rule, detail) for applies, rule, detail in told if applies]
 
 
 def _shares(contents: Contents) -> str:

@@ -1,8 +1,9 @@
 """What is stamped on a cylinder, read as people type it.
 
-Specification and service pressure: 49 CFR 178.50, 178.51, 178.61, 178.65 and 173.301a(b) (2015 edition, read). Metric
-Canadian marks (``TC-4BWM24``, pressure in bar) and the ISO 13769 marks ``PH`` (test) and ``PW`` (working) are from
-memory. A mark that is not understood is kept as typed; it says why, and decisions that need it refuse.
+Specification and service pressure: 49 CFR 178.50, 178.51, 178.61, 178.65 and 173.301a(b) (2015 edition,
+read). Metric Canadian marks (``TC-4BWM24``, pressure in bar) and the ISO 13769 marks ``PH`` (test) and ``PW``
+(working) are from memory. A mark that is not understood is kept as typed; it says why, and decisions that
+need it refuse.
 """
 
 import re
@@ -21,8 +22,8 @@ _SERVICE_PRESSURE_UNMARKED_PSI: Final = {"3": 1800, "3E": 1800, "8": 250}
 _TEST_FACTOR: Final = {"4B": 2.0, "4BA": 2.0, "4BW": 2.0, "4E": 2.0, "3A": 5 / 3, "3AA": 5 / 3, "3AL": 5 / 3}
 
 _SPECIFICATIONS: Final = (
-    "106A", "110A", "3AAX", "3AX", "3AA", "3AL", "3HT", "3A", "3B", "3E", "3T", "4AA", "4BA", "4BW", "4B", "4DA",
-    "4DS", "4D", "4E", "4L", "8AL", "39", "3", "8",
+    "106A", "110A", "3AAX", "3AX", "3AA", "3AL", "3HT", "3A", "3B", "3E", "3T", "4AA", "4BA", "4BW", "4B",
+    "4DA", "4DS", "4D", "4E", "4L", "8AL", "39", "3", "8",
 )  # fmt: skip
 _DOT = re.compile(
     r"(?:^|[^A-Z0-9])(?:(?P<authority>DOT|ICC|CTC|TC)[\s\-]*)?"

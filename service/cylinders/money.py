@@ -1,4 +1,4 @@
-"""What is at stake: credit for what a reclaimer takes, charge for what has to be destroyed, by the owner's own table."""
+"""What is at stake, by the owner's own table: credit for what is reclaimed, charge for what is destroyed."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""What the rules need of the refrigerants: saturation curves, safety classes, and pressures at the law's temperatures."""
+"""What the rules need of the refrigerants: curves, safety classes, pressures at the law's temperatures."""
 
 import math
 from collections.abc import Iterable
@@ -76,7 +76,7 @@ def covers(saturation: Saturation, designation: str, temp_k: float) -> bool:
 
 
 def bubble_gauge_pa(saturation: Saturation, designation: str, temp_k: float) -> float | None:
-    """Bubble pressure against the standard atmosphere [Pa]; None where the curves do not reach (above critical)."""
+    """Bubble pressure against the standard atmosphere [Pa]; None where the curves do not reach."""
     if not covers(saturation, designation, temp_k):
         return None
     return float(saturation.bubble_pressure_pa(designation, temp_k)) - STANDARD_ATMOSPHERE_PA
@@ -85,8 +85,8 @@ def bubble_gauge_pa(saturation: Saturation, designation: str, temp_k: float) -> 
 def bubble_gauge_bound_pa(saturation: Saturation, designation: str, temp_k: float) -> float | None:
     """Upper bound of the bubble gauge pressure up to 6 K beyond the end of the curves [Pa].
 
-    ln p is nearly straight in 1/T; the slope of the last 5 K is taken 5 % steeper, which bounds the pressure from above
-    (checked against the equation of state for every designation whose critical point lies above).
+    ln p is nearly straight in 1/T; the slope of the last 5 K is taken 5 % steeper, which bounds the pressure
+    from above (checked against the equation of state for every designation whose critical point lies above).
     """
     inside = bubble_gauge_pa(saturation, designation, temp_k)
     high = saturation.temp_range_k(designation)[1]
@@ -101,10 +101,10 @@ def bubble_gauge_bound_pa(saturation: Saturation, designation: str, temp_k: floa
 def liquid_fraction(
     saturation: Saturation, designation: str, *, net_mass_kg: float, water_capacity_kg: float, temp_k: float
 ) -> float:
-    """Share of the cylinder's volume that is liquid at a temperature [-]; 1 when liquid-full, 0 when all is vapour.
+    """Share of the volume that is liquid at a temperature [-]: 1 when liquid-full, 0 when all is vapour.
 
-    The two phases are taken at saturation of the nominal composition, which is right to a few tenths of a percent of
-    the volume above a tenth full.
+    The two phases are taken at saturation of the nominal composition, which is right to a few tenths of a
+    percent of the volume above a tenth full.
     """
     overall = net_mass_kg / water_volume_m3(water_capacity_kg)
     liquid = float(saturation.liquid_density_kg_m3(designation, temp_k))
@@ -137,7 +137,7 @@ def liquid_full_temp_k(
 def earliest_liquid_full_temp_k(
     saturation: Saturation, designations: Iterable[str], *, net_mass_kg: float, water_capacity_kg: float
 ) -> float | None:
-    """Lowest of the liquid-full temperatures over candidates [K]; None where none is reached within the curves."""
+    """Lowest liquid-full temperature over candidates [K]; None where the curves reach none."""
     found = (
         liquid_full_temp_k(saturation, name, net_mass_kg=net_mass_kg, water_capacity_kg=water_capacity_kg)
         for name in designations

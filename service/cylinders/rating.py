@@ -1,9 +1,9 @@
 """May this cylinder hold this refrigerant: its marked pressure against what the contents reach when hot.
 
-49 CFR 173.301a(c) and (d): not above the service pressure at 21 °C, not above 5/4 of it at 55 °C. For a blend the
-bubble line counts, the highest pressure that it can have. A row of 173.304a(a)(2) that names the gas and the
-specification accepts it where the computed pressure agrees with the law within the equation's own 1 % (R-22 in a 240
-cylinder: 300.8 psig computed against 300).
+49 CFR 173.301a(c) and (d): not above the service pressure at 21 °C, not above 5/4 of it at 55 °C. For a blend
+the bubble line counts, the highest pressure that it can have. A row of 173.304a(a)(2) that names the gas and
+the specification accepts it where the computed pressure agrees with the law within the equation's own 1 %
+(R-22 in a 240 cylinder: 300.8 psig computed against 300).
 """
 
 from collections.abc import Iterable
@@ -122,7 +122,7 @@ def worst_rating(
     marks: Marks, designations: Iterable[str], knowledge: Knowledge, *, air: AirLoad | None = None,
     flammable_marked: bool,
 ) -> Rating:  # fmt: skip
-    """Judge by the worst of several candidates (at least one): most rules broken, then the highest hot pressure."""
+    """Judge by the worst of several candidates: most rules broken, then the highest hot pressure."""
     found = (
         rating(marks, name, knowledge, air=air, flammable_marked=flammable_marked) for name in designations
     )
@@ -156,8 +156,8 @@ def _dot(
             Breach(PACKAGING, f"{marks.text} is not among those listed for {designation}: {listed}")
         )
     if not named and not _unnamed_admits(marks, designation, knowledge):
-        breaches.append(Breach(PACKAGING, f"{marks.text} is below the marks listed for gases that the table does not "
-                                          f"name: {knowledge.table.not_named.packaging_text}"))  # fmt: skip
+        listed = knowledge.table.not_named.packaging_text
+        breaches.append(Breach(PACKAGING, f"{marks.text} is not among those for gases not named: {listed}"))
     if hot is None or warm is None:
         if not row_admits:
             breaches.append(
@@ -194,8 +194,9 @@ def _iso(
 
 
 def _pressure_breach(rule: Rule, designation: str, at: str, gauge_pa: float, allowed_pa: float) -> Breach:
-    return Breach(rule, f"{designation} reaches {psi_from_pa(gauge_pa):.0f} psig ({gauge_pa / 1e3:.0f} kPa) at {at}; "
-                        f"allowed are {psi_from_pa(allowed_pa):.0f} psig ({allowed_pa / 1e3:.0f} kPa)")  # fmt: skip
+    reached = f"{psi_from_pa(gauge_pa):.0f} psig ({gauge_pa / 1e3:.0f} kPa)"
+    allowed = f"{psi_from_pa(allowed_pa):.0f} psig ({allowed_pa / 1e3:.0f} kPa)"
+    return Breach(rule, f"{designation} reaches {reached} at {at}; allowed are {allowed}")
 
 
 def _gauge_with_air(knowledge: Knowledge, designation: str, temp_k: float, air: AirLoad) -> float | None:

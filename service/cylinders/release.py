@@ -1,8 +1,8 @@
 """What happens in a closed van or room if everything comes out, and what may travel as materials of trade.
 
-Concentration by volume if the whole charge became vapour and mixed evenly, at 25 °C and one atmosphere: refrigerant
-vapour over room volume, with the air that it pushes out leaving the room. Heavier than air, it lies thicker near the
-floor: the figure is a mean, not the worst place.
+Concentration by volume if the whole charge became vapour and mixed evenly, at 25 °C and one atmosphere:
+refrigerant vapour over room volume, with the air that it pushes out leaving the room. Heavier than air, it
+lies thicker near the floor: the figure is a mean, not the worst place.
 """
 
 from collections.abc import Iterable, Sequence
@@ -44,7 +44,8 @@ class Load:
     mass_kg : float
         Net mass [kg].
     molar_mass_kg_mol : float
-        Of the contents; for unknown contents the smallest of the candidates, which makes the most gas [kg/mol].
+        Of the contents; for unknown contents the smallest of the candidates, which makes the most gas
+        [kg/mol].
     rcl_ppm : float or None
         Refrigerant concentration limit by volume [ppm].
     flammable : bool

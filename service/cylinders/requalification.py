@@ -1,8 +1,9 @@
 """When a cylinder is due for requalification, and what may be done with it until then and after.
 
-49 CFR 180.209(a) table 1 for the periods, 180.205(c) and 173.301(a)(6) for what an overdue cylinder may do. Five years
-is the one period that needs no proof for recovered refrigerant: the longer ones presuppose contents commercially free
-of corroding components (moisture under 55 ppm, 180.203), so they rest on the owner's explicit statement.
+49 CFR 180.209(a) table 1 for the periods, 180.205(c) and 173.301(a)(6) for what an overdue cylinder may do.
+Five years is the one period that needs no proof for recovered refrigerant: the longer ones presuppose
+contents commercially free of corroding components (moisture under 55 ppm, 180.203), so they rest on the
+owner's explicit statement.
 """
 
 import calendar
@@ -52,8 +53,10 @@ PERIOD_5 = Rule(
     "Without proof of more, a cylinder is requalified every five years.",
 )  # fmt: skip
 PERIOD_12 = Rule(
-    "requalification-12-years", "49 CFR 180.209(e)", "table of the current text read, wording from memory", "memory",
-    "With a corrosion-resistant coating and only non-corrosive gas free of corroding components: twelve years by "
+    "requalification-12-years", "49 CFR 180.209(e)",
+    "table of the current text read, wording from memory", "memory",
+    "With a corrosion-resistant coating and only non-corrosive gas free of corroding components: twelve "
+    "years by "
     "volumetric expansion, on the owner's statement.",
 )  # fmt: skip
 PERIOD_10_PROOF = Rule(
@@ -165,7 +168,7 @@ def requalification(
 
 
 def breaches(marks: Marks, dates: Dates, *, on: date) -> list[Breach]:
-    """Why the dates forbid filling; empty when they do not. A non-refillable cylinder is another rule's business."""
+    """Why the dates forbid filling; a non-refillable cylinder is another rule's business."""
     found = []
     answer = requalification(marks, dates, on=on)
     if answer.state is State.OVERDUE and answer.due_on is not None:

@@ -1,8 +1,9 @@
 """The rules that this service applies to cylinders, each a value that an answer can name.
 
-A rule carries its clause, the edition in which that clause was read, and how the clause is known: ``read`` in the
-named text, ``memory`` (unverified), ``inferred`` from something read, ``computed``, or ``practice`` (common practice
-of the trade, no source). Whoever is refused by a rule can look it up, and can see how firmly it stands.
+A rule carries its clause, the edition in which that clause was read, and how the clause is known: ``read`` in
+the named text, ``memory`` (unverified), ``inferred`` from something read, ``computed``, or ``practice``
+(common practice of the trade, no source). Whoever is refused by a rule can look it up, and can see how firmly
+it stands.
 """
 
 from dataclasses import dataclass
@@ -60,12 +61,13 @@ class Caution:
 
 
 NON_REFILLABLE = Rule(
-    "non-refillable", "49 CFR 178.65(i)(2)(viii); 40 CFR 82 subpart B App. A (SAE J1989 6.1)", CFR_2015, "read",
-    "A non-refillable cylinder (DOT 39, NRC) is never refilled.",
+    "non-refillable", "49 CFR 178.65(i)(2)(viii); SAE J1989 6.1 in 40 CFR 82 subpart B App. A", CFR_2015,
+    "read", "A non-refillable cylinder (DOT 39, NRC) is never refilled.",
 )  # fmt: skip
 MARKS_UNKNOWN = Rule(
     "marks-unknown", "49 CFR 173.115(i); 173.301a(b)", CFR_2015, "read",
-    "The service pressure is the number in the cylinder's marking; without a marking that can be read nothing may be "
+    "The service pressure is the number in the cylinder's marking; without a marking that can be read "
+    "nothing may be "
     "put in.",
 )  # fmt: skip
 RATING_55 = Rule(
@@ -77,8 +79,9 @@ RATING_21 = Rule(
     "The pressure at 21 °C (70 °F) may not exceed the marked service pressure.",
 )  # fmt: skip
 RATING_ISO = Rule(
-    "rating-iso", "ADR/RID 4.1.4.1 P200 (3)", "from memory, unverified: confirm before relying on it", "memory",
-    "For a cylinder marked with a test pressure PH, the vapour pressure at 65 °C less 1 bar may not exceed PH.",
+    "rating-iso", "ADR/RID 4.1.4.1 P200 (3)", "from memory, unverified: confirm first", "memory",
+    "For a cylinder marked with a test pressure PH, the vapour pressure at 65 °C less 1 bar may not exceed "
+    "PH.",
 )  # fmt: skip
 RATING_UNPROVEN = Rule(
     "rating-unproven", "49 CFR 173.301a(d)", CFR_LATER, "read",
@@ -86,7 +89,8 @@ RATING_UNPROVEN = Rule(
 )  # fmt: skip
 PACKAGING = Rule(
     "packaging-not-listed", "49 CFR 173.304a(a)(2) table; 173.301(a)(5)", CFR_2015, "read",
-    "The gas goes only into the specifications and marked pressures that its row of the table lists, or a higher "
+    "The gas goes only into the specifications and marked pressures that its row of the table lists, or a "
+    "higher "
     "pressure of the same specification.",
 )  # fmt: skip
 PACKAGING_NAMED = Rule(
@@ -96,11 +100,13 @@ PACKAGING_NAMED = Rule(
 FLAMMABLE_MARK = Rule(
     "flammable-not-marked", "AHRI Guideline N (red band), left-hand outlet; 49 CFR 173.301(f)",
     "guideline from memory, unverified; 173.301(f) 2015 edition", "memory",
-    "A flammable refrigerant (class 2L, 2 or 3) goes only into a cylinder marked and fitted for flammable gas.",
+    "A flammable refrigerant (class 2L, 2 or 3) goes only into a cylinder marked and fitted for flammable "
+    "gas.",
 )  # fmt: skip
 FILL_80 = Rule(
-    "fill-80-percent", "AHRI Guideline K (0.80 x water capacity x specific gravity at 25 °C); SAE J1990 7.4 in "
-    "40 CFR 82 subpart B App. A", "Guideline K as reported by a trade journal; 40 CFR 2015 edition", "read",
+    "fill-80-percent",
+    "AHRI Guideline K (0.80 x water capacity x specific gravity at 25 °C); SAE J1990 7.4",
+    "Guideline K as reported by a trade journal; 40 CFR 2015 edition", "read",
     "At 25 °C (77 °F) the liquid may fill at most 80 % of the cylinder's volume.",
 )  # fmt: skip
 FILL_55 = Rule(
@@ -109,11 +115,13 @@ FILL_55 = Rule(
 )  # fmt: skip
 FILL_DENSITY = Rule(
     "fill-density", "49 CFR 173.304a(a)(2) table", CFR_2015, "read",
-    "The mass may not exceed the filling density that the table lists for this gas, in percent of the water capacity.",
+    "The mass may not exceed the filling density that the table lists for this gas, in percent of the "
+    "water capacity.",
 )  # fmt: skip
 FILL_DENSITY_LPG = Rule(
     "fill-density-lpg", "49 CFR 173.304a(d)(1) table", CFR_2015, "read",
-    "The mass may not exceed the filling density that the table lists for the gas's specific gravity at 60 °F.",
+    "The mass may not exceed the filling density that the table lists for the gas's specific gravity at 60 "
+    "°F.",
 )  # fmt: skip
 CAPACITY_UNKNOWN = Rule(
     "capacity-unknown", "49 CFR 173.304a(a)(2) note 1", CFR_2015, "read",
@@ -151,7 +159,8 @@ UNKNOWN_ALONE = Rule(
 )  # fmt: skip
 UNKNOWN_UNMEASURED = Rule(
     "unknown-unmeasured", "49 CFR 173.301a(d)", CFR_LATER, "inferred",
-    "For an unknown refrigerant the standing pressure and temperature are measured first, so that the rating can be "
+    "For an unknown refrigerant the standing pressure and temperature are measured first, so that the "
+    "rating can be "
     "judged by the worst candidate.",
 )  # fmt: skip
 NOT_EVACUATED = Rule(
@@ -168,7 +177,8 @@ OUT_OF_SERVICE = Rule(
 )  # fmt: skip
 INSPECTION = Rule(
     "inspect-before-filling", "49 CFR 173.301(a)(2)", CFR_2015, "read",
-    "The outside is inspected before each filling: cracks, leaks, bulges, dents, rust, valve, relief device, signs of "
+    "The outside is inspected before each filling: cracks, leaks, bulges, dents, rust, valve, relief "
+    "device, signs of "
     "fire or heat.",
 )  # fmt: skip
 WEIGH_AGAIN = Rule(
@@ -209,7 +219,8 @@ TRADE_EXCLUDED = Rule(
 )  # fmt: skip
 SECURED = Rule(
     "secured", "49 CFR 177.840(a)(1)", CFR_2015, "read",
-    "On a vehicle a cylinder is restrained, upright or horizontal, so that it cannot shift, overturn or be ejected; "
+    "On a vehicle a cylinder is restrained, upright or horizontal, so that it cannot shift, overturn or be "
+    "ejected; "
     "upright is the practice of the trade.",
 )  # fmt: skip
 RCL = Rule(
@@ -217,7 +228,8 @@ RCL = Rule(
     "The concentration after a release of everything should not exceed the refrigerant concentration limit.",
 )  # fmt: skip
 OXYGEN = Rule(
-    "oxygen", "ANSI/ASHRAE 34, oxygen deprivation limit 140 000 ppm up to 1000 m, 112 000 to 1500 m, 69 100 above",
+    "oxygen",
+    "ANSI/ASHRAE 34, oxygen deprivation limit 140 000 ppm up to 1000 m, 112 000 to 1500 m, 69 100 above",
     "from memory, unverified", "memory",
     "Above the oxygen deprivation limit the air no longer sustains people, whatever the refrigerant.",
 )  # fmt: skip

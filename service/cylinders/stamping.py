@@ -1,8 +1,8 @@
 """Water capacity, tare and requalification stamps, read as people type them.
 
-The requalification stamp is month, RIN, year, with the RIN's four characters in a square between them, and a suffix
-after the year: 49 CFR 180.213 (2015 edition, read). A two-digit year is the latest one not in the future (inferred: the
-rule prints 06 for 2006).
+The requalification stamp is month, RIN, year, with the RIN's four characters in a square between them, and a
+suffix after the year: 49 CFR 180.213 (2015 edition, read). A two-digit year is the latest one not in the
+future (inferred: the rule prints 06 for 2006).
 """
 
 import re
@@ -16,7 +16,8 @@ _NUMBER = r"(?P<value>\d+(?:[.,]\d+)?)"
 _WATER = re.compile(rf"(?:W\.?\s*C\.?|WATER(?: CAP(?:ACITY)?)?)[\s:=]*{_NUMBER}\s*(?P<unit>LBS?|KG|LTR|L)?\b")
 _TARE = re.compile(rf"(?:T\.?\s*W\.?|TARE(?: WEIGHT| WT)?)[\s:=]*{_NUMBER}\s*(?P<unit>LBS?|KG)?\b")
 _STAMP = re.compile(
-    r"^(?P<month>\d{1,2})\s*[-/. ]\s*(?:(?P<rin>[A-Z]\d{3}|[A-Z0-9]{2}\s?[A-Z0-9]{2}(?=\s*[-/. ]))\s*[-/. ]\s*)?"
+    r"^(?P<month>\d{1,2})\s*[-/. ]\s*"
+    r"(?:(?P<rin>[A-Z]\d{3}|[A-Z0-9]{2}\s?[A-Z0-9]{2}(?=\s*[-/. ]))\s*[-/. ]\s*)?"
     r"(?P<year>\d{4}|\d{2})\s*(?P<suffix>FS|AE|UE|VE|RS|[SE+*R★]*)$"
 )
 _SUFFIX_MEANING: Final = {
@@ -30,7 +31,8 @@ _SUFFIX_MEANING: Final = {
     "UE": "ultrasonic examination",
     "VE": "eddy current with visual examination",
 }
-# No cylinder in service is older: a stamp that would have to be is a misreading, mostly one of a coming month.
+# No cylinder in service is older: a stamp that would have to be is a misreading, mostly one of a coming
+# month.
 _OLDEST_YEARS: Final = 75
 
 

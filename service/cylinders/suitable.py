@@ -23,8 +23,8 @@ def rank(
 ) -> tuple[list[Suitability], list[Suitability]]:
     """Cylinders that may take it, best first, and those that may not.
 
-    Best is a cylinder that holds the same refrigerant already and has the least room to spare (it gets full and can
-    be exchanged); after those the evacuated ones, the smallest that suffices first.
+    Best is a cylinder that holds the same refrigerant already and has the least room to spare (it gets full
+    and can be exchanged); after those the evacuated ones, the smallest that suffices first.
     """
     judged = [_judge(state, incoming, knowledge, on) for state in states]
     fit = sorted((one for one in judged if one.check.allowed), key=_order)

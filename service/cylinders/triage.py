@@ -1,4 +1,7 @@
-"""An inherited cylinder, entered by its serial alone, led step by step to a label; the steps done are read off the record."""
+"""An inherited cylinder, entered by its serial alone, led step by step to a label.
+
+The steps done are read off the record, so that nothing has to be ticked.
+"""
 
 from dataclasses import dataclass
 from enum import StrEnum

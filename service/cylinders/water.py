@@ -1,7 +1,8 @@
 """Water capacity: the mass of water that a cylinder holds, by which it is stamped and filled.
 
-49 CFR 173.304a(a)(2) note 1 (2015 edition, read): one pound of water takes 27.737 cubic inches at 60 °F. That is the
-apparent weight in air, as a scale shows it, hence 0.1 % less dense than water is (999.0 kg/m3 at 60 °F).
+49 CFR 173.304a(a)(2) note 1 (2015 edition, read): one pound of water takes 27.737 cubic inches at 60 °F. That
+is the apparent weight in air, as a scale shows it, hence 0.1 % less dense than water is (999.0 kg/m3 at 60
+°F).
 """
 
 from typing import Final

@@ -1,7 +1,7 @@
-"""Curves drawn through the figures of computed_checks_coolprop.csv alone, so that these tests need no artefact.
+"""Curves drawn through the figures of computed_checks_coolprop.csv alone: these tests need no artefact.
 
-ln p is straight in 1/T through the figures at 21 and 55 °C, the density straight in T through those at 25 and 55 °C:
-exact where the rules look, rough elsewhere.
+ln p is straight in 1/T through the figures at 21 and 55 °C, the density straight in T through those at 25 and
+55 °C: exact where the rules look, rough elsewhere.
 """
 
 import csv

@@ -12,20 +12,41 @@ SERVICE = pa_from_psi(400.0)
 CASES = [
     # kind, raises, between (changes nothing), clears
     ("hot", {"temp_k": k_from_c(48.5)}, {"temp_k": k_from_c(46.0)}, {"temp_k": k_from_c(44.0)}),
-    ("pressure-toward-rating", {"gauge_pa": pa_from_psi(405), "service_pressure_pa": SERVICE},
-     {"gauge_pa": pa_from_psi(385), "service_pressure_pa": SERVICE}, {"gauge_pa": pa_from_psi(360), "service_pressure_pa": SERVICE}),
-    ("liquid-full-soon", {"temp_k": 300.0, "liquid_full_temp_k": 309.0}, {"temp_k": 300.0, "liquid_full_temp_k": 312.0},
-     {"temp_k": 300.0, "liquid_full_temp_k": 314.0}),
-    ("overfull", {"net_mass_kg": 10.1, "limit_kg": 10.0}, {"net_mass_kg": 10.02, "limit_kg": 10.0}, {"net_mass_kg": 10.0, "limit_kg": 10.0}),
+    (
+        "pressure-toward-rating",
+        {"gauge_pa": pa_from_psi(405), "service_pressure_pa": SERVICE},
+        {"gauge_pa": pa_from_psi(385), "service_pressure_pa": SERVICE},
+        {"gauge_pa": pa_from_psi(360), "service_pressure_pa": SERVICE},
+    ),
+    (
+        "liquid-full-soon",
+        {"temp_k": 300.0, "liquid_full_temp_k": 309.0},
+        {"temp_k": 300.0, "liquid_full_temp_k": 312.0},
+        {"temp_k": 300.0, "liquid_full_temp_k": 314.0},
+    ),
+    (
+        "overfull",
+        {"net_mass_kg": 10.1, "limit_kg": 10.0},
+        {"net_mass_kg": 10.02, "limit_kg": 10.0},
+        {"net_mass_kg": 10.0, "limit_kg": 10.0},
+    ),
     ("mixed", {"contamination": "mixed"}, {"contamination": "undecided"}, {"contamination": "none-detected"}),
-    ("overdue", {"requalification": "overdue"}, {"requalification": "unknown"}, {"requalification": "current"}),
+    (
+        "overdue",
+        {"requalification": "overdue"},
+        {"requalification": "unknown"},
+        {"requalification": "current"},
+    ),
     ("stale", {"silent_s": 901.0}, {"silent_s": 600.0}, {"silent_s": 10.0}),
     ("battery-low", {"battery_percent": 15.0}, {"battery_percent": 20.0}, {"battery_percent": 25.0}),
-    ("leak", {"vapour_only": True, "pressure_slope_per_h": -0.02, "temp_slope_k_per_h": 0.1},
-     {"vapour_only": True, "pressure_slope_per_h": -0.005, "temp_slope_k_per_h": 0.1},
-     {"vapour_only": True, "pressure_slope_per_h": 0.0, "temp_slope_k_per_h": 0.1}),
+    (
+        "leak",
+        {"vapour_only": True, "pressure_slope_per_h": -0.02, "temp_slope_k_per_h": 0.1},
+        {"vapour_only": True, "pressure_slope_per_h": -0.005, "temp_slope_k_per_h": 0.1},
+        {"vapour_only": True, "pressure_slope_per_h": 0.0, "temp_slope_k_per_h": 0.1},
+    ),
     ("devices-disagree", {"devices_disagree": True}, {}, {"devices_disagree": False}),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(("kind", "raises", "between", "clears"), CASES, ids=[case[0] for case in CASES])

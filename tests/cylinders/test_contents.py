@@ -14,7 +14,8 @@ def test_a_mixture_is_computed_by_mass():
 
 
 def test_half_a_percent_of_another_refrigerant_is_what_the_standard_allows():
-    # 40 CFR 82 subpart F App. A1 (2015 edition, read): other impurities including other refrigerants 0.50 % by weight.
+    # 40 CFR 82 subpart F App. A1 (2015 edition, read): other impurities including other refrigerants 0.50 %
+    # by weight.
     assert EVACUATED.put_in("R-22", 9.96).put_in("R-410A", 0.04).designation == "R-22"
     assert EVACUATED.put_in("R-22", 9.94).put_in("R-410A", 0.06).is_mixed
 

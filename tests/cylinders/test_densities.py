@@ -1,4 +1,4 @@
-"""The whole filling-density table of 49 CFR 173.304a(a)(2) and (d)(1), row by row, as written in its own words."""
+"""The whole filling-density table of 49 CFR 173.304a(a)(2) and (d)(1), row by row."""
 
 import csv
 
@@ -65,7 +65,8 @@ def test_packagings(designation, mark, admitted, table):
 def test_the_tables_percentage_lies_close_under_the_computed_55_degree_mass(
     designation, knowledge, reference_rows
 ):
-    # computed_checks_coolprop.csv (computed): the legal figure is the 55 °C liquid-full figure with a small margin.
+    # computed_checks_coolprop.csv (computed): the legal figure is the 55 °C liquid-full figure with a small
+    # margin.
     computed = float(reference_rows[designation]["mass_liquid_full_at_55C_as_pct_of_water_60F"])
     row = knowledge.table.named(designation)[0]
     assert 0.96 * computed < row.percent < computed

@@ -12,8 +12,10 @@ DESIGNATIONS = [name for name, row in checks().items() if row["mass_liquid_full_
 
 
 def test_guideline_k_example(knowledge):
-    # AHRI Guideline K as a trade journal reports it: R-22, specific gravity 1.197 at 77 °F, 1000 lb water, tare 380 lb:
-    # 957.6 lb net, 1337.6 lb gross. Computed densities differ from the published gravity by 0.25 %; 0.5 % allowed.
+    # AHRI Guideline K as a trade journal reports it: R-22, specific gravity 1.197 at 77 °F, 1000 lb water,
+    # tare 380 lb:
+    # 957.6 lb net, 1337.6 lb gross. Computed densities differ from the published gravity by 0.25 %; 0.5 %
+    # allowed.
     limit = filling_limit("R-22", kg_from_lb(1000.0), knowledge)
     assert limit.governing.rule.code == "fill-80-percent"
     assert lb_from_kg(limit.mass_kg) == pytest.approx(957.6, rel=0.005)
@@ -22,7 +24,8 @@ def test_guideline_k_example(knowledge):
 
 @pytest.mark.parametrize("designation", DESIGNATIONS)
 def test_limits_against_the_computed_table(designation, knowledge, reference_rows):
-    # computed_checks_coolprop.csv (computed), reckoned with water of 999.0 kg/m3 and printed to 0.1; the law's pound of
+    # computed_checks_coolprop.csv (computed), reckoned with water of 999.0 kg/m3 and printed to 0.1; the
+    # law's pound of
     # water takes 0.11 % more volume.
     row = reference_rows[designation]
     limits = {one.rule.code: one.mass_kg for one in filling_limit(designation, 100.0, knowledge).limits}

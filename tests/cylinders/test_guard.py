@@ -79,8 +79,10 @@ def test_only_what_the_law_leaves_room_for_may_be_overridden(knowledge):
     assert not ask(
         replace(HOLDS_R22, marks=read_marks("DOT-4BA350")), "R-410A", 2.0, knowledge
     ).may_be_overridden
-    never = {rules.RATING_55, rules.RATING_21, rules.FILL_80, rules.FILL_55, rules.FILL_DENSITY, rules.NON_REFILLABLE,
-             rules.OVERDUE, rules.PACKAGING, rules.FLAMMABLE_MARK}  # fmt: skip
+    never = {
+        rules.RATING_55, rules.RATING_21, rules.FILL_80, rules.FILL_55, rules.FILL_DENSITY,
+        rules.NON_REFILLABLE, rules.OVERDUE, rules.PACKAGING, rules.FLAMMABLE_MARK,
+    }  # fmt: skip
     assert not any(rule.may_override for rule in never)
 
 

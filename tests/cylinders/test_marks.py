@@ -5,7 +5,8 @@ from hypothesis import strategies as st
 from service.cylinders.marks import read_marks
 from service.units import pa_from_psi, psi_from_pa
 
-# 49 CFR 178.50, 178.51, 178.61, 178.65 (2015 edition, read): service pressure is the number in the mark, hydrostatic
+# 49 CFR 178.50, 178.51, 178.61, 178.65 (2015 edition, read): service pressure is the number in the mark,
+# hydrostatic
 # test at twice that for the 4B family and 4B240ET; 173.301a(b): spec 3 is 1800 where none is marked.
 AS_TYPED = [
     ("DOT-4BA400", "4BA", 400, 800, True),

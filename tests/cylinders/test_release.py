@@ -15,7 +15,8 @@ def load(gas, mass_kg, serial="HM-1"):
 
 @pytest.mark.parametrize(("gas", "published"), [(R134A, 13.0), (R32, 4.8)])
 def test_the_published_mass_per_volume_reaches_the_published_ppm(gas, published):
-    # IMC 1103.1 prints both: R-134a 13 lb/1000 ft3 and 50 000 ppm; R-32 4.8 and 36 000 (read). Printed to two digits.
+    # IMC 1103.1 prints both: R-134a 13 lb/1000 ft3 and 50 000 ppm; R-32 4.8 and 36 000 (read). Printed to two
+    # digits.
     answer = release([load(gas, published * LB_PER_1000_FT3 * 10.0)], 10.0)
     assert answer.concentration_ppm == pytest.approx(gas[2], rel=0.04)
     assert answer.rcl_share == pytest.approx(1.0, rel=0.04)
