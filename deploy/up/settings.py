@@ -1,0 +1,74 @@
+"""What the one-machine stack may be told through the environment."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from deploy.up.refusal import StartRefused
+
+BROKERS = ("auto", "mosquitto", "amqtt")
+
+
+@dataclass(frozen=True, slots=True)
+class UpSettings:
+    """Where the stack keeps its data and which addresses it takes."""
+
+    data: Path
+    bind: str = "127.0.0.1"
+    http_port: int = 8642
+    mqtt_port: int = 18830
+    mqtt_root: str = "heelmark"
+    broker: str = "auto"
+    demo: bool = False
+
+    @property
+    def base_url(self) -> str:
+        """The address that people and scripts on this machine use."""
+        return f"http://{self.reachable_host}:{self.http_port}"
+
+    @property
+    def reachable_host(self) -> str:
+        """An address at which something bound to `bind` answers on this machine."""
+        return "127.0.0.1" if self.bind in ("0.0.0.0", "::", "*") else self.bind  # noqa: S104
+
+
+def read_settings(environ: Mapping[str, str], *, demo: bool, checkout: Path) -> UpSettings:
+    """Read the stack's settings.
+
+    Parameters
+    ----------
+    environ : Mapping[str, str]
+        The environment.
+    demo : bool
+        Whether the simulated cylinders are wanted.
+    checkout : Path
+        Relative folders are taken from here.
+
+    Raises
+    ------
+    StartRefused
+        When a value is not usable; the sentence names the setting and the value.
+    """
+    settings = UpSettings(
+        data=(checkout / environ.get("HEELMARK_DATA", "var")).resolve(),
+        bind=environ.get("HEELMARK_BIND", "127.0.0.1"),
+        http_port=_port(environ, "HEELMARK_HTTP_PORT", 8642),
+        mqtt_port=_port(environ, "HEELMARK_MQTT_PORT", 18830),
+        mqtt_root=environ.get("HEELMARK_MQTT_ROOT", "heelmark"),
+        broker=environ.get("HEELMARK_BROKER", "auto"),
+        demo=demo,
+    )
+    if settings.http_port == settings.mqtt_port:
+        raise StartRefused(
+            f"HEELMARK_HTTP_PORT and HEELMARK_MQTT_PORT are both {settings.http_port}; they must differ"
+        )
+    if settings.broker not in BROKERS:
+        raise StartRefused(f"HEELMARK_BROKER is {settings.broker!r}; expected one of {', '.join(BROKERS)}")
+    return settings
+
+
+def _port(environ: Mapping[str, str], name: str, default: int) -> int:
+    text = environ.get(name, str(default))
+    if not (text.isascii() and text.isdigit() and 1 <= int(text) <= 65535):
+        raise StartRefused(f"{name} is {text!r}; expected a port number from 1 to 65535")
+    return int(text)

@@ -1,0 +1,41 @@
+"""The stack's settings: defaults of the design, faults that name the variable and the value."""
+
+from pathlib import Path
+
+import pytest
+
+from deploy.up.refusal import StartRefused
+from deploy.up.settings import read_settings
+
+CHECKOUT = Path("/checkout")
+
+
+def test_defaults():
+    settings = read_settings({}, demo=False, checkout=CHECKOUT)
+    assert (settings.bind, settings.http_port, settings.mqtt_port) == ("127.0.0.1", 8642, 18830)
+    assert settings.data == CHECKOUT / "var"
+    assert settings.base_url == "http://127.0.0.1:8642"
+
+
+def test_listening_everywhere_is_still_reached_on_this_machine():
+    settings = read_settings({"HEELMARK_BIND": "0.0.0.0"}, demo=False, checkout=CHECKOUT)
+    assert settings.base_url == "http://127.0.0.1:8642"
+
+
+@pytest.mark.parametrize("value", ["", "http", "0", "65536", "-1", "8642.5", "８６４２"])
+@pytest.mark.parametrize("name", ["HEELMARK_HTTP_PORT", "HEELMARK_MQTT_PORT"])
+def test_a_bad_port_names_setting_and_value(name, value):
+    with pytest.raises(StartRefused, match=f"{name} is '{value}'; expected a port number"):
+        read_settings({name: value}, demo=False, checkout=CHECKOUT)
+
+
+def test_both_listeners_on_one_port_is_refused():
+    with pytest.raises(StartRefused, match="both 8642"):
+        read_settings({"HEELMARK_MQTT_PORT": "8642"}, demo=False, checkout=CHECKOUT)
+
+
+def test_an_unknown_broker_is_refused():
+    with pytest.raises(
+        StartRefused, match="HEELMARK_BROKER is 'kafka'; expected one of auto, mosquitto, amqtt"
+    ):
+        read_settings({"HEELMARK_BROKER": "kafka"}, demo=False, checkout=CHECKOUT)
