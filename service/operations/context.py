@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Protocol
 
+from service.outbound.post import Post
 from service.refrigerants.catalogue import Catalogue
 from service.refrigerants.curves import SaturationCurves
 from service.store.database import Database
@@ -90,6 +91,8 @@ class Services:
         The clock, aware UTC.
     new_secret
         Random text for tokens and passwords.
+    post
+        What leaves for other systems.
     """
 
     database: Database
@@ -99,6 +102,7 @@ class Services:
     policy: Policy
     now: Callable[[], datetime]
     new_secret: Callable[[], str]
+    post: Post
 
 
 def tell(work: Work, actor: Actor, at: datetime, kind: str, subject: str, data: Mapping[str, Any]) -> None:

@@ -1,0 +1,159 @@
+"""Deliver events to subscriptions, at least once and in order, from the events table as the outbox.
+
+An event is committed with the change it tells of; a cursor moves past it only when its receiver has accepted it.
+Whatever is killed in between, the next round begins at the cursor again: a repeat carries the same id.
+"""
+
+import sys
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from service.operations import webhooks as subscriptions
+from service.operations.context import Actor, Services, tell
+from service.operations.events import ALARM_RAISED
+from service.operations.webhooks import ALARM_CODE, PUBLIC_TYPES
+from service.outbound.cloudevents import CloudEvent, ContentMode
+from service.outbound.sender import Outcome
+from service.store import alarms, cursors, events, webhooks
+from service.store.cursors import Cursor
+from service.store.events import Event
+from service.store.webhooks import Webhook
+from service.store.work import Work
+
+LEASE = timedelta(seconds=120)
+"""Longer than the longest attempt; a deliverer that died delays its cursors by this much."""
+BATCH = 50
+CONCURRENT = 16
+
+
+class Deliverer:
+    """
+    One of any number of deliverers; leases keep them from serving the same cursor.
+
+    Parameters
+    ----------
+    services
+        What may be used.
+    holder
+        Names this deliverer in leases; unique among those that run.
+    jitter
+        Uniform in [0, 1).
+    stopping
+        Asked between attempts; true ends a round early with everything accepted so far kept.
+    """
+
+    def __init__(
+        self,
+        services: Services,
+        holder: str,
+        jitter: Callable[[], float],
+        stopping: Callable[[], bool] = lambda: False,
+    ) -> None:
+        self._services = services
+        self._holder = holder
+        self._jitter = jitter
+        self._stopping = stopping
+
+    def round(self, pool: ThreadPoolExecutor) -> int:
+        """Serve every cursor that is due, several at a time; answers how many there were."""
+        at = self._services.now()
+        with self._services.database.engine.connect() as connection:
+            waiting = cursors.due(connection, at, PUBLIC_TYPES, CONCURRENT)
+        served = list(pool.map(self._serve, waiting))
+        return sum(served)
+
+    def _serve(self, cursor: Cursor) -> bool:
+        if self._stopping() or not self._lease(cursor):
+            return False
+        with self._services.database.reading(cursor.organisation_id) as work:
+            webhook = webhooks.by_id(work, cursor.webhook_id)
+            # Read before the events: one that is committed in between is beyond the horizon, not passed by.
+            horizon = min(events.newest_id(work), cursor.last_event_id or sys.maxsize)
+            ahead = [] if webhook is None else cursors.ahead(work, cursor, webhook.types, horizon, BATCH)
+        if webhook is None:
+            return False
+        for event in ahead:
+            if self._stopping() or not self._deliver(cursor, webhook, event):
+                self._let_go(cursor)
+                return True
+            cursor = replace(cursor, position=event.id, failures=0, failing_since=None)
+        self._let_go(cursor, cursor.position if len(ahead) == BATCH else horizon)
+        return True
+
+    def _deliver(self, cursor: Cursor, webhook: Webhook, event: Event) -> bool:
+        """One attempt and what follows from it; true when the next event may go."""
+        services = self._services
+        at = services.now()
+        message = as_cloudevent(event, services.post.source)
+        outcome = services.post.send(
+            webhook.url, webhook.valid_secrets(at), ContentMode(webhook.mode), message, at
+        )
+        done = services.now()
+        with services.database.writing(cursor.organisation_id) as work:
+            if outcome.accepted:
+                moved = {"position": event.id, "failures": 0, "failing_since": None, "due_at": done}
+                held = cursors.move(work, cursor, self._holder, leased_until=done + LEASE, **moved)
+            else:
+                held = self._postpone(work, cursor, outcome, done)
+            if held:
+                subscriptions.note(work, webhook.id, message, at, outcome)
+            if held and not outcome.accepted:
+                self._give_up(work, cursor, webhook, outcome, done)
+        return held and outcome.accepted
+
+    def _postpone(self, work: Work, cursor: Cursor, outcome: Outcome, at: datetime) -> bool:
+        failures = cursor.failures + 1
+        wait = self._services.post.backoff.delay(failures, self._jitter(), outcome.retry_after)
+        since = cursor.failing_since or at
+        return cursors.move(
+            work, cursor, self._holder, failures=failures, failing_since=since, due_at=at + wait
+        )
+
+    def _give_up(self, work: Work, cursor: Cursor, webhook: Webhook, outcome: Outcome, at: datetime) -> None:
+        since = cursor.failing_since or at
+        if outcome.gone:
+            reason = "The receiver answered 410: this endpoint is no more."
+        elif self._services.post.backoff.exhausted(since, at):
+            hours = self._services.post.backoff.give_up_after.total_seconds() / 3600
+            reason = f"Nothing was accepted for {hours:g} hours; the last attempt: {outcome.error}."
+        else:
+            return
+        webhooks.change(work, webhook.id, disabled_at=at, disabled_reason=reason[:200])
+        text = f"Events no longer reach {webhook.url}. {reason} Mend the receiver, then enable it again."
+        details = {"webhook": webhook.id}
+        alarm = alarms.insert(
+            work, code=ALARM_CODE, severity="warning", text=text, details=details, raised_at=at
+        )
+        told = {"alarm": alarm, "code": ALARM_CODE, "severity": "warning", "text": text, **details}
+        deliverer = Actor(cursor.organisation_id, "deliverer", "supervisor")
+        tell(work, deliverer, at, ALARM_RAISED, f"webhooks/{webhook.id}", told)
+
+    def _lease(self, cursor: Cursor) -> bool:
+        at = self._services.now()
+        with self._services.database.unowned() as connection:
+            return cursors.lease(connection, cursor.id, at, self._holder, at + LEASE)
+
+    def _let_go(self, cursor: Cursor, reached: int | None = None) -> None:
+        """End the lease; ``reached`` passes events that nobody asked for, and a replay at its end is over."""
+        with self._services.database.writing(cursor.organisation_id) as work:
+            if reached is None:
+                cursors.move(work, cursor, self._holder, lease=None, leased_until=None)
+            elif cursor.last_event_id is not None and reached >= cursor.last_event_id:
+                cursors.finish(work, cursor, self._holder)
+            else:
+                cursors.move(work, cursor, self._holder, position=reached, lease=None, leased_until=None)
+
+
+def as_cloudevent(event: Event, source: str) -> CloudEvent:
+    """An event as other systems see it; who acted stays inside."""
+    return CloudEvent(
+        f"evt_{event.id}",
+        f"{source}/organisations/{event.organisation_id}",
+        event.type,
+        event.at,
+        event.data,
+        event.subject,
+        str(event.id),
+    )
