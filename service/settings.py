@@ -49,6 +49,14 @@ class Settings:
         Elevation of a place that states none [m]; none means the atmosphere is unknown.
     instruments
         Uncertainties that a pair without its own gets.
+    secure_cookies
+        Send the session cookie over TLS alone.
+    trusted_proxies
+        How many proxies in front set ``X-Forwarded-For``; what more hops claim is not believed.
+    webhook_named_hosts
+        Hosts that webhooks may reach although they are private or without TLS.
+    webhook_give_up_hours
+        After failing for so long, a webhook is disabled and an alarm raised [h].
     """
 
     data: Path
@@ -61,6 +69,9 @@ class Settings:
     default_elevation_m: float | None = None
     instruments: InstrumentDefaults = InstrumentDefaults()
     secure_cookies: bool = False
+    trusted_proxies: int = 0
+    webhook_named_hosts: frozenset[str] = frozenset()
+    webhook_give_up_hours: float = 72.0
 
 
 def load_settings() -> Settings:
@@ -81,10 +92,11 @@ def load_settings() -> Settings:
     with env.prefixed("HEELMARK_"):
         data = env.path("DATA", Path("var"))
         secret, secret_fault = _secret(env, data)
+        database_url, database_fault = _database_url(env, data)
         port = env.int("HTTP_PORT", 8642, validate=validate.Range(1, 65535))
         settings = Settings(
             data=data,
-            database_url=env.str("DATABASE_URL", "") or f"sqlite:///{data / 'heelmark.sqlite'}",
+            database_url=database_url,
             secret_key=secret,
             public_url=env.str("PUBLIC_URL", "") or f"http://127.0.0.1:{port}",
             stream_cap=env.int("STREAM_CAP", 128, validate=validate.Range(1, 10_000)),
@@ -93,6 +105,13 @@ def load_settings() -> Settings:
             default_elevation_m=env.float("ELEVATION_M", None, validate=validate.Range(-430, 6000)),
             instruments=_instruments(env),
             secure_cookies=env.bool("SECURE_COOKIES", False),
+            trusted_proxies=env.int("TRUSTED_PROXIES", 0, validate=validate.Range(0, 10)),
+            webhook_named_hosts=frozenset(
+                host.strip().lower() for host in env.list("WEBHOOK_NAMED_HOSTS", []) or [] if host.strip()
+            ),
+            webhook_give_up_hours=env.float(
+                "WEBHOOK_GIVE_UP_HOURS", 72.0, validate=validate.Range(0.001, 720)
+            ),
         )
     faults: dict[str, list[str]] = {}
     try:
@@ -102,6 +121,8 @@ def load_settings() -> Settings:
         faults.update({name: [str(text) for text in told] for name, told in messages.items()})
     if secret_fault:
         faults["HEELMARK_SECRET_KEY"] = [secret_fault]
+    if database_fault:
+        faults["HEELMARK_DATABASE_URL_FILE"] = [database_fault]
     if faults:
         raise SettingsError("\n".join(f"{name}: {' '.join(told)}" for name, told in sorted(faults.items())))
     return settings
@@ -129,6 +150,20 @@ def _secret(env: Env, data: Path) -> tuple[str, str | None]:
     if len(secret) < MINIMUM_SECRET_LENGTH:
         return "", f"has {len(secret)} characters, expected at least {MINIMUM_SECRET_LENGTH}."
     return secret, None
+
+
+def _database_url(env: Env, data: Path) -> tuple[str, str | None]:
+    """From the environment, or, since it carries a password, from a file that it names."""
+    path = env.path("DATABASE_URL_FILE", None)
+    url = env.str("DATABASE_URL", "")
+    if path is not None and not url:
+        try:
+            url = path.read_text(encoding="utf-8").strip()
+        except OSError as error:
+            return "", f"{path}: {error.strerror}."
+        if not url:
+            return "", f"{path} is empty, expected a database URL."
+    return url or f"sqlite:///{data / 'heelmark.sqlite'}", None
 
 
 def _instruments(env: Env) -> InstrumentDefaults:

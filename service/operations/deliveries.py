@@ -1,7 +1,7 @@
 """Deliver events to subscriptions, at least once and in order, from the events table as the outbox.
 
-An event is committed with the change it tells of; a cursor moves past it only when its receiver has accepted it.
-Whatever is killed in between, the next round begins at the cursor again: a repeat carries the same id.
+An event is committed with the change it tells of; a cursor moves past it only when its receiver has accepted
+it. Whatever is killed in between, the next round begins at the cursor again: a repeat carries the same id.
 """
 
 import sys

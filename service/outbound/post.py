@@ -1,4 +1,4 @@
-"""Write, sign and send one event to one subscription: what signing, cloudevents and sender are for together."""
+"""Write, sign and send one event to one subscription: what signing, cloudevents and sender add up to."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

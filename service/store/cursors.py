@@ -80,7 +80,7 @@ def finish(work: Work, cursor: Cursor, holder: str) -> None:
 
 
 def backlog(connection: sa.Connection, types: Sequence[str]) -> list[tuple[int, int, datetime | None]]:
-    """For each enabled subscription's live cursor: its id, how many events wait, and the oldest one's time."""
+    """For each enabled subscription's live cursor: its id, how many events wait, the oldest one's time."""
     waiting = (
         (events.c.organisation_id == _c.organisation_id)
         & (events.c.id > _c.position)
