@@ -22,7 +22,7 @@ class UnknownRefrigerant(KeyError):
 
 
 @dataclass(frozen=True, slots=True)
-class Sourced(Generic[T]):  # noqa: UP046 - type parameters need Python 3.12
+class Sourced(Generic[T]):
     """A published fact, or none, with where it is from.
 
     ``mark`` says how it is known: ``read`` in the source named, from ``memory`` (confirm before it
@@ -82,9 +82,7 @@ class Refrigerant:
         return {component.name: component.mass_fraction for component in self.components}
 
 
-SOURCED_FIELDS = tuple(
-    name for name, kind in Refrigerant.__annotations__.items() if "Sourced" in str(kind)
-)
+SOURCED_FIELDS = tuple(name for name, kind in Refrigerant.__annotations__.items() if "Sourced" in str(kind))
 """Fields of a refrigerant that carry a source and a mark."""
 
 

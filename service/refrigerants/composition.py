@@ -20,7 +20,7 @@ class Composition:
             If lengths differ, a fraction is not positive, or they do not sum to one.
         """
         if len(self.components) != len(self.mole_fractions) or not self.components:
-            raise ValueError(f"{self.components} and {self.mole_fractions}: expected equal lengths, not empty")
+            raise ValueError(f"{self.components}, {self.mole_fractions}: expected equal lengths, not empty")
         if min(self.mole_fractions) <= 0 or abs(sum(self.mole_fractions) - 1) > 1e-9:
             raise ValueError(f"mole fractions {self.mole_fractions}: expected positive and summing to one")
 

@@ -55,11 +55,9 @@ def reciprocal_position(temp_k: Floats, low_k: Floats, high_k: Floats) -> Floats
 
 def critical_position(temp_k: Floats, low_k: Floats, high_k: Floats, critical_k: Floats) -> Floats:
     """Map (1 - T/T*)^(1/3) linearly to -1 (low) .. 1 (high); all [K], broadcast."""
-
-    def root(temp: Floats) -> Floats:
-        return np.cbrt(1 - temp / critical_k)
-
-    return (2 * root(temp_k) - root(low_k) - root(high_k)) / (root(high_k) - root(low_k))
+    at, low, high = (np.cbrt(1 - temp / critical_k) for temp in (temp_k, low_k, high_k))
+    position: Floats = (2 * at - low - high) / (high - low)
+    return position
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,14 +192,16 @@ class SaturationCurves:
         low, high = self.temp_range_k(designation)
         _require_inside(designation, "temperature in kelvin", temp, low, high)
         value = chebyshev(series[row], self._position(row, temp.reshape(1, -1), density))
-        return np.exp(value).reshape(temp.shape)
+        pressure_or_density: Floats = np.exp(value).reshape(temp.shape)
+        return pressure_or_density
 
     def _inverse(self, series: Floats, designation: str, pressure_pa: Floats | float) -> Floats:
         row = np.array([self.index(designation)])
         pressure = np.asarray(pressure_pa, dtype=float)
         low, high = np.exp(chebyshev(series[row], np.array([[-1.0, 1.0]])))[0]
         _require_inside(designation, "absolute pressure in pascal", pressure, low, high)
-        return self._solve(series, row, pressure.ravel())[0].reshape(pressure.shape)
+        solved: Floats = self._solve(series, row, pressure.ravel())[0].reshape(pressure.shape)
+        return solved
 
     def _solve(self, series: Floats, rows: NDArray[np.intp], pressure_pa: Floats) -> Floats:
         chosen = series[rows]
@@ -211,7 +211,7 @@ class SaturationCurves:
         inside = (target >= nodes[:, :1] - 1e-9) & (target <= nodes[:, -1:] + 1e-9)
         target = np.where(inside, target, nodes[:, :1])
         x = np.stack([np.interp(t, n, _START_NODES) for t, n in zip(target, nodes, strict=True)])
-        slope = np.polynomial.chebyshev.chebder(chosen, axis=1)
+        slope: Floats = np.polynomial.chebyshev.chebder(chosen, axis=1).astype(float)
         for _ in range(3):
             x = np.clip(x - (chebyshev(chosen, x) - target) / chebyshev(slope, x), -1.0, 1.0)
         low, high = self.tables.temp_min_k[rows, None], self.tables.temp_max_k[rows, None]

@@ -16,6 +16,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from itertools import combinations
+from math import exp
 
 import CoolProp.CoolProp as CP  # noqa: N817
 import numpy as np
@@ -29,6 +30,9 @@ MIN_DENSITY_RATIO = 1.02
 
 EQUILIBRIUM_TOLERANCE = 1e-5
 """Relative difference of pressures or fugacities between the phases above which a root is false."""
+
+RAOULT_FACTOR = 3.0
+"""How far a bubble pressure may lie from Raoult's law with Wilson's vapour pressures."""
 
 _STARTS_K = (273.15, 253.15, 233.15, 213.15, 193.15)
 
@@ -120,6 +124,22 @@ def temp_limits_k(component: str) -> tuple[float, float]:
 
 
 @cache
+def _wilson_constants(component: str) -> tuple[float, float, float]:
+    name = FLUIDS[component].model_name
+    state = CP.AbstractState("HEOS", name)
+    return float(state.p_critical()), float(state.T_critical()), float(CP.PropsSI("acentric", name))
+
+
+def wilson_pressure_pa(component: str, temp_k: float) -> float:
+    """Estimate a component's vapour pressure [Pa] at temp_k [K], also above its critical point.
+
+    Wilson's correlation: Pc exp(5.373 (1 + acentric factor) (1 - Tc/T)).
+    """
+    critical_pa, critical_k, acentric = _wilson_constants(component)
+    return critical_pa * exp(5.373 * (1 + acentric) * (1 - critical_k / temp_k))
+
+
+@cache
 def _cas(component: str) -> str:
     return str(CP.get_fluid_param_string(FLUIDS[component].model_name, "CAS"))
 
@@ -139,9 +159,10 @@ def _is_shipped(pair: frozenset[str]) -> bool:
     return True
 
 
-def _ordered_cas(pair: frozenset[str]) -> list[str]:
+def _ordered_cas(pair: frozenset[str]) -> tuple[str, str]:
     """Return the CAS numbers in the order of the store; the other order would invert the betas."""
-    return sorted(_cas(component) for component in pair)
+    first, second = sorted(_cas(component) for component in pair)
+    return first, second
 
 
 @cache
@@ -174,7 +195,7 @@ class EquationOfState:
         names = "&".join(FLUIDS[name].model_name for name in composition.components)
         self._state = CP.AbstractState("HEOS", names)
         self._pure = composition.is_pure
-        self._probe = self._state if self._pure else CP.AbstractState("HEOS", names)
+        self._probe = CP.AbstractState("HEOS", names)
         if not self._pure:
             self._state.set_mole_fractions(list(composition.mole_fractions))
         self._envelope: list[TwoPhase] | None = None
@@ -266,6 +287,23 @@ class EquationOfState:
             return found
         raise NoConvergence(f"{self.composition}: no flash at {temp_k} K, quality {quality}")
 
+    def vapour_pressure_pa(self, temp_k: float, density_mol_m3: float) -> float:
+        """Pressure of a single vapour phase, [Pa], at temp_k [K] and density [mol/m^3]."""
+        return self._single_phase_pressure_pa(temp_k, density_mol_m3, CP.iphase_gas)
+
+    def liquid_pressure_pa(self, temp_k: float, density_mol_m3: float) -> float:
+        """Pressure of a single liquid phase, [Pa], at temp_k [K] and density [mol/m^3]."""
+        return self._single_phase_pressure_pa(temp_k, density_mol_m3, CP.iphase_liquid)
+
+    def _single_phase_pressure_pa(self, temp_k: float, density_mol_m3: float, phase: CP.phases) -> float:
+        # With the phase imposed this only evaluates the equation; nothing is solved.
+        probe = self._probe
+        if not self._pure:
+            probe.set_mole_fractions(list(self.composition.mole_fractions))
+        probe.specify_phase(phase)
+        probe.update(CP.DmolarT_INPUTS, density_mol_m3, temp_k)
+        return float(probe.p())
+
     def _plain(self, temp_k: float, quality: float) -> TwoPhase | None:
         try:
             self._state.update(CP.QT_INPUTS, quality, temp_k)
@@ -279,7 +317,10 @@ class EquationOfState:
         guess = CP.PyGuessesStructure()
         guess.T, guess.p = near.temp_k, near.pressure_pa
         guess.rhomolar_liq, guess.rhomolar_vap = near.liquid_density_mol_m3, near.vapour_density_mol_m3
-        guess.x, guess.y = list(near.liquid), list(near.vapour)
+        # The solver takes the bulk phase from the guess, not from the state.
+        bulk = list(self.composition.mole_fractions)
+        guess.x = bulk if quality == 0 else list(near.liquid)
+        guess.y = list(near.vapour) if quality == 0 else bulk
         try:
             self._state.update_with_guesses(CP.QT_INPUTS, quality, temp_k, guess)
         except ValueError:
@@ -298,23 +339,35 @@ class EquationOfState:
             return TwoPhase(temp_k, pressure, quality, liquid, vapour, (1.0,), (1.0,), method)
         x, y = tuple(state.mole_fractions_liquid()), tuple(state.mole_fractions_vapor())
         answer = TwoPhase(temp_k, pressure, quality, liquid, vapour, x, y, method)
-        return answer if self._is_equilibrium(answer) else None
+        return answer if self._is_plausible(answer) and self._is_equilibrium(answer) else None
+
+    def _is_plausible(self, answer: TwoPhase) -> bool:
+        """Whether the phases add up to the bulk and the pressure is within a factor of Raoult's law."""
+        phases = zip(answer.liquid, answer.vapour, strict=True)
+        bulk = [(1 - answer.quality) * x + answer.quality * y for x, y in phases]
+        if not np.allclose(bulk, self.composition.mole_fractions, rtol=0.0, atol=1e-6):
+            return False
+        pure = [wilson_pressure_pa(name, answer.temp_k) for name in self.composition.components]
+        raoult = sum(p * x for p, x in zip(pure, answer.liquid, strict=True))
+        return raoult / RAOULT_FACTOR < answer.pressure_pa < raoult * RAOULT_FACTOR
 
     def _is_equilibrium(self, answer: TwoPhase) -> bool:
-        """Whether both phases have the pressure claimed and equal fugacities."""
+        """Whether both phases have the pressure claimed, equal fugacities, and are stable."""
         liquid = self._fugacities(answer.liquid, answer.liquid_density_mol_m3, answer, CP.iphase_liquid)
         vapour = self._fugacities(answer.vapour, answer.vapour_density_mol_m3, answer, CP.iphase_gas)
         same_pressure = max(abs(liquid[-1] - 1), abs(vapour[-1] - 1)) < EQUILIBRIUM_TOLERANCE
         return same_pressure and bool(np.allclose(liquid, vapour, rtol=EQUILIBRIUM_TOLERANCE, atol=0.0))
 
     def _fugacities(
-        self, fractions: tuple[float, ...], density_mol_m3: float, answer: TwoPhase, phase: int
+        self, fractions: tuple[float, ...], density_mol_m3: float, answer: TwoPhase, phase: CP.phases
     ) -> list[float]:
-        """Fugacity of each component, then the pressure, over the pressure claimed."""
+        """Fugacity of each component, then the pressure, over the pressure claimed; NaN if unstable."""
         probe = self._probe
         probe.set_mole_fractions(list(fractions))
         probe.specify_phase(phase)
         probe.update(CP.DmolarT_INPUTS, density_mol_m3, answer.temp_k)
+        if probe.first_partial_deriv(CP.iP, CP.iDmolar, CP.iT) <= 0:
+            return [np.nan] * (len(fractions) + 1)
         fugacities = (probe.fugacity(i) / answer.pressure_pa for i in range(len(fractions)))
         return [*fugacities, probe.p() / answer.pressure_pa]
 

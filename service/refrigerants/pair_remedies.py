@@ -85,9 +85,9 @@ ASSIGNED: dict[Pair, Remedy] = {
 _NO_AVERAGE = Remedy(1.0, "family", "no average for these two families: ideal reducing function", 0.05)
 
 
-def _family(gamma_t: float, sd: float | None, count_note: str = "") -> Remedy:
+def _family(gamma_t: float, sd: float | None) -> Remedy:
     spread = f"sd {sd}" if sd is not None else "few pairs"
-    return Remedy(gamma_t, "family", f"family average, {spread}{count_note}", 0.03 if (sd or 0) < 0.02 else 0.04)
+    return Remedy(gamma_t, "family", f"family average, {spread}", 0.03 if (sd or 0) < 0.02 else 0.04)
 
 
 F = Family

@@ -1,10 +1,10 @@
 """Fit the curves of one designation to samples of the equation of state."""
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from service.refrigerants.composition import Composition
 from service.refrigerants.curves import Floats, chebyshev, critical_position, reciprocal_position
@@ -18,7 +18,9 @@ from service.refrigerants.equation_of_state import (
 TEMP_MIN_K = 233.15
 TEMP_MAX_K = 333.15
 DEGREE = 14
+QUANTITIES = ("bubble_pressure", "dew_pressure", "liquid_density", "vapour_density")
 _SAMPLES = 41
+_UNSEEN = 53
 _NEAR_CRITICAL = 0.99
 _SUSPECT_LOG = 5e-4
 
@@ -27,83 +29,61 @@ _SUSPECT_LOG = 5e-4
 class SaturationFit:
     """Series of one designation with the evidence for them.
 
-    The four series are ndarray[d] as in ``CurveTables``. ``residuals`` are the largest relative
-    differences from samples that the fit did not see, [-]; ``holes`` are temperatures [K] at which
-    the equation of state gave nothing or nothing to be trusted.
+    ``series`` and ``residuals`` go by the names of ``QUANTITIES``: ndarray[d] as in ``CurveTables``,
+    and the largest relative difference from samples that the fit did not see, [-]. ``holes`` are
+    temperatures [K] at which the equation of state gave nothing, or nothing to be trusted.
     """
 
     temp_min_k: float
     temp_max_k: float
     critical_k: float
-    log_bubble_pressure: Floats
-    log_dew_pressure: Floats
-    log_liquid_density: Floats
-    log_vapour_density: Floats
+    series: dict[str, Floats]
     residuals: dict[str, float]
     holes: dict[str, list[float]]
     methods: dict[str, int]
 
 
+Branch = dict[float, TwoPhase]
+Position = Callable[[Floats], Floats]
+
+
 @dataclass(frozen=True, slots=True)
-class _Samples:
-    bubble: dict[float, TwoPhase]
-    dew: dict[float, TwoPhase]
+class Samples:
+    """Bubble and dew points by temperature [K], and the temperatures without one."""
+
+    bubble: Branch
+    dew: Branch
+    holes: dict[str, list[float]]
     molar_mass_kg_mol: float
 
-    def logs(self) -> dict[str, tuple[Floats, Floats]]:
-        """Temperatures [K] and logarithms of pressure [Pa] and density [kg/m^3]."""
-        m = self.molar_mass_kg_mol
-        return {
-            "bubble_pressure": _log(self.bubble, lambda s: s.pressure_pa),
-            "dew_pressure": _log(self.dew, lambda s: s.pressure_pa),
-            "liquid_density": _log(self.bubble, lambda s: s.liquid_density_mol_m3 * m),
-            "vapour_density": _log(self.dew, lambda s: s.vapour_density_mol_m3 * m),
-        }
+    def logs(self, quantity: str) -> tuple[Floats, Floats]:
+        """Temperatures [K] and logarithms of a quantity, [Pa] or [kg/m^3]."""
+        branch = self.bubble if quantity in ("bubble_pressure", "liquid_density") else self.dew
+        temps = np.array(sorted(branch))
+        states = [branch[temp] for temp in temps]
+        if quantity.endswith("pressure"):
+            return temps, np.log([state.pressure_pa for state in states])
+        attribute = f"{quantity}_mol_m3"
+        return temps, np.log([getattr(state, attribute) * self.molar_mass_kg_mol for state in states])
 
 
-def _log(branch, value) -> tuple[Floats, Floats]:  # type: ignore[no-untyped-def]
-    temps = np.array(sorted(branch))
-    return temps, np.log([value(branch[temp]) for temp in temps])
-
-
-def sample(equation: EquationOfState, temps_k: Sequence[float]) -> tuple[_Samples, dict[str, list[float]]]:
-    """Solve bubble and dew points from cold to warm, each the next one's guess.
-
-    Parameters
-    ----------
-    equation : EquationOfState
-        Of the designation.
-    temps_k : Sequence[float]
-        Temperatures, [K].
-
-    Returns
-    -------
-    tuple[_Samples, dict[str, list[float]]]
-        The solutions, and by branch the temperatures without one, [K].
-    """
-    branches: dict[float, dict[float, TwoPhase]] = {0.0: {}, 1.0: {}}
-    holes: dict[float, list[float]] = {0.0: [], 1.0: []}
-    for quality, found in branches.items():
+def sample(equation: EquationOfState, temps_k: Sequence[float]) -> Samples:
+    """Solve bubble and dew points at temperatures [K], noting where there is none to be trusted."""
+    branches: dict[str, Branch] = {"bubble": {}, "dew": {}}
+    holes: dict[str, list[float]] = {"bubble": [], "dew": []}
+    for quality, (name, found) in enumerate(branches.items()):
         for temp in sorted(temps_k):
             try:
-                found[temp] = equation.saturation(temp, quality)
+                found[float(temp)] = equation.saturation(float(temp), float(quality))
             except NoConvergence:
-                holes[quality].append(round(float(temp), 3))
-    _drop_inverted(branches[0.0], branches[1.0], holes)
-    return (
-        _Samples(branches[0.0], branches[1.0], equation.molar_mass_kg_mol),
-        {"bubble": holes[0.0], "dew": holes[1.0]},
-    )
-
-
-def _drop_inverted(
-    bubble: dict[float, TwoPhase], dew: dict[float, TwoPhase], holes: dict[float, list[float]]
-) -> None:
+                holes[name].append(float(temp))
+    bubble, dew = branches["bubble"], branches["dew"]
     for temp in set(bubble) & set(dew):
         if bubble[temp].pressure_pa < dew[temp].pressure_pa * (1 - 1e-5):
-            del bubble[temp], dew[temp]
-            holes[0.0].append(round(float(temp), 3))
-            holes[1.0].append(round(float(temp), 3))
+            for name, found in branches.items():
+                del found[temp]
+                holes[name].append(temp)
+    return Samples(bubble, dew, holes, equation.molar_mass_kg_mol)
 
 
 def temp_range_k(composition: Composition, equation: EquationOfState) -> tuple[float, float]:
@@ -111,17 +91,19 @@ def temp_range_k(composition: Composition, equation: EquationOfState) -> tuple[f
     if composition.is_pure:
         low, critical = temp_limits_k(composition.components[0])
         return max(TEMP_MIN_K, low + 0.01), min(TEMP_MAX_K, _NEAR_CRITICAL * critical)
-    probes = np.arange(TEMP_MIN_K, TEMP_MAX_K + 0.1, 2.5)
-    samples, _ = sample(equation, list(probes))
-    both = np.array(sorted(set(samples.bubble) & set(samples.dew)))
-    ends = [equation.critical_temp_k() * _NEAR_CRITICAL, TEMP_MAX_K, both.max()]
-    return float(both.min()), float(min(ends))
+    probes = sample(equation, list(np.arange(TEMP_MIN_K, TEMP_MAX_K + 0.1, 2.5)))
+    both = np.array(sorted(set(probes.bubble) & set(probes.dew)))
+    critical = equation.critical_temp_k()
+    # A traced envelope that ends below a solved point went astray.
+    near = critical * _NEAR_CRITICAL if critical > both.max() else both.max()
+    return float(both.min()), float(min(near, TEMP_MAX_K, both.max()))
 
 
 def chebyshev_temps_k(low_k: float, high_k: float, count: int) -> Floats:
     """Temperatures at the Chebyshev points of 1/T, ends included, rising, [K]."""
     x = -np.cos(np.pi * np.arange(count) / (count - 1))
-    return 2 / (x * (1 / high_k - 1 / low_k) + 1 / low_k + 1 / high_k)
+    temps: Floats = 2 / (x * (1 / high_k - 1 / low_k) + 1 / low_k + 1 / high_k)
+    return np.clip(temps, low_k, high_k)
 
 
 def fit_saturation(composition: Composition) -> SaturationFit:
@@ -139,39 +121,33 @@ def fit_saturation(composition: Composition) -> SaturationFit:
     """
     equation = EquationOfState(composition)
     low, high = temp_range_k(composition, equation)
-    samples, holes = sample(equation, list(chebyshev_temps_k(low, high, _SAMPLES)))
-    between, more_holes = sample(equation, list(np.linspace(low, high, 53)))
-    logs = samples.logs()
-    pressure = {
-        name: _robust_series(*logs[name], lambda t: reciprocal_position(t, np.array(low), np.array(high)))
-        for name in ("bubble_pressure", "dew_pressure")
-    }
-    critical = _best_critical(logs, low, high)
-    density = {
-        name: _robust_series(
-            *logs[name], lambda t: critical_position(t, np.array(low), np.array(high), np.array(critical))
+    samples = sample(equation, list(chebyshev_temps_k(low, high, _SAMPLES)))
+    unseen = sample(equation, list(np.linspace(low, high, _UNSEEN)))
+    critical = _best_critical(samples, low, high)
+    series, residuals = {}, {}
+    holes = {name: {*samples.holes[name], *unseen.holes[name]} for name in samples.holes}
+    for quantity in QUANTITIES:
+        position = _position(quantity, low, high, critical)
+        series[quantity], dropped = _robust_series(*samples.logs(quantity), position)
+        holes["bubble" if quantity in ("bubble_pressure", "liquid_density") else "dew"].update(dropped)
+        temps, value = unseen.logs(quantity)
+        residuals[quantity] = float(
+            np.abs(np.expm1(_evaluate(series[quantity], position(temps)) - value)).max()
         )
-        for name in ("liquid_density", "vapour_density")
-    }
-    series = {name: fitted for name, (fitted, _) in {**pressure, **density}.items()}
-    for name, branch in (("bubble_pressure", "bubble"), ("dew_pressure", "dew")):
-        holes[branch] += [round(float(t), 3) for t in pressure[name][1]]
-    return SaturationFit(
-        low,
-        high,
-        critical,
-        *(series[name] for name in ("bubble_pressure", "dew_pressure", "liquid_density", "vapour_density")),
-        residuals=_residuals(series, between.logs(), low, high, critical),
-        holes={branch: sorted(set(holes[branch] + more_holes[branch])) for branch in holes},
-        methods=_count_methods(samples, between),
-    )
+    rounded = {name: sorted(round(temp, 3) for temp in temps) for name, temps in holes.items()}
+    return SaturationFit(low, high, critical, series, residuals, rounded, _count_methods(samples, unseen))
 
 
-def _count_methods(*samples: _Samples) -> dict[str, int]:
-    methods: dict[str, int] = {}
-    for solution in (s for one in samples for branch in (one.bubble, one.dew) for s in branch.values()):
-        methods[solution.method] = methods.get(solution.method, 0) + 1
-    return methods
+def _position(quantity: str, low_k: float, high_k: float, critical_k: float) -> Position:
+    low, high, critical = np.array(low_k), np.array(high_k), np.array(critical_k)
+    if quantity.endswith("pressure"):
+        return lambda temp_k: reciprocal_position(temp_k, low, high)
+    return lambda temp_k: critical_position(temp_k, low, high, critical)
+
+
+def _evaluate(series: Floats, x: Floats) -> Floats:
+    value: Floats = chebyshev(series[None], x[None])[0]
+    return value
 
 
 def _series(x: Floats, value: Floats) -> Floats:
@@ -179,45 +155,31 @@ def _series(x: Floats, value: Floats) -> Floats:
     return np.pad(np.polynomial.chebyshev.chebfit(x, value, degree), (0, DEGREE - degree))
 
 
-def _robust_series(temps_k: Floats, value: Floats, position) -> tuple[Floats, Floats]:  # type: ignore[no-untyped-def]
+def _robust_series(temps_k: Floats, value: Floats, position: Position) -> tuple[Floats, list[float]]:
     """Fit, dropping false roots one by one: a stray solution stands out of a smooth curve."""
     keep = np.ones(temps_k.size, dtype=bool)
     while True:
         fitted = _series(position(temps_k[keep]), value[keep])
-        off = np.abs(chebyshev(fitted[None], position(temps_k)[None])[0] - value) * keep
+        off = np.abs(_evaluate(fitted, position(temps_k)) - value) * keep
         if off.max() < _SUSPECT_LOG or keep.sum() < DEGREE + 4:
-            return fitted, temps_k[~keep]
+            return fitted, temps_k[~keep].tolist()
         keep[off.argmax()] = False
 
 
-def _best_critical(logs: dict[str, tuple[Floats, Floats]], low: float, high: float) -> float:
+def _best_critical(samples: Samples, low: float, high: float) -> float:
     """Choose the T* of the density variable that leaves the smallest residual, [K]."""
 
     def worst(critical: float) -> float:
-        worst_of = []
-        for name in ("liquid_density", "vapour_density"):
-            temps, value = logs[name]
-            x = critical_position(temps, np.array(low), np.array(high), np.array(critical))
-            worst_of.append(float(np.abs(chebyshev(_series(x, value)[None], x[None])[0] - value).max()))
-        return max(worst_of)
+        misses = []
+        for quantity in ("liquid_density", "vapour_density"):
+            temps, value = samples.logs(quantity)
+            x = _position(quantity, low, high, critical)(temps)
+            misses.append(float(np.abs(_evaluate(_series(x, value), x) - value).max()))
+        return max(misses)
 
     return min((float(high * factor) for factor in np.geomspace(1.002, 1.6, 60)), key=worst)
 
 
-def _residuals(
-    series: dict[str, Floats],
-    logs: dict[str, tuple[Floats, Floats]],
-    low: float,
-    high: float,
-    critical: float,
-) -> dict[str, float]:
-    ends: tuple[NDArray[np.float64], NDArray[np.float64]] = (np.array(low), np.array(high))
-    residuals = {}
-    for name, (temps, value) in logs.items():
-        if name.endswith("density"):
-            x = critical_position(temps, *ends, np.array(critical))
-        else:
-            x = reciprocal_position(temps, *ends)
-        off = np.abs(np.expm1(chebyshev(series[name][None], x[None])[0] - value))
-        residuals[name] = float(off.max())
-    return residuals
+def _count_methods(*samples: Samples) -> dict[str, int]:
+    solutions = (state for one in samples for branch in (one.bubble, one.dew) for state in branch.values())
+    return dict(Counter(state.method for state in solutions))

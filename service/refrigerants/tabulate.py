@@ -5,15 +5,29 @@ Pure computation: takes the facts, gives arrays and their provenance. The comman
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
 
 from service.refrigerants.catalogue import Catalogue, Refrigerant
-from service.refrigerants.catalogue_builder import composition_of
+from service.refrigerants.catalogue_builder import composition_of, remedies_of
 from service.refrigerants.curves import CurveTables
+from service.refrigerants.deviations import (
+    CONTAMINANTS,
+    FILL_NODES,
+    LOSS_NODES,
+    SHARE_NODES,
+    TEMP_NODES_K,
+    MixtureRow,
+    fill_row,
+    loss_row,
+    mixture_row,
+)
+from service.refrigerants.pair_remedies import REPLACED, Remedy
 from service.refrigerants.saturation_fit import SaturationFit, fit_saturation
+from service.refrigerants.surfaces import Surfaces
 
 Map = Callable[..., Iterator[Any]]
 
@@ -54,10 +68,10 @@ def tabulate_saturation(catalogue: Catalogue, mapped: Map = map) -> SaturationAr
         temp_max_k=np.array([fit.temp_max_k for fit in fits]),
         critical_k=np.array([fit.critical_k for fit in fits]),
         relative_uncertainty=np.array([item.relative_uncertainty for item in catalogue.values()]),
-        log_bubble_pressure=np.stack([fit.log_bubble_pressure for fit in fits]),
-        log_dew_pressure=np.stack([fit.log_dew_pressure for fit in fits]),
-        log_liquid_density=np.stack([fit.log_liquid_density for fit in fits]),
-        log_vapour_density=np.stack([fit.log_vapour_density for fit in fits]),
+        log_bubble_pressure=np.stack([fit.series["bubble_pressure"] for fit in fits]),
+        log_dew_pressure=np.stack([fit.series["dew_pressure"] for fit in fits]),
+        log_liquid_density=np.stack([fit.series["liquid_density"] for fit in fits]),
+        log_vapour_density=np.stack([fit.series["vapour_density"] for fit in fits]),
     )
     return SaturationArtefact(tables, dict(zip(designations, map(_provenance, fits), strict=True)))
 
@@ -69,3 +83,63 @@ def _provenance(fit: SaturationFit) -> dict[str, Any]:
         "holes_k": {branch: temps for branch, temps in fit.holes.items() if temps},
         "solved_by": fit.methods,
     }
+
+
+_AIR_SOLUBILITY = {"R-22": (0.60, 0.12), "R-134a": (0.55, 0.10), "R-410A": (0.65, 0.13)}
+_AIR_SOLUBILITY_ELSEWHERE = (0.60, 0.15)
+
+
+@dataclass(frozen=True, slots=True)
+class SurfacesArtefact:
+    """Surfaces and, by designation, how many states could not be solved."""
+
+    surfaces: Surfaces
+    failures: dict[str, int]
+
+
+def tabulate_surfaces(catalogue: Catalogue, mapped: Callable[[str], Map]) -> SurfacesArtefact:
+    """Compute the fill, loss and mixture surfaces.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        All designations.
+    mapped : Callable
+        Gives for a label a ``map`` that keeps the order.
+
+    Returns
+    -------
+    SurfacesArtefact
+        Surfaces and the count of failed flashes by designation.
+    """
+    items = list(catalogue.values())
+    contaminants = {name: catalogue[name] for name in CONTAMINANTS}
+    fill = list(mapped("Liquid fraction")(fill_row, items))
+    loss = list(mapped("Vapour loss")(loss_row, items))
+    rows: list[MixtureRow] = list(mapped("Mixtures")(partial(mixture_row, contaminants=contaminants), items))
+    air = np.array([_AIR_SOLUBILITY.get(item.designation, _AIR_SOLUBILITY_ELSEWHERE) for item in items])
+    surfaces = Surfaces(
+        designations=catalogue.designations,
+        temp_nodes_k=TEMP_NODES_K,
+        fill_nodes=FILL_NODES,
+        fill=np.stack(fill).astype(np.float32),
+        loss_nodes=LOSS_NODES,
+        loss=np.stack(loss).astype(np.float32),
+        contaminants=CONTAMINANTS,
+        share_nodes=SHARE_NODES,
+        mixture=np.stack([row.mixture for row in rows]).astype(np.float32),
+        mixture_uncertainty=np.stack([row.uncertainty for row in rows]).astype(np.float32),
+        air_solubility=air[:, 0],
+        air_solubility_uncertainty=air[:, 1],
+    )
+    failures = {item.designation: row.failed for item, row in zip(items, rows, strict=True) if row.failed}
+    return SurfacesArtefact(surfaces, failures)
+
+
+def stand_in_pairs(catalogue: Catalogue) -> dict[str, dict[str, Any]]:
+    """List the binary pairs inside catalogued blends for which a stand-in is used, with the evidence."""
+    remedies: dict[frozenset[str], Remedy] = dict(REPLACED)
+    for item in catalogue.values():
+        found = remedies_of(composition_of(item))
+        remedies |= {pair: remedy for pair, remedy in found.items() if remedy is not None}
+    return {"+".join(sorted(pair)): asdict(remedy) for pair, remedy in remedies.items()}

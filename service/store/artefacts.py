@@ -13,6 +13,7 @@ import numpy as np
 
 from service.refrigerants.catalogue import Catalogue
 from service.refrigerants.curves import CurveTables, SaturationCurves
+from service.refrigerants.surfaces import Surfaces
 
 DATA = files("service.refrigerants") / "data"
 CURVE_ARRAYS = tuple(name for name in CurveTables.__annotations__ if name != "designations")
@@ -34,6 +35,16 @@ def load_curves() -> SaturationCurves:
             **{name: arrays[name] for name in CURVE_ARRAYS},
         )
     )
+
+
+@lru_cache
+def load_surfaces() -> Surfaces:
+    """Read the fill, loss and mixture surfaces."""
+    arrays = _arrays("surfaces.npz")
+    designations, contaminants = (
+        tuple(arrays.pop(name).tolist()) for name in ("designations", "contaminants")
+    )
+    return Surfaces(designations=designations, contaminants=contaminants, **arrays)
 
 
 @lru_cache

@@ -6,38 +6,56 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 import numpy as np
 
+from service.refrigerants.fluids import LEFT_OUT
+from service.refrigerants.surfaces import AIR_SOLUBILITY_SOURCE
+
 DATA = Path(__file__).parents[1] / "refrigerants" / "data"
 
 
 @click.command()
 @click.option("--processes", default=1, show_default=True, help="How many processes to compute in.")
-@click.option("--into", type=click.Path(path_type=Path), default=DATA, show_default="the package")
+@click.option("--into", type=click.Path(path_type=Path), default=DATA, show_default="the package's own data")
 def tabulate(processes: int, into: Path) -> None:
-    """Build the tables of the refrigerants from the equation of state."""
+    """Build the tables of the refrigerants from the equation of state; takes some minutes."""
+    # Imported here so that no other command pays for loading the equation of state.
     from service.refrigerants import catalogue_builder, equation_of_state
-    from service.refrigerants.tabulate import tabulate_saturation
+    from service.refrigerants import tabulate as tables
 
-    into.mkdir(parents=True, exist_ok=True)
-    with (DATA / "facts.csv").open(encoding="utf-8", newline="") as stream:
-        facts = catalogue_builder.read_facts(csv.DictReader(stream))
-    catalogue = catalogue_builder.build_catalogue(facts)
-    (into / "catalogue.json").write_text(catalogue.to_json(), encoding="utf-8")
+    catalogue = catalogue_builder.build_catalogue(catalogue_builder.read_facts(_read_facts()))
     with ProcessPoolExecutor(processes) as pool:
-        saturation = tabulate_saturation(catalogue, _with_progress(pool, "Saturation curves"))
-    np.savez_compressed(into / "saturation.npz", **asdict(saturation.tables))
+        saturation = tables.tabulate_saturation(catalogue, _with_progress(pool, "Saturation curves"))
+        surfaces = tables.tabulate_surfaces(catalogue, partial(_with_progress, pool))
     provenance = {
         "coolprop": equation_of_state.version(),
         "made_on": datetime.now(UTC).date().isoformat(),
+        "left_out": LEFT_OUT,
+        "stand_in_pairs": tables.stand_in_pairs(catalogue),
+        "air_solubility": AIR_SOLUBILITY_SOURCE,
         "saturation": saturation.provenance,
+        "mixtures_not_solved": surfaces.failures,
     }
+    into.mkdir(parents=True, exist_ok=True)
+    (into / "catalogue.json").write_text(catalogue.to_json(), encoding="utf-8")
+    _write_arrays(into / "saturation.npz", asdict(saturation.tables))
+    _write_arrays(into / "surfaces.npz", asdict(surfaces.surfaces))
     (into / "provenance.json").write_text(json.dumps(provenance, indent=1) + "\n", encoding="utf-8")
     click.echo(f"{len(catalogue)} designations tabulated into {into}")
+
+
+def _read_facts() -> list[dict[str, str]]:
+    with (DATA / "facts.csv").open(encoding="utf-8", newline="") as stream:
+        return list(csv.DictReader(stream))
+
+
+def _write_arrays(path: Path, arrays: dict[str, Any]) -> None:
+    np.savez_compressed(path, **arrays)
 
 
 def _with_progress(pool: ProcessPoolExecutor, label: str) -> Callable[..., Iterator[Any]]:
