@@ -1,0 +1,79 @@
+"""How much air: partial pressure, share of the vapour, mass with what is dissolved in the liquid."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.verdict import basis
+from service.verdict.grids import REFERENCE_TEMP_K
+from service.verdict.hypotheses import HypothesisSpace
+from service.verdict.model import AirEstimate, CylinderFacts
+from service.verdict.posterior import Posterior
+
+Floats = NDArray[np.float64]
+
+RECLAIM_LIMIT_SHARE = 0.015
+"""Air and other non-condensables, 1.5 % by volume of the vapour at 25 °C: 40 CFR 82 subpart F App. A (read,
+2015 edition); not for low-pressure refrigerants [-]."""
+_AIR_KG_MOL = 0.0289652
+_GAS_CONSTANT = 8.314462618
+
+
+def estimate(
+    posterior: Posterior, space: HypothesisSpace, designation: int, facts: CylinderFacts
+) -> AirEstimate | None:
+    """
+    Air at 25 °C, given that the cylinder holds this designation with air.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        Of the pairs.
+    space : HypothesisSpace
+        Its rows.
+    designation : int
+        Index of the refrigerant.
+    facts : CylinderFacts
+        The water capacity turns pressure into mass.
+
+    Returns
+    -------
+    AirEstimate or None
+        None where air in this designation has no probability at all.
+    """
+    block = space.blocks["air"]
+    table = posterior.rows[block.rows].reshape(block.shape)[designation].astype(float)
+    total = float(table.sum())
+    if total <= 0.0:
+        return None
+    pressure = table.sum(axis=1) / total
+    fill = float(table.sum(axis=0) @ space.air_fill.nodes) / total
+    low, middle, high = (_quantile(space.air.edges, pressure, q) for q in (0.025, 0.5, 0.975))
+    at_25 = basis.values(np.array([REFERENCE_TEMP_K]))[:, 0]
+    saturation = float(np.exp(space.clean[designation] @ at_25))
+    solubility = float(space.air_solubility[designation])
+    dissolved = solubility * fill / (solubility * fill + 1 - fill)
+    return AirEstimate(
+        partial_pressure_pa=middle,
+        partial_pressure_low_pa=low,
+        partial_pressure_high_pa=high,
+        vapour_volume_share=middle / (middle + saturation),
+        vapour_volume_share_low=low / (low + saturation),
+        vapour_volume_share_high=high / (high + saturation),
+        excess_share=max(0.0, middle / (middle + saturation) - RECLAIM_LIMIT_SHARE),
+        mass_kg=_mass(middle, fill, dissolved, facts.water_volume_m3),
+        dissolved_fraction=dissolved,
+    )
+
+
+def _mass(pressure: float, fill: float, dissolved: float, volume_m3: float | None) -> float | None:
+    """Mass of air in vapour and liquid together [kg]; the headspace alone holds too little."""
+    if volume_m3 is None:
+        return None
+    headspace = pressure * volume_m3 * (1 - fill) / (_GAS_CONSTANT * REFERENCE_TEMP_K) * _AIR_KG_MOL
+    return headspace / (1 - dissolved)
+
+
+def _quantile(edges: Floats, mass: Floats, level: float) -> float:
+    return float(np.interp(level, np.concatenate([[0.0], np.cumsum(mass)]), edges))

@@ -1,0 +1,97 @@
+"""Curves ln P(T) as short Chebyshev expansions in 1/T: smooth enough that nine terms are exact to 1e-6.
+
+Every hypothesis is one row of coefficients, so evaluating all of them at any temperatures is one product of
+matrices, and a mixture's row is a linear combination of rows.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.polynomial import chebyshev
+from numpy.typing import NDArray
+
+from service.verdict.evidence import TEMP_RANGE_K
+
+Floats = NDArray[np.float64]
+
+TERMS = 9
+PARTIAL_TERMS = 6
+"""For curves that end below 60 °C (near-critical ones): fewer terms, fitted over their own range."""
+SAMPLES = 41
+_INVERSE_LOW, _INVERSE_HIGH = 1.0 / TEMP_RANGE_K[1], 1.0 / TEMP_RANGE_K[0]
+
+SAMPLE_TEMP_K: Floats = np.linspace(TEMP_RANGE_K[0], TEMP_RANGE_K[1], SAMPLES)
+"""Where curves are sampled to be fitted [K]."""
+
+
+def _scaled(temp_k: Floats) -> Floats:
+    return (2.0 / temp_k - _INVERSE_LOW - _INVERSE_HIGH) / (_INVERSE_HIGH - _INVERSE_LOW)
+
+
+def values(temp_k: Floats) -> Floats:
+    """Basis functions [TERMS, k] at temperatures [K]."""
+    return np.asarray(chebyshev.chebvander(_scaled(temp_k), TERMS - 1).T)
+
+
+_DERIVATIVE = np.stack(
+    [np.pad(d := chebyshev.chebder(np.eye(TERMS)[j]), (0, TERMS - d.size))[:TERMS] for j in range(TERMS)]
+)
+
+
+def slopes(temp_k: Floats) -> Floats:
+    """Derivatives [TERMS, k] of the basis with respect to temperature [1/K]."""
+    inner = -2.0 / (temp_k**2 * (_INVERSE_HIGH - _INVERSE_LOW))
+    return np.asarray((_DERIVATIVE @ values(temp_k)) * inner)
+
+
+_FULL_FIT = np.linalg.pinv(values(SAMPLE_TEMP_K).T)
+
+
+def fit(samples: Floats) -> Floats:
+    """
+    Coefficients of curves from samples at `SAMPLE_TEMP_K`.
+
+    Parameters
+    ----------
+    samples : ndarray[..., SAMPLES]
+        ln P [ln Pa]; NaN where the curve does not exist.
+
+    Returns
+    -------
+    ndarray[..., TERMS]
+        Zero rows where fewer than `PARTIAL_TERMS` + 2 samples exist.
+    """
+    rows = samples.reshape(-1, SAMPLES)
+    finite = np.isfinite(rows)
+    complete = finite.all(axis=1)
+    coefficients = np.zeros((rows.shape[0], TERMS))
+    coefficients[complete] = rows[complete] @ _FULL_FIT.T
+    design = values(SAMPLE_TEMP_K).T[:, :PARTIAL_TERMS]
+    partial = ~complete & (finite.sum(axis=1) >= PARTIAL_TERMS + 2)
+    patterns, which = np.unique(finite[partial], axis=0, return_inverse=True)
+    at = np.flatnonzero(partial)
+    for index, pattern in enumerate(patterns):
+        members = at[which.ravel() == index]
+        solution = np.linalg.pinv(design[pattern]) @ rows[np.ix_(members, np.flatnonzero(pattern))].T
+        coefficients[members, :PARTIAL_TERMS] = solution.T
+    return coefficients.reshape(*samples.shape[:-1], TERMS)
+
+
+def valid_range_k(samples: Floats) -> tuple[Floats, Floats]:
+    """
+    Lowest and highest temperature of each curve.
+
+    Parameters
+    ----------
+    samples : ndarray[..., SAMPLES]
+        As for `fit`.
+
+    Returns
+    -------
+    tuple of ndarray[...]
+        Lowest and highest sample temperature with a value [K]; an empty range where there is none.
+    """
+    finite = np.isfinite(samples)
+    low = np.where(finite, SAMPLE_TEMP_K, np.inf).min(axis=-1)
+    high = np.where(finite, SAMPLE_TEMP_K, -np.inf).max(axis=-1)
+    return low, high

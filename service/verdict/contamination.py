@@ -1,0 +1,83 @@
+"""What besides one refrigerant is in it: the finding, the likely partners, the limits."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from service.verdict import air
+from service.verdict.hypotheses import HypothesisSpace
+from service.verdict.model import (
+    CONTAMINATIONS,
+    CONTENTS_STATES,
+    Contamination,
+    ContentsState,
+    CylinderFacts,
+    DetectionLimit,
+    MixturePartner,
+)
+from service.verdict.posterior import Posterior
+from service.verdict.settings import VerdictSettings
+
+_WORTH_AN_AIR_ESTIMATE = 0.2
+_PARTNERS = 5
+_WORTH_LISTING = 0.02
+
+
+def find(
+    posterior: Posterior,
+    space: HypothesisSpace,
+    facts: CylinderFacts,
+    limits: tuple[DetectionLimit, ...],
+    settings: VerdictSettings,
+) -> Contamination:
+    """Contamination over all identities, given liquid under vapour; findings need the joint probability."""
+    joint = posterior.contamination
+    total = sum(joint.values())
+    shares = {name: joint[name] / total if total > 0 else 0.25 for name in CONTAMINATIONS}
+    finding = _finding(joint, settings)
+    estimate = None
+    if finding == "air" or (finding == "undecided" and joint["air"] >= _WORTH_AN_AIR_ESTIMATE):
+        likeliest = int(posterior.by_state["air"].argmax())
+        estimate = air.estimate(posterior, space, likeliest, facts)
+    return Contamination(finding, shares, estimate, limits, _partners(posterior, space))
+
+
+def _finding(joint: dict[str, float], settings: VerdictSettings) -> str:
+    if joint["none"] >= settings.none_detected:
+        return "none-detected"
+    bad = {name: joint[name] for name in ("air", "shifted", "mixed")}
+    likeliest = max(bad, key=lambda name: bad[name])
+    if sum(bad.values()) >= settings.contaminated and bad[likeliest] >= 0.5:
+        return likeliest
+    return "undecided"
+
+
+def _partners(posterior: Posterior, space: HypothesisSpace) -> tuple[MixturePartner, ...]:
+    """The likeliest mixtures with the share that explains the readings best."""
+    block = space.blocks["mixed"]
+    table = posterior.rows[block.rows].reshape(block.shape)
+    pairs = table.sum(axis=2)
+    order = np.argsort(-pairs, axis=None, kind="stable")[:_PARTNERS]
+    found = []
+    for flat in order:
+        first, second = np.unravel_index(int(flat), pairs.shape)
+        probability = float(pairs[first, second])
+        if probability < _WORTH_LISTING:
+            break
+        share = float(table[first, second].astype(float) @ space.share.nodes / probability)
+        found.append(
+            MixturePartner(space.designations[first], space.contaminants[second], probability, share)
+        )
+    return tuple(found)
+
+
+def contents_state(posterior: Posterior, settings: VerdictSettings) -> ContentsState:
+    """Liquid under vapour, vapour alone, liquid alone; `undecided` where none holds enough."""
+    vapour = float(posterior.by_state["vapour-only"].sum())
+    full = float(posterior.by_state["liquid-full"].sum())
+    liquid = sum(posterior.contamination.values())
+    total = max(liquid + vapour + full, 1e-300)
+    shares = dict(zip(CONTENTS_STATES, (liquid / total, vapour / total, full / total), strict=True))
+    likeliest = max(shares, key=lambda name: shares[name])
+    decided = shares[likeliest] >= settings.state and posterior.something_else < 1 - 1e-9
+    return ContentsState(likeliest if decided else "undecided", shares)

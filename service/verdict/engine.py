@@ -1,0 +1,172 @@
+"""The verdict from pairs and facts: the one entry to this package."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from service.refrigerants.catalogue import Refrigerant
+from service.refrigerants.curves import SaturationCurves
+from service.refrigerants.surfaces import Surfaces
+from service.verdict import (
+    cautions,
+    contamination,
+    detection,
+    disposition,
+    evidence,
+    identity,
+    next_measurement,
+    posterior,
+    reasons,
+)
+from service.verdict.chart import draw
+from service.verdict.condense import condense
+from service.verdict.explain import explain as explanation
+from service.verdict.filling import FillBook
+from service.verdict.hypotheses import build_space
+from service.verdict.model import CylinderFacts, Pair, Verdict
+from service.verdict.priors import Prevalence, PriorBook
+from service.verdict.settings import VerdictSettings
+from service.verdict.single_phase import SinglePhaseBook
+
+MODEL_VERSION = "verdict-1"
+UNKNOWN = CylinderFacts()
+
+
+class VerdictEngine:
+    """
+    Weighs everything a cylinder may hold against its pairs.
+
+    Parameters
+    ----------
+    curves, surfaces
+        The tabulated saturation curves and deviations.
+    catalogue
+        Refrigerants by designation, for cautions.
+    prevalence
+        The region's priors.
+    settings
+        Thresholds and costs.
+    tables_version
+        Version of the tables, told in every verdict.
+    """
+
+    def __init__(
+        self,
+        curves: SaturationCurves,
+        surfaces: Surfaces,
+        catalogue: Mapping[str, Refrigerant],
+        prevalence: Prevalence,
+        settings: VerdictSettings | None = None,
+        *,
+        tables_version: str = "unversioned",
+    ) -> None:
+        self.settings = settings if settings is not None else VerdictSettings()
+        self.catalogue = catalogue
+        self.space = build_space(curves, surfaces)
+        self.single = SinglePhaseBook(curves)
+        self.fill = FillBook(curves, self.space.fill, self.space.air_fill, self.single.vapour)
+        self.book = PriorBook(
+            prevalence,
+            self.space.designations,
+            self.space.contaminants,
+            self.space.blocks["shifted"].possible,
+            self.space.blocks["mixed"].possible,
+        )
+        self.model_version = f"{MODEL_VERSION}/{tables_version}"
+
+    def infer(
+        self, pairs: Sequence[Pair], facts: CylinderFacts = UNKNOWN, *, prior: str = "field"
+    ) -> posterior.Posterior:
+        """
+        The posterior alone.
+
+        Parameters
+        ----------
+        pairs
+            At least one.
+        facts
+            What is known of the cylinder.
+        prior
+            ``field`` or ``flat``.
+
+        Returns
+        -------
+        Posterior
+            Over all hypotheses.
+
+        Raises
+        ------
+        InvalidEvidence
+            Naming field, value and what was expected.
+        """
+        evidence.check(pairs)
+        return posterior.infer(
+            self.space,
+            built := evidence.build(condense(pairs)),
+            self.book.priors(facts, prior),
+            self.fill.weights(facts),
+            self.single.evaluate(built),
+        )
+
+    def verdict(
+        self,
+        pairs: Sequence[Pair],
+        facts: CylinderFacts = UNKNOWN,
+        *,
+        prior: str = "field",
+        explain: bool = False,
+        chart: bool = False,
+    ) -> Verdict:
+        """
+        What the pairs say.
+
+        Parameters
+        ----------
+        pairs
+            Equilibrium pairs of the current contents epoch, in any order.
+        facts
+            What is known of the cylinder.
+        prior
+            ``field``: prevalence, history and label; ``flat``: every designation and contamination alike.
+        explain
+            Add every prior and the leading terms.
+        chart
+            Add what is needed to draw it.
+
+        Returns
+        -------
+        Verdict
+            In SI.
+
+        Raises
+        ------
+        InvalidEvidence
+            Naming field, value and what was expected.
+        """
+        found = self.infer(pairs, facts, prior=prior)
+        space, settings = self.space, self.settings
+        who = identity.find(found, space, settings)
+        test = detection.screen(
+            space,
+            found.evidence,
+            self.fill.weights(facts),
+            space.designations.index(who.candidates[0].designation),
+        )
+        limits = detection.limits(space, found.evidence, found.priors, test, settings.limits_for)
+        what = contamination.find(found, space, facts, limits, settings)
+        state = contamination.contents_state(found, settings)
+        following = next_measurement.choose(
+            found, space, condense(pairs), facts, settings, identified=who.finding == "identified"
+        )
+        return Verdict(
+            identity=who,
+            contamination=what,
+            contents_state=state,
+            disposition=disposition.choose(found, settings, more_to_learn=following.code != "none"),
+            reasons=reasons.write(found, space, facts, who, what, state),
+            next_measurement=following,
+            cautions=cautions.write(who, what, state, pairs, self.catalogue),
+            model_version=self.model_version,
+            explain=explanation(found, space, self.book.prevalence) if explain else None,
+            chart=draw(found, space) if chart else None,
+        )

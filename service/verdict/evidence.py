@@ -1,0 +1,210 @@
+"""Residuals of ln P and their covariance: noise, shared biases, atmosphere, and the curve's own uncertainty.
+
+For pairs i = 1..k and a hypothesis with curve ln P_h(T) and slopes s_i = d ln P_h / dT:
+
+``y_i = ln P_i - ln P_h(T_i)``, ``C = A + S B S + u_h^2 11'`` with ``S = diag(s_i)``.
+
+A is the covariance of ln P from the pressure side (noise, gauge zero and gain, atmosphere), B that of the
+temperatures (noise, thermometer offset), u_h the uncertainty of the curve. Saturation curves share one
+profile of slope over temperature up to a factor c, s_i = c s0(T_i) with s0 proportional to 1/T^2
+(Clausius-Clapeyron with a constant heat of vaporisation), so that one generalised eigenproblem of
+(A, S0 B S0) per verdict whitens every hypothesis at once: its covariance is then diagonal,
+1 + c^2 lambda_j, plus rank one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.verdict.errors import InvalidEvidence
+from service.verdict.model import Pair
+
+Floats = NDArray[np.float64]
+
+TEMP_RANGE_K = (233.15, 333.15)
+"""Span of the tabulated curves, -40 to 60 °C [K]."""
+PRESSURE_RANGE_PA = (100.0, 2.0e7)
+"""Below: an evacuated cylinder or a dead sensor; above: no gauge of this trade [Pa]."""
+MAX_PAIRS = 512
+REFERENCE_SLOPE_PER_K = 0.027
+"""Typical slope of ln P at 25 °C, 2.1 to 3.1 % per kelvin over the catalogue [1/K]; only a scale."""
+_NOISE_FLOOR = 1e-5
+_REFERENCE_TEMP_K = 298.15
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """k pairs, ready to be compared with any number of curves.
+
+    Parameters
+    ----------
+    temp_k, log_pressure : ndarray[k]
+        As read [K], [ln Pa].
+    pressure_cov : ndarray[k, k]
+        Covariance of ln P from the pressure side [-].
+    temp_cov : ndarray[k, k]
+        Covariance of the temperatures [K2].
+    whitening : ndarray[k, k]
+        V with V'AV = 1 and V' S0 B S0 V = diag(eigenvalues).
+    eigenvalues : ndarray[k]
+        Of the temperature part against the pressure part, for the reference slope.
+    level : ndarray[k]
+        V'1: how a shift of ln P common to all pairs looks when whitened.
+    log_det_pressure : float
+        ln det A.
+    """
+
+    temp_k: Floats
+    log_pressure: Floats
+    pressure_cov: Floats
+    temp_cov: Floats
+    whitening: Floats
+    eigenvalues: Floats
+    level: Floats
+    log_det_pressure: float
+
+    @property
+    def count(self) -> int:
+        """Number of pairs."""
+        return int(self.temp_k.size)
+
+    def slope_projection(self) -> Floats:
+        """Weights [k] that turn slopes d ln P/dT at the pairs into the factor c of the reference slope."""
+        reference = reference_slope(self.temp_k)
+        return np.asarray(reference / float(reference @ reference))
+
+    def covariance(self, slopes: Floats, curve_variance: float) -> Floats:
+        """Full covariance [k, k] of the residuals of one hypothesis, for explanations and checks."""
+        from_temperature = slopes[:, None] * self.temp_cov * slopes[None, :]
+        return np.asarray(self.pressure_cov + from_temperature + curve_variance)
+
+
+def reference_slope(temp_k: Floats) -> Floats:
+    """Slope of a typical saturation curve, d ln P/dT [1/K]."""
+    return REFERENCE_SLOPE_PER_K * (_REFERENCE_TEMP_K / temp_k) ** 2
+
+
+def check(pairs: Sequence[Pair]) -> None:
+    """Refuse what no verdict can be built on.
+
+    Parameters
+    ----------
+    pairs : sequence of Pair
+        Any values.
+
+    Raises
+    ------
+    InvalidEvidence
+        Naming field, value and what was expected.
+    """
+    if not 1 <= len(pairs) <= MAX_PAIRS:
+        raise InvalidEvidence("pairs", len(pairs), f"between 1 and {MAX_PAIRS} pairs")
+    for index, pair in enumerate(pairs):
+        where = f"pairs.{index}."
+        _check_range(
+            where + "temp_k", pair.temp_k, *TEMP_RANGE_K, "between 233.15 and 333.15 K (-40 and 60 °C)"
+        )
+        _check_range(
+            where + "pressure_pa",
+            pair.pressure_pa,
+            *PRESSURE_RANGE_PA,
+            "an absolute pressure between 100 Pa and 20 MPa",
+        )
+        for name, greatest in _UNCERTAINTIES:
+            expected = f"a standard uncertainty from 0 to {greatest:g}"
+            _check_range(where + name, getattr(pair, name), 0.0, greatest, expected)
+
+
+_UNCERTAINTIES = (
+    ("temp_noise_k", 100.0),
+    ("temp_bias_k", 100.0),
+    ("pressure_noise_pa", 1e7),
+    ("pressure_bias_pa", 1e7),
+    ("gain_bias", 1.0),
+    ("atmosphere_bias_pa", 1e5),
+)
+
+
+def _check_range(field: str, value: float, low: float, high: float, expected: str) -> None:
+    number = isinstance(value, (int, float)) and not isinstance(value, bool)
+    if not number or not math.isfinite(value) or not low <= value <= high:
+        raise InvalidEvidence(field, value, expected)
+
+
+def covariances(pairs: Sequence[Pair]) -> tuple[Floats, Floats]:
+    """
+    Covariance of ln P from the pressure side and of the temperatures, in the order given.
+
+    Parameters
+    ----------
+    pairs : sequence of Pair
+        k pairs.
+
+    Returns
+    -------
+    tuple of ndarray[k, k]
+        A [-] and B [K2].
+    """
+    pressure = np.array([p.pressure_pa for p in pairs])
+    noise = np.array([p.pressure_noise_pa for p in pairs]) / pressure
+    zero = np.array([p.pressure_bias_pa for p in pairs]) / pressure
+    gain = np.array([p.gain_bias for p in pairs])
+    atmosphere = np.array([p.atmosphere_bias_pa for p in pairs]) / pressure
+    gauges = [p.pressure_device for p in pairs]
+    pressure_cov = (
+        np.diag(noise**2 + _NOISE_FLOOR**2)
+        + _shared(gauges, zero)
+        + _shared(gauges, gain)
+        + atmosphere[:, None] * atmosphere[None, :]
+    )
+    temp_noise = np.array([p.temp_noise_k for p in pairs])
+    temp_bias = np.array([p.temp_bias_k for p in pairs])
+    return pressure_cov, np.diag(temp_noise**2) + _shared([p.temperature_device for p in pairs], temp_bias)
+
+
+def _shared(names: Sequence[str | None], size: Floats) -> Floats:
+    same = np.array([[a == b for b in names] for a in names], dtype=float)
+    return same * size[:, None] * size[None, :]
+
+
+def build(pairs: Sequence[Pair]) -> Evidence:
+    """
+    Residual-ready evidence from pairs that passed `check`.
+
+    Parameters
+    ----------
+    pairs : sequence of Pair
+        Condensed, in a fixed order.
+
+    Returns
+    -------
+    Evidence
+        In the same order.
+    """
+    temp = np.array([p.temp_k for p in pairs])
+    log_pressure = np.log(np.array([p.pressure_pa for p in pairs]))
+    return _whiten(temp, log_pressure, *covariances(pairs))
+
+
+def _whiten(temp: Floats, log_pressure: Floats, pressure_cov: Floats, temp_cov: Floats) -> Evidence:
+    slope = reference_slope(temp)
+    lower = np.linalg.cholesky(pressure_cov)
+    inverse = np.linalg.inv(lower)
+    scaled = inverse @ (slope[:, None] * temp_cov * slope[None, :]) @ inverse.T
+    eigenvalues, vectors = np.linalg.eigh((scaled + scaled.T) / 2)
+    whitening = inverse.T @ vectors
+    return Evidence(
+        temp_k=temp,
+        log_pressure=log_pressure,
+        pressure_cov=pressure_cov,
+        temp_cov=temp_cov,
+        whitening=whitening,
+        eigenvalues=np.maximum(eigenvalues, 0.0),
+        level=whitening.sum(axis=0),
+        log_det_pressure=2.0 * float(np.log(np.diag(lower)).sum()),
+    )

@@ -1,0 +1,150 @@
+"""What net mass and water capacity say about the liquid fraction, for each designation.
+
+Mass over volume is a density; given the designation it is a reading of the liquid fraction, and how well any
+fraction explains it also weighs the states: all vapour, liquid under vapour, liquid-full.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.refrigerants.curves import SaturationCurves
+from service.verdict.errors import InvalidEvidence
+from service.verdict.grids import REFERENCE_TEMP_K, Grid
+from service.verdict.model import CylinderFacts
+
+Floats = NDArray[np.float64]
+
+DENSITY_UNCERTAINTY = 0.03
+"""Scale, tare and stamped capacity together, relative [-]; a judgement, no source."""
+_FULL_SPREAD = 0.04
+
+
+@dataclass(frozen=True, slots=True)
+class FillWeights:
+    """ln of prior mass times likelihood of the weighed density, for each designation.
+
+    Parameters
+    ----------
+    alone, air : ndarray[n, fills]
+        Per node of the fill grids.
+    two_phase, full : ndarray[n]
+        With the fraction integrated out.
+    vapour : ndarray[n, shares]
+        Per node of the vapour grid.
+    """
+
+    alone: Floats
+    air: Floats
+    two_phase: Floats
+    full: Floats
+    vapour: Floats
+
+
+class FillBook:
+    """Densities of saturated liquid and vapour at 25 °C, [n] each [kg/m3], and the grids they weigh."""
+
+    def __init__(self, curves: SaturationCurves, fill: Grid, air_fill: Grid, vapour: Grid) -> None:
+        self._fill, self._air_fill, self._vapour = fill, air_fill, vapour
+        self.liquid = _densities(curves, curves.liquid_density_kg_m3)
+        self.vapour = _densities(curves, curves.vapour_density_kg_m3)
+        n = len(curves.designations)
+        zeros = np.zeros(n)
+        self._unknown = FillWeights(
+            alone=np.tile(fill.log_mass, (n, 1)),
+            air=np.tile(air_fill.log_mass, (n, 1)),
+            two_phase=zeros,
+            full=zeros,
+            vapour=np.tile(vapour.log_mass, (n, 1)),
+        )
+
+    def fraction(self, index: int, density: float) -> float:
+        """Liquid volume fraction at 25 °C at an overall density [kg/m3]; may lie outside 0 to 1."""
+        liquid, vapour = float(self.liquid[index]), float(self.vapour[index])
+        return (density - vapour) / (liquid - vapour)
+
+    def weights(self, facts: CylinderFacts) -> FillWeights:
+        """
+        Weights of the fill grids for one cylinder.
+
+        Parameters
+        ----------
+        facts : CylinderFacts
+            Mass and capacity, either may be unknown.
+
+        Returns
+        -------
+        FillWeights
+            The priors alone where mass or capacity is unknown.
+        """
+        density = overall_density(facts)
+        if density is None:
+            return self._unknown
+        alone = self._two_phase(self._fill, density)
+        return FillWeights(
+            alone=alone,
+            air=self._two_phase(self._air_fill, density),
+            two_phase=np.logaddexp.reduce(alone, axis=1),
+            full=_log_normal(density, self.liquid, np.hypot(DENSITY_UNCERTAINTY, _FULL_SPREAD) * self.liquid),
+            vapour=self._vapour_only(density),
+        )
+
+    def _two_phase(self, grid: Grid, density: float) -> Floats:
+        span = (self.liquid - self.vapour)[:, None]
+        expected = self.vapour[:, None] + grid.nodes * span
+        cell = np.diff(grid.edges) / 2 * span
+        return grid.log_mass + _log_normal(density, expected, np.hypot(DENSITY_UNCERTAINTY * expected, cell))
+
+    def _vapour_only(self, density: float) -> Floats:
+        expected = self.vapour[:, None] * self._vapour.nodes
+        cell = self.vapour[:, None] * np.diff(self._vapour.edges) / 2
+        spread = np.sqrt(
+            (DENSITY_UNCERTAINTY * expected) ** 2 + cell**2 + (0.002 * self.liquid[:, None]) ** 2
+        )
+        return self._vapour.log_mass + _log_normal(density, expected, spread)
+
+
+def overall_density(facts: CylinderFacts) -> float | None:
+    """
+    Net mass over water capacity [kg/m3].
+
+    Parameters
+    ----------
+    facts : CylinderFacts
+        Mass and capacity, either may be unknown.
+
+    Returns
+    -------
+    float or None
+        None where either is unknown.
+
+    Raises
+    ------
+    InvalidEvidence
+        For a capacity or mass that no cylinder has.
+    """
+    volume, mass = facts.water_volume_m3, facts.net_mass_kg
+    if volume is not None and not 1e-4 <= volume <= 2.0:
+        raise InvalidEvidence("water_volume_m3", volume, "a capacity from 0.0001 to 2 m3")
+    if mass is not None and not 0.0 <= mass <= 5000.0:
+        raise InvalidEvidence("net_mass_kg", mass, "a mass from 0 to 5000 kg")
+    if volume is None or mass is None:
+        return None
+    return mass / volume
+
+
+def _log_normal(value: float, mean: Floats, spread: Floats) -> Floats:
+    return np.asarray(-0.5 * ((value - mean) / spread) ** 2 - np.log(spread))
+
+
+def _densities(curves: SaturationCurves, density: Callable[[str, Floats], Floats]) -> Floats:
+    values = []
+    for name in curves.designations:
+        low, high = curves.temp_range_k(name)
+        at = np.array([min(max(REFERENCE_TEMP_K, low), high)])
+        values.append(float(np.asarray(density(name, at))[0]))
+    return np.array(values)

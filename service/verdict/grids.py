@@ -1,0 +1,135 @@
+"""Grids on which the one free parameter of each hypothesis is integrated out, with their priors."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+REFERENCE_TEMP_K = 298.15
+"""Fills and partial pressures are stated at 25 °C [K]."""
+MEAN_AIR_PA = 40e3
+"""Mean of the exponential prior of air's partial pressure at 25 °C [Pa]; a judgement, no source."""
+FILL_RANGE = (0.05, 0.85)
+"""Liquid volume fraction where mass or capacity is unknown [-]; a judgement, no source."""
+OVERFILLED, OVERFILLED_SHARE = 0.98, 0.02
+"""Up to this fraction there is still vapour, and so many cylinders are filled beyond the range [-]."""
+SHARE_RANGE = (0.005, 0.5)
+"""Mass fraction of the second refrigerant, log-uniform: dense at the small end [-]."""
+LOSS_RANGE = (0.02, 0.7)
+"""Mass fraction of the charge lost as vapour, uniform [-]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Nodes of one parameter, the edges of their cells and the prior mass of each cell (sums to one)."""
+
+    nodes: Floats
+    edges: Floats
+    mass: Floats
+
+    @property
+    def log_mass(self) -> Floats:
+        """Logarithm of the prior masses."""
+        return np.log(self.mass)
+
+
+def _edges(nodes: Floats, low: float, high: float) -> Floats:
+    return np.concatenate([[low], (nodes[1:] + nodes[:-1]) / 2, [high]])
+
+
+def _uniform(nodes: Floats, low: float, high: float) -> Grid:
+    edges = _edges(nodes, low, high)
+    mass = np.diff(edges)
+    return Grid(nodes, edges, mass / mass.sum())
+
+
+def _filling(nodes: Floats) -> Grid:
+    """Uniform over the usual range; the last node stands for an overfilled cylinder."""
+    low, high = FILL_RANGE
+    edges = np.concatenate([_edges(nodes[:-1], low, high), [OVERFILLED]])
+    mass = np.diff(edges)
+    mass *= np.where(
+        nodes < high, (1 - OVERFILLED_SHARE) / (high - low), OVERFILLED_SHARE / (OVERFILLED - high)
+    )
+    return Grid(nodes, edges, mass)
+
+
+def fill_grid() -> Grid:
+    """Liquid volume fraction at 25 °C for one refrigerant alone; denser where a blend's pressure bends."""
+    return _filling(np.array([0.06, 0.085, 0.12, 0.17, 0.24, 0.33, 0.45, 0.60, 0.775, 0.91]))
+
+
+def air_fill_grid() -> Grid:
+    """Liquid volume fraction at 25 °C under air."""
+    return _filling(np.array([0.10, 0.22, 0.42, 0.69, 0.91]))
+
+
+def air_grid() -> Grid:
+    """Partial pressure of air at 25 °C [Pa], exponential; cells widen with pressure."""
+    steps = np.concatenate([np.full(14, 3e3), np.full(10, 6e3), np.full(12, 12e3), np.full(4, 30e3)])
+    edges = np.concatenate([[0.0], np.cumsum(steps)])
+    nodes = (edges[1:] + edges[:-1]) / 2
+    survival = np.exp(-edges / MEAN_AIR_PA)
+    survival[-1] = 0.0
+    return Grid(nodes, edges, survival[:-1] - survival[1:])
+
+
+def share_grid() -> Grid:
+    """Mass fraction of a second refrigerant, log-uniform."""
+    low, high = SHARE_RANGE
+    fine = np.geomspace(low, 0.06, 11)
+    edges = np.concatenate([fine, np.arange(0.08, high + 1e-9, 0.02)])
+    nodes = np.sqrt(edges[1:] * edges[:-1])
+    mass = np.log(edges[1:] / edges[:-1])
+    return Grid(nodes, edges, mass / mass.sum())
+
+
+def loss_grid() -> Grid:
+    """Mass fraction of a blend lost as vapour, uniform."""
+    low, high = LOSS_RANGE
+    edges = np.linspace(low, high, 18)
+    nodes = (edges[1:] + edges[:-1]) / 2
+    return _uniform(nodes, low, high)
+
+
+def vapour_grid() -> Grid:
+    """Pressure without liquid, as a share of saturation at 25 °C: mostly uniform, heels below."""
+    edges = np.concatenate([np.geomspace(2e-4, 0.05, 12), np.arange(0.08, 1.001, 0.04)])
+    edges[-1] = 1.0
+    nodes = np.sqrt(edges[1:] * edges[:-1])
+    low, high = edges[:-1], edges[1:]
+    mass = 0.9 * np.clip(high - np.maximum(low, 0.03), 0.0, None) / 0.97
+    mass += 0.1 * np.clip(np.log(np.minimum(high, 0.05) / np.minimum(low, 0.05)), 0.0, None) / np.log(250.0)
+    return Grid(nodes, edges, mass / mass.sum())
+
+
+def overpressure_grid() -> Grid:
+    """Pressure of a liquid-full cylinder above saturation [Pa], log-uniform from 0.2 to 60 bar."""
+    edges = np.geomspace(2e4, 6e6, 13)
+    nodes = np.sqrt(edges[1:] * edges[:-1])
+    return Grid(nodes, edges, np.full(12, 1 / 12))
+
+
+def neighbour_gap(values: Floats, axis: int = -1) -> Floats:
+    """
+    Half the distance between the neighbours of each node: the width of its cell in that quantity.
+
+    Parameters
+    ----------
+    values : ndarray
+        ln P at the nodes along `axis`.
+    axis : int
+        Axis of the nodes.
+
+    Returns
+    -------
+    ndarray
+        Same shape, never negative.
+    """
+    if values.shape[axis] < 2:
+        return np.zeros_like(values)
+    return np.abs(np.gradient(values, axis=axis))

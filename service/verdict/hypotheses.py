@@ -1,0 +1,184 @@
+"""Every two-phase hypothesis as one row of a matrix, built once from the tabulated curves and surfaces.
+
+A row is the curve ln P(T) of one designation in one state at one value of the free parameter. All rows of all
+states lie in one matrix of Chebyshev coefficients; a verdict evaluates the whole matrix, no row is left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.refrigerants.curves import SaturationCurves
+from service.refrigerants.surfaces import Surfaces
+from service.verdict import basis, grids, rows
+from service.verdict.grids import Grid
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Rows = slice | Sequence[int] | NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """The rows of one state: place in the matrix, shape with the designation first, where they exist.
+
+    Parameters
+    ----------
+    state : str
+        `none`, `air`, `shifted` or `mixed`.
+    start : int
+        First row.
+    shape : tuple of int
+        (n, nodes), (n, pressures, fills) or (n, contaminants, shares).
+    possible : ndarray of bool
+        Leading axes of `shape` that decide whether the hypothesis exists at all.
+    low_k, high_k : ndarray
+        Same shape as `possible`: temperatures between which it exists [K].
+    """
+
+    state: str
+    start: int
+    shape: tuple[int, ...]
+    possible: Bools
+    low_k: Floats
+    high_k: Floats
+
+    @property
+    def size(self) -> int:
+        """Number of rows."""
+        return int(np.prod(self.shape))
+
+    @property
+    def rows(self) -> slice:
+        """Place in the matrix."""
+        return slice(self.start, self.start + self.size)
+
+    def alive(self, temp_k: Floats) -> Bools:
+        """Which hypotheses exist at all of the temperatures [K]; shape of `possible`."""
+        return np.asarray(
+            self.possible & (self.low_k <= temp_k.min() + 1e-9) & (self.high_k >= temp_k.max() - 1e-9)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class HypothesisSpace:
+    """All two-phase hypotheses.
+
+    Parameters
+    ----------
+    designations, contaminants : tuple of str
+        First axis of every block; second axis of `mixed`.
+    contaminant_index : ndarray[n_s]
+        Of the contaminants among the designations.
+    coefficients : ndarray[TERMS, H], float32
+        Chebyshev coefficients of ln P, less `reference` [ln Pa].
+    reference : ndarray[TERMS]
+        Taken off every row, so that float32 keeps 1e-7 of ln P.
+    clean : ndarray[n, TERMS]
+        Bubble curves of the designations themselves.
+    variance : ndarray[H], float32
+        Variance of ln P from the curve's own uncertainty and the width of the grid's cell [-].
+    blocks : dict of str to Block
+        By state.
+    row_designation, row_state : ndarray[H]
+        Index of each row's designation, and of its state among the blocks.
+    curve_uncertainty, air_solubility : ndarray[n]
+        Relative standard uncertainty of each clean curve [-]; Ostwald coefficient of air [-].
+    fill, air_fill, air, share, loss : Grid
+        The parameters' nodes and priors.
+    """
+
+    designations: tuple[str, ...]
+    contaminants: tuple[str, ...]
+    contaminant_index: NDArray[np.intp]
+    coefficients: NDArray[np.float32]
+    reference: Floats
+    clean: Floats
+    variance: NDArray[np.float32]
+    blocks: dict[str, Block]
+    row_designation: NDArray[np.int16]
+    row_state: NDArray[np.int8]
+    curve_uncertainty: Floats
+    air_solubility: Floats
+    fill: Grid
+    air_fill: Grid
+    air: Grid
+    share: Grid
+    loss: Grid
+
+    @property
+    def size(self) -> int:
+        """Number of rows H."""
+        return int(self.variance.size)
+
+    def log_pressure(self, temp_k: Floats, which: Rows) -> Floats:
+        """Ln P [rows, k] of some rows at temperatures [K]."""
+        return self._evaluate(basis.values(temp_k), which)
+
+    def slope(self, temp_k: Floats, which: Rows) -> Floats:
+        """Slope d ln P/dT [rows, k] of some rows [1/K]."""
+        return self._evaluate(basis.slopes(temp_k), which)
+
+    def _evaluate(self, weights: Floats, which: Rows) -> Floats:
+        return np.asarray(self.coefficients[:, which].T.astype(float) @ weights + self.reference @ weights)
+
+    def saturation_temp_k(self, log_pressure: float, near_k: float, index: NDArray[np.intp]) -> Floats:
+        """Bubble temperatures [K] of some designations at ln P, by Newton's method; NaN far outside."""
+        temp = np.full(index.size, near_k)
+        for _ in range(6):
+            at, slope = basis.values(temp), basis.slopes(temp)
+            value = np.einsum("ij,ji->i", self.clean[index], at)
+            step = (log_pressure - value) / np.einsum("ij,ji->i", self.clean[index], slope)
+            temp = np.clip(temp + step, 200.0, 360.0)
+        low, high = self.blocks["none"].low_k[index] - 1e-6, self.blocks["none"].high_k[index] + 1e-6
+        return np.where((temp >= low) & (temp <= high), temp, np.nan)
+
+    def row(self, state: str, *index: int) -> int:
+        """Row of one hypothesis from its place in the block."""
+        block = self.blocks[state]
+        return block.start + int(np.ravel_multi_index(index, block.shape))
+
+
+def build_space(curves: SaturationCurves, surfaces: Surfaces) -> HypothesisSpace:
+    """Tabulate all rows; well under a second, once per process."""
+    fill, air_fill, air = grids.fill_grid(), grids.air_fill_grid(), grids.air_grid()
+    share, loss = grids.share_grid(), grids.loss_grid()
+    base = rows.base_curves(curves)
+    parts = {
+        "none": rows.alone(base, surfaces, fill),
+        "air": rows.with_air(base, curves, surfaces, air, air_fill),
+        "shifted": rows.shifted(base, surfaces, loss),
+        "mixed": rows.mixed(base, curves, surfaces, share),
+    }
+    reference = np.median(base.coefficients, axis=0)
+    blocks, start = {}, 0
+    for state, part in parts.items():
+        shape = part.variance.shape
+        blocks[state] = Block(state, start, shape, part.possible, part.low_k, part.high_k)
+        start += part.variance.size
+    stacked = np.concatenate([p.coefficients.reshape(-1, basis.TERMS) - reference for p in parts.values()])
+    return HypothesisSpace(
+        designations=curves.designations,
+        contaminants=surfaces.contaminants,
+        contaminant_index=np.array([curves.index(name) for name in surfaces.contaminants], dtype=np.intp),
+        coefficients=np.ascontiguousarray(stacked.T, dtype=np.float32),
+        reference=reference,
+        clean=base.coefficients,
+        variance=np.concatenate([p.variance.ravel() for p in parts.values()]).astype(np.float32),
+        blocks=blocks,
+        row_designation=np.concatenate(
+            [np.repeat(np.arange(b.shape[0], dtype=np.int16), b.size // b.shape[0]) for b in blocks.values()]
+        ),
+        row_state=np.repeat(np.arange(len(blocks), dtype=np.int8), [b.size for b in blocks.values()]),
+        curve_uncertainty=np.asarray(curves.relative_uncertainty, dtype=float),
+        air_solubility=np.asarray(surfaces.air_solubility, dtype=float),
+        fill=fill,
+        air_fill=air_fill,
+        air=air,
+        share=share,
+        loss=loss,
+    )

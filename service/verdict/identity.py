@@ -1,0 +1,59 @@
+"""Which refrigerant: the marginal over all states and the smallest set that holds 95 %."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.verdict.hypotheses import HypothesisSpace
+from service.verdict.model import Candidate, Identity
+from service.verdict.posterior import Posterior
+from service.verdict.settings import VerdictSettings
+
+SUPPORT = 3.0
+"""Odds that the readings must add before a designation is `identified`: a label alone never does."""
+_LEAST_LISTED = 1e-4
+
+
+def find(posterior: Posterior, space: HypothesisSpace, settings: VerdictSettings) -> Identity:
+    """Identity with candidates in order of probability."""
+    probability = posterior.identity
+    order = np.argsort(-probability, kind="stable")
+    listed = _credible(probability, order, settings.set_level)
+    return Identity(_finding(posterior, int(order[0]), settings), _candidates(posterior, space, listed))
+
+
+def _credible(probability: NDArray[np.float64], order: NDArray[np.intp], level: float) -> NDArray[np.intp]:
+    cumulative = np.cumsum(probability[order])
+    count = int(np.searchsorted(cumulative, level)) + 1
+    worth = int((probability[order] >= _LEAST_LISTED).sum())
+    return order[: max(1, min(count, worth))]
+
+
+def _finding(posterior: Posterior, best: int, settings: VerdictSettings) -> str:
+    probability = float(posterior.identity[best])
+    if posterior.something_else >= 0.5 or posterior.something_else > probability:
+        return "unrecognised"
+    with_liquid = sum(float(posterior.by_state[s][best]) for s in ("none", "air", "shifted", "mixed"))
+    prior = float(posterior.priors.designation[best])
+    odds = with_liquid / max(1.0 - with_liquid, 1e-12)
+    supported = odds >= SUPPORT * prior / max(1.0 - prior, 1e-12)
+    return "identified" if with_liquid >= settings.identified and supported else "narrowed"
+
+
+def _candidates(
+    posterior: Posterior, space: HypothesisSpace, listed: NDArray[np.intp]
+) -> tuple[Candidate, ...]:
+    evidence = posterior.evidence
+    at = int(np.abs(evidence.temp_k - 298.15).argmin())
+    read_k = float(evidence.temp_k[at])
+    saturation = space.saturation_temp_k(float(evidence.log_pressure[at]), read_k, listed)
+    return tuple(
+        Candidate(
+            designation=space.designations[i],
+            probability=float(posterior.identity[i]),
+            saturation_temp_k=float(temp) if np.isfinite(temp) else None,
+            temp_difference_k=read_k - float(temp) if np.isfinite(temp) else None,
+        )
+        for i, temp in zip(listed, saturation, strict=True)
+    )

@@ -1,0 +1,149 @@
+"""Prior times likelihood over everything a cylinder may hold, in one array computation."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.verdict import likelihood
+from service.verdict.evidence import Evidence
+from service.verdict.filling import FillWeights
+from service.verdict.hypotheses import HypothesisSpace
+from service.verdict.model import CONTAMINATIONS
+from service.verdict.priors import Priors
+from service.verdict.single_phase import SinglePhase
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Posterior:
+    """Probabilities of all hypotheses; everything together sums to one.
+
+    Parameters
+    ----------
+    rows : ndarray[H]
+        Two-phase hypotheses, in the order of the space.
+    by_state : dict of str to ndarray[n]
+        none, air, shifted, mixed, vapour-only, liquid-full: joint with the designation.
+    vapour : ndarray[n, shares]
+        Vapour only, per node.
+    something_else : float
+        Nothing of the catalogue in any state.
+    evidence : Evidence
+        What it was computed from.
+    priors : Priors
+        Likewise.
+    log_evidence : float
+        ln of the evidence's total density under all hypotheses (a log score of the readings).
+    """
+
+    rows: NDArray[np.float32]
+    by_state: dict[str, Floats]
+    vapour: Floats
+    something_else: float
+    evidence: Evidence
+    priors: Priors
+    log_evidence: float
+
+    @property
+    def identity(self) -> Floats:
+        """Probability [n] of each designation over all states; with `something_else` it sums to one."""
+        return np.asarray(np.sum(list(self.by_state.values()), axis=0))
+
+    @property
+    def contamination(self) -> dict[str, float]:
+        """Joint probability of liquid under vapour and each contamination."""
+        return {name: float(self.by_state[name].sum()) for name in CONTAMINATIONS}
+
+    @property
+    def two_phase(self) -> float:
+        """Probability of liquid under vapour, something else included: it says nothing against it."""
+        return sum(self.contamination.values()) + self.something_else
+
+
+def infer(
+    space: HypothesisSpace, evidence: Evidence, priors: Priors, fill: FillWeights, single: SinglePhase
+) -> Posterior:
+    """
+    Posterior over all hypotheses.
+
+    Parameters
+    ----------
+    space : HypothesisSpace
+        Two-phase rows.
+    evidence : Evidence
+        k pairs.
+    priors : Priors
+        Of designations, partners and states.
+    fill : FillWeights
+        Of the liquid fraction.
+    single : SinglePhase
+        Log-likelihoods of the other states.
+
+    Returns
+    -------
+    Posterior
+        Normalised.
+    """
+    rows = likelihood.two_phase(space, evidence)
+    _add_priors(rows, space, evidence, priors, fill)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        log_designation = np.log(priors.designation)
+        vapour = (
+            single.vapour + fill.vapour + (log_designation + np.log(priors.state("vapour-only")))[:, None]
+        )
+        full = single.full + fill.full + log_designation + np.log(priors.state("liquid-full"))
+        other = single.something_else + np.log(priors.something_else)
+    other += float(np.logaddexp.reduce(fill.two_phase + log_designation))
+    top = max(float(rows.max()), float(vapour.max()), float(full.max()), other)
+    rows -= np.float32(top)
+    np.exp(rows, out=rows)
+    vapour, full, rest = np.exp(vapour - top), np.exp(full - top), float(np.exp(other - top))
+    sums = {name: _by_designation(rows, space, name) for name in CONTAMINATIONS}
+    total = sum(float(s.sum()) for s in sums.values()) + float(vapour.sum() + full.sum()) + rest
+    rows *= np.float32(1.0 / total)
+    by_state = {name: values / total for name, values in sums.items()}
+    by_state["vapour-only"] = vapour.sum(axis=1) / total
+    by_state["liquid-full"] = full / total
+    constant = -0.5 * (evidence.count * np.log(2 * np.pi) + evidence.log_det_pressure)
+    return Posterior(
+        rows=rows,
+        by_state=by_state,
+        vapour=vapour / total,
+        something_else=rest / total,
+        evidence=evidence,
+        priors=priors,
+        log_evidence=float(top + np.log(total) + constant),
+    )
+
+
+def _by_designation(rows: NDArray[np.float32], space: HypothesisSpace, state: str) -> Floats:
+    block = space.blocks[state]
+    table = rows[block.rows].reshape(block.shape[0], -1)
+    return np.asarray(table.sum(axis=1, dtype=np.float64))
+
+
+def _add_priors(
+    rows: NDArray[np.float32], space: HypothesisSpace, evidence: Evidence, priors: Priors, fill: FillWeights
+) -> None:
+    """Add ln prior to the rows in place; -inf where a hypothesis does not exist at these temperatures."""
+    for state, block in space.blocks.items():
+        with np.errstate(divide="ignore"):
+            head = np.log(priors.designation * priors.state(state))
+            if state == "mixed":
+                head = head[:, None] + np.log(priors.partner) + fill.two_phase[:, None]
+        head = np.where(block.alive(evidence.temp_k), head, -np.inf)
+        table = rows[block.rows].reshape(block.shape)
+        if state == "none":
+            table += (head[:, None] + fill.alone).astype(np.float32)
+        elif state == "air":
+            table += (head[:, None] + fill.air)[:, None, :].astype(np.float32)
+            table += space.air.log_mass[:, None].astype(np.float32)
+        elif state == "shifted":
+            table += ((head + fill.two_phase)[:, None] + space.loss.log_mass).astype(np.float32)
+        else:
+            table += head[:, :, None].astype(np.float32)
+            table += space.share.log_mass.astype(np.float32)

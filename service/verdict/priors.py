@@ -1,0 +1,248 @@
+"""What is expected before any reading: field prevalence, the owner's history, the label, the states.
+
+The tables are data (`data/prevalence.json`), one per region, with their marks; here is only how they combine.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.verdict.errors import InvalidEvidence
+from service.verdict.model import CylinderFacts
+
+Floats = NDArray[np.float64]
+
+PRIOR_KINDS = ("field", "flat")
+MAX_RELIABILITY = 0.98
+"""No label and no record is trusted further than this, so that decisive evidence always wins [-]."""
+_STATES = ("none", "air", "mixed", "shifted", "vapour-only", "liquid-full", "something-else")
+
+
+@dataclass(frozen=True, slots=True)
+class Prevalence:
+    """One region's table.
+
+    Parameters
+    ----------
+    region, source, mark : str
+        `mark` says how the figures are known: read, memory, computed or inferred.
+    weights : Mapping[str, float]
+        Relative frequency of each designation in recovery cylinders; any scale.
+    other_share : float
+        Probability of all designations that the table does not name [-].
+    states : Mapping[str, float]
+        Frequency of each state; any scale.
+    label_reliability, record_reliability : float
+        How often a label and a record name what is inside [-].
+    history_strength : float
+        Pseudo-count of this table against the owner's own counts [-].
+    """
+
+    region: str
+    source: str
+    mark: str
+    weights: Mapping[str, float]
+    other_share: float
+    states: Mapping[str, float]
+    label_reliability: float
+    record_reliability: float
+    history_strength: float
+
+    @classmethod
+    def from_json(cls, text: str, region: str) -> Prevalence:
+        """
+        One region of a table file.
+
+        Parameters
+        ----------
+        text : str
+            The file's content.
+        region : str
+            A key of its `regions`.
+
+        Returns
+        -------
+        Prevalence
+            Checked: every state named, every share a probability.
+
+        Raises
+        ------
+        ValueError
+            Naming the field, its value and what was expected.
+        """
+        document = json.loads(text)
+        regions = document["regions"]
+        if region not in regions:
+            raise ValueError(f"region: got {region!r}, expected one of {sorted(regions)}")
+        states = {name: float(document["states"][name]) for name in _STATES}
+        table = cls(
+            region=region,
+            source=document["source"],
+            mark=document["mark"],
+            weights={name: float(w) for name, w in regions[region]["weights"].items()},
+            other_share=float(document["other_share"]),
+            states=states,
+            label_reliability=float(document["label_reliability"]),
+            record_reliability=float(document["record_reliability"]),
+            history_strength=float(document["history_strength"]),
+        )
+        table._check()
+        return table
+
+    def _check(self) -> None:
+        for name, value in {**self.weights, **self.states}.items():
+            if not value > 0:
+                raise ValueError(f"{name}: got {value!r}, expected a positive frequency")
+        for name in ("other_share", "label_reliability", "record_reliability"):
+            value = getattr(self, name)
+            if not 0 < value < 1:
+                raise ValueError(f"{name}: got {value!r}, expected a probability between 0 and 1")
+
+
+@dataclass(frozen=True, slots=True)
+class Priors:
+    """Priors of one verdict.
+
+    Parameters
+    ----------
+    kind : str
+        `field` or `flat`.
+    designation : ndarray[n]
+        Sums to one [-].
+    partner : ndarray[n, n_s]
+        Second refrigerant given the first; rows sum to one where any partner exists [-].
+    states : ndarray[n, 6]
+        none, air, mixed, shifted, vapour-only, liquid-full given the designation; rows sum to one [-].
+    something_else : float
+        Before everything else [-].
+    """
+
+    kind: str
+    designation: Floats
+    partner: Floats
+    states: Floats
+    something_else: float
+
+    def state(self, name: str) -> Floats:
+        """Probability [n] of one state given the designation."""
+        return np.asarray(self.states[:, _STATES.index(name)])
+
+
+class PriorBook:
+    """Combines a region's table with what is known of one cylinder."""
+
+    def __init__(
+        self,
+        prevalence: Prevalence,
+        designations: Sequence[str],
+        contaminants: Sequence[str],
+        can_shift: NDArray[np.bool_],
+        can_mix: NDArray[np.bool_],
+    ) -> None:
+        self.prevalence = prevalence
+        self.designations = tuple(designations)
+        self._at = {name: i for i, name in enumerate(designations)}
+        self._second = np.array([self._at[name] for name in contaminants], dtype=np.intp)
+        self._can_shift, self._can_mix = can_shift, can_mix
+        self._field = self._table_weights()
+
+    def _table_weights(self) -> Floats:
+        named = np.array([self.prevalence.weights.get(name, 0.0) for name in self.designations])
+        rest = (named == 0).astype(float)
+        share = self.prevalence.other_share if rest.any() else 0.0
+        return np.asarray((1 - share) * named / named.sum() + share * rest / max(rest.sum(), 1.0))
+
+    def priors(self, facts: CylinderFacts, kind: str) -> Priors:
+        """
+        Priors for one cylinder.
+
+        Parameters
+        ----------
+        facts : CylinderFacts
+            Label, records and the owner's history.
+        kind : str
+            `field`, or `flat`: every designation, partner and contamination alike, no label, no history.
+
+        Returns
+        -------
+        Priors
+            Normalised.
+
+        Raises
+        ------
+        InvalidEvidence
+            For an unknown kind, or a designation that is not in the catalogue.
+        """
+        if kind not in PRIOR_KINDS:
+            raise InvalidEvidence("prior", kind, " or ".join(PRIOR_KINDS))
+        flat = kind == "flat"
+        uniform = np.full(len(self.designations), 1.0 / len(self.designations))
+        general = uniform if flat else self._with_history(facts.history)
+        designation = uniform if flat else self._with_claims(general, facts)
+        return Priors(
+            kind=kind,
+            designation=designation,
+            partner=self._partners(general, facts, flat),
+            states=self._states(flat),
+            something_else=self.prevalence.states["something-else"],
+        )
+
+    def _index(self, field: str, designation: str) -> int:
+        if designation not in self._at:
+            raise InvalidEvidence(field, designation, "a designation of the catalogue, such as R-410A")
+        return self._at[designation]
+
+    def _with_history(self, history: Mapping[str, int]) -> Floats:
+        counts = np.zeros(len(self.designations))
+        for name, count in history.items():
+            if isinstance(count, bool) or not isinstance(count, int) or count < 0:
+                raise InvalidEvidence(f"history.{name}", count, "a count, 0 or more")
+            counts[self._index("history", name)] += count
+        strength = self.prevalence.history_strength
+        return np.asarray((counts + strength * self._field) / (counts.sum() + strength))
+
+    def _with_claims(self, base: Floats, facts: CylinderFacts) -> Floats:
+        weights = base.copy()
+        if facts.claimed_designation is not None:
+            reliability = facts.claim_reliability
+            if reliability is None:
+                reliability = self.prevalence.label_reliability
+            if not 0.0 <= reliability <= 1.0:
+                raise InvalidEvidence("claim_reliability", reliability, "a probability from 0 to 1")
+            weights *= self._claim("claimed_designation", facts.claimed_designation, base, reliability)
+        total = sum(facts.recorded_contents.values())
+        if total > 0:
+            name = max(facts.recorded_contents, key=lambda key: (facts.recorded_contents[key], key))
+            weights *= self._claim("recorded_contents", name, base, self.prevalence.record_reliability)
+        return np.asarray(weights / weights.sum())
+
+    def _claim(self, field: str, designation: str, base: Floats, reliability: float) -> Floats:
+        """Likelihood [n] of a statement that is right with the given frequency, else drawn from the field."""
+        at = self._index(field, designation)
+        trusted = min(reliability, MAX_RELIABILITY)
+        factor = np.full(base.size, 1.0 - trusted)
+        factor[at] += trusted / base[at]
+        return factor
+
+    def _partners(self, general: Floats, facts: CylinderFacts, flat: bool) -> Floats:
+        second = np.ones(self._second.size) if flat else general[self._second].copy()
+        for name in facts.recorded_contents:
+            second[self._second == self._index("recorded_contents", name)] += 1.0
+        rows = np.where(self._can_mix, second, 0.0)
+        return np.asarray(rows / np.maximum(rows.sum(axis=1, keepdims=True), 1e-300))
+
+    def _states(self, flat: bool) -> Floats:
+        frequency = np.array([self.prevalence.states[name] for name in _STATES[:-1]])
+        if flat:
+            frequency[:4] = frequency[:4].mean()
+        rows = np.tile(frequency, (len(self.designations), 1))
+        mixed, shifted = _STATES.index("mixed"), _STATES.index("shifted")
+        for column, possible in ((shifted, self._can_shift), (mixed, self._can_mix.any(axis=1))):
+            rows[~possible, 0] += rows[~possible, column]
+            rows[~possible, column] = 0.0
+        return np.asarray(rows / rows.sum(axis=1, keepdims=True))

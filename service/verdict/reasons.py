@@ -1,0 +1,173 @@
+"""Why, in plain words with the numbers in them, in the units that technicians read."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from service.units import c_from_k, f_from_k, psi_from_pa
+from service.verdict import basis
+from service.verdict.hypotheses import HypothesisSpace
+from service.verdict.model import AirEstimate, Contamination, ContentsState, CylinderFacts, Identity
+from service.verdict.posterior import Posterior
+
+_INDISTINCT = 0.05
+
+
+def temperature(temp_k: float) -> str:
+    """24.8 °C (76.6 °F)."""
+    return f"{c_from_k(temp_k):.1f} °C ({f_from_k(temp_k):.1f} °F)"
+
+
+def pressure(pressure_pa: float) -> str:
+    """1044 kPa (151.4 psi)."""
+    return f"{pressure_pa / 1e3:.0f} kPa ({psi_from_pa(pressure_pa):.1f} psi)"
+
+
+def difference(temp_k: float) -> str:
+    """+0.2 K (+0.4 °F)."""
+    return f"{temp_k:+.1f} K ({1.8 * temp_k:+.1f} °F)"
+
+
+def write(
+    posterior: Posterior,
+    space: HypothesisSpace,
+    facts: CylinderFacts,
+    identity: Identity,
+    contamination: Contamination,
+    state: ContentsState,
+) -> tuple[str, ...]:
+    """All reasons of one verdict, the weightiest first."""
+    lines: list[str] = []
+    lines += _state(state)
+    if identity.finding == "unrecognised":
+        lines.append(_unrecognised(posterior))
+    lines += _readings(posterior, space, identity)
+    lines += _label(posterior, space, facts)
+    lines += _contamination(contamination)
+    lines += _rivals(posterior, identity)
+    lines += [limit.note for limit in contamination.detection_limits if limit.note is not None]
+    lines.append(
+        f"{space.size:,} hypotheses were weighed: {len(space.designations)} designations alone, with air, "
+        "with vapour lost, and mixed."
+    )
+    return tuple(lines)
+
+
+def _state(state: ContentsState) -> list[str]:
+    full, vapour = state.probabilities["liquid-full"], state.probabilities["vapour-only"]
+    if full >= 0.1:
+        return [
+            f"DANGER: the pressure is above saturation; liquid-full with probability {full:.2f}. "
+            "Pressure then rises by several bar (over 100 psi) per kelvin."
+        ]
+    if vapour >= 0.5:
+        return [
+            f"The pressure is too low for liquid to be present (probability {vapour:.2f}): empty or "
+            "vapour only. "
+            "Without liquid, pressure and temperature do not tell which refrigerant it is; "
+            "weigh the cylinder."
+        ]
+    return []
+
+
+def _unrecognised(posterior: Posterior) -> str:
+    if posterior.evidence.count > 1:
+        return (
+            "The readings fit no refrigerant of the catalogue in any state; they may contradict each other. "
+            "Check that both instruments were on this cylinder and that every state had settled."
+        )
+    return (
+        "The reading fits no refrigerant of the catalogue in any state. Check valve, instruments and units."
+    )
+
+
+def _readings(posterior: Posterior, space: HypothesisSpace, identity: Identity) -> list[str]:
+    """How far each pair lies from the clean curve of the first candidate."""
+    best = identity.candidates[0]
+    index = space.designations.index(best.designation)
+    evidence = posterior.evidence
+    block = space.blocks["none"]
+    lines = []
+    for temp, log_pressure in zip(evidence.temp_k, evidence.log_pressure, strict=True):
+        if not block.low_k[index] <= temp <= block.high_k[index]:
+            lines.append(f"{temperature(temp)} is outside the saturation curve of {best.designation}.")
+            continue
+        at = np.array([temp])
+        clean = float(space.clean[index] @ basis.values(at)[:, 0])
+        slope = float(space.clean[index] @ basis.slopes(at)[:, 0])
+        away = float(log_pressure - clean)
+        lines.append(
+            f"At {temperature(temp)} clean {best.designation} stands at {pressure(math.exp(clean))} "
+            "absolute; "
+            f"read {pressure(math.exp(log_pressure))}: {100 * math.expm1(away):+.1f} %, "
+            f"worth {difference(away / slope)}."
+        )
+    return lines
+
+
+def _label(posterior: Posterior, space: HypothesisSpace, facts: CylinderFacts) -> list[str]:
+    claimed = facts.claimed_designation
+    if claimed is None:
+        return []
+    index = space.designations.index(claimed)
+    clean, total = float(posterior.by_state["none"][index]), float(posterior.identity[index])
+    others = posterior.identity.copy()
+    others[index] = 0.0
+    rival = int(others.argmax())
+    if clean >= 0.9:
+        return [f"The label says {claimed}, and the readings agree."]
+    return [
+        f"The label says {claimed}: clean {claimed} has probability {clean:.2f}, {claimed} with something "
+        f"else in it {total - clean:.2f}, {space.designations[rival]} instead {float(others[rival]):.2f}."
+    ]
+
+
+def _contamination(contamination: Contamination) -> list[str]:
+    lines = []
+    if contamination.finding == "none-detected":
+        lines.append(
+            "Nothing else was detected; that is no proof of purity, which only the laboratory analysis of "
+            "the reclaim standard gives."
+        )
+    if contamination.air is not None:
+        lines.append(_air(contamination.air, contamination.probabilities["air"]))
+    for partner in contamination.partners:
+        if partner.probability >= _INDISTINCT:
+            lines.append(
+                f"About {100 * partner.mass_fraction:.0f} % of {partner.contaminant} in "
+                f"{partner.designation} would explain the readings (probability {partner.probability:.2f})."
+            )
+    shifted = contamination.probabilities["shifted"]
+    if shifted >= _INDISTINCT:
+        lines.append(
+            f"A blend that lost part of its charge as vapour would fit too (probability {shifted:.2f})."
+        )
+    return lines
+
+
+def _air(air: AirEstimate, probability: float) -> str:
+    low, high = air.partial_pressure_low_pa, air.partial_pressure_high_pa
+    dissolved = f"; {100 * air.dissolved_fraction:.0f} % of it is dissolved in the liquid (estimate)"
+    mass = "" if air.mass_kg is None else f", about {1e3 * air.mass_kg:.0f} g in all"
+    return (
+        f"Air would explain the readings with probability {probability:.2f}: "
+        f"{pressure(air.partial_pressure_pa)} of air at 25 °C "
+        f"(95 % between {low / 1e3:.0f} and {high / 1e3:.0f} kPa), "
+        f"{100 * air.vapour_volume_share:.1f} % of the vapour by volume, "
+        f"{100 * air.excess_share:.1f} points over the reclaim standard's 1.5 %{mass}{dissolved}."
+    )
+
+
+def _rivals(posterior: Posterior, identity: Identity) -> list[str]:
+    rivals = [c for c in identity.candidates[1:6] if c.probability >= _INDISTINCT]
+    if not rivals or posterior.something_else >= 0.5:
+        return []
+    named = ", ".join(
+        f"{c.designation} ({c.probability:.2f}"
+        + ("" if c.temp_difference_k is None else f", {difference(c.temp_difference_k)} from its own curve")
+        + ")"
+        for c in rivals
+    )
+    return [f"Not ruled out: {named}."]

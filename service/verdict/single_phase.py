@@ -1,0 +1,135 @@
+"""States without the balance of liquid and vapour: vapour alone, liquid alone, and something else."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.refrigerants.curves import SaturationCurves
+from service.verdict import grids, likelihood
+from service.verdict.evidence import Evidence, reference_slope
+from service.verdict.grids import REFERENCE_TEMP_K, Grid
+
+Floats = NDArray[np.float64]
+
+STIFFNESS_PA_K = (0.4e6, 0.8e6, 1.2e6)
+"""Rise of a liquid-full cylinder's pressure: expansion over compressibility of common refrigerants at 25 °C,
+about 0.75 to 1.1 MPa/K from memory, lowered by dissolved air and the cylinder's own give [Pa/K]."""
+REAL_GAS_SLOPE = 0.45
+"""Near saturation a vapour's pressure rises faster than T by about this exponent (virial estimate) [-]."""
+_OTHER_MEAN, _OTHER_SPREAD = np.log(8e5), 1.3
+_OTHER_SLOPE_SPREAD_PER_K = 0.008
+_INCONSISTENT_SPREAD = 0.3
+_INCONSISTENT_SHARE = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class SinglePhase:
+    """Log-likelihoods, less the same constant as the two-phase rows; -inf where the state cannot be.
+
+    Parameters
+    ----------
+    vapour : ndarray[n, shares]
+        Per node of the vapour grid.
+    full : ndarray[n]
+        With overpressure and stiffness integrated out.
+    something_else : float
+        A curve unlike any of the catalogue's, or readings that agree with no curve.
+    """
+
+    vapour: Floats
+    full: Floats
+    something_else: float
+
+
+class SinglePhaseBook:
+    """Evaluates the states without a saturation curve."""
+
+    def __init__(self, curves: SaturationCurves) -> None:
+        self._curves = curves
+        self.vapour: Grid = grids.vapour_grid()
+        self._overpressure = grids.overpressure_grid()
+        home = [min(REFERENCE_TEMP_K, curves.temp_range_k(name)[1]) for name in curves.designations]
+        temps, which = np.unique(np.array(home), return_inverse=True)
+        dew = curves.log_dew_pressure(temps)
+        self._home_k = np.array(home)
+        self._log_dew_home = dew[np.arange(len(home)), which]
+
+    def evaluate(self, evidence: Evidence) -> SinglePhase:
+        """Log-likelihoods of all three states for k pairs."""
+        with np.errstate(invalid="ignore"):
+            return SinglePhase(
+                vapour=self._vapour_only(evidence),
+                full=self._liquid_full(evidence),
+                something_else=_something_else(evidence),
+            )
+
+    def _vapour_only(self, evidence: Evidence) -> Floats:
+        share, temp = self.vapour.nodes, evidence.temp_k
+        power = 1.0 + REAL_GAS_SLOPE * share
+        ratio = np.log(temp[None, :] / self._home_k[:, None])
+        level = self._log_dew_home[:, None] + np.log(share)
+        log_pressure = level[:, :, None] + power[:, None] * ratio[:, None, :]
+        slopes = np.broadcast_to(power[:, None] / temp, log_pressure.shape)
+        smear = (0.35 * grids.neighbour_gap(np.log(share))) ** 2
+        shape = log_pressure.shape
+        result = likelihood.of_curves(
+            evidence,
+            log_pressure.reshape(-1, temp.size),
+            slopes.reshape(-1, temp.size),
+            np.tile(smear, shape[0]),
+        ).reshape(shape[:2])
+        dew = self._curves.log_dew_pressure(temp)
+        condensed = log_pressure > np.where(np.isfinite(dew), dew, np.inf)[:, None, :] + 0.02
+        return np.where(condensed.any(axis=2), -np.inf, result)
+
+    def _liquid_full(self, evidence: Evidence) -> Floats:
+        temp = evidence.temp_k
+        saturation = np.exp(self._curves.log_bubble_pressure(temp))
+        near = np.exp(self._curves.log_bubble_pressure(temp + 0.1))
+        rise = np.where(np.isfinite(near), (near - saturation) / 0.1, 0.03 * saturation)
+        over = self._overpressure
+        stiffness = np.array(STIFFNESS_PA_K)
+        extra = over.nodes[:, None, None] + stiffness[:, None] * (temp - temp.mean())
+        full = extra > 0
+        pressure = saturation[:, None, None, :] + np.maximum(extra, 0.0)
+        slopes = (rise[:, None, None, :] + np.where(full, stiffness[:, None], 0.0)) / pressure
+        shape = pressure.shape
+        gap = np.log(over.nodes[1] / over.nodes[0]) * over.nodes[:, None] / pressure.mean(axis=3)
+        values = likelihood.of_curves(
+            evidence,
+            np.log(pressure).reshape(-1, temp.size),
+            slopes.reshape(-1, temp.size),
+            ((0.35 * gap) ** 2).ravel(),
+        ).reshape(shape[0], -1)
+        values = np.where(np.isfinite(values), values, -np.inf)
+        return np.asarray(np.logaddexp.reduce(values, axis=1) - np.log(values.shape[1]))
+
+
+def _something_else(evidence: Evidence) -> float:
+    """A broad level and slope about a typical curve; a tenth of it: readings that agree with no curve."""
+    temp = evidence.temp_k
+    typical = _OTHER_MEAN + np.log(_typical_shape(temp))
+    slopes = reference_slope(temp)
+    away = temp - REFERENCE_TEMP_K
+    broad = np.full((temp.size, temp.size), _OTHER_SPREAD**2)
+    broad += _OTHER_SLOPE_SPREAD_PER_K**2 * away[:, None] * away[None, :]
+    clean = evidence.covariance(slopes, 0.0) + broad
+    loose = clean + _INCONSISTENT_SPREAD**2 * np.eye(temp.size)
+    residual = evidence.log_pressure - typical
+    one = np.log1p(-_INCONSISTENT_SHARE) + _log_density(residual, clean)
+    other = np.log(_INCONSISTENT_SHARE) + _log_density(residual, loose)
+    return float(np.logaddexp(one, other) + 0.5 * evidence.log_det_pressure)
+
+
+def _typical_shape(temp_k: Floats) -> Floats:
+    """Shape of a typical saturation curve, 1 at 25 °C [-]."""
+    scale = reference_slope(np.array([REFERENCE_TEMP_K]))[0] * REFERENCE_TEMP_K**2
+    return np.asarray(np.exp(scale * (1.0 / REFERENCE_TEMP_K - 1.0 / temp_k)))
+
+
+def _log_density(residual: Floats, covariance: Floats) -> float:
+    _, log_det = np.linalg.slogdet(covariance)
+    return float(-0.5 * (residual @ np.linalg.solve(covariance, residual) + log_det))

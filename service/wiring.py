@@ -1,0 +1,88 @@
+"""The composition root: the one place where real implementations are chosen."""
+
+import secrets
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+
+from service.operations.context import Instruments, Judge, Policy, Services
+from service.outbound.addresses import AddressPolicy
+from service.outbound.backoff import Backoff
+from service.outbound.post import Post
+from service.outbound.sealing import Seal
+from service.outbound.sender import Sender
+from service.settings import Settings
+from service.store.artefacts import load_catalogue, load_curves
+from service.store.database import Database
+
+
+def utc_now() -> datetime:
+    """The machine's clock."""
+    return datetime.now(UTC)
+
+
+def new_secret() -> str:
+    """256 random bits as text."""
+    return secrets.token_urlsafe(32)
+
+
+def wire(
+    settings: Settings,
+    *,
+    database: Database | None = None,
+    judge: Judge | None = None,
+    now: Callable[[], datetime] = utc_now,
+) -> Services:
+    """
+    Everything that use cases may use, from settings.
+
+    Parameters
+    ----------
+    settings
+        As read from the environment.
+    database, judge, now
+        Taken instead of the real ones, for tests.
+
+    Returns
+    -------
+    Services
+        Ready; connections are opened on first use.
+    """
+    usual = settings.instruments
+    return Services(
+        database=database or Database(settings.database_url),
+        catalogue=load_catalogue(),
+        curves=load_curves(),
+        judge=judge or verdict_engine(),
+        policy=Policy(
+            instruments=Instruments(
+                temperature_k=usual.temperature_k,
+                pressure_pa=usual.pressure_pa,
+                temperature_bias_k=usual.temperature_bias_k,
+                pressure_bias_pa=usual.pressure_bias_pa,
+            ),
+            default_elevation_m=settings.default_elevation_m,
+        ),
+        now=now,
+        new_secret=new_secret,
+        post=post_office(settings),
+    )
+
+
+def post_office(settings: Settings) -> Post:
+    """What leaves for other systems: to which hosts, signed how, given up when."""
+    return Post(
+        sender=Sender(AddressPolicy(settings.webhook_named_hosts)),
+        seal=Seal(settings.secret_key),
+        backoff=Backoff(give_up_after=timedelta(hours=settings.webhook_give_up_hours)),
+        source=settings.public_url.rstrip("/"),
+    )
+
+
+def verdict_engine() -> Judge:
+    """The verdict engine over the tables that ship with the package."""
+    from service.store.artefacts import load_surfaces
+    from service.verdict.engine import VerdictEngine
+    from service.store.prevalence import load_prevalence
+    from service.verdict.settings import VerdictSettings
+
+    return VerdictEngine(load_curves(), load_surfaces(), load_catalogue(), load_prevalence(), VerdictSettings())
