@@ -1,0 +1,209 @@
+"""A bank of small Kalman filters, one for each lag that the clamp may have, weighed by likelihood.
+
+States of each: liquid temperature L [K], its drift d [K/s], the offset c = T - z(P) of a settled clamp [K], and two
+residues of the clamp's lag, e1 (first lag) and e2 (its body, five times slower) [K]. The clamp shows L + e1 + e2,
+the pressure thermometer shows L - c.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+LIQUID, DRIFT, OFFSET, FIRST, BODY = range(5)
+NO_LAG_S = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class BankSettings:
+    """Priors of the bank.
+
+    Parameters
+    ----------
+    lags_s : tuple of float
+        First lags that are tried, [s].
+    body_ratio : float
+        Slow lag over first lag, [-].
+    no_lag_weight : float
+        Prior weight of a clamp that has no lag left, [-].
+    rest_weight : float
+        Prior weight of a cylinder at rest, [-].
+    rest_drift, moving_drift : float
+        Standard deviations of the drift of a cylinder at rest and of one that moves, [K/s].
+    drift_decay_s : float
+        Time in which a drift dies away, [s].
+    drift_noise : float
+        Spectral density of the drift's random changes, [K2/s3].
+    first_k, body_k, settled_k : float
+        Standard deviations of a fresh clamp's residues and of one without lag, [K].
+    offset_walk : float
+        Random walk of the offset, [K/sqrt(s)].
+    slope_error : float
+        Relative error of the pressure thermometer's slope, [-].
+    """
+
+    lags_s: tuple[float, ...] = (15.0, 25.0, 40.0, 65.0, 105.0, 170.0, 260.0)
+    body_ratio: float = 5.0
+    no_lag_weight: float = 0.2
+    rest_weight: float = 0.5
+    rest_drift: float = 1.2e-4
+    moving_drift: float = 2.5e-3
+    drift_decay_s: float = 4500.0
+    drift_noise: float = 2e-11
+    first_k: float = 8.0
+    body_k: float = 0.45
+    settled_k: float = 0.1
+    offset_walk: float = 0.008 / math.sqrt(60.0)
+    slope_error: float = 0.06
+
+
+class LagBank:
+    """Filters side by side: arrays with one row a hypothesis (k rows)."""
+
+    __slots__ = ("body_s", "cov", "first_s", "log_weight", "settings", "state", "time_s", "weight")
+
+    def __init__(
+        self, settings: BankSettings, time_s: float, temp_k: float, known_lag_s: float | None = None
+    ):
+        lags = [*settings.lags_s, NO_LAG_S]
+        self.settings = settings
+        self.time_s = time_s
+        self.first_s: Floats = np.array(lags * 2)
+        self.body_s: Floats = self.first_s * settings.body_ratio
+        k = len(self.first_s)
+        self.state: Floats = np.zeros((k, 5))
+        self.state[:, LIQUID] = temp_k
+        self.cov: Floats = np.zeros((k, 5, 5))
+        self.log_weight: Floats = np.log(self._prior(lags, known_lag_s))
+        self.weight: Floats = np.exp(self.log_weight)
+        self.reopen(liquid=True, drift=True, offset=True)
+
+    def _prior(self, lags: list[float], known_lag_s: float | None) -> Floats:
+        s = self.settings
+        share = np.ones(len(lags) - 1)
+        if known_lag_s is not None:
+            off = np.log(np.array(lags[:-1]) / known_lag_s) / 0.35
+            share = np.exp(-0.5 * off * off) + 1e-3
+        share *= (1.0 - s.no_lag_weight) / share.sum()
+        one = np.append(share, s.no_lag_weight)
+        return np.concatenate([s.rest_weight * one, (1.0 - s.rest_weight) * one])
+
+    def reopen(
+        self, *, liquid: bool = False, drift: bool = False, offset: bool = False, lag: bool = True
+    ) -> None:
+        """Forget what a disturbance has made doubtful."""
+        s, cov = self.settings, self.cov
+        k = len(self.first_s)
+        if lag:
+            fresh = self.first_s > NO_LAG_S
+            self._reset(FIRST, np.where(fresh, s.first_k, s.settled_k))
+            self._reset(BODY, np.where(fresh, s.body_k, 1e-3))
+        if drift:
+            self._reset(DRIFT, np.where(np.arange(k) < k // 2, s.rest_drift, s.moving_drift))
+        if liquid:
+            cov[:, LIQUID, LIQUID] += 400.0
+        if offset:
+            cov[:, OFFSET, OFFSET] += 400.0
+
+    def forget_weights(self) -> None:
+        """Keep most of what is known of the lag, but nothing of whether the cylinder moves."""
+        s = self.settings
+        half = len(self.first_s) // 2
+        lags = self.first_s[:half].tolist()
+        prior = self._prior(lags[:-1] + [NO_LAG_S], None)
+        by_lag = self.weight[:half] + self.weight[half:]
+        fresh = np.concatenate([s.rest_weight * by_lag, (1.0 - s.rest_weight) * by_lag])
+        self.weight = 0.7 * fresh + 0.3 * prior
+        self.log_weight = np.log(self.weight)
+
+    def _reset(self, which: int, sd: Floats) -> None:
+        self.state[:, which] = 0.0
+        self.cov[:, which, :] = 0.0
+        self.cov[:, :, which] = 0.0
+        self.cov[:, which, which] = sd * sd
+
+    def predict(self, time_s: float) -> None:
+        """Carry all filters to `time_s` [s]."""
+        dt = time_s - self.time_s
+        if dt <= 0.0:
+            return
+        self.time_s = time_s
+        s = self.settings
+        keep = math.exp(-dt / s.drift_decay_s)
+        k = len(self.first_s)
+        step = np.zeros((k, 5, 5))
+        step[:, LIQUID, LIQUID] = step[:, OFFSET, OFFSET] = 1.0
+        step[:, LIQUID, DRIFT] = s.drift_decay_s * (1.0 - keep)
+        step[:, DRIFT, DRIFT] = keep
+        step[:, FIRST, FIRST] = np.exp(-dt / self.first_s)
+        step[:, BODY, BODY] = np.exp(-dt / self.body_s)
+        drift_square = self.state[:, DRIFT] ** 2
+        self.state = (step @ self.state[:, :, None])[:, :, 0]
+        cov = step @ self.cov @ step.transpose(0, 2, 1)
+        q = s.drift_noise
+        cov[:, LIQUID, LIQUID] += q * dt**3 / 3.0
+        cov[:, LIQUID, DRIFT] += q * dt * dt / 2.0
+        cov[:, DRIFT, LIQUID] += q * dt * dt / 2.0
+        cov[:, DRIFT, DRIFT] += q * dt
+        cov[:, OFFSET, OFFSET] += s.offset_walk**2 * dt + s.slope_error**2 * drift_square * dt * 1200.0
+        self.cov = cov
+
+    def update(self, row: Floats, value: float, variance: float) -> tuple[float, float]:
+        """Take one measurement.
+
+        Parameters
+        ----------
+        row : ndarray of shape (k, 5)
+            What the measurement sees of the states.
+        value : float
+            The measured value, [K].
+        variance : float
+            Its variance, [K2].
+
+        Returns
+        -------
+        tuple of float
+            Innovation of the mixture [K] and its variance [K2].
+        """
+        across = (self.cov @ row[:, :, None])[:, :, 0]
+        spread = np.einsum("ki,ki->k", row, across) + variance
+        off = value - np.einsum("ki,ki->k", row, self.state)
+        mean = float(self.weight @ off)
+        mixed = float(self.weight @ (spread + (off - mean) ** 2))
+        gain = across / spread[:, None]
+        self.state += gain * off[:, None]
+        self.cov -= gain[:, :, None] * across[:, None, :]
+        self.log_weight -= 0.5 * (off * off / spread + np.log(spread))
+        self._normalise()
+        return mean, mixed
+
+    def _normalise(self) -> None:
+        log_weight = self.log_weight - self.log_weight.max()
+        np.maximum(log_weight, -30.0, out=log_weight)
+        weight = np.exp(log_weight)
+        total = weight.sum()
+        self.weight = weight / total
+        self.log_weight = log_weight - math.log(total)
+
+    def clamp_row(self, ahead_s: float) -> Floats:
+        """What a clamp reading taken `ahead_s` [s] after the filters' time sees."""
+        row = np.empty((len(self.first_s), 5))
+        row[:, LIQUID] = 1.0
+        row[:, DRIFT] = ahead_s
+        row[:, OFFSET] = 0.0
+        row[:, FIRST] = np.exp(-ahead_s / self.first_s) if ahead_s else 1.0
+        row[:, BODY] = np.exp(-ahead_s / self.body_s) if ahead_s else 1.0
+        return row
+
+    def gauge_row(self, ahead_s: float) -> Floats:
+        """What a pressure reading taken `ahead_s` [s] after the filters' time sees."""
+        row = np.zeros((len(self.first_s), 5))
+        row[:, LIQUID] = 1.0
+        row[:, DRIFT] = ahead_s
+        row[:, OFFSET] = -1.0
+        return row

@@ -1,0 +1,206 @@
+"""The broker's side of the worker: one persistent session, packs into a queue, acknowledged when told to."""
+
+from __future__ import annotations
+
+import base64
+import json
+import queue
+import ssl
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import structlog
+from paho.mqtt import client as paho
+from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
+
+log = structlog.get_logger(__name__)
+
+SESSION_TAKEN_OVER = 0x8E
+SESSION_EXPIRY_S = 7 * 86400
+MOST_UNACKNOWLEDGED = 1000
+"""Receive Maximum: bounds what is sent again after a crash, and lets a full batch build up."""
+LONGEST_LOGGED = 200
+BAD_CREDENTIALS = {4, 5, 0x86, 0x87}
+"""Refusals that trying again does not change: bad user name or password, not authorised."""
+UNSUPPORTED_VERSION = {1, 0x84}
+
+
+class Pack(NamedTuple):
+    """One message as it arrived; `mid` is what acknowledges it."""
+
+    mid: int
+    qos: int
+    place: str
+    device: str
+    payload: bytes
+    retained: bool
+    arrival_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class BrokerSettings:
+    """Where the broker is and who we are to it.
+
+    Parameters
+    ----------
+    host : str
+        Its name or address.
+    port : int
+        Its port.
+    user, password : str or None
+        Credentials.
+    root : str
+        First level of all topics.
+    places : tuple of str
+        Places whose readings this worker owns; none means all.
+    client_id : str
+        Name of the persistent session.
+    version : int
+        4 for MQTT 3.1.1, 5 for MQTT 5, which an owner of places needs to learn that it was taken over.
+    tls : bool
+        Whether to use TLS.
+    ca_file : str or None
+        Certificates to trust instead of the system's.
+    keepalive_s : int
+        Keep-alive, [s].
+    """
+
+    host: str
+    port: int
+    user: str | None
+    password: str | None
+    root: str
+    places: tuple[str, ...]
+    client_id: str
+    version: int = 4
+    tls: bool = False
+    ca_file: str | None = None
+    keepalive_s: int = 15
+
+
+class Listener:
+    """One MQTT client; its callbacks only enqueue, count and log, and never raise.
+
+    Parameters
+    ----------
+    settings : BrokerSettings
+        Where and who.
+    clock : callable
+        Wall clock, seconds since 1970 UTC.
+    """
+
+    def __init__(self, settings: BrokerSettings, clock: Callable[[], float] = time.time) -> None:
+        self.settings = settings
+        self.clock = clock
+        self.packs: queue.SimpleQueue[Pack] = queue.SimpleQueue()
+        self.connected = False
+        self.taken_over = False
+        self.refused_for_good: str | None = None
+        self.connects = 0
+        self.odd_topics = 0
+        self.client = self._client(settings.version)
+
+    def _client(self, version: int) -> paho.Client:
+        s = self.settings
+        five = version == MQTTProtocolVersion.MQTTv5
+        client = paho.Client(
+            CallbackAPIVersion.VERSION2,
+            client_id=s.client_id,
+            clean_session=None if five else False,
+            protocol=MQTTProtocolVersion(version),
+            manual_ack=True,
+        )
+        if s.user:
+            client.username_pw_set(s.user, s.password)
+        if s.tls:
+            client.tls_set(ca_certs=s.ca_file, tls_version=ssl.PROTOCOL_TLS_CLIENT)
+        client.reconnect_delay_set(min_delay=1, max_delay=15)
+        client.max_queued_messages_set(1000)
+        client.on_connect = self._on_connect
+        client.on_disconnect = self._on_disconnect
+        client.on_message = self._on_message
+        return client
+
+    def start(self) -> None:
+        """Connect in the background and keep trying."""
+        s = self.settings
+        if self.settings.version == MQTTProtocolVersion.MQTTv5:
+            properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+            properties.SessionExpiryInterval = SESSION_EXPIRY_S
+            properties.ReceiveMaximum = MOST_UNACKNOWLEDGED
+            self.client.connect_async(s.host, s.port, s.keepalive_s, clean_start=False, properties=properties)
+        else:
+            self.client.connect_async(s.host, s.port, s.keepalive_s)
+        self.client.loop_start()
+
+    def stop(self) -> None:
+        """Disconnect; the broker keeps the session and what was not acknowledged."""
+        self.client.disconnect()
+        self.client.loop_stop()
+
+    @property
+    def alive(self) -> bool:
+        """Whether the network thread still runs."""
+        thread = self.client._thread
+        return thread is not None and thread.is_alive()
+
+    def acknowledge(self, packs: list[Pack]) -> None:
+        """Tell the broker that these packs are kept."""
+        for pack in packs:
+            if pack.qos:
+                self.client.ack(pack.mid, pack.qos)
+
+    def publish_refusal(self, pack: Pack, reason: str, detail: str) -> None:
+        """Publish a refused pack with its reason to the place's `refused` topic."""
+        body: dict[str, Any] = {"reason": reason, "detail": detail, "at": pack.arrival_s}
+        try:
+            body["pack"] = pack.payload.decode()
+        except UnicodeDecodeError:
+            body["pack_base64"] = base64.b64encode(pack.payload).decode()
+        topic = f"{self.settings.root}/{pack.place}/refused/{pack.device}"
+        self.client.publish(topic, json.dumps(body), qos=1)
+
+    def _on_connect(
+        self, client: paho.Client, _userdata: object, _flags: object, reason: Any, _properties: object
+    ) -> None:
+        code = int(getattr(reason, "value", reason))
+        if reason.is_failure:
+            log.error("the broker refused the connection", reason=str(reason), code=code)
+            if code in BAD_CREDENTIALS or code in UNSUPPORTED_VERSION:
+                self.refused_for_good = str(reason)
+                client.disconnect()
+            return
+        self.connects += 1
+        self.connected = True
+        places = self.settings.places or ("+",)
+        client.subscribe([(f"{self.settings.root}/{place}/readings/+", 1) for place in places])
+        log.info("connected to the broker", host=self.settings.host, port=self.settings.port, places=places)
+
+    def _on_disconnect(
+        self, client: paho.Client, _userdata: object, _flags: object, reason: Any, _properties: object
+    ) -> None:
+        self.connected = False
+        code = int(getattr(reason, "value", reason))
+        if code == SESSION_TAKEN_OVER:
+            self.taken_over = True
+            client.disconnect()
+        log.warning("disconnected from the broker", reason=str(reason), code=code)
+
+    def _on_message(self, client: paho.Client, _userdata: object, message: paho.MQTTMessage) -> None:
+        try:
+            root, place, kind, device = message.topic.rsplit("/", 3)
+        except ValueError:
+            root, place, kind, device = "", "", "", ""
+        if root != self.settings.root or kind != "readings" or not place or not device:
+            self.odd_topics += 1
+            client.ack(message.mid, message.qos)
+            return
+        self.packs.put(
+            Pack(
+                message.mid, message.qos, place, device, bytes(message.payload), message.retain, self.clock()
+            )
+        )

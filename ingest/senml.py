@@ -1,0 +1,241 @@
+"""SenML packs (RFC 8428, JSON form) become readings in SI units; a pack that breaks a rule is refused whole."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from typing import Any, NamedTuple
+
+RELATIVE_BELOW_S = 2.0**28
+"""Times below this are relative to now (RFC 8428, 4.5.3)."""
+VERSION = 10
+"""The version this reader understands (RFC 8428, 4.4)."""
+MOST_AHEAD_S = 60.0
+"""A reading may be this far ahead of its arrival, [s]."""
+MOST_RECORDS = 10_000
+ZERO_CELSIUS_K = 273.15
+
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*\Z")
+_LABELS: dict[str, type | tuple[type, ...]] = {
+    "bn": str,
+    "bt": (int, float),
+    "bu": str,
+    "bv": (int, float),
+    "bs": (int, float),
+    "bver": (int, float),
+    "n": str,
+    "u": str,
+    "v": (int, float),
+    "vs": str,
+    "vb": bool,
+    "vd": str,
+    "s": (int, float),
+    "t": (int, float),
+    "ut": (int, float),
+}
+_VALUES = ("v", "vs", "vb", "vd")
+
+_UNITS: dict[str, tuple[str, ...]] = {
+    "gauge-pressure": ("Pa",),
+    "absolute-pressure": ("Pa",),
+    "wall-temperature": ("Cel", "K"),
+    "ambient-temperature": ("Cel", "K"),
+    "ambient-pressure": ("Pa",),
+    "mass": ("kg",),
+    "battery": ("%EL",),
+}
+QUANTITIES = tuple(_UNITS)
+
+
+class Refused(ValueError):
+    """A pack is refused; `reason` is a stable word to count by, the message says what was wrong."""
+
+    def __init__(self, reason: str, message: str) -> None:
+        super().__init__(message)
+        self.reason = reason
+
+
+class Record(NamedTuple):
+    """One resolved SenML record; `value` and `sum` are None where the record has none."""
+
+    name: str
+    unit: str | None
+    time_s: float
+    value: float | bool | str | None
+    sum: float | None = None
+    update_time_s: float | None = None
+
+
+class Reading(NamedTuple):
+    """One value of one device: temperatures in [K], pressures in [Pa], mass in [kg], battery in [%]."""
+
+    device: str
+    quantity: str
+    stamp_s: float
+    value: float
+
+
+def resolve(payload: bytes | str, now_s: float) -> list[Record]:
+    """Resolve a SenML pack as RFC 8428, section 4.6 says.
+
+    Parameters
+    ----------
+    payload : bytes or str
+        The pack, UTF-8 JSON.
+    now_s : float
+        Time that relative stamps are against, seconds since 1970 UTC, [s].
+
+    Returns
+    -------
+    list of Record
+        Records with absolute times, in chronological order.
+
+    Raises
+    ------
+    Refused
+        The pack is not SenML, has a field that must be understood, or a number that is not finite.
+    """
+    records: list[Record] = []
+    base: dict[str, Any] = {}
+    versions: set[float] = set()
+    for number, fields in enumerate(_parsed(payload)):
+        _check_fields(number, fields)
+        for label in ("bn", "bt", "bu", "bv", "bs", "bver"):
+            if label in fields:
+                base[label] = fields[label]
+        versions.add(base.get("bver", VERSION))
+        if any(label in fields for label in ("n", "t", "ut", "s", *_VALUES)) or "bv" in fields:
+            records.append(_resolved(number, fields, base, now_s))
+    _check_versions(versions)
+    records.sort(key=lambda record: record.time_s)
+    return records
+
+
+def read(payload: bytes | str, topic_device: str, now_s: float) -> list[Reading]:
+    """Read a pack published on a device's topic.
+
+    Parameters
+    ----------
+    payload : bytes or str
+        The pack, UTF-8 JSON.
+    topic_device : str
+        Device that the topic names.
+    now_s : float
+        Time of arrival, seconds since 1970 UTC, [s].
+
+    Returns
+    -------
+    list of Reading
+        What the pack says, oldest first; records of other quantities are left out.
+
+    Raises
+    ------
+    Refused
+        The whole pack is refused.
+    """
+    readings = []
+    for record in resolve(payload, now_s):
+        if record.time_s - now_s > MOST_AHEAD_S:
+            raise Refused(
+                "ahead-of-time", f"{record.name} is stamped {record.time_s - now_s:.0f} s ahead of now"
+            )
+        device, quantity = _split(record.name, topic_device)
+        units = _UNITS.get(quantity)
+        if units is None:
+            continue
+        value = record.value
+        if isinstance(value, bool) or not isinstance(value, float):
+            raise Refused("not-a-number", f"{record.name} has no numeric value")
+        if record.unit not in units:
+            raise Refused("unit", f"{record.name} is in {record.unit!r}, expected {' or '.join(units)}")
+        if record.unit == "Cel":
+            value += ZERO_CELSIUS_K
+        readings.append(Reading(device, quantity, record.time_s, value))
+    return readings
+
+
+def _parsed(payload: bytes | str) -> list[dict[str, Any]]:
+    try:
+        pack = json.loads(
+            payload.decode() if isinstance(payload, bytes) else payload, parse_constant=_constant
+        )
+    except Refused:
+        raise
+    except (ValueError, RecursionError) as error:
+        raise Refused("not-senml", f"not JSON in UTF-8: {error}"[:200]) from error
+    if not isinstance(pack, list) or not pack:
+        raise Refused("not-senml", "expected an array with at least one record")
+    if len(pack) > MOST_RECORDS:
+        raise Refused("not-senml", f"{len(pack)} records, expected at most {MOST_RECORDS}")
+    return pack
+
+
+def _constant(text: str) -> float:
+    raise Refused("not-finite", f"{text} is not a number")
+
+
+def _check_fields(number: int, fields: object) -> None:
+    if not isinstance(fields, dict) or not fields:
+        raise Refused("not-senml", f"record {number} is not an object with fields")
+    for label, value in fields.items():
+        expected = _LABELS.get(label)
+        if expected is None:
+            if label.endswith("_"):
+                raise Refused("not-understood", f"record {number}: field {label[:40]!r} must be understood")
+            continue
+        if not isinstance(value, expected) or (isinstance(value, bool) and expected is not bool):
+            raise Refused("not-senml", f"record {number}: field {label!r} has the wrong type")
+        if isinstance(value, int | float) and not _finite(value):
+            raise Refused("not-finite", f"record {number}: field {label!r} is not finite")
+
+
+def _finite(value: float) -> bool:
+    try:
+        return math.isfinite(value)
+    except OverflowError:
+        return False
+
+
+def _check_versions(versions: set[float]) -> None:
+    if len(versions) > 1:
+        raise Refused("version", f"records of different versions: {sorted(versions)}")
+    version = versions.pop()
+    if version > VERSION or version < 1 or version != int(version):
+        raise Refused("version", f"version {version}, expected at most {VERSION}")
+
+
+def _resolved(number: int, fields: dict[str, Any], base: dict[str, Any], now_s: float) -> Record:
+    name = base.get("bn", "") + fields.get("n", "")
+    if not _NAME.match(name):
+        raise Refused("name", f"record {number}: {name[:80]!r} is not a SenML name")
+    given = [label for label in _VALUES if label in fields]
+    has_sum = "s" in fields or "bs" in base
+    if len(given) > 1 or (not given and not has_sum and "bv" not in base):
+        raise Refused("not-senml", f"record {number} ({name[:80]}): expected exactly one value")
+    value: float | bool | str | None = fields[given[0]] if given else None
+    if given == ["v"] or (not given and "bv" in base):
+        value = float(base.get("bv", 0.0)) + float(value or 0.0)
+    time_s = float(base.get("bt", 0.0)) + float(fields.get("t", 0.0))
+    if time_s < RELATIVE_BELOW_S:
+        time_s += now_s
+    total = float(base.get("bs", 0.0)) + float(fields.get("s", 0.0)) if has_sum else None
+    if not all(math.isfinite(x) for x in (value, time_s, total) if isinstance(x, float)):
+        raise Refused("not-finite", f"record {number} ({name[:80]}): a sum of base and value is not finite")
+    update = fields.get("ut")
+    return Record(name, fields.get("u", base.get("bu")), time_s, value, total, update)
+
+
+def _split(name: str, topic_device: str) -> tuple[str, str]:
+    """Split a record's name into device and quantity; a topic that is a `urn:dev:` name speaks for itself alone."""
+    for quantity in QUANTITIES:
+        if name.endswith(quantity):
+            prefix = name[: -len(quantity)]
+            if not prefix:
+                return topic_device, quantity
+            if prefix[-1] in ":_" and len(prefix) > 1:
+                device = prefix[:-1]
+                if device != topic_device and topic_device.startswith("urn:dev:"):
+                    raise Refused("device", f"{name} published on the topic of {topic_device}")
+                return device, quantity
+    return topic_device, name

@@ -1,0 +1,175 @@
+"""One hookup's session: its two series merged in event time, bin by bin, into its settling.
+
+A bin is taken only when both sensors have passed its end, so what comes out depends on the two series alone and not
+on when they arrived: a backlog gives what live delivery gives.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from ingest.hookup import Hookup
+from ingest.pairing import EquilibriumPair, Pairing, pair_of
+from ingest.senml import Reading
+from ingest.settling import Measured, Settling, SettlingSettings
+from ingest.window import FLOOR_OF_STEP, PRESSURE_LIMITS, TEMPERATURE_LIMITS, Series
+
+MOST_BESIDE = 64
+LONGEST_QUEUE = 8192
+"""Readings that wait for the other sensor; beyond it the oldest are given up."""
+FINE_BIN_S, COARSE_BIN_S = 10.0, 30.0
+FINE_FOR_S = 900.0
+"""Bins are fine for so long after the start or a disturbance, [s]."""
+
+
+class Sample(NamedTuple):
+    """One accepted reading with its noise variance as known when it was accepted."""
+
+    stamp_s: float
+    value: float
+    variance: float
+
+
+@dataclass(slots=True)
+class Session:
+    """Both sensors of one hookup; pressures are absolute [Pa], temperatures [K]."""
+
+    hookup: Hookup
+    settling: Settling
+    atmosphere_pa: float
+    clamp: Series = field(default_factory=lambda: Series(TEMPERATURE_LIMITS))
+    gauge: Series = field(default_factory=lambda: Series(PRESSURE_LIMITS))
+    clamp_queue: deque[Sample] = field(default_factory=deque)
+    gauge_queue: deque[Sample] = field(default_factory=deque)
+    bin_end_s: float = -math.inf
+    bin_s: float = FINE_BIN_S
+    is_gauge: bool = True
+    pairing: Pairing = field(default_factory=Pairing)
+    beside: dict[str, deque[tuple[float, float]]] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, hookup: Hookup, settings: SettlingSettings) -> Session:
+        """Return a new session of a hookup."""
+        return cls(hookup, Settling(settings, hookup.probe_lag_s), hookup.atmosphere_pa)
+
+    def take(self, device: str, reading: Reading, arrival_s: float) -> str | None:
+        """Take one reading of the device so named; returns why it was not accepted, or None."""
+        stamp_s, quantity, value = reading.stamp_s, reading.quantity, reading.value
+        if quantity == "wall-temperature":
+            if device != self.hookup.temperature_device:
+                return "other-sensor"
+            return self.take_clamp(stamp_s, value, arrival_s)
+        if quantity in ("gauge-pressure", "absolute-pressure"):
+            is_gauge = quantity == "gauge-pressure"
+            if device != self.hookup.pressure_device or (self.gauge.accepted and is_gauge != self.is_gauge):
+                return "other-sensor"
+            self.is_gauge = is_gauge
+            return self.take_gauge(stamp_s, value + (self.atmosphere_pa if is_gauge else 0.0), arrival_s)
+        self._remember(quantity, stamp_s, value)
+        return None
+
+    def _remember(self, quantity: str, stamp_s: float, value: float) -> None:
+        kept = self.beside.setdefault(quantity, deque(maxlen=MOST_BESIDE))
+        if not kept or (stamp_s > kept[-1][0] and value != kept[-1][1]):
+            kept.append((stamp_s, value))
+
+    def beside_at(self, quantity: str, stamp_s: float) -> float | None:
+        """Return the last value of a quantity beside the pair (mass, air) not newer than `stamp_s`, or None."""
+        for at_s, value in reversed(self.beside.get(quantity, ())):
+            if at_s <= stamp_s:
+                return value
+        return None
+
+    def take_clamp(self, stamp_s: float, value: float, arrival_s: float) -> str | None:
+        """Take a wall temperature [K]; returns why it was not accepted, or None."""
+        return self._take(self.clamp, self.clamp_queue, stamp_s, value, arrival_s)
+
+    def take_gauge(self, stamp_s: float, value: float, arrival_s: float) -> str | None:
+        """Take an absolute pressure [Pa]; returns why it was not accepted, or None."""
+        return self._take(self.gauge, self.gauge_queue, stamp_s, value, arrival_s)
+
+    def new_pair(self) -> EquilibriumPair | None:
+        """Return the pair that has settled with the last bin, or None."""
+        mass = self.beside_at("mass", self.settling.time_s)
+        estimate = self.pairing.consider(self.settling, mass)
+        if estimate is None:
+            return None
+        stamp_s = estimate.stamp_s
+        return pair_of(
+            self.hookup,
+            estimate,
+            self.settling.opened_s,
+            is_gauge=self.is_gauge,
+            atmosphere_pa=self.atmosphere_pa,
+            barometer_pa=self.beside_at("ambient-pressure", stamp_s),
+            reasons=self.settling.reasons(),
+            mass_kg=mass,
+            ambient_k=self.beside_at("ambient-temperature", stamp_s),
+        )
+
+    @property
+    def newest_s(self) -> float:
+        """Stamp of the newest reading of either sensor, [s]."""
+        return max(self.clamp.newest_s, self.gauge.newest_s)
+
+    def is_stale(self, now_s: float) -> bool:
+        """Whether either sensor has been silent for too long at `now_s` [s]."""
+        return any(now_s - series.newest_s > series.gap_s for series in (self.clamp, self.gauge))
+
+    def _take(
+        self, series: Series, queue: deque[Sample], stamp_s: float, value: float, arrival_s: float
+    ) -> str | None:
+        accepted, reason = series.take(stamp_s, value, arrival_s)
+        for at_s, good in accepted:
+            queue.append(Sample(at_s, good, series.reading_variance()))
+        if len(queue) > LONGEST_QUEUE:
+            queue.popleft()
+            return "queue-full"
+        return reason
+
+    def advance(self) -> bool:
+        """Take the next bin if both sensors have passed its end; returns whether one was taken."""
+        clamps, gauges = self.clamp_queue, self.gauge_queue
+        if not clamps or not gauges:
+            return False
+        ready_s = min(clamps[-1].stamp_s, gauges[-1].stamp_s)
+        if ready_s < self.bin_end_s:
+            return False
+        first_s = min(clamps[0].stamp_s, gauges[0].stamp_s)
+        if first_s >= self.bin_end_s:
+            self.bin_end_s = (math.floor(first_s / self.bin_s) + 1.0) * self.bin_s
+            if ready_s < self.bin_end_s:
+                return False
+        end_s = self.bin_end_s
+        self.settling.resolution[0] = _resolution(self.clamp)
+        self.settling.resolution[1] = _resolution(self.gauge)
+        self.settling.step(end_s, _mean(clamps, end_s), _mean(gauges, end_s))
+        calm = end_s - self.settling.opened_s > FINE_FOR_S
+        self.bin_s = COARSE_BIN_S if calm else FINE_BIN_S
+        self.bin_end_s = (math.floor(end_s / self.bin_s) + 1.0) * self.bin_s
+        return True
+
+
+def _mean(queue: deque[Sample], end_s: float) -> Measured | None:
+    count, stamps, values, variance = 0, 0.0, 0.0, 0.0
+    while queue and queue[0].stamp_s < end_s:
+        sample = queue.popleft()
+        count += 1
+        stamps += sample.stamp_s - end_s
+        values += sample.value
+        variance = sample.variance
+    if not count:
+        return None
+    return Measured(end_s + stamps / count, values / count, variance / count, count)
+
+
+def _resolution(series: Series) -> float:
+    """Return what rounding leaves after averaging: rms (q/(pi sqrt 2)) exp(-2 pi^2 s^2/q^2)."""
+    step = series.step if series.step < math.inf else 0.0
+    if step <= 0.0:
+        return 0.0
+    left = step / (math.pi * math.sqrt(2.0)) * math.exp(-2.0 * (math.pi * series.noise / step) ** 2)
+    return min(left, step * FLOOR_OF_STEP)

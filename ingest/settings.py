@@ -1,0 +1,163 @@
+"""Settings of the worker, read from the environment; every fault is told at once."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import cast
+from urllib.parse import urlsplit
+
+from environs import Env, EnvValidationError
+
+from ingest.mqtt import BrokerSettings
+from ingest.settling import SettlingSettings
+
+MQTT_VERSIONS = {"3.1.1": 4, "5": 5}
+
+
+class BadSettings(ValueError):
+    """One or more settings are missing or wrong; the message has a line for each."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Everything the worker is told.
+
+    Parameters
+    ----------
+    service_url : str
+        Address of the service.
+    worker_token : str
+        Token with the worker's scope.
+    broker : BrokerSettings
+        The broker and the places this worker owns.
+    data : Path
+        Folder of the inbox and outbox.
+    settling : SettlingSettings
+        What counts as settled.
+    drain_s : float
+        Longest time from SIGTERM to the end, [s].
+    metrics_port : int
+        Port on 127.0.0.1 for Prometheus; 0 for none.
+    poll_s : float
+        Pause between two looks at the hookups, [s].
+    live_s : float
+        Pause between two live snapshots, [s].
+    keep_s : float
+        Packs stay in the inbox at least this long, [s].
+    """
+
+    service_url: str
+    worker_token: str
+    broker: BrokerSettings
+    data: Path
+    settling: SettlingSettings
+    drain_s: float = 10.0
+    metrics_port: int = 0
+    poll_s: float = 3.0
+    live_s: float = 2.0
+    keep_s: float = 1800.0
+
+
+def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
+    """Read the settings; raises BadSettings with every fault.
+
+    Parameters
+    ----------
+    environ : mapping or None
+        Used instead of the process's environment.
+
+    Returns
+    -------
+    Settings
+        The worker's settings.
+    """
+    if environ is not None:
+        return _read(Env(eager=False, prefix="HEELMARK_"), environ)
+    return _read(Env(eager=False, prefix="HEELMARK_"), None)
+
+
+def _read(env: Env, environ: Mapping[str, str] | None) -> Settings:
+    saved = None
+    if environ is not None:
+        saved = dict(os.environ)
+        os.environ.clear()
+        os.environ.update(environ)
+    try:
+        return _settings(env)
+    finally:
+        if saved is not None:
+            os.environ.clear()
+            os.environ.update(saved)
+
+
+def _settings(env: Env) -> Settings:
+    url = env.str("SERVICE_URL", "http://127.0.0.1:8642")
+    token = _secret(env, "WORKER_TOKEN")
+    places = tuple(p for p in (x.strip() for x in cast(list[str], env.list("PLACES", []))) if p)
+    root = env.str("MQTT_ROOT", "heelmark")
+    version = env.str("MQTT_VERSION", "5" if places else "3.1.1")
+    broker = BrokerSettings(
+        host=env.str("MQTT_HOST", "127.0.0.1"),
+        port=env.int("MQTT_PORT", 18830),
+        user=env.str("MQTT_USER", None),
+        password=_secret(env, "MQTT_PASSWORD"),
+        root=root,
+        places=places,
+        client_id=env.str("MQTT_CLIENT_ID", f"{root}-ingest-{'-'.join(places) or 'all'}"),
+        version=MQTT_VERSIONS.get(version, 0),
+        tls=env.bool("MQTT_TLS", False),
+        ca_file=env.str("MQTT_CA_FILE", None),
+    )
+    settings = Settings(
+        service_url=url,
+        worker_token=token or "",
+        broker=broker,
+        data=Path(env.str("WORKER_DATA", str(Path(env.str("DATA", "var")) / "worker"))),
+        settling=SettlingSettings(
+            budget_k=env.float("SETTLING_BUDGET_K", 0.25),
+            risk_in=env.float("SETTLING_RISK", SettlingSettings().risk_in),
+        ),
+        drain_s=env.float("WORKER_DRAIN_S", 10.0),
+        metrics_port=env.int("WORKER_METRICS_PORT", 0),
+    )
+    _seal(env, settings, version)
+    return settings
+
+
+def _secret(env: Env, name: str) -> str | None:
+    file: str | None = env.str(f"{name}_FILE", None)
+    if file:
+        try:
+            return Path(file).read_text().strip()
+        except OSError as error:
+            raise BadSettings(f"HEELMARK_{name}_FILE: {file} cannot be read ({error.strerror})") from error
+    value: str | None = env.str(name, None)
+    return value
+
+
+def _seal(env: Env, settings: Settings, version: str) -> None:
+    faults = []
+    try:
+        env.seal()
+    except EnvValidationError as error:
+        faults.append(str(error))
+    if not settings.worker_token:
+        faults.append("HEELMARK_WORKER_TOKEN: missing, expected a token with the worker's scope")
+    if urlsplit(settings.service_url).scheme not in ("http", "https"):
+        faults.append(f"HEELMARK_SERVICE_URL: {settings.service_url!r}, expected http://... or https://...")
+    if version not in MQTT_VERSIONS:
+        faults.append(f"HEELMARK_MQTT_VERSION: {version!r}, expected 3.1.1 or 5")
+    for place in settings.broker.places:
+        if any(c in place for c in "/+#"):
+            faults.append(f"HEELMARK_PLACES: {place!r}, expected names without / + #")
+    if not 0.0 < settings.settling.budget_k <= 5.0:
+        faults.append(
+            f"HEELMARK_SETTLING_BUDGET_K: {settings.settling.budget_k}, expected above 0 and at most 5"
+        )
+    if not 0.0 < settings.settling.risk_in < 0.2:
+        faults.append(f"HEELMARK_SETTLING_RISK: {settings.settling.risk_in}, expected between 0 and 0.2")
+    if faults:
+        raise BadSettings("\n".join(faults))

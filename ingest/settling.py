@@ -1,0 +1,262 @@
+"""Whether a hookup's temperature and pressure belong together yet, and what they say if they do.
+
+The clamp settles in minutes, the cylinder in hours. A lag bank estimates both at once from the clamp and from the
+gauge read as a thermometer; the state is `settled` when the probability that the two differ by more than the budget
+is small and has stayed so. Time is the readings' own.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+
+from ingest.lag_bank import BODY, DRIFT, FIRST, LIQUID, OFFSET, BankSettings, LagBank
+from ingest.thermometer import pressure_at, pressure_temperature, temperature_per_pascal
+
+
+@dataclass(frozen=True, slots=True)
+class SettlingSettings:
+    """What counts as settled.
+
+    Parameters
+    ----------
+    budget_k : float
+        Largest difference between clamp and saturation temperature that counts as settled, [K].
+    risk_in, risk_out : float
+        Probability of exceeding the budget at which a claim is made and dropped, [-].
+    hold_s : float
+        How long the risk must have been small, [s].
+    gap_time_s : float
+        Standard deviation of the gap between wall and surface per unit of drift, [s].
+    first_pair_s : float
+        No pair earlier than this after the clamp was put on, [s].
+    first_pair_readings : int
+        No pair from fewer readings of the clamp.
+    model_k : float
+        Uncertainty that no averaging removes, [K].
+    moving_k_s : float
+        Drift from which on the state is called warming or cooling, [K/s].
+    disturbed_s : float
+        How long a disturbance is shown, [s].
+    jump_k : float
+        Change of the offset that means that the probe has moved, [K].
+    """
+
+    budget_k: float = 0.25
+    risk_in: float = 0.02
+    risk_out: float = 0.20
+    hold_s: float = 30.0
+    gap_time_s: float = 430.0
+    first_pair_s: float = 120.0
+    first_pair_readings: int = 6
+    model_k: float = 0.06
+    moving_k_s: float = 1.4 / 3600.0
+    disturbed_s: float = 60.0
+    jump_k: float = 0.35
+    bank: BankSettings = field(default_factory=BankSettings)
+
+
+class Measured(NamedTuple):
+    """Mean of one sensor's readings in a bin, with the variance of the mean."""
+
+    stamp_s: float
+    value: float
+    variance: float
+    readings: int = 1
+
+
+class Estimate(NamedTuple):
+    """Temperature and pressure that belong to the same instant.
+
+    `uncertainty_k` covers what the settling leaves open, `pressure_uncertainty_pa` the gauge's steps and noise.
+    """
+
+    stamp_s: float
+    temp_k: float
+    pressure_pa: float
+    uncertainty_k: float
+    pressure_uncertainty_pa: float
+    drift_k_s: float
+    lag_s: float
+
+
+@dataclass(slots=True)
+class Settling:
+    """Settling of one hookup, fed bin by bin in event time."""
+
+    settings: SettlingSettings
+    known_lag_s: float | None = None
+    bank: LagBank | None = None
+    anchor_pa: float = 0.0
+    anchor_k: float = 0.0
+    opened_s: float = 0.0
+    clamp_readings: int = 0
+    low_risk_since_s: float | None = None
+    settled: bool = False
+    risk: float = 1.0
+    disturbed_until_s: float = -math.inf
+    shocks: list[float] = field(default_factory=lambda: [0.0, 0.0])
+    settled_offset_k: float | None = None
+    settled_temp_k: float = 0.0
+    probe_moved: bool = False
+    pressure_stepped: bool = False
+    resolution: list[float] = field(default_factory=lambda: [0.0, 0.0])
+
+    def step(self, time_s: float, clamp: Measured | None, gauge: Measured | None) -> None:
+        """Take what one bin held.
+
+        Parameters
+        ----------
+        time_s : float
+            End of the bin, seconds since 1970 UTC, [s].
+        clamp : Measured or None
+            Wall temperature, [K].
+        gauge : Measured or None
+            Absolute pressure, [Pa].
+        """
+        if self.bank is None:
+            if clamp is None or gauge is None:
+                return
+            self._open(time_s, clamp, gauge)
+        bank = self.bank
+        assert bank is not None  # noqa: S101
+        bank.predict(time_s)
+        if gauge is not None:
+            z = pressure_temperature(gauge.value, self.anchor_pa, self.anchor_k)
+            per_pascal = temperature_per_pascal(gauge.value, z)
+            variance = gauge.variance * per_pascal * per_pascal
+            off, spread = bank.update(bank.gauge_row(gauge.stamp_s - time_s), z, variance)
+            self._shock(0, off, spread, time_s)
+        if clamp is not None:
+            self.clamp_readings += clamp.readings
+            off, spread = bank.update(bank.clamp_row(clamp.stamp_s - time_s), clamp.value, clamp.variance)
+            self._shock(1, off, spread, time_s)
+        self._judge(time_s)
+
+    @property
+    def time_s(self) -> float:
+        """End of the last bin, [s]; minus infinity before the first."""
+        return self.bank.time_s if self.bank is not None else -math.inf
+
+    def _open(self, time_s: float, clamp: Measured, gauge: Measured) -> None:
+        self.anchor_pa, self.anchor_k = gauge.value, clamp.value
+        self.opened_s = time_s
+        self.bank = LagBank(self.settings.bank, time_s, clamp.value, self.known_lag_s)
+
+    def _shock(self, channel: int, off: float, spread: float, time_s: float) -> None:
+        self.shocks[channel] = max(0.0, self.shocks[channel] + min(off * off / spread, 20.0) - 3.0)
+        if self.shocks[channel] > 25.0:
+            self.shocks[channel] = 0.0
+            self.pressure_stepped = self.pressure_stepped or channel == 0
+            self.disturb(time_s)
+
+    def disturb(self, time_s: float) -> None:
+        """Reopen what a touched clamp, a moved valve or a filling makes doubtful."""
+        if self.bank is not None:
+            self.bank.reopen(liquid=True, drift=True, offset=True)
+            self.bank.forget_weights()
+        self.opened_s = time_s
+        self.clamp_readings = 0
+        self.settled = False
+        self.low_risk_since_s = None
+        self.disturbed_until_s = time_s + self.settings.disturbed_s
+
+    def _judge(self, time_s: float) -> None:
+        s = self.settings
+        self.risk = self._risk()
+        early = time_s - self.opened_s < s.first_pair_s or self.clamp_readings < s.first_pair_readings
+        if early or self.risk > s.risk_in:
+            self.low_risk_since_s = None
+        elif self.low_risk_since_s is None:
+            self.low_risk_since_s = time_s
+        if self.settled and self.risk > s.risk_out:
+            self.settled = False
+        if (
+            not self.settled
+            and self.low_risk_since_s is not None
+            and time_s - self.low_risk_since_s >= s.hold_s
+        ):
+            self._claim()
+
+    def _claim(self) -> None:
+        offset, variance = self._mixed(OFFSET)
+        temp = self._mixed(LIQUID)[0]
+        if self.settled_offset_k is not None:
+            travel = self.settings.bank.slope_error * abs(temp - self.settled_temp_k)
+            allowed = self.settings.jump_k + 2.0 * math.sqrt(variance + travel * travel)
+            self.probe_moved = abs(offset - self.settled_offset_k) > allowed
+        if self.probe_moved:
+            return
+        self.settled = True
+        self.settled_offset_k, self.settled_temp_k = offset, temp
+
+    def _risk(self) -> float:
+        """Return the probability that lag and drift together exceed the budget."""
+        bank, s = self.bank, self.settings
+        assert bank is not None  # noqa: S101
+        state, cov = bank.state, bank.cov
+        mean = state[:, FIRST] + state[:, BODY]
+        variance = cov[:, FIRST, FIRST] + cov[:, BODY, BODY] + 2.0 * cov[:, FIRST, BODY]
+        variance = variance + s.gap_time_s**2 * (state[:, DRIFT] ** 2 + cov[:, DRIFT, DRIFT])
+        scale = 1.0 / np.sqrt(2.0 * variance)
+        upper = ((s.budget_k - mean) * scale).tolist()
+        lower = ((s.budget_k + mean) * scale).tolist()
+        risk = 0.0
+        for weight, up, low in zip(bank.weight.tolist(), upper, lower, strict=True):
+            if weight > 1e-5:
+                risk += weight * 0.5 * (math.erfc(up) + math.erfc(low))
+        return risk
+
+    def _mixed(self, which: int) -> tuple[float, float]:
+        bank = self.bank
+        assert bank is not None  # noqa: S101
+        values = bank.state[:, which]
+        mean = float(bank.weight @ values)
+        spread = float(bank.weight @ (bank.cov[:, which, which] + (values - mean) ** 2))
+        return mean, spread
+
+    def estimate(self) -> Estimate | None:
+        """Return what temperature and pressure would be without the clamp's lag, or None before the first bin."""
+        bank, s = self.bank, self.settings
+        if bank is None:
+            return None
+        temp = self._mixed(LIQUID)[0]
+        offset, variance = self._mixed(OFFSET)
+        drift, drift_variance = self._mixed(DRIFT)
+        pressure = pressure_at(temp - offset, self.anchor_pa, self.anchor_k)
+        gap = s.gap_time_s**2 * (drift * drift + drift_variance)
+        clamp_step, gauge_step = self.resolution
+        uncertainty = math.sqrt(variance + gap + s.model_k**2 + clamp_step**2)
+        lag = math.exp(float(bank.weight @ np.log(bank.first_s)))
+        return Estimate(bank.time_s, temp, pressure, uncertainty, gauge_step, drift, lag)
+
+    def provisional(self) -> Estimate | None:
+        """Return the pair as it stands, or None while the clamp may still be in the hand."""
+        s = self.settings
+        if self.bank is None or self.bank.time_s - self.opened_s < s.first_pair_s:
+            return None
+        if self.clamp_readings < s.first_pair_readings:
+            return None
+        return self.estimate()
+
+    def reasons(self) -> tuple[str, ...]:
+        """Return what stands in the way, or what a pair could not have seen."""
+        return ("probe-moved",) if self.probe_moved else ()
+
+    def state(self) -> str:
+        """Return the settling state in trade words, as of the last bin."""
+        if self.bank is None:
+            return "waiting"
+        if self.bank.time_s < self.disturbed_until_s:
+            return "disturbed"
+        if self.settled:
+            return "settled"
+        drift, variance = self._mixed(DRIFT)
+        if abs(drift) > self.settings.moving_k_s and drift * drift > 4.0 * variance:
+            return "warming" if drift > 0 else "cooling"
+        if self.clamp_readings < self.settings.first_pair_readings:
+            return "waiting"
+        return "settling"

@@ -1,0 +1,202 @@
+"""One sensor's readings in event time: what is kept, what is dropped and why, its noise, and its bins."""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from dataclasses import dataclass, field
+
+FAR_BEHIND_RUN = 5
+"""So many readings in a row behind the newest, and ahead of each other, mean that the clock was set back."""
+FLOOR_OF_STEP = 1.0 / math.sqrt(12.0)
+CODES_ARE_COARSE = 0.45
+"""Noise below this share of the step: repeated codes carry no news."""
+COARSE_PERIOD_S = 60.0
+"""With coarse codes one reading in this time counts as independent, [s]."""
+GAP_PERIODS = 4.0
+SHORTEST_GAP_S = 90.0
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What a sensor may say.
+
+    Parameters
+    ----------
+    lowest, highest : float
+        Range of the value, in its own unit.
+    noise : float
+        Noise assumed until it has been seen, in the value's unit.
+    least_noise : float
+        Noise is never taken as less, in the value's unit.
+    least_jump : float
+        Smaller jumps are never outliers, in the value's unit.
+    """
+
+    lowest: float
+    highest: float
+    noise: float
+    least_noise: float
+    least_jump: float
+
+
+TEMPERATURE_LIMITS = Limits(213.15, 423.15, 0.1, 0.01, 0.5)
+PRESSURE_LIMITS = Limits(2.0e3, 8.0e6, 1500.0, 50.0, 4000.0)
+"""Absolute pressure; above vacuum."""
+
+
+@dataclass(slots=True)
+class Series:
+    """One sensor of one hookup, fed in order of arrival, cut into bins of event time."""
+
+    limits: Limits
+    newest_s: float = -math.inf
+    ahead_s: float = 0.0
+    period_s: float = 10.0
+    noise: float = 0.0
+    step: float = math.inf
+    accepted: int = 0
+    recent: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=5))
+    held: tuple[float, float] | None = None
+    behind: list[float] = field(default_factory=list)
+    run: int = 1
+    changes_since_stop: int = 99
+
+    def take(
+        self, stamp_s: float, value: float, arrival_s: float
+    ) -> tuple[tuple[tuple[float, float], ...], str | None]:
+        """Take one reading in order of arrival.
+
+        Parameters
+        ----------
+        stamp_s : float
+            The device's own time, seconds since 1970 UTC, [s].
+        value : float
+            The value, in its unit.
+        arrival_s : float
+            When the worker received it, [s].
+
+        Returns
+        -------
+        tuple
+            The readings accepted now, (stamp, value) each, and the reason why this one was not accepted or None.
+        """
+        if stamp_s - self.ahead_s > arrival_s:
+            self.ahead_s = stamp_s - arrival_s
+        stamp_s -= self.ahead_s
+        if stamp_s <= self.newest_s and not self._clock_was_set_back(stamp_s):
+            return (), "duplicate" if any(s == stamp_s for s, _ in self.recent) else "late"
+        if not self.limits.lowest <= value <= self.limits.highest:
+            return (), "out-of-range"
+        self.behind.clear()
+        self.newest_s = stamp_s
+        if self._wild(stamp_s, value):
+            held, self.held = self.held, (stamp_s, value)
+            if held is None:
+                return (), None
+            if abs(held[1] - value) <= self._tolerance():
+                self.held = None
+                self.recent.clear()
+                self._accept(*held)
+                self._accept(stamp_s, value)
+                return (held, (stamp_s, value)), None
+            return (), "wild"
+        reason = "wild" if self.held else None
+        self.held = None
+        self._accept(stamp_s, value)
+        return ((stamp_s, value),), reason
+
+    @property
+    def gap_s(self) -> float:
+        """A silence longer than this makes the sensor stale, [s]."""
+        return max(SHORTEST_GAP_S, GAP_PERIODS * self.period_s)
+
+    @property
+    def sigma(self) -> float:
+        """Noise of one reading, in the value's unit."""
+        seen = self.noise if self.accepted > 5 else max(self.noise, self.limits.noise)
+        return max(seen, self.limits.least_noise, self._step() * FLOOR_OF_STEP)
+
+    @property
+    def is_coarse(self) -> bool:
+        """Whether the steps are so much coarser than the noise that repeated codes carry no news."""
+        return (
+            self.accepted > 5 and max(self.noise, self.limits.least_noise) < CODES_ARE_COARSE * self._step()
+        )
+
+    def _step(self) -> float:
+        return self.step if self.step < math.inf else 0.0
+
+    def reading_variance(self) -> float:
+        """Return the variance of one reading as a part of a mean; larger where codes repeat without news."""
+        sigma = self.sigma
+        if self.is_coarse:
+            return sigma * sigma * max(1.0, COARSE_PERIOD_S / max(self.period_s, 1.0))
+        return sigma * sigma
+
+    def _clock_was_set_back(self, stamp_s: float) -> bool:
+        if any(s == stamp_s for s, _ in self.recent):
+            self.behind.clear()
+            return False
+        if self.behind and stamp_s <= self.behind[-1]:
+            self.behind.clear()
+        self.behind.append(stamp_s)
+        if len(self.behind) < FAR_BEHIND_RUN or self.newest_s - stamp_s < SHORTEST_GAP_S:
+            return False
+        self.recent.clear()
+        self.held = None
+        self.newest_s = -math.inf
+        return True
+
+    def _tolerance(self) -> float:
+        travel = 0.0
+        if len(self.recent) >= 2:
+            values = [v for _, v in self.recent]
+            travel = max(values) - min(values)
+        return max(self.limits.least_jump, 6.0 * self.sigma + 2.0 * travel + 3.0 * self._step())
+
+    def _wild(self, stamp_s: float, value: float) -> bool:
+        if len(self.recent) < 3 or stamp_s - self.recent[-1][0] > self.gap_s:
+            return False
+        last = self.recent[-1][1]
+        if abs(value - last) <= self.limits.least_jump:
+            return False
+        tolerance = self._tolerance()
+        if abs(value - last) <= tolerance:
+            return False
+        middle = sorted(v for _, v in self.recent)[len(self.recent) // 2]
+        return abs(value - middle) > tolerance
+
+    def _accept(self, stamp_s: float, value: float) -> None:
+        recent = self.recent
+        if recent:
+            before_s, before = recent[-1]
+            change = abs(value - before)
+            if change > 1e-9:
+                self.step = min(self.step, change)
+                self.run = 1
+                self.changes_since_stop += 1
+            else:
+                self.run += 1
+            spacing = stamp_s - before_s
+            if 0.0 < spacing < self.gap_s:
+                self.period_s += 0.1 * (spacing - self.period_s)
+                if len(recent) >= 2:
+                    self._learn_noise(stamp_s, value)
+        self.accepted += 1
+        recent.append((stamp_s, value))
+
+    def _learn_noise(self, stamp_s: float, value: float) -> None:
+        """Update the noise from how far the middle of three readings lies off the line through its neighbours."""
+        (first_s, first), (middle_s, middle) = self.recent[-2], self.recent[-1]
+        span = stamp_s - first_s
+        if span <= 0.0 or span > 3.0 * self.gap_s:
+            return
+        share = (middle_s - first_s) / span
+        off = middle - first - share * (value - first)
+        square = off * off / (1.0 + share * share + (1.0 - share) ** 2)
+        known = max(self.noise, 0.3 * self.limits.noise) ** 2
+        square = min(square, 9.0 * known)
+        weight = max(0.05, 1.0 / (self.accepted + 1.0))
+        start = self.noise * self.noise if self.accepted > 2 else known
+        self.noise = math.sqrt(start + weight * (square - start))

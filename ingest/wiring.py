@@ -1,0 +1,156 @@
+"""Where the worker is put together: the only place that picks real parts, starts threads and handles signals."""
+
+from __future__ import annotations
+
+import json
+import signal
+import threading
+import time
+from pathlib import Path
+from types import FrameType
+from typing import Any
+
+import structlog
+
+from ingest.mqtt import Listener
+from ingest.pipeline import Pipeline
+from ingest.poster import Errand, Service
+from ingest.settings import Settings
+from ingest.store import TakenOver, open_store
+from ingest.worker import Worker, post_waiting
+
+log = structlog.get_logger(__name__)
+
+STATUS_EVERY_S = 2.0
+EXIT_OK, EXIT_FAILED, EXIT_TAKEN_OVER = 0, 1, 3
+
+
+def database_path(settings: Settings) -> Path:
+    """Return where the worker's SQLite file is."""
+    return settings.data / "worker.sqlite"
+
+
+class Running:
+    """A worker with its threads.
+
+    Parameters
+    ----------
+    settings : Settings
+        The worker's settings.
+    """
+
+    def __init__(self, settings: Settings) -> None:
+        self.settings = settings
+        settings.data.mkdir(parents=True, exist_ok=True)
+        store, aside = open_store(database_path(settings))
+        self.pipeline = Pipeline(settings.settling)
+        if aside is not None:
+            log.error("the inbox was corrupt and was put aside", file=str(aside))
+            self.pipeline.counts["inbox-corrupt"] += 1
+        self.listener = Listener(settings.broker)
+        self.worker = Worker(settings, self.pipeline, store, self.listener)
+        self.stop_asked = threading.Event()
+        self.worker.stopping = self.stop_asked.is_set  # type: ignore[method-assign]
+        self.service = Service(settings.service_url, settings.worker_token)
+        self.etag: str | None = None
+        self.live_dropped = 0
+        self.live_ready: dict[str, Any] | None = None
+        self.errands = (
+            Errand("hookups", settings.poll_s, self._poll_hookups),
+            Errand("pairs", 0.2, self._post_pairs),
+            Errand("live", settings.live_s, self._put_live),
+        )
+        self._status_s = 0.0
+        self._live_s = 0.0
+
+    def _poll_hookups(self) -> None:
+        answer = self.service.hookups(self.etag)
+        if answer is None:
+            return
+        self.etag = answer.etag
+        self.worker.new_hookups.put((answer.parsed(), json.dumps(answer.items)))
+
+    def _post_pairs(self) -> None:
+        post_waiting(self.worker, self.service.post_pair, self.stop_asked.is_set)
+
+    def _put_live(self) -> None:
+        body, self.live_ready = self.live_ready, None
+        if body is not None and not self.service.put_live(body):
+            self.pipeline.counts["live-dropped"] += 1
+
+    def run(self) -> int:
+        """Run until asked to stop; returns the exit code."""
+        self.worker.restore()
+        self.listener.start()
+        for errand in self.errands:
+            errand.start()
+        try:
+            return self._loop()
+        except TakenOver:
+            log.error("another worker has taken over; stopping")
+            return EXIT_TAKEN_OVER
+        finally:
+            for errand in self.errands:
+                errand.stop()
+            self.listener.stop()
+
+    def _loop(self) -> int:
+        while not self.stop_asked.is_set():
+            self.worker.turn()
+            self._offer_live()
+            self._tell_status()
+            if self.listener.taken_over:
+                raise TakenOver
+            if self.listener.refused_for_good:
+                log.error("the broker does not let the worker in", reason=self.listener.refused_for_good)
+                return EXIT_FAILED
+            dead = [errand.name for errand in self.errands if not errand.is_alive()]
+            if dead or not self.listener.alive:
+                log.error("a thread has ended", threads=dead or ["mqtt"])
+                return EXIT_FAILED
+        return self._drain()
+
+    def _drain(self) -> int:
+        """Stop taking, keep what is in hand, let the pairs go, all within the set time."""
+        until = time.monotonic() + self.settings.drain_s
+        self.listener.client.unsubscribe("#")
+        while time.monotonic() < until and self.worker.turn():
+            pass
+        self.worker.checkpoint_all()
+        log.info("stopped", outbox=self.worker.store.outbox_counts())
+        self._tell_status(force=True)
+        return EXIT_OK
+
+    def _offer_live(self) -> None:
+        now = time.monotonic()
+        if now - self._live_s >= self.settings.live_s and self.live_ready is None:
+            self._live_s = now
+            self.live_ready = self.worker.live()
+
+    def _tell_status(self, *, force: bool = False) -> None:
+        now = time.monotonic()
+        if now - self._status_s < STATUS_EVERY_S and not force:
+            return
+        self._status_s = now
+        try:
+            path = self.settings.data / "status.json"
+            fresh = path.with_suffix(".new")
+            fresh.write_text(json.dumps(self.worker.status()))
+            fresh.replace(path)
+        except OSError as error:
+            log.warning("the status file cannot be written", error=str(error))
+
+
+def run(settings: Settings) -> int:
+    """Run a worker in this process until SIGTERM or SIGINT; returns the exit code."""
+    running = Running(settings)
+
+    def stop(_signal: int, _frame: FrameType | None) -> None:
+        running.stop_asked.set()
+
+    before = {number: signal.signal(number, stop) for number in (signal.SIGTERM, signal.SIGINT)}
+    try:
+        return running.run()
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

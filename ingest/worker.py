@@ -1,0 +1,342 @@
+"""The worker's loop: take a batch of packs, settle, store all of it in one commit, then acknowledge."""
+
+from __future__ import annotations
+
+import json
+import queue
+import random
+import sqlite3
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import structlog
+
+from ingest.checkpoint import LAYOUT, dump, load
+from ingest.hookup import Hookup
+from ingest.live import batch
+from ingest.mqtt import Listener, Pack
+from ingest.pairing import EquilibriumPair, encoded, key
+from ingest.pipeline import Pipeline
+from ingest.retry import Decision
+from ingest.senml import Refused
+from ingest.session import Session
+from ingest.settings import Settings
+from ingest.store import Parcel, Row, Store
+
+log = structlog.get_logger(__name__)
+
+MOST_IN_BATCH = 500
+BATCH_WAIT_S = 0.05
+CHECKPOINT_EVERY_S = 300.0
+"""A session's replay point is moved about so often, [s]."""
+HOUSEKEEPING_EVERY_S = 5.0
+DISK_WAIT_S = 1.0
+MOST_LIVE = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class Posted:
+    """What became of one pair."""
+
+    parcel: Parcel
+    decision: Decision
+
+
+class Worker:
+    """Owns the pipeline and the store; everything else talks to it through queues.
+
+    Parameters
+    ----------
+    settings : Settings
+        The worker's settings.
+    pipeline : Pipeline
+        The pure part.
+    store : Store
+        Inbox, replay points and outbox.
+    listener : Listener
+        The broker's side.
+    clock : callable
+        Wall clock, seconds since 1970 UTC.
+    """
+
+    def __init__(
+        self,
+        settings: Settings,
+        pipeline: Pipeline,
+        store: Store,
+        listener: Listener,
+        clock: Callable[[], float] = time.time,
+    ) -> None:
+        self.settings, self.pipeline, self.store, self.listener = settings, pipeline, store, listener
+        self.clock = clock
+        self.new_hookups: queue.SimpleQueue[tuple[list[Hookup], str]] = queue.SimpleQueue()
+        self.outgoing: queue.SimpleQueue[Parcel] = queue.SimpleQueue()
+        self.posted: queue.SimpleQueue[Posted] = queue.SimpleQueue()
+        self.in_hand: set[str] = set()
+        self.points: dict[int, int] = {}
+        self.disk_error: str | None = None
+        self.unsent_pairs: list[tuple[str, str]] = []
+        self._housekept_s = self._looked_s = 0.0
+        self._stale: set[int] = set()
+        self._checkpoint_turn: list[int] = []
+        self._forced: set[int] = set()
+
+    def restore(self) -> None:
+        """Rebuild the sessions as they were when the worker last stopped, from replay points and inbox."""
+        known = self.store.fact("hookups")
+        hookups = [Hookup.from_json(item) for item in json.loads(known)] if known else []
+        active = {hookup.id: hookup for hookup in hookups}
+        restored = []
+        for hookup_id, seq, layout, state in self.store.sessions():
+            session = load(state, layout, self.pipeline.settings)
+            if session is not None and hookup_id in active:
+                restored.append(session)
+                self.points[hookup_id] = seq
+        self.pipeline.restore(restored)
+        fresh = self.pipeline.attach(hookups)
+        for session in fresh:
+            self.points[session.hookup.id] = 0
+        self._replay()
+        log.info("sessions restored", sessions=len(restored), begun_anew=len(fresh))
+
+    def _replay(self) -> None:
+        if not self.pipeline.sessions:
+            return
+        start = min(self.points.values(), default=self.store.seq)
+        pairs: list[EquilibriumPair] = []
+        replayed = 0
+        for row in self.store.packs(start):
+            replayed += 1
+            for session in self.pipeline.sessions_of(row.device, row.payload):
+                if row.seq > self.points.get(session.hookup.id, 0):
+                    pairs += self.pipeline.refeed(session, row.place, row.device, row.payload, row.arrival_s)
+        self.store.commit([], _parcels(pairs), (), self.clock())
+        log.info("inbox replayed", packs=replayed, pairs=len(pairs))
+
+    def turn(self) -> int:
+        """Do one round; returns how many packs it took. Raises TakenOver, never an error of the disk."""
+        self._take_hookups()
+        packs = self._batch()
+        rows, parcels = self._settle(packs)
+        sessions = self._due_checkpoints(bool(packs))
+        if rows or parcels or sessions:
+            self._commit(rows, parcels, sessions)
+        self.listener.acknowledge(packs)
+        self._take_posted()
+        self._hand_out()
+        self._housekeeping()
+        return len(packs)
+
+    def _batch(self) -> list[Pack]:
+        packs: list[Pack] = []
+        source = self.listener.packs
+        try:
+            packs.append(source.get(timeout=BATCH_WAIT_S))
+            while len(packs) < MOST_IN_BATCH:
+                packs.append(source.get_nowait())
+        except queue.Empty:
+            pass
+        return packs
+
+    def _settle(self, packs: list[Pack]) -> tuple[list[Row], list[tuple[str, str]]]:
+        rows: list[Row] = []
+        pairs: list[EquilibriumPair] = []
+        for pack in packs:
+            if pack.retained:
+                self.pipeline.counts["retained"] += 1
+                continue
+            try:
+                pairs += self.pipeline.take(pack.place, pack.device, pack.payload, pack.arrival_s)
+            except Refused as refused:
+                self.listener.publish_refusal(pack, refused.reason, str(refused))
+                continue
+            self.store.seq += 1
+            rows.append(Row(self.store.seq, pack.arrival_s, pack.place, pack.device, pack.payload))
+        return rows, _parcels(pairs)
+
+    def _commit(
+        self, rows: list[Row], parcels: list[tuple[str, str]], sessions: list[tuple[int, int, str, bytes]]
+    ) -> None:
+        """Commit, waiting for a disk that is full or read only: nothing is acknowledged before it is stored."""
+        while True:
+            try:
+                self.store.commit(rows, parcels, sessions, self.clock())
+            except sqlite3.Error as error:
+                if self.disk_error is None:
+                    log.error(
+                        "the inbox cannot be written; nothing is acknowledged until it can", error=str(error)
+                    )
+                self.disk_error = str(error)
+                self.pipeline.counts["disk-errors"] += 1
+                time.sleep(DISK_WAIT_S)
+                if self.stopping():
+                    raise
+                continue
+            if self.disk_error is not None:
+                log.info("the inbox can be written again")
+            self.disk_error = None
+            for hookup_id, seq, _, _ in sessions:
+                self.points[hookup_id] = seq
+            return
+
+    def stopping(self) -> bool:
+        """Whether the worker has been asked to stop; set by its owner."""
+        return False
+
+    def _due_checkpoints(self, busy: bool) -> list[tuple[int, int, str, bytes]]:
+        """Return the sessions whose replay point is moved in this turn: a few each time, all in turn."""
+        if not busy and not self._forced:
+            return []
+        if not self._checkpoint_turn:
+            self._checkpoint_turn = list(self.pipeline.sessions)
+        each = max(1, int(len(self.pipeline.sessions) * BATCH_WAIT_S / CHECKPOINT_EVERY_S) + 1)
+        chosen = {self._checkpoint_turn.pop() for _ in range(min(each, len(self._checkpoint_turn)))}
+        chosen |= self._forced
+        self._forced = set()
+        return [
+            (hookup_id, self.store.seq, LAYOUT, dump(session))
+            for hookup_id in chosen
+            if (session := self.pipeline.sessions.get(hookup_id)) is not None
+        ]
+
+    def checkpoint_all(self) -> None:
+        """Move every session's replay point to now, as the worker does before it stops."""
+        self._commit(
+            [], [], [(i, self.store.seq, LAYOUT, dump(s)) for i, s in self.pipeline.sessions.items()]
+        )
+
+    def _take_hookups(self) -> None:
+        try:
+            hookups, text = self.new_hookups.get_nowait()
+        except queue.Empty:
+            return
+        before = set(self.pipeline.sessions)
+        fresh = self.pipeline.attach(hookups)
+        self._tolerating(lambda: self._remember_hookups(text, before - set(self.pipeline.sessions)))
+        if fresh:
+            self._catch_up(fresh)
+
+    def _remember_hookups(self, text: str, ended: set[int]) -> None:
+        self.store.set_fact("hookups", text)
+        self.store.drop_sessions(ended)
+        for hookup_id in ended:
+            self.points.pop(hookup_id, None)
+
+    def _catch_up(self, fresh: list[Session]) -> None:
+        """Feed new sessions what has come in since their hookup began."""
+        pairs: list[EquilibriumPair] = []
+        start_s = min(session.hookup.from_s for session in fresh)
+        ids = {session.hookup.id for session in fresh}
+        for row in self.store.packs():
+            if row.arrival_s < start_s:
+                continue
+            for session in self.pipeline.sessions_of(row.device, row.payload):
+                if session.hookup.id in ids:
+                    pairs += self.pipeline.refeed(session, row.place, row.device, row.payload, row.arrival_s)
+        for session in fresh:
+            self.points[session.hookup.id] = self.store.seq
+        self._forced |= ids
+        self._commit([], _parcels(pairs), [(s.hookup.id, self.store.seq, LAYOUT, dump(s)) for s in fresh])
+        log.info("hookups begun", hookups=sorted(ids)[:20], pairs=len(pairs))
+
+    def _hand_out(self) -> None:
+        if len(self.in_hand) >= 20:
+            return
+        for parcel in self.store.due(self.clock(), 50):
+            if parcel.key not in self.in_hand:
+                self.in_hand.add(parcel.key)
+                self.outgoing.put(parcel)
+
+    def _take_posted(self) -> None:
+        while True:
+            try:
+                done = self.posted.get_nowait()
+            except queue.Empty:
+                return
+            self._tolerating(lambda done=done: self._apply(done))  # type: ignore[misc]
+            self.in_hand.discard(done.parcel.key)
+
+    def _apply(self, done: Posted) -> None:
+        decision, parcel_key = done.decision, done.parcel.key
+        self.pipeline.counts[f"posts:{decision.what}"] += 1
+        if decision.what == "stored":
+            self.store.posted(parcel_key)
+        elif decision.what == "again":
+            self.store.put_off(parcel_key, self.clock() + decision.wait_s, decision.answer)
+        else:
+            log.error("a pair was set aside", key=parcel_key, answer=decision.answer)
+            self.store.set_aside(parcel_key, decision.answer)
+
+    def _tolerating(self, write: Callable[[], None]) -> None:
+        """Do a write that may be done again later; a full disk only puts it off."""
+        try:
+            write()
+        except sqlite3.Error as error:
+            self.disk_error = str(error)
+            self.pipeline.counts["disk-errors"] += 1
+
+    def _housekeeping(self) -> None:
+        now_s = self.clock()
+        if now_s - self._housekept_s < HOUSEKEEPING_EVERY_S:
+            return
+        self._housekept_s = now_s
+        passed = min(self.points.values(), default=self.store.seq)
+        self._tolerating(lambda: _ignore(self.store.forget(passed, now_s - self.settings.keep_s)))
+
+    def live(self) -> dict[str, Any] | None:
+        """Return the next live snapshot, or None if nothing has changed."""
+        pipeline = self.pipeline
+        self._look_for_silence()
+        if not pipeline.moved and not pipeline.heard:
+            return None
+        moved = [pipeline.moved.pop() for _ in range(min(MOST_LIVE, len(pipeline.moved)))]
+        heard = [pipeline.heard.pop() for _ in range(min(MOST_LIVE, len(pipeline.heard)))]
+        sessions = [pipeline.sessions[i] for i in moved if i in pipeline.sessions]
+        place = self.settings.broker.places[0] if len(self.settings.broker.places) == 1 else ""
+        return batch(place, sessions, pipeline.devices, heard, self.clock())
+
+    def _look_for_silence(self) -> None:
+        """Have the service told of a sensor that fell silent, which no reading would do."""
+        now_s = self.clock()
+        if now_s - self._looked_s < HOUSEKEEPING_EVERY_S:
+            return
+        self._looked_s = now_s
+        stale = {i for i, session in self.pipeline.sessions.items() if session.is_stale(now_s)}
+        self.pipeline.moved |= stale - self._stale
+        self._stale = stale
+
+    def status(self) -> dict[str, Any]:
+        """Return what a person or a probe wants to know of the worker."""
+        return {
+            "at": self.clock(),
+            "connected": self.listener.connected,
+            "sessions": len(self.pipeline.sessions),
+            "devices": len(self.pipeline.devices),
+            "disk_error": self.disk_error,
+            "inbox_seq": self.store.seq,
+            "outbox": self.store.outbox_counts(),
+            "counts": dict(self.pipeline.counts),
+        }
+
+
+def _parcels(pairs: Iterable[EquilibriumPair]) -> list[tuple[str, str]]:
+    texts = [encoded(pair.as_json()) for pair in pairs]
+    return [(key(text), text) for text in texts]
+
+
+def _ignore(_value: object) -> None:
+    return None
+
+
+def post_waiting(
+    worker: Worker, post: Callable[[Parcel, float], Decision], stopped: Callable[[], bool]
+) -> None:
+    """Post what waits until the queue is empty or the worker stops."""
+    while not stopped():
+        try:
+            parcel = worker.outgoing.get(timeout=0.2)
+        except queue.Empty:
+            return
+        worker.posted.put(Posted(parcel, post(parcel, random.random())))  # noqa: S311 - spreads retries
