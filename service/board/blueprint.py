@@ -1,0 +1,119 @@
+"""The board's blueprint: what every page is given, and the headers that every page is sent with."""
+
+import hashlib
+from datetime import UTC, datetime
+from functools import cache
+from importlib.resources import files
+
+from flask import Blueprint, flash, get_flashed_messages, render_template, request, url_for
+from markupsafe import Markup
+from werkzeug.exceptions import HTTPException
+from werkzeug.wrappers import Response
+
+from service.board import desk, wording
+from service.operations import events
+from service.operations import rack as racks
+from service.operations.errors import NotFound, OperationError
+
+bp = Blueprint(
+    "board", __name__, template_folder="templates", static_folder="static", static_url_path="/static"
+)
+
+PAGES = (
+    ("board.rack", "Rack"),
+    ("board.alarms_page", "Alarms"),
+    ("board.devices_page", "Devices"),
+    ("board.register_cylinder", "Register"),
+)
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self';"
+    " form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+FORMATS = {"short": "%H:%M UTC", "clock": "%H:%M", "full": "%Y-%m-%d %H:%M UTC"}
+
+
+@bp.before_request
+def guard() -> Response | None:
+    """Refuse forged writes before any page sees them."""
+    return desk.refuse_forged()
+
+
+@bp.after_request
+def seal(response: Response) -> Response:
+    """Forbid scripts and styles of others, framing, sniffing; keep pages of the signed-in out of caches."""
+    response.headers.setdefault("Content-Security-Policy", POLICY)
+    response.headers.setdefault("X-Content-Type-Options", "nosniff")
+    response.headers.setdefault("Referrer-Policy", "same-origin")
+    response.headers.setdefault("Permissions-Policy", "camera=(self), microphone=(), geolocation=()")
+    if request.endpoint == "board.static":
+        response.headers["Cache-Control"] = "public, max-age=31536000, immutable"
+    else:
+        response.headers.setdefault("Cache-Control", "no-store")
+    return response
+
+
+@bp.context_processor
+def common() -> dict[str, object]:
+    """Give every template the person, their units and the state of the stream."""
+    person = desk.person()
+    given: dict[str, object] = {
+        "person": person,
+        "pages": PAGES,
+        "show": desk.show(),
+        "theme": desk.preferences().get("theme", "auto"),
+        "asset": asset,
+        "csrf_field": lambda: Markup('<input type="hidden" name="csrf" value="{}">').format(
+            desk.csrf_token()
+        ),
+        "notices": lambda: get_flashed_messages(with_categories=True),
+        "standing_cautions": wording.STANDING_CAUTIONS,
+        "open_alarms": 0,
+    }
+    if person is not None:
+        given["open_alarms"] = racks.unseen_alarms(desk.services(), desk.actor())
+        given["stream_url"] = url_for("board.stream")
+        given["since"] = events.newest_id(desk.services(), desk.actor())
+    return given
+
+
+@bp.app_template_filter("local")
+def local(at: datetime, style: str) -> str:
+    """Write an instant for readers without script; the page's script puts it into local time."""
+    return at.astimezone(UTC).strftime(FORMATS[style])
+
+
+bp.add_app_template_filter(wording.actor, "actor")
+
+
+@cache
+def _digest(name: str) -> str:
+    return hashlib.sha256((files("service.board") / "static" / name).read_bytes()).hexdigest()[:12]
+
+
+def asset(name: str) -> str:
+    """Give the address of a static file; it changes with the content, so browsers may keep it for ever."""
+    return url_for("board.static", filename=name, v=_digest(name))
+
+
+@bp.errorhandler(NotFound)
+def not_found(error: NotFound) -> tuple[str, int]:
+    """Say what there is not."""
+    return render_template("problem.html", title="Not here", text=str(error)), 404
+
+
+@bp.errorhandler(OperationError)
+def refused(error: OperationError) -> tuple[str, int]:
+    """Say why it was not done, where no form is there to say it in."""
+    return render_template("problem.html", title="Not done", text=" ".join(desk.refusals(error))), 409
+
+
+@bp.errorhandler(HTTPException)
+def faulty(error: HTTPException) -> tuple[str, int]:
+    """Say what went wrong in the board's own frame."""
+    title = {401: "Sign in again", 404: "Not here"}.get(error.code or 500, "Not done")
+    return render_template("problem.html", title=title, text=error.description or ""), error.code or 500
+
+
+def done(text: str) -> None:
+    """Show a line on the next page."""
+    flash(text, "done")

@@ -1,0 +1,111 @@
+"""What every page needs of the request: who is signed in, their units, the token against forged forms."""
+
+import hmac
+import secrets
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, ParamSpec
+
+from flask import abort, current_app, g, redirect, request, session, url_for
+from werkzeug.wrappers import Response
+
+from service.board.quantities import Quantities
+from service.operations import people
+from service.operations.context import Actor, Services
+from service.operations.errors import Conflict, Invalid, NotAllowed, OperationError
+from service.store.people import Person
+
+P = ParamSpec("P")
+INCH_POUND, SI = "inch-pound", "si"
+
+
+def services() -> Services:
+    """Give what use cases may use."""
+    found: Services = current_app.extensions["heelmark"]
+    return found
+
+
+def person() -> Person | None:
+    """Give the signed-in person; looked up once a request."""
+    if "person" not in g:
+        g.person = None
+        if (keys := session.get("person")) is not None:
+            g.person = people.signed_in(services(), *keys)
+            if g.person is None:
+                session.clear()
+    found: Person | None = g.person
+    return found
+
+
+def actor() -> Actor:
+    """Give the signed-in person as actor."""
+    found = person()
+    if found is None:
+        abort(401)
+    return people.actor_of(found)
+
+
+def preferences() -> dict[str, Any]:
+    """Give the signed-in person's preferences."""
+    found = person()
+    return (found.preferences or {}) if found else {}
+
+
+def show() -> Quantities:
+    """Give the writer of quantities in the person's units."""
+    return Quantities(inch_pound=preferences().get("units", INCH_POUND) == INCH_POUND)
+
+
+def may(*roles: str) -> bool:
+    """Tell whether the person has one of the roles."""
+    found = person()
+    return found is not None and found.role in roles
+
+
+def sign_in_first(view: Callable[P, Any]) -> Callable[P, Any]:
+    """Send whoever is not signed in to the sign-in page."""
+
+    @wraps(view)
+    def guarded(*args: P.args, **kwargs: P.kwargs) -> Any:
+        if person() is None:
+            if request.method != "GET":
+                abort(401)
+            return redirect(url_for("board.sign_in", next=request.full_path.rstrip("?")))
+        return view(*args, **kwargs)
+
+    return guarded
+
+
+def remember(found: Person) -> None:
+    """Begin a session; what an earlier visitor left is dropped."""
+    session.clear()
+    session["person"] = [found.organisation_id, found.id, found.session_epoch]
+    g.person = found
+
+
+def csrf_token() -> str:
+    """Give the token that every form of this session carries."""
+    if "csrf" not in session:
+        session["csrf"] = secrets.token_urlsafe(24)
+    token: str = session["csrf"]
+    return token
+
+
+def refuse_forged() -> Response | None:
+    """Refuse a write whose form does not carry the session's token."""
+    if request.method not in ("GET", "HEAD", "OPTIONS"):
+        sent = request.form.get("csrf", "")
+        if not hmac.compare_digest(sent.encode(), session.get("csrf", "").encode()) or not sent:
+            abort(400, "This page was open for too long. Go back, load it again and repeat.")
+    return None
+
+
+def refusals(error: OperationError) -> list[str]:
+    """Write a refusal as the sentences that a person reads, one a rule."""
+    if isinstance(error, Conflict):
+        return [f"{r.text} ({r.source})" if r.source else r.text for r in error.reasons]
+    if isinstance(error, Invalid):
+        return [f"{e.field.replace('_', ' ')}: {e.value!r}, expected {e.expected}" for e in error.errors]
+    if isinstance(error, NotAllowed):
+        return [str(error) or "Your role does not allow this; ask a supervisor."]
+    return [str(error)]

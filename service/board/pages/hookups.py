@@ -1,0 +1,70 @@
+"""Putting devices on a cylinder and taking them off."""
+
+from flask import redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from service.board import desk
+from service.board.blueprint import bp, done
+from service.board.forms import Form
+from service.board.views.devices import options
+from service.operations import devices, hookups
+from service.operations import rack as racks
+from service.operations.errors import OperationError
+from service.operations.hookups import NewHookup
+from service.store.paging import LARGEST_PAGE, PageRequest
+
+VALVES = ("vapour", "liquid")
+
+
+@bp.route("/hook-up", methods=["GET", "POST"])
+@desk.sign_in_first
+def hook_up() -> Response | str:
+    """Say which devices are on which cylinder, on which valve."""
+    services, actor = desk.services(), desk.actor()
+    form = Form(request.form if request.method == "POST" else _given())
+    if request.method == "POST":
+        new = NewHookup(
+            cylinder=form.text("cylinder", "Cylinder", longest=64),
+            pressure_device=form.text("pressure_device", "Pressure device"),
+            temperature_device=form.text("temperature_device", "Temperature device"),
+            valve=form.choice("valve", "Valve", VALVES),
+        )
+        if form.ok:
+            try:
+                hookups.attach(services, actor, new)
+            except OperationError as error:
+                form.refusals = desk.refusals(error)
+            else:
+                done("Hooked up. The settling state shows when a reading can be trusted.")
+                return redirect(url_for("board.cylinder", serial=new.cylinder))
+    seen = devices.listed(services, actor, PageRequest(LARGEST_PAGE), attached=False).items
+    return render_template(
+        "hook_up.html",
+        form=form,
+        serial=request.args.get("serial"),
+        serials=racks.serials(services, actor),
+        pressure_devices=options(seen, "pressure", desk.show()),
+        temperature_devices=options(seen, "temperature", desk.show()),
+    )
+
+
+def _given() -> dict[str, str]:
+    device = request.args.get("device", "")
+    return {
+        "cylinder": request.args.get("serial", ""),
+        "valve": "vapour",
+        "pressure_device": device,
+        "temperature_device": device,
+    }
+
+
+@bp.post("/cylinders/<serial>/unhook")
+@desk.sign_in_first
+def unhook(serial: str) -> Response:
+    """Take the devices off."""
+    services, actor = desk.services(), desk.actor()
+    found = hookups.listed(services, actor, PageRequest(20), active=True, serial=serial)
+    for hookup in found.items:
+        hookups.detach(services, actor, hookup.id)
+    done("The devices are off.")
+    return redirect(url_for("board.cylinder", serial=serial))

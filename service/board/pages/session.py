@@ -1,0 +1,84 @@
+"""Signing in and out, and what a person sets for themselves."""
+
+from urllib.parse import urlsplit
+
+from flask import redirect, render_template, request, session, url_for
+from werkzeug.wrappers import Response
+
+from service.board import desk
+from service.board.blueprint import bp, done
+from service.board.forms import Form
+from service.operations import people
+from service.operations.errors import Invalid
+
+WRONG = "The name and the password do not belong together."
+THEMES = ("auto", "light", "dark")
+
+
+@bp.route("/sign-in", methods=["GET", "POST"])
+def sign_in() -> Response | str | tuple[str, int]:
+    """Let somebody in; every kind of failure is answered alike."""
+    form = Form(request.form if request.method == "POST" else {"next": request.args.get("next", "")})
+    if request.method == "POST":
+        login = form.text("login", "Name")
+        password = form.values.get("password", "")
+        if form.ok:
+            person = people.sign_in(desk.services(), login, password)
+            if person is not None:
+                desk.remember(person)
+                return redirect(_inside(form.values.get("next", "")))
+            form.refusals, form.refusal_title = [WRONG], "Not signed in"
+        return render_template("sign_in.html", form=form), 403
+    return render_template("sign_in.html", form=form)
+
+
+@bp.post("/sign-out")
+def sign_out() -> Response:
+    """End the session."""
+    session.clear()
+    return redirect(url_for("board.sign_in"))
+
+
+@bp.route("/settings", methods=["GET", "POST"])
+@desk.sign_in_first
+def settings() -> Response | str:
+    """Units and theme."""
+    kept = {"units": desk.INCH_POUND, "theme": "auto", **desk.preferences()}
+    form = Form(request.form if request.method == "POST" else kept)
+    if request.method == "POST":
+        units = form.choice("units", "Units", (desk.INCH_POUND, desk.SI))
+        theme = form.choice("theme", "Light or dark", THEMES)
+        if form.ok:
+            me = desk.actor()
+            people.set_preferences(desk.services(), me, me.person_id or 0, units=units, theme=theme)
+            done("Kept.")
+            return redirect(url_for("board.settings"))
+    return render_template("settings.html", form=form)
+
+
+@bp.post("/settings/password")
+@desk.sign_in_first
+def change_password() -> Response | str:
+    """Change one's own password; every other session of this person ends."""
+    form = Form(request.form)
+    me = desk.person()
+    if me is None or people.sign_in(desk.services(), me.login, form.values.get("old_password", "")) is None:
+        form.errors["old_password"] = "Present password: it is not this one"  # noqa: S105
+    if form.ok:
+        try:
+            people.set_password(desk.services(), desk.actor(), me.id, form.values.get("new_password", ""))  # type: ignore[union-attr]
+        except Invalid as error:
+            form.errors["new_password"] = f"New password: {error.errors[0].expected}"
+    if form.ok:
+        session.clear()
+        done("The password is changed. Sign in with the new one.")
+        return redirect(url_for("board.sign_in"))
+    form.values = {"units": desk.INCH_POUND, "theme": "auto", **desk.preferences()}
+    return render_template("settings.html", form=form)
+
+
+def _inside(target: str) -> str:
+    """Go on to a page of this board alone."""
+    parts = urlsplit(target)
+    inside = not parts.scheme and not parts.netloc and target.startswith("/") and "\\" not in target
+    return target if inside and not target.startswith("//") else url_for("board.rack")

@@ -1,0 +1,160 @@
+// Everything works without this file; it makes the page live, its times local and its labels scannable.
+"use strict";
+
+const STYLES = {
+  short: { hour: "2-digit", minute: "2-digit" },
+  clock: { hour: "2-digit", minute: "2-digit" },
+  full: { year: "numeric", month: "short", day: "numeric", hour: "2-digit", minute: "2-digit" },
+};
+const DAY_MS = 86_400_000;
+
+function localTimes(root) {
+  for (const node of root.querySelectorAll("time[datetime], [data-time]")) {
+    const at = new Date(node.getAttribute("datetime") || node.dataset.time);
+    let style = node.dataset.style || "clock";
+    if (style === "short" && Math.abs(Date.now() - at) > DAY_MS) style = "full";
+    const text = at.toLocaleString([], STYLES[style]);
+    if (node.textContent !== text) node.textContent = text;
+  }
+}
+
+// Make `now` like `next`, touching only what differs: nothing flickers, focus and typing stay.
+function morph(now, next) {
+  for (const { name } of [...now.attributes]) if (!next.hasAttribute(name) && !(name === "open")) now.removeAttribute(name);
+  for (const { name, value } of next.attributes) if (now.getAttribute(name) !== value) now.setAttribute(name, value);
+  const old = [...now.childNodes], fresh = [...next.childNodes];
+  fresh.forEach((node, k) => {
+    const at = old[k];
+    if (!at) now.append(node);
+    else if (at.nodeType !== node.nodeType || at.nodeName !== node.nodeName) at.replaceWith(node);
+    else if (at.nodeType === Node.ELEMENT_NODE) { if (!at.isEqualNode(node)) morph(at, node); }
+    else if (at.data !== node.data) at.data = node.data;
+  });
+  old.slice(fresh.length).forEach((node) => node.remove());
+}
+
+async function fetched(url) {
+  const answer = await fetch(url, { headers: { Accept: "text/html" }, credentials: "same-origin" });
+  if (answer.redirected || !answer.ok) throw new Error(String(answer.status));
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  localTimes(page);
+  return page;
+}
+
+async function refreshRegion(region) {
+  const page = await fetched(region.dataset.refresh);
+  const next = page.getElementById(region.id);
+  if (next) morph(region, next);
+  return page;
+}
+
+// A card that begins to need a person moves to the first bay; every other card stays where the eye left it.
+async function refreshCards(rack, serials) {
+  const url = new URL(rack.dataset.cards, location.href);
+  serials.forEach((serial) => url.searchParams.append("only", serial));
+  const page = await fetched(url);
+  for (const next of page.querySelectorAll("[data-card]")) {
+    const now = document.getElementById(next.id);
+    if (!now) { location.reload(); return page; }
+    const bay = document.querySelector(`[data-cards-of="${CSS.escape(next.dataset.bay)}"]`);
+    morph(now, next);
+    if (bay && now.parentElement !== bay) bay.append(now);
+    else if (!bay) { location.reload(); return page; }
+  }
+  return page;
+}
+
+function carryOver(page) {
+  for (const id of ["alarm-count", "rack-summary"]) {
+    const now = document.getElementById(id), next = page.getElementById(id);
+    if (now && next) morph(now, next);
+  }
+}
+
+const wanted = new Set();
+let busy = false, timer = 0;
+
+async function refresh() {
+  timer = 0;
+  if (busy) { plan(500); return; }
+  busy = true;
+  const subjects = new Set(wanted);
+  wanted.clear();
+  try {
+    const rack = document.getElementById("rack");
+    const serials = [...subjects].filter((s) => s.startsWith("cylinder/")).map((s) => s.slice(9));
+    if (rack && serials.length) carryOver(await refreshCards(rack, serials));
+    for (const region of document.querySelectorAll("[data-refresh]")) {
+      const on = region.dataset.on.split(" ");
+      if (on.includes("*") || on.some((s) => subjects.has(s))) carryOver(await refreshRegion(region));
+    }
+    linkState(true);
+  } catch {
+    subjects.forEach((s) => wanted.add(s));
+    linkState(false);
+    plan(5000);
+  } finally { busy = false; }
+}
+
+function plan(ms) { if (!timer) timer = setTimeout(refresh, ms); }
+
+let seenAt = new Date();
+function linkState(good) {
+  const line = document.getElementById("link-state");
+  if (good) { seenAt = new Date(); line.hidden = true; return; }
+  line.textContent = `Connection lost. What you see is as of ${seenAt.toLocaleTimeString()}; trying again.`;
+  line.hidden = false;
+}
+
+function follow() {
+  const { stream, since } = document.body.dataset;
+  if (!stream || !window.EventSource) return;
+  let last = since, wait = 1000;
+  const open = () => {
+    const source = new EventSource(`${stream}?since=${last}`);
+    const heard = (event) => {
+      if (event.lastEventId) last = event.lastEventId;
+      const { subjects = [] } = JSON.parse(event.data);
+      subjects.forEach((s) => wanted.add(s));
+      plan(250);
+    };
+    source.addEventListener("changed", heard);
+    source.onopen = () => { wait = 1000; linkState(true); };
+    source.onerror = () => {
+      source.close(); // our own wait has jitter, so a restarted service is not stampeded
+      linkState(false);
+      setTimeout(open, wait * (0.5 + Math.random()));
+      wait = Math.min(wait * 2, 30_000);
+    };
+  };
+  open();
+}
+
+// The camera reads the label's QR code where the browser can; typing the serial always works.
+async function scanner() {
+  const button = document.getElementById("scan");
+  if (!button || !("BarcodeDetector" in window) || !navigator.mediaDevices) return;
+  button.hidden = false;
+  button.addEventListener("click", async () => {
+    const video = document.getElementById("scan-view");
+    const stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
+    const detector = new BarcodeDetector({ formats: ["qr_code"] });
+    video.hidden = false;
+    video.srcObject = stream;
+    await video.play();
+    const look = async () => {
+      const [code] = await detector.detect(video);
+      if (!code) { requestAnimationFrame(look); return; }
+      stream.getTracks().forEach((track) => track.stop());
+      video.hidden = true;
+      const serial = decodeURIComponent(code.rawValue.split("/").pop());
+      document.getElementById(button.dataset.target).value = serial;
+    };
+    look();
+  });
+}
+
+localTimes(document);
+document.getElementById("complaints")?.focus();
+follow();
+scanner();

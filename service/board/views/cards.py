@@ -1,0 +1,119 @@
+"""One cylinder of the rack as a card."""
+
+from collections.abc import Callable
+from datetime import date
+
+from service.board import wording
+from service.board.fill import Fill
+from service.board.quantities import Quantities, percent
+from service.board.views.rack import Card, Need
+from service.cylinders.requalification import Requalification, State
+from service.operations.rack import Filling, Racked, candidates
+from service.store.alarms import Alarm
+from service.store.rack import Attached
+
+LEVEL_OF = {"critical": "danger", "warning": "attention", "notice": "notice"}
+NOWHERE = "no place"
+
+
+def card(racked: Racked, show: Quantities, url_of: Callable[[str], str]) -> Card:
+    """Write a cylinder's card in a person's units."""
+    row = racked.row
+    glyph, contamination = wording.contamination(row.contamination_finding)
+    state_code, state = settling(racked.attached)
+    designation, sure = headline(racked)
+    place = row.place or NOWHERE
+    return Card(
+        key=row.id,
+        serial=row.serial,
+        url=url_of(row.serial),
+        place=place,
+        place_key=place,
+        designation=designation,
+        sure=sure,
+        contamination_code=glyph,
+        contamination=contamination,
+        fill=fill(racked.filling),
+        fill_text=fill_text(racked.filling, show),
+        retest=retest(racked.requalification),
+        state_code=state_code,
+        state=state,
+        temperature=show.temperature(racked.attached.temp_k) if racked.attached else "",
+        pressure=live_pressure(racked.attached, show) if racked.attached else "",
+        seen=racked.attached.at if racked.attached else None,
+        needs=tuple(need(alarm) for alarm in racked.alarms),
+        refrigerants=tuple(candidates(row)),
+        marks=row.marks or "",
+    )
+
+
+def headline(racked: Racked) -> tuple[str, str]:
+    """Give what it is, and how sure that is."""
+    row = racked.row
+    if row.identity is None:
+        return (row.claimed_designation, "by its label") if row.claimed_designation else ("Unknown", "")
+    found = row.identity["candidates"]
+    if row.contents_finding == "vapour-only":
+        return "No liquid left", ""
+    if row.identity["finding"] == "unrecognised" or not found:
+        return "Not recognised", ""
+    names = [str(c["designation"]) for c in found]
+    if row.identity["finding"] == "identified":
+        return names[0], percent(found[0]["probability"])
+    more = f" +{len(names) - 2}" if len(names) > 2 else ""
+    return f"{wording.listed(names[:2])}{more}", "not parted"
+
+
+def settling(attached: Attached | None) -> tuple[str, str]:
+    """Give the glyph and words of the settling state."""
+    if attached is None:
+        return wording.settling(None)
+    return wording.settling(attached.settling_state or "waiting")
+
+
+def live_pressure(attached: Attached, show: Quantities) -> str:
+    """Write the live pressure as its instrument shows it."""
+    absolute = bool(attached.document) and (attached.document or {}).get("absolute_pressure_kpa") is not None
+    return show.absolute(attached.pressure_pa) if absolute else show.gauge(attached.pressure_pa)
+
+
+def fill(filling: Filling) -> Fill:
+    """Give the drawing's levels."""
+    return Fill(filling.liquid_fraction, filling.limit_fraction)
+
+
+def fill_text(filling: Filling, show: Quantities) -> str:
+    """Say how much is in it and how much it may still take."""
+    net, limit = filling.net_mass_kg, filling.limit_kg
+    if net is None:
+        return "not weighed" if limit is None else f"not weighed; may hold {show.mass(limit)}"
+    if limit is None:
+        return f"holds {show.mass(net)}; limit not known"
+    if net > limit:
+        return f"OVERFULL: {show.mass(net)}, allowed {show.mass(limit)}"
+    return f"holds {show.mass(net)} of {show.mass(limit)} allowed"
+
+
+def month(day: date | None) -> str:
+    """Write a month as it is stamped."""
+    return day.strftime("%m/%Y") if day else ""
+
+
+def retest(found: Requalification) -> str:
+    """Say where the requalification stands."""
+    return {
+        State.CURRENT: f"retest by {month(found.due_on)}",
+        State.DUE_SOON: f"retest due soon, by {month(found.due_on)}",
+        State.OVERDUE: f"retest OVERDUE since {month(found.due_on)}",
+        State.UNKNOWN: "retest date not known",
+        State.NEVER: "not refillable",
+    }[found.state]
+
+
+def need(alarm: Alarm) -> Need:
+    """Turn a standing alarm into what a person must look after."""
+    return Need(
+        level=LEVEL_OF.get(alarm.severity, "attention"),
+        text=alarm.text[:1].upper() + alarm.text[1:],
+        seen_by=alarm.acknowledged_by,
+    )

@@ -1,0 +1,152 @@
+"""The board's words: findings, states and levels, each with the glyph that draws it."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+SETTLING = {
+    "waiting": "waiting for readings",
+    "warming": "warming",
+    "cooling": "cooling",
+    "settling": "settling",
+    "settled": "settled",
+    "disturbed": "disturbed",
+    "stale": "no new readings",
+}
+CONTAMINATION = {
+    "none-detected": "nothing else detected",
+    "air": "air in it",
+    "shifted": "composition shifted",
+    "mixed": "mixed refrigerants",
+    "undecided": "contamination undecided",
+}
+DISPOSITION = {
+    "keep": "Keep",
+    "measure-again": "Measure again",
+    "hold": "Hold",
+    "recover-and-recycle": "Recover and recycle",
+    "send-to-reclaimer": "Send to a reclaimer",
+    "send-for-destruction": "Send for destruction",
+}
+STANDING_CAUTIONS = (
+    "A pressure-temperature check screens; it proves nothing about moisture, acid, oil or small amounts of"
+    " another refrigerant. Purity is proven only by laboratory analysis.",
+    "Never heat a cylinder above 52 °C (125 °F). Warm it only with lukewarm water or room air,"
+    " never a flame.",
+    "Wear gloves and eye protection. Ventilate: refrigerant displaces oxygen.",
+    "A hissing cylinder in a vehicle: stop, open up, get out.",
+    "Air or mixed refrigerant is never vented. Purging is done through recovery equipment and where the law"
+    " allows.",
+    "Only certified technicians handle refrigerant. Local codes and the cylinder's own marks rule.",
+)
+
+
+def listed(items: Sequence[str], joiner: str = "or") -> str:
+    """Join words as a sentence does: ``a, b or c``."""
+    if len(items) < 2:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} {joiner} {items[-1]}"
+
+
+def settling(code: str | None) -> tuple[str, str]:
+    """Give the glyph and the words of a settling state; ``None`` is a cylinder without a hookup."""
+    if code is None:
+        return "none", "not hooked up"
+    return code, SETTLING.get(code, code)
+
+
+def contamination(code: str | None) -> tuple[str, str]:
+    """Give the glyph and the words of a contamination finding."""
+    if code is None:
+        return "undecided", "not measured yet"
+    return code, CONTAMINATION.get(code, code)
+
+
+def sentence(
+    identity: str, designations: Sequence[str], sure: str, finding: str, contents: str, air: str | None = None
+) -> str:
+    """
+    Say a verdict in one sentence.
+
+    Parameters
+    ----------
+    identity
+        ``identified``, ``narrowed`` or ``unrecognised``.
+    designations
+        The candidates of the 95 % set, likeliest first.
+    sure
+        Probability of the first as text.
+    finding
+        The contamination finding.
+    contents
+        The finding about the state of the contents.
+    air
+        Partial pressure of air as text, where air was found.
+
+    Returns
+    -------
+    str
+        One sentence that never calls anything pure.
+    """
+    if contents == "liquid-full":
+        return "Danger: the pressure fits a cylinder that is full of liquid; keep clear and cool it gently."
+    if contents == "vapour-only":
+        return "No liquid is left in it, so its pressure does not tell which refrigerant it is."
+    if identity == "unrecognised" or not designations:
+        return "No refrigerant on file fits these readings."
+    if identity == "identified":
+        return f"{_identified(designations[0], finding, air)} ({sure})."
+    few = listed(list(designations[:5]))
+    more = f" or {len(designations) - 5} more" if len(designations) > 5 else ""
+    return f"It may be {few}{more}: these readings do not part them{_narrowed_tail(finding)}."
+
+
+def _identified(designation: str, finding: str, air: str | None) -> str:
+    if finding == "none-detected":
+        return f"{designation}, and nothing else was detected in it"
+    if finding == "air":
+        return f"{designation} with air in it, about {air}" if air else f"{designation} with air in it"
+    if finding == "shifted":
+        return f"{designation} whose composition has shifted: part of it was lost as vapour"
+    if finding == "mixed":
+        return f"Mostly {designation}, mixed with another refrigerant"
+    return f"{designation}; whether something else is in it cannot be told yet"
+
+
+def _narrowed_tail(finding: str) -> str:
+    if finding in ("air", "shifted", "mixed"):
+        return f", and there is a sign of contamination ({CONTAMINATION[finding]})"
+    return " yet"
+
+
+_EVENTS = {
+    "heelmark.pair.recorded": "Reading recorded",
+    "heelmark.verdict.reached": "Verdict reached",
+    "heelmark.cylinder.changed": "Cylinder changed",
+    "heelmark.hookup.changed": "Hookup changed",
+    "heelmark.alarm.raised": "Alarm raised",
+    "heelmark.alarm.acknowledged": "Alarm acknowledged",
+    "heelmark.alarm.cleared": "Alarm cleared",
+    "heelmark.transfer.recorded": "Transfer recorded",
+    "heelmark.exchange.recorded": "Exchange recorded",
+}
+
+
+def event(kind: str, data: Mapping[str, Any]) -> str:
+    """Say what happened."""
+    if kind == "heelmark.hookup.changed":
+        return "Devices hooked up" if data.get("change") == "attached" else "Devices taken off"
+    words = _EVENTS.get(kind, kind)
+    detail = data.get("text") or data.get("sentence") or _told(data)
+    return f"{words}: {detail}" if detail else words
+
+
+def _told(data: Mapping[str, Any]) -> str:
+    if data.get("designation"):
+        finding = CONTAMINATION.get(str(data.get("contamination")), "")
+        return f"{data['designation']}{f', {finding}' if finding else ''}"
+    return str(data.get("change") or data.get("code") or "")
+
+
+def actor(name: str) -> str:
+    """Name who did it, without the kind before the colon."""
+    return name.partition(":")[2] or name
