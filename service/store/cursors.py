@@ -79,19 +79,29 @@ def finish(work: Work, cursor: Cursor, holder: str) -> None:
     work.delete(webhook_cursors, _c.id == cursor.id, _c.lease == holder)
 
 
-def backlog(connection: sa.Connection, types: Sequence[str]) -> list[tuple[int, int, datetime | None]]:
-    """For each enabled subscription's live cursor: its id, how many events wait, the oldest one's time."""
-    waiting = (
+@dataclass(frozen=True, slots=True)
+class Backlog:
+    """What waits for one enabled subscription."""
+
+    webhook_id: int
+    failures: int
+    due_at: datetime
+    waiting: int
+    oldest_at: datetime | None
+
+
+def backlog(connection: sa.Connection, types: Sequence[str]) -> list[Backlog]:
+    """What waits for each enabled subscription's live cursor."""
+    ahead_of_it = (
         (events.c.organisation_id == _c.organisation_id)
         & (events.c.id > _c.position)
         & events.c.type.in_(types)
     )
+    joined = webhook_cursors.join(webhooks, webhooks.c.id == _c.webhook_id).outerjoin(events, ahead_of_it)
     statement = (
-        sa.select(_c.webhook_id, sa.func.count(events.c.id), sa.func.min(events.c.at))
-        .select_from(
-            webhook_cursors.join(webhooks, webhooks.c.id == _c.webhook_id).outerjoin(events, waiting)
-        )
+        sa.select(_c.webhook_id, _c.failures, _c.due_at, sa.func.count(events.c.id), sa.func.min(events.c.at))
+        .select_from(joined)
         .where(_c.kind == "live", webhooks.c.disabled_at.is_(None))
-        .group_by(_c.webhook_id)
+        .group_by(_c.webhook_id, _c.failures, _c.due_at)
     )
-    return [(int(i), int(n), oldest) for i, n, oldest in connection.execute(statement)]
+    return [Backlog(*row) for row in connection.execute(statement)]

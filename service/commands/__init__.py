@@ -1,0 +1,1 @@
+"""Commands of an operator that run for long or touch the machine; ``service.cli`` gathers them."""

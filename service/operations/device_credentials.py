@@ -1,0 +1,111 @@
+"""Use cases for the broker users of devices: issued once, revoked at once, written out for the broker."""
+
+import secrets
+from dataclasses import dataclass
+
+from service.operations import places
+from service.operations.context import Actor, Services, tell
+from service.operations.errors import FieldError, Invalid, NotFound
+from service.operations.events import CREDENTIAL_CHANGED
+from service.outbound.broker_access import (
+    ANY_DEVICE,
+    SALT_BYTES,
+    BrokerUser,
+    UnusableName,
+    device_user,
+    hash_password,
+    worker_user,
+)
+from service.store import credentials
+from service.store.credentials import Credential
+from service.store.paging import Page, PageRequest
+
+
+@dataclass(frozen=True, slots=True)
+class WithPassword:
+    """A credential with its password, told this once."""
+
+    credential: Credential
+    password: str
+
+
+def issue(services: Services, actor: Actor, *, device: str | None, place: str) -> WithPassword:
+    """
+    Give a device, or with none the gateway of a place, its own user at the broker.
+
+    Parameters
+    ----------
+    services, actor
+        What may be used, and who asks.
+    device
+        Its name as in the topic; it may publish its own readings alone. None: a gateway, which publishes for
+        every device of its place.
+    place
+        Where it publishes.
+
+    Returns
+    -------
+    WithPassword
+        The only time that the password is told.
+
+    Raises
+    ------
+    NotFound
+        When the place is unknown.
+    Invalid
+        When a name cannot be a topic level.
+    """
+    at = services.now()
+    password = services.new_secret()
+    hashed = hash_password(password, secrets.token_bytes(SALT_BYTES))
+    username = f"device-{secrets.token_hex(8)}"
+    with services.database.writing(actor.organisation_id) as work:
+        where = places.named(work, place)
+        try:
+            device_user("root", place, device or ANY_DEVICE, username, hashed)
+        except UnusableName as error:
+            raise Invalid(FieldError("device", device, f"one topic level: {error}")) from None
+        if device == ANY_DEVICE:
+            raise Invalid(FieldError("device", device, "a device's name"))
+        credential_id = credentials.insert(
+            work,
+            device=device or ANY_DEVICE,
+            place_id=where.id,
+            username=username,
+            password_hash=hashed,
+            issued_at=at,
+            issued_by=actor.name,
+        )
+        told = {"change": "issued", "device": device, "place": place, "username": username}
+        tell(work, actor, at, CREDENTIAL_CHANGED, f"device-credentials/{credential_id}", told)
+        credential = credentials.by_id(work, credential_id)
+    assert credential is not None  # noqa: S101
+    return WithPassword(credential, password)
+
+
+def listed(services: Services, actor: Actor, request: PageRequest, *, device: str | None) -> Page[Credential]:
+    """Credentials, valid and revoked, newest first."""
+    with services.database.reading(actor.organisation_id) as work:
+        return credentials.page(work, request, device=device)
+
+
+def revoke(services: Services, actor: Actor, credential_id: int) -> None:
+    """Put a device out at the broker's next reading of its files, which a change brings about."""
+    at = services.now()
+    with services.database.writing(actor.organisation_id) as work:
+        credential = credentials.by_id(work, credential_id)
+        if credential is None or not credentials.revoke(work, credential_id, at=at, by=actor.name):
+            raise NotFound("valid credential", credential_id)
+        told = {"change": "revoked", "device": credential.device, "username": credential.username}
+        tell(work, actor, at, CREDENTIAL_CHANGED, f"device-credentials/{credential_id}", told)
+
+
+def broker_users(services: Services, root: str, worker: str, worker_password: str) -> list[BrokerUser]:
+    """Everybody who may connect: the worker, and every device with a valid credential."""
+    with services.database.engine.connect() as connection:
+        grants = credentials.granted(connection)
+    # A salt from the password keeps the file the same as long as nothing changes; it is 256 random bits.
+    salt = f"{worker}{worker_password}".encode()[-SALT_BYTES:].rjust(SALT_BYTES)
+    own = worker_user(root, worker, hash_password(worker_password, salt))
+    devices = [device_user(root, g.place, g.device, g.username, g.password_hash) for g in grants]
+    return [own, *devices]

@@ -1,0 +1,81 @@
+"""Whether the installation does its job: the database, the workers, the deliverer and the outbox."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import sqlalchemy as sa
+
+from service.operations.context import Services
+from service.operations.webhooks import PUBLIC_TYPES
+from service.store import cursors, heartbeats, migrate, watch
+
+SILENT = timedelta(seconds=60)
+"""A worker speaks every few seconds, a deliverer every five."""
+STUCK = timedelta(seconds=120)
+"""An event that waits for so long without a failing receiver waits for us."""
+DELIVERER = "deliverer"
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One thing looked at; ``serving`` marks what a request depends on."""
+
+    name: str
+    healthy: bool
+    text: str
+    serving: bool = False
+
+
+def beat(services: Services, process: str) -> None:
+    """Note that a background process is alive."""
+    with services.database.unowned() as connection:
+        heartbeats.beat(connection, process, services.now())
+
+
+def checks(services: Services) -> list[Check]:
+    """Everything that is looked at; without a database, that alone."""
+    try:
+        current = migrate.at_head(services.database.engine)
+    except sa.exc.SQLAlchemyError as error:
+        return [Check("database", False, f"does not answer: {type(error).__name__}", serving=True)]
+    text = (
+        "answers, schema current" if current else "its schema is not this version's; run `heelmark migrate`"
+    )
+    database = Check("database", current, text, serving=True)
+    if not current:
+        return [database]
+    at = services.now()
+    with services.database.engine.connect() as connection:
+        beats = heartbeats.all_of(connection)
+        backlog = cursors.backlog(connection, PUBLIC_TYPES)
+        silences = watch.silences(connection)
+    return [database, _workers(silences, at), _deliverer(bool(backlog), beats, at), _outbox(backlog, at)]
+
+
+def _workers(silences: list[watch.PlaceSilence], at: datetime) -> Check:
+    dead = [s.place for s in silences if at - max(s.attached_at, s.heard_at or s.attached_at) > SILENT]
+    if dead:
+        return Check(
+            "workers", False, f"silent for more than {SILENT.seconds} s at: {', '.join(sorted(dead))}"
+        )
+    return Check("workers", True, f"speaking for {sum(s.hookups for s in silences)} hookups")
+
+
+def _deliverer(needed: bool, beats: dict[str, datetime], at: datetime) -> Check:
+    last = beats.get(DELIVERER)
+    if not needed:
+        return Check("deliverer", True, "no webhook is enabled")
+    if last is None or at - last > SILENT:
+        return Check(
+            "deliverer", False, "not running" if last is None else f"silent since {last.isoformat()}"
+        )
+    return Check("deliverer", True, "running")
+
+
+def _outbox(backlog: list[cursors.Backlog], at: datetime) -> Check:
+    # Due long ago and not served: a receiver that fails is postponed, one being caught up with is served.
+    stuck = [b for b in backlog if b.oldest_at and at - max(b.oldest_at, b.due_at) > STUCK]
+    if stuck:
+        text = f"{len(stuck)} webhooks have events waiting for more than {STUCK.seconds} s unsent"
+        return Check("outbox", False, text)
+    return Check("outbox", True, f"{sum(b.waiting for b in backlog)} events wait")
