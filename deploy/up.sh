@@ -39,19 +39,21 @@ make_environment() {
     }
 }
 
+# What runs is pinned in the lock that the container image uses too; tests/run.sh adds what tests need.
 # The stamp is the lock itself: a changed lock, or a half-finished installation, installs again.
+lock=deploy/containers/requirements.lock
 stamp=.venv/installed.lock
 if ! [ -x .venv/bin/python ] || ! recent_enough .venv/bin/python; then
     make_environment
 fi
-if ! cmp -s requirements.lock "$stamp"; then
+if ! cmp -s "$lock" "$stamp"; then
     say "Installing the locked dependencies (once; a minute or two)"
-    .venv/bin/python -m pip install --disable-pip-version-check --no-input --require-hashes -r requirements.lock ||
+    .venv/bin/python -m pip install --disable-pip-version-check --no-input --require-hashes -r "$lock" ||
         refuse "the dependencies could not be installed; pip says why above. Nothing is half done: the next start tries again"
     say "Installing Heelmark itself"
     .venv/bin/python -m pip install --disable-pip-version-check --no-input --quiet --no-deps --editable . ||
         refuse "Heelmark itself could not be installed; pip says why above"
-    cp requirements.lock "$stamp"
+    cp "$lock" "$stamp"
 fi
 
 exec .venv/bin/python -m deploy.up "$@"

@@ -31,7 +31,7 @@ QUEUED_MESSAGES = 500_000
 class Outbound:
     """What one session has not acknowledged yet, oldest first, and the connection it is being sent over."""
 
-    handler: BrokerProtocolHandler | None = None
+    handler: Any = None
     next_number: int = 0
     waiting: dict[int, tuple[str, bytes, int]] = field(default_factory=dict)
     window: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(IN_FLIGHT))
@@ -100,9 +100,9 @@ class KeepingBroker(Broker):  # type: ignore[misc]
         task.add_done_callback(self._sending.discard)
 
     async def _deliver(self, outbound: Outbound, number: int) -> None:
-        handler: Any = outbound.handler
+        handler = outbound.handler
         async with outbound.window:
-            while handler is outbound.handler is not None and number in outbound.waiting:
+            while handler is not None and handler is outbound.handler and number in outbound.waiting:
                 try:
                     await handler.mqtt_publish(*outbound.waiting[number], retain=False)
                 except TimeoutError:

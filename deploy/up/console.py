@@ -29,23 +29,20 @@ def step(name: str, told: str) -> None:
     say(f"  {name:<9} {told}")
 
 
-def welcome(settings: UpSettings, first_run: Mapping[str, Any], path: Path, *, show_password: bool) -> None:
+def welcome(settings: UpSettings, first_run: Mapping[str, Any] | None, path: Path, *, fresh: bool) -> None:
     """Print the board's address, and the first-run password when it was made just now."""
-    board = first_run["board"]
     say("")
     say(f"  Board     {settings.base_url}")
-    if show_password:
-        say(f"  Sign in   user {board['user']}, password {board['password']}")
-        say(
-            f"            (shown this once; kept with the API tokens and the broker's password, for your\n"
-            f"            eyes only, in {path})"
-        )
+    if first_run is None:
+        say(f"  Sign in   as before ({path} is gone; `.venv/bin/heelmark token create` makes tokens anew)")
+    elif fresh:
+        say(f"  Sign in   user {first_run['board']['user']}, password {first_run['board']['password']}")
+        say("            shown this once; with the API tokens and the broker's password it is kept,")
+        say(f"            for your eyes only, in {path}")
     else:
-        say(f"  Sign in   user {board['user']}; the first-run password is in {path}")
-    say(
-        f"  Readings  MQTT {settings.reachable_host}:{settings.mqtt_port},"
-        f" topic {settings.mqtt_root}/PLACE/readings/DEVICE"
-    )
+        say(f"  Sign in   user {first_run['board']['user']}; the first-run password is in {path}")
+    broker = f"{settings.reachable_host}:{settings.mqtt_port}"
+    say(f"  Readings  MQTT {broker}, topic {settings.mqtt_root}/PLACE/readings/DEVICE")
     say("")
     say(CAUTION)
     say("")

@@ -1,0 +1,67 @@
+"""`python -m demo run` publishes the simulated cylinders; `python -m demo check` holds the verdicts against the truth."""
+
+import argparse
+import json
+import os
+import signal
+import sys
+import time
+from pathlib import Path
+from threading import Event
+from types import FrameType
+from typing import Any
+
+from demo.check import check
+from demo.publisher import Gateway, publish, resume
+from demo.registration import Api, Refused, register
+from demo.scenario import load_scenario
+
+
+def main() -> int:
+    """Run a command; exit code 1 with a sentence when it cannot."""
+    parser = argparse.ArgumentParser(prog="python -m demo", description=__doc__)
+    parser.add_argument("command", choices=("run", "check"))
+    command = parser.parse_args().command
+    data = Path(os.environ.get("HEELMARK_DATA") or "var")
+    try:
+        first_run = json.loads((data / "first-run.json").read_text(encoding="utf-8"))
+    except OSError as fault:
+        print(
+            f"{data / 'first-run.json'}: {fault.strerror}; start `sh deploy/up.sh --demo` first",
+            file=sys.stderr,
+        )
+        return 1
+    try:
+        return run(first_run, data) if command == "run" else check(_api(first_run, "reader"), load_scenario())
+    except (Refused, OSError) as fault:
+        print(fault, file=sys.stderr)
+        return 1
+
+
+def run(first_run: dict[str, Any], data: Path) -> int:
+    """Register and publish until SIGTERM or Ctrl-C."""
+    stop = Event()
+
+    def ask_to_stop(_number: int, _frame: FrameType | None) -> None:
+        stop.set()
+
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, ask_to_stop)
+    scenario, kept = load_scenario(), data / "demo" / "clock.json"
+    clock = resume(kept, time.time(), scenario.hours_in_the_past)
+    fresh = register(_api(first_run, "supervisor"), scenario, clock.began_at)
+    print(f"{fresh} of {len(scenario.cylinders)} cylinders registered anew", flush=True)
+    gateway = Gateway(first_run["mqtt"])
+    try:
+        publish(scenario, gateway, clock, kept, stop, lambda line: print(line, flush=True))
+    finally:
+        gateway.close()
+    return 0
+
+
+def _api(first_run: dict[str, Any], scope: str) -> Api:
+    return Api(first_run["base_url"], first_run["tokens"][scope])
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,66 @@
+"""Reads every demo cylinder's verdict from the service and prints it beside the hidden truth."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from demo.compare import compare
+from demo.registration import Api
+from demo.scenario import DemoCylinder, Scenario, Truth
+
+WIDTHS = (8, 34, 10, 42, 24, 8)
+HEADINGS = ("cylinder", "what is really in it", "label", "the verdict says", "contamination", "within?")
+
+
+def check(api: Api, scenario: Scenario) -> int:
+    """Print the table; 0 when every truth lies within its verdict, 1 otherwise."""
+    print(_row(HEADINGS))
+    print(_row(["-" * width for width in WIDTHS]))
+    outside = 0
+    for cylinder in scenario.cylinders:
+        verdict = newest_verdict(api, cylinder.serial)
+        told, disagreements = _told(cylinder, verdict)
+        print(_row(told))
+        for disagreement in disagreements:
+            print(f"{'':10}{disagreement}")
+        outside += bool(disagreements)
+    judged = len(scenario.cylinders)
+    print(f"\n{judged - outside} of {judged} cylinders: the truth lies within what the verdict says.")
+    return int(outside > 0)
+
+
+def newest_verdict(api: Api, serial: str) -> Mapping[str, Any] | None:
+    """Return the newest verdict on a cylinder's settled pairs; none before the first."""
+    items = api.get(f"/cylinders/{serial}/verdicts")["items"]
+    return max(items, key=lambda item: item["id"]) if items else None
+
+
+def in_words(truth: Truth) -> str:
+    """Say what is really in a cylinder."""
+    if truth.mixed_with and truth.mixed_fraction:
+        return f"{truth.designation} with {truth.mixed_fraction:.0%} {truth.mixed_with}"
+    if truth.vapour_lost_fraction:
+        return f"{truth.designation}, {truth.vapour_lost_fraction:.0%} lost as vapour"
+    if truth.air_kpa:
+        return f"{truth.designation} with {truth.air_kpa:.0f} kPa of air"
+    return truth.designation + ("" if truth.state == "two-phase" else f", {truth.state}")
+
+
+def _told(cylinder: DemoCylinder, verdict: Mapping[str, Any] | None) -> tuple[list[str], tuple[str, ...]]:
+    truth, label = in_words(cylinder.truth), cylinder.claimed_designation or "none"
+    if verdict is None:
+        return [cylinder.serial, truth, label, "nothing yet: not settled", "", "waits"], ()
+    comparison = compare(cylinder.truth, verdict)
+    named = ", ".join(
+        f"{candidate['designation']} {candidate['probability']:.2f}"
+        for candidate in verdict["identity"]["candidates"][:3]
+    )
+    contamination = verdict["contamination"]
+    likeliest = max(contamination["probabilities"], key=contamination["probabilities"].get)
+    found = f"{contamination['finding']} ({likeliest} {contamination['probabilities'][likeliest]:.2f})"
+    says = f"{verdict['identity']['finding']}: {named}"
+    answer = "yes" if comparison.within else "NO"
+    return [cylinder.serial, truth, label, says, found, answer], comparison.disagreements
+
+
+def _row(cells: tuple[str, ...] | list[str]) -> str:
+    return "  ".join(f"{cell:<{width}}" for cell, width in zip(cells, WIDTHS, strict=True)).rstrip()

@@ -1,0 +1,151 @@
+"""Publishes the scenario over MQTT: hours of the past as fast as the broker takes them, then live."""
+
+import json
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from threading import Event
+from typing import Any
+
+import paho.mqtt.client as mqtt
+
+from demo.scenario import Scenario
+from demo.station import Station
+
+CHUNK_S = 120.0
+"""A gateway that was offline sends its store in packs of this length, [s]."""
+LONGEST_PAST_S = 24 * 3600.0
+IN_FLIGHT = 200
+SENT_WITHIN_S = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """When the scenario began and up to when it was published, [s] since 1970."""
+
+    began_at: float
+    published_until: float
+
+
+def resume(path: Path, now: float, hours_in_the_past: float) -> Clock:
+    """Go on where an earlier run stopped; begin anew in the past at the first run or after a long pause.
+
+    Parameters
+    ----------
+    path : Path
+        Where the clock is kept.
+    now : float
+        The present, [s] since 1970.
+    hours_in_the_past : float
+        How far back a fresh scenario begins, [h].
+    """
+    if path.exists():
+        clock = Clock(**json.loads(path.read_text(encoding="utf-8")))
+        if now - clock.began_at < LONGEST_PAST_S:
+            return clock
+        # A cylinder that nobody watched for a day stands at rest: the course starts after its first hours.
+        return Clock(
+            now - hours_in_the_past * 3600.0, max(clock.published_until, now - hours_in_the_past * 3600.0)
+        )
+    return Clock(now - hours_in_the_past * 3600.0, now - hours_in_the_past * 3600.0)
+
+
+def save(path: Path, clock: Clock) -> None:
+    """Keep the clock for the next run."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    fresh = path.with_suffix(".new")
+    fresh.write_text(
+        json.dumps({"began_at": clock.began_at, "published_until": clock.published_until}), encoding="utf-8"
+    )
+    fresh.replace(path)
+
+
+def stations_of(scenario: Scenario) -> list[Station]:
+    """Make the simulated cylinders."""
+    return [
+        Station(
+            facts=cylinder,
+            place=scenario.places[cylinder.place],
+            starts_s=(scenario.hours_in_the_past - cylinder.hooked_up_hours_ago) * 3600.0,
+            seed=scenario.seed + number,
+        )
+        for number, cylinder in enumerate(scenario.cylinders)
+    ]
+
+
+class Gateway:
+    """Hands packs to the broker with QoS 1 and waits until it has them."""
+
+    def __init__(self, settings: dict[str, Any]) -> None:
+        self._root = settings["root"]
+        self._client = mqtt.Client(mqtt.CallbackAPIVersion.VERSION2, client_id="heelmark-demo-gateway")
+        self._client.username_pw_set(settings["user"], settings["password"])
+        self._client.max_queued_messages_set(0)
+        self._client.max_inflight_messages_set(IN_FLIGHT)
+        self._client.connect(settings["host"], settings["port"])
+        self._client.loop_start()
+
+    def send(self, packs: Iterable[tuple[str, str, Any]]) -> int:
+        """Publish packs of (place, device, records) in order and wait until the broker has acknowledged all.
+
+        Raises
+        ------
+        TimeoutError
+            When the broker does not take them; the caller sends them again after a restart.
+        """
+        sent = [
+            self._client.publish(f"{self._root}/{place}/readings/{device}", json.dumps(pack), qos=1)
+            for place, device, pack in packs
+        ]
+        for one in sent:
+            one.wait_for_publish(SENT_WITHIN_S)
+            if not one.is_published():
+                raise TimeoutError(f"the broker did not take a pack within {SENT_WITHIN_S:.0f} s")
+        return len(sent)
+
+    def close(self) -> None:
+        """Say goodbye to the broker."""
+        self._client.disconnect()
+        self._client.loop_stop()
+
+
+def publish(
+    scenario: Scenario, gateway: Gateway, clock: Clock, kept: Path, stop: Event, tell: Callable[[str], None]
+) -> None:
+    """Catch up from the clock to the present, then go on live until told to stop.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        What to simulate.
+    gateway : Gateway
+        Where packs go.
+    clock : Clock
+        From `resume`.
+    kept : Path
+        Where the clock is kept after every chunk.
+    stop : Event
+        Ends it.
+    tell : Callable[[str], None]
+        Takes a line for the log.
+    """
+    stations = stations_of(scenario)
+    published = clock.published_until - clock.began_at
+    at, packs, live = min(published, *(station.starts_s for station in stations)), 0, False
+    while not stop.is_set():
+        present = time.time() - clock.began_at
+        at = min(at + CHUNK_S, present)
+        for station in stations:
+            station.advance(at, scenario.reading_period_s, publish_from_s=published)
+        packs += gateway.send(
+            (station.place.name, device, pack)
+            for station in stations
+            for device, pack in station.packs(clock.began_at).items()
+        )
+        save(kept, Clock(clock.began_at, clock.began_at + max(at, published)))
+        if at >= present:
+            if not live:
+                tell(f"caught up: {packs} packs of the past published; live from now on")
+            live = True
+            stop.wait(scenario.reading_period_s)

@@ -1,0 +1,111 @@
+"""Tells the service of the scenario's places, cylinders and hookups through its REST API, as any client would."""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+import requests
+
+from demo.scenario import DemoCylinder, Place, Scenario
+
+TIMEOUT_S = 30.0
+
+
+class Refused(Exception):
+    """The service answered with a problem."""
+
+
+@dataclass(frozen=True, slots=True)
+class Api:
+    """The service as the demo's supervisor sees it."""
+
+    base_url: str
+    token: str
+
+    def get(self, path: str, **query: str) -> Any:
+        """Read a resource; raises `Refused` with the service's words."""
+        return self._answer("GET", path, params=query)
+
+    def post(self, path: str, body: dict[str, Any]) -> bool:
+        """Create something; false when it exists already."""
+        return self._answer("POST", path, json=body) is not None
+
+    def _answer(self, method: str, path: str, **more: Any) -> Any:
+        answer = requests.request(
+            method,
+            f"{self.base_url}/api/v1{path}",
+            headers={"Authorization": f"Bearer {self.token}"},
+            timeout=TIMEOUT_S,
+            **more,
+        )
+        if answer.status_code == 409:
+            return None
+        if not answer.ok:
+            raise Refused(f"{method} {path}: {answer.status_code} {answer.text[:500]}")
+        return answer.json()
+
+
+def register(api: Api, scenario: Scenario, began_at: float) -> int:
+    """Register what is not known yet.
+
+    Parameters
+    ----------
+    api : Api
+        The service.
+    scenario : Scenario
+        What to register.
+    began_at : float
+        The scenario's start, [s] since 1970.
+
+    Returns
+    -------
+    int
+        How many cylinders were new.
+
+    Raises
+    ------
+    Refused
+        When the service does not take it.
+    """
+    for place in scenario.places.values():
+        api.post("/places", _place(place))
+    fresh = 0
+    hooked_up = {hookup["cylinder"] for hookup in api.get("/hookups", active="true")["items"]}
+    for cylinder in scenario.cylinders:
+        fresh += api.post("/cylinders", _cylinder(cylinder))
+        if cylinder.serial not in hooked_up:
+            since = began_at + 3600.0 * (scenario.hours_in_the_past - cylinder.hooked_up_hours_ago)
+            api.post("/hookups", _hookup(cylinder, since))
+    return fresh
+
+
+def _place(place: Place) -> dict[str, Any]:
+    return {"name": place.name, "kind": place.kind, "elevation_m": place.elevation_m}
+
+
+def _cylinder(cylinder: DemoCylinder) -> dict[str, Any]:
+    body: dict[str, Any] = {
+        "serial": cylinder.serial,
+        "marks": cylinder.marks,
+        "place": cylinder.place,
+        "water_capacity_kg": cylinder.water_capacity_kg,
+        "tare_kg": cylinder.tare_kg,
+    }
+    if cylinder.claimed_designation:
+        body["claimed_designation"] = cylinder.claimed_designation
+    if cylinder.weighed:
+        body["gross_mass_kg"] = round(cylinder.tare_kg + cylinder.truth.net_mass_kg, 2)
+    return body
+
+
+def _hookup(cylinder: DemoCylinder, since: float) -> dict[str, Any]:
+    return {
+        "cylinder": cylinder.serial,
+        "place": cylinder.place,
+        "pressure_device": cylinder.gauge.device,
+        "temperature_device": cylinder.clamp.device,
+        "valve": "vapour",
+        "from": datetime.fromtimestamp(since, UTC).isoformat(timespec="milliseconds"),
+        "temperature_bias_uncertainty_k": cylinder.temperature_bias_uncertainty_k,
+        "pressure_bias_uncertainty_kpa": cylinder.pressure_bias_uncertainty_kpa,
+    }

@@ -1,0 +1,101 @@
+"""`python -m deploy.up [--demo]`: what `deploy/up.sh` runs once everything is installed."""
+
+import argparse
+import fcntl
+import os
+import signal
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from deploy.up.broker import broker_name, broker_spec
+from deploy.up.console import complain, say, step, welcome
+from deploy.up.credentials import broker_credentials
+from deploy.up.first_run import FILE_NAME, first_run, heelmark
+from deploy.up.ports import ensure_free
+from deploy.up.processes import common_environment, demo_spec, service_spec, worker_spec
+from deploy.up.refusal import StartRefused
+from deploy.up.settings import UpSettings, read_settings
+from deploy.up.supervisor import Supervisor
+
+CHECKOUT = Path(__file__).resolve().parents[2]
+
+
+def main() -> int:
+    """Run the stack until Ctrl-C or SIGTERM; 0 after a clean stop, 1 with a sentence otherwise."""
+    parser = argparse.ArgumentParser(prog="deploy/up.sh", description="Run Heelmark on this machine.")
+    parser.add_argument("--demo", action="store_true", help="add simulated cylinders that publish over MQTT")
+    demo = parser.parse_args().demo
+    os.chdir(CHECKOUT)
+    try:
+        settings = read_settings(os.environ, demo=demo, checkout=CHECKOUT)
+        with _alone_with(settings.data):
+            return _run(settings)
+    except StartRefused as refusal:
+        complain(f"Heelmark stopped: {refusal}")
+        return 1
+
+
+def _run(settings: UpSettings) -> int:
+    logs = settings.data / "log"
+    logs.mkdir(exist_ok=True)
+    supervisor = Supervisor(logs, say)
+    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        signal.signal(number, lambda *_: supervisor.request_stop())
+    try:
+        _start(settings, supervisor)
+        supervisor.watch()
+    finally:
+        say("\nStopping")
+        supervisor.stop_all()
+    say(f"Stopped. The data stay in {settings.data}")
+    return 0
+
+
+def _start(settings: UpSettings, supervisor: Supervisor) -> None:
+    environ = common_environment(settings, os.environ)
+    say("Starting Heelmark")
+    step("data", f"{settings.data} (logs in {settings.data / 'log'})")
+    ensure_free(settings.bind, settings.http_port, "HEELMARK_HTTP_PORT")
+    ensure_free(settings.bind, settings.mqtt_port, "HEELMARK_MQTT_PORT")
+    heelmark(environ, "migrate")
+    step("database", "at the newest schema")
+    credentials = broker_credentials(settings.data)
+    told, fresh = first_run(settings, credentials, environ)
+    broker = broker_spec(settings, credentials, environ)
+    worker = worker_spec(settings, credentials, environ)
+    supervisor.start(broker)
+    step("broker", f"{broker_name(broker)} on {settings.bind}:{settings.mqtt_port}")
+    if not supervisor.stopping:
+        step("service", "starting")
+        supervisor.start(service_spec(settings, environ))
+        step("service", f"ready on {settings.base_url}")
+    if not supervisor.stopping:
+        supervisor.start(worker)
+        step("worker", "taking readings")
+    if settings.demo and not supervisor.stopping:
+        if told is None:
+            raise StartRefused(f"the demo needs {settings.data / FILE_NAME}, and it is gone")
+        supervisor.start(demo_spec(environ))
+        step("demo", "simulated cylinders are publishing; verdicts appear in a minute or two")
+    if not supervisor.stopping:
+        welcome(settings, told, settings.data / FILE_NAME, fresh=fresh)
+
+
+@contextmanager
+def _alone_with(data: Path) -> Iterator[None]:
+    """Hold the data folder: two stacks on one folder would be two workers with one inbox."""
+    data.mkdir(parents=True, exist_ok=True)
+    with (data / "up.lock").open("a+", encoding="utf-8") as lock:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as fault:
+            raise StartRefused(
+                f"another Heelmark is running on {data}; stop it, or name another folder with HEELMARK_DATA"
+            ) from fault
+        yield
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,81 @@
+"""The children of the stack besides the broker: service, ingest worker, demo."""
+
+import sys
+import time
+from collections.abc import Mapping
+
+from deploy.up.child import ChildSpec
+from deploy.up.credentials import WORKER_USER, BrokerCredentials
+from deploy.up.first_run import worker_token_path
+from deploy.up.ports import answers_ok
+from deploy.up.settings import UpSettings
+
+DEFAULT_STREAM_CAP = 128
+THREADS_BESIDE_STREAMS = 16
+
+
+def common_environment(settings: UpSettings, environ: Mapping[str, str]) -> dict[str, str]:
+    """Return what every child is told."""
+    return {
+        **environ,
+        "HEELMARK_DATA": str(settings.data),
+        "HEELMARK_HTTP_PORT": str(settings.http_port),
+        "HEELMARK_MQTT_PORT": str(settings.mqtt_port),
+        "PYTHONUNBUFFERED": "1",
+    }
+
+
+def service_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
+    """Serve API and board with gunicorn: one process, because SQLite has one writer, and many threads."""
+    streams = int(environ.get("HEELMARK_STREAM_CAP") or DEFAULT_STREAM_CAP)
+    host, port = settings.reachable_host, settings.http_port
+    return ChildSpec(
+        name="service",
+        argv=[
+            *(sys.executable, "-m", "gunicorn", "service.wsgi:app"),
+            *("--bind", f"{settings.bind}:{port}"),
+            *(
+                "--worker-class",
+                "gthread",
+                "--workers",
+                "1",
+                "--threads",
+                str(streams + THREADS_BESIDE_STREAMS),
+            ),
+            *("--graceful-timeout", "5", "--timeout", "60", "--no-control-socket"),
+        ],
+        env=environ,
+        ready=lambda: answers_ok(host, port, "/readyz"),
+        ready_within_s=60.0,
+        stop_within_s=15.0,
+    )
+
+
+def worker_spec(
+    settings: UpSettings, credentials: BrokerCredentials, environ: Mapping[str, str]
+) -> ChildSpec:
+    """Run the ingest worker: readings from the broker in, equilibrium pairs to the service out."""
+    folder = settings.data / "worker"
+    status, before = folder / "status.json", time.time()
+    return ChildSpec(
+        name="worker",
+        argv=[sys.executable, "-m", "ingest", "run"],
+        env={
+            **environ,
+            "HEELMARK_SERVICE_URL": settings.base_url,
+            "HEELMARK_WORKER_TOKEN_FILE": str(worker_token_path(settings.data)),
+            "HEELMARK_WORKER_DATA": str(folder),
+            "HEELMARK_MQTT_HOST": settings.reachable_host,
+            "HEELMARK_MQTT_VERSION": "3.1.1",
+            "HEELMARK_MQTT_USER": WORKER_USER,
+            "HEELMARK_MQTT_PASSWORD": credentials.worker_password,
+            "HEELMARK_MQTT_ROOT": settings.mqtt_root,
+        },
+        ready=lambda: status.exists() and status.stat().st_mtime > before,
+        stop_within_s=20.0,
+    )
+
+
+def demo_spec(environ: Mapping[str, str]) -> ChildSpec:
+    """Register and publish the simulated cylinders."""
+    return ChildSpec(name="demo", argv=[sys.executable, "-m", "demo", "run"], env=environ)
