@@ -1,0 +1,148 @@
+"""The records of a period as a PDF that can be printed and filed."""
+
+import io
+from collections.abc import Sequence
+from typing import Any, Final
+
+from reportlab.lib import colors
+from reportlab.lib.pagesizes import A4, LETTER, landscape
+from reportlab.lib.styles import ParagraphStyle, getSampleStyleSheet
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
+
+from service.paperwork.pdf import latin
+from service.paperwork.records import Entry, Records, monthly, totals
+from service.paperwork.units import Units, mass
+
+_STYLES: Final = getSampleStyleSheet()
+_CELL: Final = ParagraphStyle(
+    "cell", parent=_STYLES["BodyText"], fontSize=7.2, leading=8.6, spaceBefore=0, spaceAfter=0
+)
+_HEAD: Final = ParagraphStyle("head", parent=_CELL, fontName="Helvetica-Bold")
+_HEAD_NUMBER: Final = ParagraphStyle("head-number", parent=_HEAD, alignment=2)
+_NUMBER: Final = ParagraphStyle("number", parent=_CELL, alignment=2)
+_TITLES: Final = {
+    "recovered": "Recovered from equipment",
+    "charged": "Charged into equipment",
+    "moved": "Moved between cylinders",
+    "sent-for-reclaim": "Sent for reclaim",
+    "sent-for-destruction": "Sent for destruction",
+}
+_NOTE: Final = (
+    "CO2-equivalent: mass times the 100-year GWP of IPCC AR4 and AR5; a dash where a figure is not known. "
+    "Entries are never changed; a correction is an entry of its own."
+)
+
+
+def as_pdf(records: Records, *, units: Units) -> bytes:
+    """The records as a PDF on landscape letter (inch-pound) or A4 (SI)."""
+    buffer = io.BytesIO()
+    page = landscape(LETTER if units == "inch-pound" else A4)
+    title = f"Refrigerant records {records.first.isoformat()} to {records.last.isoformat()}"
+    document = SimpleDocTemplate(
+        buffer, pagesize=page, title=title, author=latin(records.owner), invariant=1,
+        leftMargin=12 * mm, rightMargin=12 * mm, topMargin=14 * mm, bottomMargin=14 * mm,
+    )  # fmt: skip
+    story: list[Flowable] = [
+        Paragraph(_safe(title), _STYLES["Heading2"]),
+        Paragraph(_safe(records.owner), _STYLES["BodyText"]),
+        Spacer(1, 3 * mm),
+    ]
+    story += _summary(records, units)
+    for kind, heading in _TITLES.items():
+        entries = [entry for entry in records.entries if entry.kind == kind]
+        if entries:
+            story += [Paragraph(heading, _STYLES["Heading4"]), _entries(entries, units), Spacer(1, 3 * mm)]
+    story.append(Paragraph(_NOTE, _CELL))
+    document.build(story, onFirstPage=_page_number, onLaterPages=_page_number)
+    return buffer.getvalue()
+
+
+def _summary(records: Records, units: Units) -> list[Flowable]:
+    rows = [["", "Refrigerant", "Mass", "t CO2e (AR4)", "t CO2e (AR5)"]]
+    rows += [
+        [_TITLES.get(total.kind, total.kind), total.refrigerant, mass(total.mass_kg, units),
+         _tonnes(total.co2e_ar4_kg), _tonnes(total.co2e_ar5_kg)]
+        for total in totals(records.entries)
+    ]  # fmt: skip
+    if len(rows) == 1:
+        return [Paragraph("Nothing was recorded in this period.", _STYLES["BodyText"])]
+    months = [["Recovered in", "Refrigerant", "Mass"]]
+    months += [[month, name, mass(kg, units)] for month, name, kg in monthly(records.entries)]
+    story: list[Flowable] = [
+        Paragraph("Totals", _STYLES["Heading4"]),
+        _table(rows, [52, 40, 26, 26, 26], numbers=(2, 3, 4)),
+        Spacer(1, 3 * mm),
+    ]
+    return story + (
+        [_table(months, [30, 40, 26], numbers=(2,)), Spacer(1, 3 * mm)] if len(months) > 1 else []
+    )
+
+
+def _entries(entries: Sequence[Entry], units: Units) -> Table:
+    rows = [
+        [
+            "Date",
+            "Cylinder",
+            "Refrigerant",
+            "Mass",
+            "t CO2e AR4 / AR5",
+            "Equipment or receiver",
+            "Technician",
+            "Note",
+        ]
+    ]
+    for entry in entries:
+        rows.append([
+            f"{entry.at:%Y-%m-%d %H:%M}Z", entry.serial, entry.refrigerant, mass(entry.mass_kg, units),
+            f"{_tonnes(entry.co2e_ar4_kg)} / {_tonnes(entry.co2e_ar5_kg)}", _where(entry, units),
+            ", ".join(part for part in (entry.technician, entry.certification) if part), entry.note,
+        ])  # fmt: skip
+    return _table(rows, [30, 26, 28, 18, 27, 60, 36, 30], numbers=(3, 4))
+
+
+def _where(entry: Entry, units: Units) -> str:
+    if entry.counterparty:
+        return f"{entry.counterparty}, receipt {entry.receipt or '-'}"
+    charge = f"charge {mass(entry.charge_kg, units)}" if entry.charge_kg is not None else ""
+    parts = (entry.equipment_owner, entry.location, entry.appliance, entry.circuit, charge)
+    return ", ".join(part for part in parts if part)
+
+
+def _table(rows: Sequence[Sequence[str]], widths_mm: Sequence[float], *, numbers: Sequence[int]) -> Table:
+    heads = [_HEAD_NUMBER if column in numbers else _HEAD for column in range(len(rows[0]))]
+    cells: list[list[Any]] = [
+        [Paragraph(_safe(cell), head) for cell, head in zip(rows[0], heads, strict=True)]
+    ]
+    cells += [
+        [Paragraph(_safe(cell), _NUMBER if column in numbers else _CELL) for column, cell in enumerate(row)]
+        for row in rows[1:]
+    ]
+    table = Table(cells, colWidths=[width * mm for width in widths_mm], repeatRows=1, hAlign="LEFT")
+    table.setStyle(
+        TableStyle([
+            ("LINEBELOW", (0, 0), (-1, 0), 0.8, colors.black),
+            ("LINEBELOW", (0, 1), (-1, -1), 0.2, colors.grey),
+            ("VALIGN", (0, 0), (-1, -1), "TOP"),
+            ("TOPPADDING", (0, 0), (-1, -1), 1.5),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5),
+        ])
+    )  # fmt: skip
+    return table
+
+
+def _page_number(canvas: Canvas, document: Any) -> None:
+    canvas.saveState()
+    canvas.setFont("Helvetica", 7)
+    canvas.drawRightString(document.pagesize[0] - 12 * mm, 7 * mm, f"page {document.page}")
+    canvas.restoreState()
+
+
+def _safe(text: str) -> str:
+    """Text without markup of its own."""
+    return latin(text).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+
+
+def _tonnes(kilograms: float | None) -> str:
+    return "-" if kilograms is None else f"{kilograms / 1000.0:.2f}"

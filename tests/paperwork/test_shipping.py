@@ -1,0 +1,87 @@
+from pathlib import Path
+
+import pytest
+
+from service.paperwork import shipping
+from service.refrigerants.catalogue import Catalogue
+
+CATALOGUE = Catalogue.from_json(
+    (Path(__file__).parents[2] / "service/refrigerants/data/catalogue.json").read_text(encoding="utf-8")
+)
+
+# UN numbers, names and divisions of the 49 CFR 172.101 table (2015 edition, read).
+TABLE = [
+    ("R-22", "UN1018", "Refrigerant gas R 22", "2.2"),
+    ("R-134a", "UN3159", "Refrigerant gas R 134a", "2.2"),
+    ("R-125", "UN3220", "Refrigerant gas R 125", "2.2"),
+    ("R-32", "UN3252", "Refrigerant gas R 32", "2.1"),
+    ("R-404A", "UN3337", "Refrigerant gas R 404A", "2.2"),
+    ("R-407A", "UN3338", "Refrigerant gas R 407A", "2.2"),
+    ("R-407C", "UN3340", "Refrigerant gas R 407C", "2.2"),
+    ("R-12", "UN1028", "Refrigerant gas R 12", "2.2"),
+    ("R-152a", "UN1030", "Refrigerant gas R 152a", "2.1"),
+    ("R-502", "UN1973", "Refrigerant gas R 502", "2.2"),
+]
+
+
+@pytest.mark.parametrize(("designation", "un_number", "name", "division"), TABLE)
+def test_order_of_172_202(designation, un_number, name, division):
+    paper = shipping.single(CATALOGUE[designation], 9.61, units="inch-pound")
+    assert paper.text == f"{un_number}, {name}, {division}; 1 cylinder, 21.2 lb net"
+
+
+@pytest.mark.parametrize(
+    ("designation", "expected"),
+    [
+        # n.o.s. assignments from memory; 172.203(k): technical names in brackets.
+        ("R-410A", "UN3163, Liquefied gas, n.o.s. (difluoromethane, pentafluoroethane), 2.2"),
+        (
+            "R-454B",
+            "UN3161, Liquefied gas, flammable, n.o.s. (difluoromethane, 2,3,3,3-tetrafluoropropene), 2.1",
+        ),
+    ],
+)
+def test_nos_names_carry_their_technical_names_and_the_caution(designation, expected):
+    paper = shipping.single(CATALOGUE[designation], 9.61, units="si")
+    assert paper.text == f"{expected}; 1 cylinder, 9.61 kg net"
+    assert shipping.MEMORY in paper.notes
+
+
+def test_r410a_is_not_un3337():
+    # Reference caution: 3337 is R-404A.
+    assert shipping.single(CATALOGUE["R-410A"], 1.0, units="si").un_number != "UN3337"
+
+
+def test_a_mixture_is_described_by_the_fitting_nos_name():
+    # 172.101(c)(10)(iii) (2015 edition, read).
+    both = [CATALOGUE["R-22"], CATALOGUE["R-410A"]]
+    paper = shipping.mixture({"R-22": 0.75, "R-410A": 0.25}, both, 8.0, units="si")
+    assert paper.text.startswith("UN1078, Refrigerant gases, n.o.s. (chlorodifluoromethane, ")
+    flammable = shipping.mixture(
+        {"R-22": 0.9, "R-32": 0.1}, [CATALOGUE["R-22"], CATALOGUE["R-32"]], 8.0, units="si"
+    )
+    assert flammable.un_number == "UN3161" and flammable.hazard_division == "2.1"
+
+
+def test_candidates_give_a_tentative_name():
+    paper = shipping.mixture(
+        {"R-22": 0.6, "R-407C": 0.4},
+        [CATALOGUE["R-22"], CATALOGUE["R-407C"]],
+        None,
+        units="si",
+        tentative=True,
+    )
+    assert shipping.TENTATIVE in paper.notes and "net mass not known" in paper.text
+
+
+def test_what_cannot_be_described_is_not_described():
+    assert shipping.unknown().text is None and shipping.unknown().notes
+    assert shipping.single(CATALOGUE["R-11"], 5.0, units="si").text is None
+    assert shipping.mixture({"R-22": 1.0}, [CATALOGUE["R-11"]], 5.0, units="si").text is None
+
+
+def test_residue_and_evacuated():
+    assert shipping.single(CATALOGUE["R-22"], 0.1, units="si", residue=True).text.startswith(
+        "RESIDUE: Last Contained, UN1018"
+    )
+    assert shipping.evacuated().text == "Empty cylinder, evacuated"
