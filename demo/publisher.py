@@ -9,6 +9,7 @@ from threading import Event
 from typing import Any
 
 import paho.mqtt.client as mqtt
+from paho.mqtt.enums import CallbackAPIVersion
 
 from demo.scenario import Scenario
 from demo.station import Station
@@ -79,7 +80,7 @@ class Gateway:
 
     def __init__(self, settings: dict[str, Any]) -> None:
         self._root = settings["root"]
-        self._client = mqtt.Client(mqtt.CallbackAPIVersion.VERSION2, client_id="heelmark-demo-gateway")
+        self._client = mqtt.Client(CallbackAPIVersion.VERSION2, client_id="heelmark-demo-gateway")
         self._client.username_pw_set(settings["user"], settings["password"])
         self._client.max_queued_messages_set(0)
         self._client.max_inflight_messages_set(IN_FLIGHT)

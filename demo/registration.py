@@ -1,4 +1,4 @@
-"""Tells the service of the scenario's places, cylinders and hookups through its REST API, as any client would."""
+"""Tells the service of the scenario's places, cylinders and hookups through its REST API, like any client."""
 
 from dataclasses import dataclass
 from datetime import UTC, datetime

@@ -26,7 +26,8 @@ def air_temp_k(place: Place, since_start_s: float) -> float:
 
 def air_pressure_pa(place: Place) -> float:
     """Pressure of the air at a place [Pa]: the ICAO standard atmosphere at its elevation, and the weather."""
-    return 101_325.0 * (1.0 - 2.25577e-5 * place.elevation_m) ** 5.25588 + 1000.0 * place.weather_kpa
+    standard: float = 101_325.0 * (1.0 - 2.25577e-5 * place.elevation_m) ** 5.25588
+    return standard + 1000.0 * place.weather_kpa
 
 
 @dataclass(slots=True)
