@@ -47,6 +47,8 @@ class Settings:
         Greatest request body [byte].
     default_elevation_m
         Elevation of a place that states none [m]; none means the atmosphere is unknown.
+    region
+        Whose table of prevalences the verdict starts from.
     instruments
         Uncertainties that a pair without its own gets.
     secure_cookies
@@ -67,6 +69,7 @@ class Settings:
     stream_seconds: float = 600.0
     body_limit: int = 1_000_000
     default_elevation_m: float | None = None
+    region: str = "north-america"
     instruments: InstrumentDefaults = InstrumentDefaults()
     secure_cookies: bool = False
     trusted_proxies: int = 0
@@ -103,6 +106,7 @@ def load_settings() -> Settings:
             stream_seconds=env.float("STREAM_SECONDS", 600.0, validate=validate.Range(1, 86_400)),
             body_limit=env.int("BODY_LIMIT", 1_000_000, validate=validate.Range(1_000, 1_000_000_000)),
             default_elevation_m=env.float("ELEVATION_M", None, validate=validate.Range(-430, 6000)),
+            region=env.str("REGION", "north-america"),
             instruments=_instruments(env),
             secure_cookies=env.bool("SECURE_COOKIES", False),
             trusted_proxies=env.int("TRUSTED_PROXIES", 0, validate=validate.Range(0, 10)),

@@ -11,8 +11,10 @@ from service.outbound.post import Post
 from service.outbound.sealing import Seal
 from service.outbound.sender import Sender
 from service.settings import Settings
-from service.store.artefacts import load_catalogue, load_curves
+from service.store.artefacts import load_catalogue, load_curves, load_provenance, load_surfaces
 from service.store.database import Database
+from service.store.prevalence import load_prevalence
+from service.verdict.engine import VerdictEngine
 
 
 def utc_now() -> datetime:
@@ -52,7 +54,7 @@ def wire(
         database=database or Database(settings.database_url),
         catalogue=load_catalogue(),
         curves=load_curves(),
-        judge=judge or verdict_engine(),
+        judge=judge or verdict_engine(settings.region),
         policy=Policy(
             instruments=Instruments(
                 temperature_k=usual.temperature_k,
@@ -78,11 +80,12 @@ def post_office(settings: Settings) -> Post:
     )
 
 
-def verdict_engine() -> Judge:
-    """The verdict engine over the tables that ship with the package."""
-    from service.store.artefacts import load_surfaces
-    from service.verdict.engine import VerdictEngine
-    from service.store.prevalence import load_prevalence
-    from service.verdict.settings import VerdictSettings
-
-    return VerdictEngine(load_curves(), load_surfaces(), load_catalogue(), load_prevalence(), VerdictSettings())
+def verdict_engine(region: str) -> Judge:
+    """The verdict engine over the tables that ship with the package, with a region's priors."""
+    return VerdictEngine(
+        load_curves(),
+        load_surfaces(),
+        load_catalogue(),
+        load_prevalence(region),
+        tables_version=str(load_provenance().get("version", "unversioned")),
+    )

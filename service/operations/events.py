@@ -23,10 +23,12 @@ CREDENTIAL_CHANGED = "heelmark.device-credential.changed"
 IDENTITY_CHANGED = "heelmark.identity.changed"
 
 
-def follow(services: Services, actor: Actor, last_id: int, *, types: Sequence[str] = ()) -> list[Event]:
+def follow(
+    services: Services, actor: Actor, last_id: int, *, types: Sequence[str] = (), limit: int = 500
+) -> list[Event]:
     """Events of the actor's organisation after an id, oldest first."""
     with services.database.reading(actor.organisation_id) as work:
-        return events.since(work, last_id, types=types)
+        return events.since(work, last_id, types=types, limit=limit)
 
 
 def newest_id(services: Services, actor: Actor) -> int:

@@ -69,6 +69,12 @@ def put(
         _learn(work, kept)
 
 
+def require(services: Services, actor: Actor, hookup_id: int) -> None:
+    """Refuse a hookup that the organisation does not have."""
+    with services.database.reading(actor.organisation_id) as work:
+        by_id(work, hookup_id)
+
+
 def of_hookup(services: Services, actor: Actor, hookup_id: int) -> Live | None:
     """The last live values of a hookup, none before the worker has spoken of it."""
     with services.database.reading(actor.organisation_id) as work:

@@ -1,0 +1,41 @@
+"""``/alarms``: what a supervisor must see."""
+
+from dataclasses import asdict
+from typing import Any
+
+from flask.views import MethodView
+
+from service.api.auth import requires
+from service.api.current import actor, services
+from service.api.document import Blueprint
+from service.api.paging import answer, page_of, request_of
+from service.api.schemas.common import ID
+from service.api.schemas.others import AlarmArgs, AlarmSchema
+from service.operations import alarms
+from service.store.alarms import Alarm
+
+blueprint = Blueprint("alarms", __name__, description="What a supervisor must see")
+
+
+@blueprint.route("/alarms")
+class Alarms(MethodView):
+    """Every alarm."""
+
+    @requires("reader")
+    @blueprint.arguments(AlarmArgs, location="query")
+    @blueprint.response(200, page_of(AlarmSchema))
+    def get(self, args: dict[str, Any]) -> dict[str, Any]:
+        """List alarms, newest first; `standing=false` for those of the past too."""
+        page = alarms.listed(services(), actor(), request_of(args), standing_only=args["standing"])
+        return answer(page, asdict)
+
+
+@blueprint.route(f"/alarms/<{ID}:alarm_id>/acknowledgement")
+class Acknowledgement(MethodView):
+    """Having seen one."""
+
+    @requires("technician")
+    @blueprint.response(200, AlarmSchema)
+    def post(self, alarm_id: int) -> Alarm:
+        """Note that an alarm has been seen; the first who did counts."""
+        return alarms.acknowledge(services(), actor(), alarm_id)

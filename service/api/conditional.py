@@ -1,0 +1,65 @@
+"""ETags: ``304`` for what has not changed, ``412`` for an update of what has."""
+
+import hashlib
+from collections.abc import Callable
+from copy import deepcopy
+from functools import wraps
+from typing import Any, TypeVar
+
+from flask import Response, make_response, request
+
+from service.api.problems import problem
+
+V = TypeVar("V", bound=Callable[..., Any])
+
+
+def version_tag(version: int) -> str:
+    """The entity tag of a row's version."""
+    return f'"{version}"'
+
+
+def etagged(view: V) -> V:
+    """Tag the answer by its bytes, and answer ``304`` to who has them already; goes outside ``response``."""
+
+    @wraps(view)
+    def wrapper(*args: Any, **kwargs: Any) -> Response:
+        response: Response = make_response(view(*args, **kwargs))
+        if response.status_code == 200:
+            if "ETag" not in response.headers:
+                response.set_etag(hashlib.sha256(response.get_data()).hexdigest()[:32])
+            response.headers["Cache-Control"] = "private, no-cache"
+            response.make_conditional(request)
+        return response
+
+    header = {"in": "header", "name": "If-None-Match", "schema": {"type": "string"}, "required": False}
+    described: V = documented(wrapper, view, header, {"304": {"description": "Not modified"}})
+    return described
+
+
+def matches(version: int) -> bool:
+    """Whether the request's ``If-Match`` names this version."""
+    return request.if_match.contains(str(version))
+
+
+def updates(view: V) -> V:
+    """Demand ``If-Match``; the use case compares it under its lock. Goes outside ``arguments``."""
+
+    @wraps(view)
+    def wrapper(*args: Any, **kwargs: Any) -> Any:
+        if "If-Match" not in request.headers:
+            return problem(428, "An update takes If-Match with the ETag of what was read.")
+        return view(*args, **kwargs)
+
+    header = {"in": "header", "name": "If-Match", "schema": {"type": "string"}, "required": True}
+    described: V = documented(wrapper, view, header, {})
+    return described
+
+
+def documented(wrapper: Any, view: Any, header: dict[str, Any], responses: dict[str, Any]) -> Any:
+    """Carry a view's documentation over to its wrapper, with one header parameter and some responses more."""
+    apidoc = deepcopy(getattr(view, "_apidoc", {}))
+    apidoc.setdefault("arguments", {}).setdefault("parameters", []).append(header)
+    for status, response in responses.items():
+        apidoc.setdefault("manual_doc", {}).setdefault("responses", {})[status] = response
+    wrapper._apidoc = apidoc
+    return wrapper

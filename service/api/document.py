@@ -1,0 +1,124 @@
+"""The OpenAPI document and our blueprint: errors are problem details, exclusions of fields are told."""
+
+import http
+from typing import Any
+
+import marshmallow as ma
+from apispec.ext.marshmallow import MarshmallowPlugin
+from apispec.ext.marshmallow.openapi import OpenAPIConverter
+from flask import Flask, request
+from flask_smorest import Api
+from flask_smorest import Blueprint as SmorestBlueprint
+from flask_smorest.utils import prepare_response
+from webargs.flaskparser import FlaskParser
+from werkzeug.exceptions import UnsupportedMediaType
+
+from service.api.problems import PROBLEM_TYPE
+from service.operations.errors import NotFound
+
+TITLE = "Heelmark"
+DESCRIPTION = (
+    "Says what a refrigerant recovery cylinder holds, from pressure and temperature. A pressure-temperature "
+    "check screens; it proves nothing about moisture, acid, oil or small amounts of another refrigerant. "
+    "Errors are problem details (RFC 9457). Quantities carry their unit in the name; where two units are "
+    "offered, give one."
+)
+
+
+class ProblemSchema(ma.Schema):
+    """Problem details by RFC 9457."""
+
+    type = ma.fields.String(required=True, metadata={"example": "/problems/validation"})
+    title = ma.fields.String(required=True)
+    status = ma.fields.Integer(required=True)
+    detail = ma.fields.String(required=True)
+    instance = ma.fields.String()
+    errors = ma.fields.List(
+        ma.fields.Dict(), metadata={"description": "field, value and expected of each fault"}
+    )
+    reasons = ma.fields.List(
+        ma.fields.Dict(), metadata={"description": "code, text and source of each broken rule"}
+    )
+
+
+class Converter(OpenAPIConverter):
+    """Adds what a schema says of itself beyond its fields."""
+
+    def schema2jsonschema(self, schema: ma.Schema) -> dict[str, Any]:
+        """JSON Schema of a schema."""
+        described: dict[str, Any] = super().schema2jsonschema(schema)  # type: ignore[no-untyped-call]
+        if hasattr(schema, "json_schema"):
+            described.update(schema.json_schema())
+        return described
+
+
+class Plugin(MarshmallowPlugin):
+    """Marshmallow schemas by our converter."""
+
+    Converter = Converter
+
+
+class Parser(FlaskParser):
+    """Refuses unknown parameters everywhere, and bodies that are not JSON."""
+
+    DEFAULT_UNKNOWN_BY_LOCATION = {  # noqa: RUF012
+        **FlaskParser.DEFAULT_UNKNOWN_BY_LOCATION,
+        "query": ma.RAISE,
+    }
+
+    def load_json(self, req: Any, schema: Any) -> Any:
+        """Body of the request."""
+        if not req.is_json:
+            raise UnsupportedMediaType("The body has to be application/json.")
+        return super().load_json(req, schema)
+
+
+class Blueprint(SmorestBlueprint):
+    """One noun's routes."""
+
+    ARGUMENTS_PARSER = Parser()
+
+
+class HeelmarkApi(Api):
+    """The API; its error handlers are those of the application."""
+
+    ERROR_SCHEMA = ProblemSchema
+
+    def _register_error_handlers(self) -> None:
+        """Leave errors to ``problems.register``: the inherited handler answers in another shape."""
+
+    def _register_responses(self) -> None:
+        """Document errors with their true media type."""
+        for status in http.HTTPStatus:
+            self._register_response(status.name, status.phrase, with_body=status >= 400)
+        self._register_response("DEFAULT_ERROR", "Any refusal, as problem details", with_body=True)
+
+    def _register_response(self, name: str, description: str, *, with_body: bool) -> None:
+        response: dict[str, Any] = {"description": description}
+        if with_body:
+            response["schema"] = self.ERROR_SCHEMA
+        prepare_response(response, self.spec, PROBLEM_TYPE)
+        self.spec.components.response(name, response, lazy=True)
+
+
+def make_api(app: Flask, version: str) -> HeelmarkApi:
+    """The API of an application, serving its own document."""
+    app.config.update(
+        API_TITLE=TITLE,
+        API_VERSION=version,
+        OPENAPI_VERSION="3.1.0",
+        OPENAPI_URL_PREFIX="/api/v1",
+        OPENAPI_JSON_PATH="openapi.json",
+    )
+    licence = {"name": "Apache-2.0", "identifier": "Apache-2.0"}
+    info = {"description": DESCRIPTION, "license": licence}
+    api = HeelmarkApi(app, spec_kwargs={"marshmallow_plugin": Plugin(), "info": info})
+    api.spec.components.security_scheme("bearer", {"type": "http", "scheme": "bearer"})
+    return api
+
+
+def refuse_control_characters() -> None:
+    """A path with a control character names nothing; databases differ in how they choke on it."""
+    for value in (request.view_args or {}).values():
+        if isinstance(value, str) and any(ord(letter) < 32 or letter == "\ufffd" for letter in value):
+            raise NotFound("thing", "of that name")

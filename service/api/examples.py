@@ -1,0 +1,63 @@
+"""Examples of the document; a test runs every one of them."""
+
+from typing import Any
+
+CYLINDER: dict[str, Any] = {
+    "serial": "HM-0001",
+    "place": "shop",
+    "marks": "DOT-4BA400",
+    "water_capacity_lb": 47.7,
+    "tare_lb": 27.4,
+    "claimed_designation": "R-22",
+}
+CYLINDER_CHANGE: dict[str, Any] = {"claimed_designation": "R-410A", "notes": "label half gone"}
+HOOKUP: dict[str, Any] = {
+    "cylinder": "HM-0001",
+    "place": "shop",
+    "pressure_device": "gauge-17",
+    "temperature_device": "clamp-17",
+    "valve": "vapour",
+}
+PLACE: dict[str, Any] = {"name": "van-2", "kind": "van", "elevation_m": 12.0}
+PLACE_CHANGE: dict[str, Any] = {"elevation_m": 1609.0}
+PAIR: dict[str, Any] = {
+    "cylinder": "HM-0001",
+    "temperature_f": 76.0,
+    "gauge_pressure_psi": 134.5,
+    "elevation_m": 0,
+}
+TOKEN: dict[str, Any] = {"name": "fleet system", "scope": "reader"}
+VERDICT: dict[str, Any] = {
+    "pairs": [
+        {
+            "temperature_c": 24.8,
+            "absolute_pressure_kpa": 1044.0,
+            "temperature_uncertainty_k": 0.3,
+            "pressure_uncertainty_kpa": 5.0,
+            "temperature_bias_uncertainty_k": 0.2,
+            "pressure_bias_uncertainty_kpa": 3.0,
+        }
+    ],
+    "elevation_m": 0,
+    "claimed_designation": "R-22",
+    "cylinder": {"water_capacity_kg": 21.6, "net_mass_kg": 8.0},
+}
+LIVE_HOOKUP: dict[str, Any] = {
+    "settling_state": "settling",
+    "reasons": [],
+    "at": "2026-05-04T13:30:00Z",
+    "temperature_c": 24.8,
+    "gauge_pressure_kpa": 942.0,
+}
+LIVE: dict[str, Any] = {
+    "place": "shop",
+    "hookups": [{"hookup": 1, **LIVE_HOOKUP}],
+    "devices": [
+        {
+            "device": "gauge-17",
+            "place": "shop",
+            "last_seen": "2026-05-04T13:30:00Z",
+            "readings": {"gauge-pressure": {"value": 942000.0, "unit": "Pa", "at": "2026-05-04T13:30:00Z"}},
+        }
+    ],
+}

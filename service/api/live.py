@@ -1,0 +1,83 @@
+"""``/live``: what the worker says every few seconds, and what was last said of a hookup."""
+
+from typing import Any
+
+from flask.views import MethodView
+
+from service.api import examples
+from service.api.auth import requires
+from service.api.current import actor, services
+from service.api.document import Blueprint
+from service.api.live_json import encode_live, plain_reading, plain_state
+from service.api.schemas.common import ID
+from service.api.schemas.live import HookupStateSchema, LiveSchema, LiveValuesSchema
+from service.operations import live
+from service.operations.atmosphere import PressureReading
+from service.operations.errors import NotFound
+from service.operations.live import Sighting, Snapshot
+
+blueprint = Blueprint("live", __name__, description="Live values, shown but never evidence")
+
+
+@blueprint.route("/live")
+class LiveBatch(MethodView):
+    """A batch of one worker."""
+
+    @requires("worker")
+    @blueprint.arguments(LiveSchema, example=examples.LIVE)
+    @blueprint.response(204)
+    def put(self, body: dict[str, Any]) -> None:
+        """Take live values; hookups that are not active are left out."""
+        snapshots = [_snapshot(state["hookup"], state) for state in body["hookups"]]
+        live.put(services(), actor(), snapshots, [_sighting(device) for device in body["devices"]])
+
+
+@blueprint.route(f"/hookups/<{ID}:hookup_id>/live")
+class HookupLive(MethodView):
+    """Live values of one hookup."""
+
+    @requires("reader", "worker")
+    @blueprint.response(200, LiveValuesSchema)
+    def get(self, hookup_id: int) -> dict[str, Any]:
+        """Read what was last said."""
+        found = live.of_hookup(services(), actor(), hookup_id)
+        if found is None:
+            raise NotFound("live value of hookup", hookup_id)
+        return encode_live(found)
+
+    @requires("worker")
+    @blueprint.arguments(HookupStateSchema, example=examples.LIVE_HOOKUP)
+    @blueprint.response(204)
+    def put(self, body: dict[str, Any], hookup_id: int) -> None:
+        """Take live values of one hookup."""
+        live.require(services(), actor(), hookup_id)
+        live.put(services(), actor(), [_snapshot(hookup_id, body)], [])
+
+
+def _snapshot(hookup_id: int, state: dict[str, Any]) -> Snapshot:
+    temp_c, gauge, absolute = (
+        state.get(name) for name in ("temperature_c", "gauge_pressure_kpa", "absolute_pressure_kpa")
+    )
+    ambient = state.get("ambient_pressure_kpa")
+    pressure = None
+    if gauge is not None or absolute is not None:
+        pressure = PressureReading(
+            absolute_pa=None if absolute is None else absolute * 1000.0,
+            gauge_pa=None if gauge is None else gauge * 1000.0,
+            ambient_pa=None if ambient is None else ambient * 1000.0,
+        )
+    return Snapshot(
+        hookup_id=hookup_id,
+        at=state["at"],
+        settling_state=state["settling_state"],
+        temp_k=None if temp_c is None else temp_c + 273.15,
+        pressure=pressure,
+        mass_kg=state.get("mass_kg"),
+        probe_lag_s=state.get("probe_lag_s"),
+        document=plain_state(state),
+    )
+
+
+def _sighting(device: dict[str, Any]) -> Sighting:
+    readings = {name: plain_reading(reading) for name, reading in device["readings"].items()}
+    return Sighting(device["device"], device.get("place"), device["last_seen"], readings)

@@ -1,0 +1,50 @@
+"""Every noun's routes: a new blueprint is added to ``BLUEPRINTS``."""
+
+from flask import Flask
+
+from service.api import (
+    alarms,
+    current,
+    cylinders,
+    devices,
+    document,
+    events,
+    health,
+    hookups,
+    live,
+    metrics,
+    pairs,
+    places,
+    problems,
+    refrigerants,
+    tokens,
+    verdicts,
+)
+from service.operations.context import Services
+from service.settings import Settings
+
+BLUEPRINTS = (
+    refrigerants.blueprint,
+    verdicts.blueprint,
+    pairs.blueprint,
+    cylinders.blueprint,
+    places.blueprint,
+    hookups.blueprint,
+    devices.blueprint,
+    live.blueprint,
+    alarms.blueprint,
+    events.blueprint,
+    tokens.blueprint,
+)
+
+
+def register(app: Flask, services: Services, settings: Settings, version: str) -> None:
+    """Serve the API, health and metrics from an application."""
+    current.install(app, services, settings)
+    problems.register(app)
+    app.before_request(document.refuse_control_characters)
+    metrics.register(app)
+    app.register_blueprint(health.blueprint)
+    api = document.make_api(app, version)
+    for blueprint in BLUEPRINTS:
+        api.register_blueprint(blueprint, url_prefix="/api/v1")

@@ -1,0 +1,1 @@
+"""Marshmallow schemas, one module a noun: what comes in, what goes out."""

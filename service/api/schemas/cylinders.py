@@ -1,0 +1,71 @@
+"""Schemas for cylinders."""
+
+import marshmallow as ma
+from marshmallow import validate
+
+from service.api.fields import Among, Instant, Number, Text, Whole, Within
+from service.api.paging import PageArgs
+from service.api.quantities import EitherUnit, mass, number
+from service.api.schemas.common import place_name, serial
+from service.api.schemas.verdicts import MASS_KG, MASS_LB
+
+VALVES = ("vapour", "liquid")
+
+
+class CylinderFieldsSchema(EitherUnit):
+    """What may be said of a cylinder when it is registered or corrected."""
+
+    either = (mass("water_capacity"), mass("tare"), mass("gross_mass"))
+
+    place = place_name(allow_none=True)
+    marks = Text(longest=200, allow_none=True, metadata={"description": "as stamped, such as DOT-4BA400"})
+    requalification_stamp = Text(longest=64, allow_none=True)
+    water_capacity_kg = number(Within(0.01, 5000), allow_none=True)
+    water_capacity_lb = number(Within(0.02, 11_000), allow_none=True)
+    tare_kg = number(MASS_KG, allow_none=True)
+    tare_lb = number(MASS_LB, allow_none=True)
+    gross_mass_kg = number(MASS_KG, allow_none=True)
+    gross_mass_lb = number(MASS_LB, allow_none=True)
+    valves = ma.fields.List(Text(validate=Among(VALVES)), allow_none=True, validate=validate.Length(max=4))
+    owner = Text(longest=120, allow_none=True)
+    notes = Text(longest=2000, allow_none=True)
+    claimed_designation = Text(longest=40, allow_none=True, metadata={"description": "what the label says"})
+
+
+class NewCylinderSchema(CylinderFieldsSchema):
+    """A cylinder to register; its serial alone is enough."""
+
+    serial = serial(required=True)
+
+
+class CylinderSchema(ma.Schema):
+    """A cylinder as registered."""
+
+    serial = Text(required=True)
+    place = Text(required=True, allow_none=True)
+    marks = Text(required=True, allow_none=True)
+    requalification_stamp = Text(required=True, allow_none=True)
+    water_capacity_kg = Number(required=True, allow_none=True)
+    water_capacity_lb = Number(required=True, allow_none=True)
+    tare_kg = Number(required=True, allow_none=True)
+    tare_lb = Number(required=True, allow_none=True)
+    gross_mass_kg = Number(required=True, allow_none=True)
+    gross_mass_lb = Number(required=True, allow_none=True)
+    gross_mass_at = Instant(required=True, allow_none=True)
+    net_mass_kg = Number(required=True, allow_none=True)
+    net_mass_lb = Number(required=True, allow_none=True)
+    valves = ma.fields.List(Text(), required=True, allow_none=True)
+    owner = Text(required=True, allow_none=True)
+    notes = Text(required=True, allow_none=True)
+    claimed_designation = Text(required=True, allow_none=True)
+    epoch = Whole(required=True)
+    version = Whole(required=True)
+    created_at = Instant(required=True)
+    updated_at = Instant(required=True)
+
+
+class CylinderArgs(PageArgs):
+    """Query of the list of cylinders."""
+
+    place = place_name(load_default=None)
+    claimed_designation = Text(longest=40, load_default=None)

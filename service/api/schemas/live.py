@@ -1,0 +1,131 @@
+"""Schemas for live values and devices."""
+
+import marshmallow as ma
+from marshmallow import validate
+
+from service.api.fields import LARGEST_ID, Among, Instant, Matches, Number, Text, Truth, Whole, Within
+from service.api.paging import PageArgs
+from service.api.quantities import (
+    ABSOLUTE_KPA,
+    AMBIENT_KPA,
+    GAUGE_KPA,
+    TEMPERATURE_C,
+    number,
+)
+from service.api.schemas.common import Strict, device_name, place_name
+from service.api.schemas.verdicts import BIAS_K, MASS_KG, UNCERTAINTY_K
+
+STATES = ("waiting", "warming", "cooling", "settling", "settled", "disturbed", "stale")
+REASON = Matches(r"^[a-z][a-z0-9-]{0,39}$", "a reason such as no-liquid")
+
+
+class ProvisionalSchema(Strict):
+    """A pair that is not settled yet, for showing."""
+
+    temperature_c = number(TEMPERATURE_C, required=True)
+    absolute_pressure_kpa = number(ABSOLUTE_KPA, required=True)
+    temperature_uncertainty_k = number(UNCERTAINTY_K, required=True)
+
+
+class HookupStateSchema(Strict):
+    """What the worker says of one hookup."""
+
+    settling_state = Text(required=True, validate=Among(STATES))
+    reasons = ma.fields.List(
+        Text(longest=40, validate=REASON), load_default=[], validate=validate.Length(max=20)
+    )
+    at = Instant(required=True)
+    temperature_c = number(TEMPERATURE_C, allow_none=True)
+    gauge_pressure_kpa = number(GAUGE_KPA, allow_none=True)
+    absolute_pressure_kpa = number(ABSOLUTE_KPA, allow_none=True)
+    ambient_pressure_kpa = number(AMBIENT_KPA, allow_none=True)
+    mass_kg = number(MASS_KG, allow_none=True)
+    ambient_temperature_c = number(TEMPERATURE_C, allow_none=True)
+    battery_percent = number(Within(0, 100), allow_none=True)
+    drift_k_per_h = number(Within(-10_000, 10_000), allow_none=True)
+    good_to_k = number(BIAS_K, allow_none=True)
+    provisional_pair = ma.fields.Nested(ProvisionalSchema, allow_none=True)
+    probe_lag_s = number(Within(0, 100_000), allow_none=True)
+
+
+class LiveHookupSchema(HookupStateSchema):
+    """The same, naming its hookup."""
+
+    hookup = Whole(required=True, validate=Within(1, LARGEST_ID))
+
+
+class ReadingSchema(Strict):
+    """The last value of one kind that a device sent."""
+
+    value = Number(required=True)
+    unit = Text(required=True, longest=16)
+    at = Instant(required=True)
+
+
+class SightingSchema(Strict):
+    """A device that was heard."""
+
+    device = device_name(required=True)
+    place = place_name(allow_none=True)
+    last_seen = Instant(required=True)
+    readings = ma.fields.Dict(
+        keys=Text(longest=40, validate=Matches(r"^[a-z][a-z-]{0,39}$", "a kind such as gauge-pressure")),
+        values=ma.fields.Nested(ReadingSchema),
+        load_default={},
+    )
+
+
+class LiveSchema(Strict):
+    """A batch of live values of one worker."""
+
+    place = place_name(allow_none=True)
+    hookups = ma.fields.List(ma.fields.Nested(LiveHookupSchema), load_default=[])
+    devices = ma.fields.List(ma.fields.Nested(SightingSchema), load_default=[])
+
+
+class LiveValuesSchema(ma.Schema):
+    """The last live values of a hookup."""
+
+    hookup = Whole(required=True)
+    cylinder = Text(required=True)
+    at = Instant(required=True)
+    settling_state = Text(required=True)
+    reasons = ma.fields.List(Text(), required=True)
+    temperature_c = Number(required=True, allow_none=True)
+    temperature_f = Number(required=True, allow_none=True)
+    absolute_pressure_kpa = Number(required=True, allow_none=True)
+    absolute_pressure_psi = Number(required=True, allow_none=True)
+    gauge_pressure_kpa = Number(required=True, allow_none=True)
+    gauge_pressure_psi = Number(required=True, allow_none=True)
+    mass_kg = Number(required=True, allow_none=True)
+    mass_lb = Number(required=True, allow_none=True)
+    battery_percent = Number(required=True, allow_none=True)
+    drift_k_per_h = Number(required=True, allow_none=True)
+    good_to_k = Number(required=True, allow_none=True)
+
+
+class DeviceReadingSchema(ma.Schema):
+    """A value as the device sent it."""
+
+    value = Number(required=True)
+    unit = Text(required=True)
+    at = Text(required=True)
+
+
+class DeviceSchema(ma.Schema):
+    """A device that has been heard of, attached or not."""
+
+    device = Text(required=True)
+    place = Text(required=True, allow_none=True)
+    last_seen = Instant(required=True)
+    attached = Truth(required=True)
+    hookup = Whole(required=True, allow_none=True)
+    readings = ma.fields.Dict(
+        keys=ma.fields.String(), values=ma.fields.Nested(DeviceReadingSchema), required=True
+    )
+
+
+class DeviceArgs(PageArgs):
+    """Query of the list of devices."""
+
+    attached = Truth(load_default=None)

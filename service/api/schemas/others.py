@@ -1,0 +1,88 @@
+"""Schemas for places, alarms and tokens."""
+
+import marshmallow as ma
+
+from service.api.fields import Among, Instant, Number, Text, Truth, Whole
+from service.api.paging import PageArgs
+from service.api.quantities import ELEVATION_M, number
+from service.api.schemas.common import Strict, place_name
+from service.operations.context import SCOPES
+
+KINDS = ("shop", "van", "site")
+
+
+class NewPlaceSchema(Strict):
+    """A place to make."""
+
+    name = place_name(required=True)
+    kind = Text(validate=Among(KINDS), load_default="site")
+    elevation_m = number(ELEVATION_M, allow_none=True, load_default=None)
+
+
+class PlaceChangeSchema(Strict):
+    """What may be corrected of a place."""
+
+    elevation_m = number(ELEVATION_M, allow_none=True, required=True)
+
+
+class PlaceSchema(ma.Schema):
+    """A shop, van or site."""
+
+    name = Text(required=True)
+    kind = Text(required=True)
+    elevation_m = Number(required=True, allow_none=True)
+    created_at = Instant(required=True)
+
+
+class AlarmArgs(PageArgs):
+    """Query of the list of alarms."""
+
+    standing = Truth(load_default=True, metadata={"description": "only those not cleared yet"})
+
+
+class AlarmSchema(ma.Schema):
+    """What a supervisor must see."""
+
+    id = Whole(required=True)
+    code = Text(required=True)
+    severity = Text(required=True)
+    cylinder = Text(required=True, allow_none=True)
+    device = Text(required=True, allow_none=True)
+    text = Text(required=True)
+    raised_at = Instant(required=True)
+    cleared_at = Instant(required=True, allow_none=True)
+    acknowledged_at = Instant(required=True, allow_none=True)
+    acknowledged_by = Text(required=True, allow_none=True)
+
+
+class NewTokenSchema(Strict):
+    """A token to make."""
+
+    name = Text(required=True, longest=80)
+    scope = Text(required=True, validate=Among(SCOPES))
+    expires_at = Instant(load_default=None)
+
+
+class TokenSchema(ma.Schema):
+    """A token without its secret."""
+
+    id = Whole(required=True)
+    name = Text(required=True)
+    scope = Text(required=True)
+    created_at = Instant(required=True)
+    expires_at = Instant(required=True, allow_none=True)
+    revoked_at = Instant(required=True, allow_none=True)
+    last_used_at = Instant(required=True, allow_none=True)
+
+
+class MadeTokenSchema(TokenSchema):
+    """A token with its secret, which is told this once."""
+
+    secret = Text(required=True)
+
+
+class TokenListSchema(ma.Schema):
+    """Every token of the organisation."""
+
+    items = ma.fields.List(ma.fields.Nested(TokenSchema), required=True)
+    next = Text(required=True, allow_none=True)

@@ -1,0 +1,203 @@
+"""Schemas for verdicts: the call that everything rests on."""
+
+from typing import Any
+
+import marshmallow as ma
+from marshmallow import validate
+
+from service.api.fields import Among, Instant, Number, Text, Truth, Whole, Within
+from service.api.quantities import (
+    ABSOLUTE_KPA,
+    AMBIENT_KPA,
+    ELEVATION_M,
+    GAUGE_KPA,
+    GAUGE_PSI,
+    PRESSURE,
+    TEMPERATURE,
+    TEMPERATURE_C,
+    TEMPERATURE_F,
+    Either,
+    EitherUnit,
+    mass,
+    number,
+)
+from service.api.schemas.common import Strict, device_name
+
+UNCERTAINTY_K = Within(0.0001, 50)
+UNCERTAINTY_KPA = Within(0.0001, 5000)
+BIAS_K = Within(0, 50)
+BIAS_KPA = Within(0, 5000)
+MASS_KG = Within(0, 5000)
+MASS_LB = Within(0, 11_000)
+LARGEST_EVIDENCE = 64
+
+
+class ReadingSchema(EitherUnit):
+    """A temperature and a pressure of one settled state, with their standard uncertainties (k = 1)."""
+
+    either: tuple[Either, ...] = (Either(TEMPERATURE, required=True), Either(PRESSURE, required=True))
+
+    temperature_c = number(TEMPERATURE_C)
+    temperature_f = number(TEMPERATURE_F)
+    absolute_pressure_kpa = number(ABSOLUTE_KPA)
+    gauge_pressure_kpa = number(GAUGE_KPA)
+    gauge_pressure_psi = number(GAUGE_PSI)
+    ambient_pressure_kpa = number(AMBIENT_KPA, metadata={"description": "barometer; beats the elevation"})
+    elevation_m = number(ELEVATION_M)
+    temperature_uncertainty_k = number(UNCERTAINTY_K)
+    pressure_uncertainty_kpa = number(UNCERTAINTY_KPA)
+    temperature_bias_uncertainty_k = number(BIAS_K)
+    pressure_bias_uncertainty_kpa = number(BIAS_KPA)
+
+
+class EvidenceSchema(ReadingSchema):
+    """A pair of a stateless verdict; pairs that name no device are taken to share one."""
+
+    temperature_device = device_name()
+    pressure_device = device_name()
+
+
+class CylinderFactsSchema(EitherUnit):
+    """What is known of the cylinder besides its pairs."""
+
+    either = (mass("water_capacity"), mass("net_mass"))
+
+    water_capacity_kg = number(Within(0.01, 5000))
+    water_capacity_lb = number(Within(0.02, 11_000))
+    net_mass_kg = number(MASS_KG)
+    net_mass_lb = number(MASS_LB)
+
+
+class VerdictArgs(Strict):
+    """Query of a verdict."""
+
+    explain = Truth(load_default=False, metadata={"description": "add every prior and likelihood"})
+    chart = Truth(load_default=False, metadata={"description": "add what is needed to draw it"})
+
+
+class VerdictRequestSchema(Strict):
+    """Pairs, and what is known of the cylinder."""
+
+    pairs = ma.fields.List(
+        ma.fields.Nested(EvidenceSchema), required=True, validate=validate.Length(1, LARGEST_EVIDENCE)
+    )
+    elevation_m = number(ELEVATION_M, load_default=None)
+    ambient_pressure_kpa = number(AMBIENT_KPA, load_default=None)
+    claimed_designation = Text(longest=40)
+    cylinder = ma.fields.Nested(CylinderFactsSchema)
+    prior = Text(validate=Among(["field", "flat"]), load_default="field")
+
+
+class CandidateSchema(ma.Schema):
+    """One designation of the 95 % set."""
+
+    designation = Text(required=True)
+    probability = Number(required=True)
+    saturation_temperature_c = Number(required=True, allow_none=True)
+    saturation_temperature_f = Number(required=True, allow_none=True)
+    temperature_difference_k = Number(required=True, allow_none=True)
+    temperature_difference_f = Number(required=True, allow_none=True)
+
+
+class IdentitySchema(ma.Schema):
+    """Which refrigerant."""
+
+    finding = Text(required=True, metadata={"enum": ["identified", "narrowed", "unrecognised"]})
+    candidates = ma.fields.List(ma.fields.Nested(CandidateSchema), required=True)
+
+
+class DetectionLimitSchema(ma.Schema):
+    """The smallest amount that this evidence would have shown; none: pressure cannot see it."""
+
+    contaminant = Text(required=True)
+    partial_pressure_kpa = Number(allow_none=True)
+    partial_pressure_psi = Number(allow_none=True)
+    mass_fraction = Number(allow_none=True)
+    note = Text(allow_none=True)
+
+
+class ContaminationSchema(ma.Schema):
+    """What besides one refrigerant."""
+
+    finding = Text(
+        required=True, metadata={"enum": ["none-detected", "air", "shifted", "mixed", "undecided"]}
+    )
+    probabilities = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
+    air_partial_pressure_kpa = Number(required=True, allow_none=True)
+    air_partial_pressure_psi = Number(required=True, allow_none=True)
+    air = ma.fields.Dict(required=True, allow_none=True)
+    partners = ma.fields.List(ma.fields.Dict(), required=True)
+    detection_limits = ma.fields.List(ma.fields.Nested(DetectionLimitSchema), required=True)
+
+
+class FindingSchema(ma.Schema):
+    """A finding with its probabilities."""
+
+    finding = Text(required=True)
+    probabilities = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
+
+
+class DispositionSchema(ma.Schema):
+    """What to do with the cylinder."""
+
+    code = Text(required=True)
+    text = Text(required=True)
+    expected_costs = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
+
+
+class NextMeasurementSchema(ma.Schema):
+    """The one more measurement that tells most."""
+
+    action = Text(required=True)
+    code = Text(required=True)
+    temperature_c = Number(required=True, allow_none=True)
+    temperature_f = Number(required=True, allow_none=True)
+    expected_information_bits = Number(required=True)
+    alternatives = ma.fields.List(ma.fields.Dict(), required=True)
+
+
+class VerdictSchema(ma.Schema):
+    """What the pairs say, and what they could not have seen."""
+
+    identity = ma.fields.Nested(IdentitySchema, required=True)
+    contamination = ma.fields.Nested(ContaminationSchema, required=True)
+    contents_state = ma.fields.Nested(FindingSchema, required=True)
+    disposition = ma.fields.Nested(DispositionSchema, required=True)
+    reasons = ma.fields.List(Text(), required=True)
+    next_measurement = ma.fields.Nested(NextMeasurementSchema, required=True, allow_none=True)
+    cautions = ma.fields.List(Text(), required=True)
+    model_version = Text(required=True)
+    explain = ma.fields.Dict()
+    chart = ma.fields.Dict()
+
+
+class StoredVerdictSchema(VerdictSchema):
+    """A verdict on a cylinder."""
+
+    id = Whole(required=True)
+    cylinder = Text(required=True)
+    epoch = Whole(required=True)
+    pair = Whole(required=True, allow_none=True)
+    reached_at = Instant(required=True)
+
+
+def pressure_of(data: dict[str, Any]) -> dict[str, Any]:
+    """The pressure part of a loaded reading, as ``PressureReading`` takes it."""
+    ambient = data.get("ambient_pressure_kpa")
+    return {
+        "absolute_pa": data.get("absolute_pa"),
+        "gauge_pa": data.get("gauge_pa"),
+        "ambient_pa": None if ambient is None else ambient * 1000.0,
+        "elevation_m": data.get("elevation_m"),
+    }
+
+
+def uncertainties_of(data: dict[str, Any]) -> dict[str, float | None]:
+    """The uncertainties of a loaded reading, SI, by the names of ``NewPair``."""
+    noise_kpa, bias_kpa = data.get("pressure_uncertainty_kpa"), data.get("pressure_bias_uncertainty_kpa")
+    return {
+        "temp_noise_k": data.get("temperature_uncertainty_k"),
+        "pressure_noise_pa": None if noise_kpa is None else noise_kpa * 1000.0,
+        "temp_bias_k": data.get("temperature_bias_uncertainty_k"),
+        "pressure_bias_pa": None if bias_kpa is None else bias_kpa * 1000.0,
+    }

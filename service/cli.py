@@ -1,0 +1,161 @@
+"""``heelmark``: migrate, first run, tokens, people, tables; every command prints what it did."""
+
+import json
+import os
+import sys
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import click
+
+from service.operations import first_run, people, tokens
+from service.operations.context import Actor, Services
+from service.operations.errors import OperationError
+from service.operations.people import NewPerson
+from service.settings import Settings, SettingsError, load_settings, make_secret
+from service.store import migrate as migrations
+from service.store.tabulation import tabulate
+
+ORGANISATION = click.option("--organisation", default="home", show_default=True, help="Whose.")
+
+
+def main() -> None:
+    """Run a command; a refusal is one sentence and exit code 1."""
+    try:
+        cli(standalone_mode=False)
+    except click.exceptions.Abort:
+        sys.exit(130)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except (OperationError, SettingsError) as error:
+        click.echo(str(error), err=True)
+        sys.exit(1)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+def cli() -> None:
+    """Heelmark's commands; settings come from HEELMARK_* variables."""
+
+
+cli.add_command(tabulate)
+
+
+@cli.command()
+@click.option("--to", "revision", default="head", show_default=True, help="Revision to go to.")
+def migrate(revision: str) -> None:
+    """Bring the database to the newest schema, making it and the session secret where they are missing."""
+    make_secret(Path(os.environ.get("HEELMARK_DATA") or "var"))
+    settings = load_settings()
+    migrations.upgrade(settings.database_url, revision)
+    click.echo("database is at the newest schema" if revision == "head" else f"database is at {revision}")
+
+
+@cli.command("first-run")
+@ORGANISATION
+@click.option("--login", default="admin", show_default=True, help="Of the administrator.")
+@click.option("--place", default="shop", show_default=True, help="The first place.")
+@click.option("--elevation-m", type=float, help="Of that place.")
+@click.option(
+    "--output", type=click.Path(dir_okay=False, path_type=Path), help="File for the secrets (0600)."
+)
+def first_run_command(
+    organisation: str, login: str, place: str, elevation_m: float | None, output: Path | None
+) -> None:
+    """Make the first organisation, administrator and tokens; their secrets are told this once."""
+    settings, services = _wired()
+    made = first_run.set_up(services, organisation, login, place, elevation_m=elevation_m)
+    if made is None:
+        click.echo(f"organisation {organisation} exists; nothing was changed", err=True)
+        return
+    told = {
+        "base_url": settings.public_url,
+        "board": {"user": made.login, "password": made.password},
+        "tokens": made.tokens,
+    }
+    if output is None:
+        click.echo(json.dumps(told, indent=2))
+    else:
+        write_private(output, told)
+        click.echo(f"wrote {output}")
+
+
+@cli.group()
+def token() -> None:
+    """Bearer tokens of machines."""
+
+
+@token.command("create")
+@ORGANISATION
+@click.argument("name")
+@click.option("--scope", required=True, help="worker, reader, technician, supervisor or administrator.")
+@click.option("--days", type=int, help="Until it expires; never when not given.")
+def token_create(organisation: str, name: str, scope: str, days: int | None) -> None:
+    """Make a token and print its secret, this once."""
+    _, services = _wired()
+    expires_at = services.now() + timedelta(days=days) if days is not None else None
+    actor = _actor(services, organisation)
+    click.echo(tokens.create(services, actor, name=name, scope=scope, expires_at=expires_at).secret)
+
+
+@token.command("list")
+@ORGANISATION
+def token_list(organisation: str) -> None:
+    """List tokens with their last use."""
+    _, services = _wired()
+    for entry in tokens.listed(services, _actor(services, organisation)):
+        state = "revoked" if entry.revoked_at else ("valid" if entry.valid(services.now()) else "expired")
+        used = entry.last_used_at.isoformat(timespec="seconds") if entry.last_used_at else "never used"
+        click.echo(f"{entry.id:4d}  {entry.name:20s} {entry.scope:14s} {state:8s} {used}")
+
+
+@token.command("revoke")
+@ORGANISATION
+@click.argument("token_id", type=int)
+def token_revoke(organisation: str, token_id: int) -> None:
+    """Make a token useless at once."""
+    _, services = _wired()
+    tokens.revoke(services, _actor(services, organisation), token_id)
+    click.echo(f"revoked token {token_id}")
+
+
+@cli.command("create-person")
+@ORGANISATION
+@click.argument("login")
+@click.option("--name", required=True)
+@click.option("--role", required=True, help="technician, supervisor or administrator.")
+@click.option("--certification-number", help="Of a technician.")
+@click.password_option("--password", envvar="HEELMARK_NEW_PASSWORD", help="Asked for when not given.")
+def create_person(
+    organisation: str, login: str, name: str, role: str, certification_number: str | None, password: str
+) -> None:
+    """Let somebody sign in at the board."""
+    _, services = _wired()
+    new = NewPerson(login, name, role, password, certification_number)
+    person = people.create(services, _actor(services, organisation), new)
+    click.echo(f"{person.login} may sign in as {person.role}")
+
+
+def write_private(path: Path, content: dict[str, Any]) -> None:
+    """Write JSON that nobody else on the machine can read."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+    with os.fdopen(descriptor, "w", encoding="utf-8") as stream:
+        os.fchmod(stream.fileno(), 0o600)
+        stream.write(json.dumps(content, indent=2) + "\n")
+
+
+def _wired() -> tuple[Settings, Services]:
+    # Imported here: migrate and --help need neither tables of refrigerants nor the verdict engine.
+    from service.wiring import wire
+
+    settings = load_settings()
+    return settings, wire(settings)
+
+
+def _actor(services: Services, organisation: str) -> Actor:
+    found = first_run.organisation_id(services, organisation)
+    if found is None:
+        raise click.ClickException(f"there is no organisation {organisation}; run `heelmark first-run`")
+    return first_run.system_actor(found)

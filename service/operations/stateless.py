@@ -1,0 +1,87 @@
+"""The use case of a verdict without a cylinder: everything it needs comes with the question."""
+
+from dataclasses import dataclass
+
+from service.cylinders.water import water_volume_m3
+from service.operations.atmosphere import PressureReading, absolute
+from service.operations.context import Services
+from service.operations.errors import FieldError, Invalid
+from service.operations.verdicts import Document, judge
+from service.refrigerants.catalogue import UnknownRefrigerant
+from service.verdict.model import CylinderFacts, Pair
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One pair as read; uncertainties not stated come from the settings [K], [Pa]."""
+
+    temp_k: float
+    pressure: PressureReading
+    temp_noise_k: float | None = None
+    pressure_noise_pa: float | None = None
+    temp_bias_k: float | None = None
+    pressure_bias_pa: float | None = None
+    temperature_device: str | None = None
+    pressure_device: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Readings of one cylinder's contents, and what is known of it [kg]."""
+
+    readings: tuple[Reading, ...]
+    claimed_designation: str | None = None
+    water_capacity_kg: float | None = None
+    net_mass_kg: float | None = None
+    prior: str = "field"
+
+
+def judge_question(services: Services, question: Question, *, explain: bool, chart: bool) -> Document:
+    """
+    What the readings say; nothing is stored.
+
+    Raises
+    ------
+    Invalid
+        When a value makes no sense.
+    """
+    evidence = [_pair(services, position, reading) for position, reading in enumerate(question.readings)]
+    capacity = question.water_capacity_kg
+    facts = CylinderFacts(
+        water_volume_m3=None if capacity is None else water_volume_m3(capacity),
+        net_mass_kg=question.net_mass_kg or None,
+        claimed_designation=_claimed(services, question.claimed_designation),
+    )
+    return judge(services, evidence, facts, prior=question.prior, explain=explain, chart=chart)
+
+
+def _pair(services: Services, position: int, reading: Reading) -> Pair:
+    usual = services.policy.instruments
+    pressure = absolute(reading.pressure, services.policy.default_elevation_m)
+    if pressure.pressure_pa <= 0:
+        field = f"pairs.{position}.gauge_pressure_kpa"
+        raise Invalid(FieldError(field, (reading.pressure.gauge_pa or 0) / 1000, "above the local vacuum"))
+    return Pair(
+        temp_k=reading.temp_k,
+        pressure_pa=pressure.pressure_pa,
+        temp_noise_k=_or(reading.temp_noise_k, usual.temperature_k),
+        pressure_noise_pa=_or(reading.pressure_noise_pa, usual.pressure_pa),
+        temp_bias_k=_or(reading.temp_bias_k, usual.temperature_bias_k),
+        pressure_bias_pa=_or(reading.pressure_bias_pa, usual.pressure_bias_pa),
+        atmosphere_bias_pa=pressure.atmosphere.uncertainty_pa if pressure.atmosphere else 0.0,
+        temperature_device=reading.temperature_device,
+        pressure_device=reading.pressure_device,
+    )
+
+
+def _claimed(services: Services, text: str | None) -> str | None:
+    if text is None:
+        return None
+    try:
+        return services.catalogue.normalise(text)
+    except UnknownRefrigerant as error:
+        raise Invalid(FieldError("claimed_designation", text, "a designation such as R-410A")) from error
+
+
+def _or(stated: float | None, usual: float) -> float:
+    return usual if stated is None else stated

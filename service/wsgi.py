@@ -1,0 +1,10 @@
+"""The WSGI target: ``gunicorn service.wsgi:app``."""
+
+from service.app import create_app
+from service.logs import configure_logs
+from service.settings import load_settings
+from service.wiring import wire
+
+configure_logs()
+_settings = load_settings()
+app = create_app(_settings, wire(_settings))
