@@ -1,7 +1,7 @@
 """Queries for cylinders and the epochs of their contents."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 import sqlalchemy as sa
@@ -26,6 +26,13 @@ class Cylinder:
     owner: str | None
     notes: str | None
     claimed_designation: str | None
+    flammable_marked: bool
+    standing: str
+    requalification_condition: str | None
+    requalification_statement: str | None
+    requalify_by: date | None
+    service_life_ends: date | None
+    owner_consents: bool | None
     gross_mass_kg: float | None
     gross_mass_at: datetime | None
     epoch: int
@@ -124,6 +131,12 @@ def open_epoch(
     work.insert(epochs, cylinder_id=cylinder.id, number=number, started_at=at, cause=cause, contents=contents)
     change(work, cylinder, at=at, epoch=number, verdict_id=None)
     return number
+
+
+def set_contents(work: Work, cylinder: Cylinder, contents: dict[str, Any]) -> None:
+    """Correct what the present epoch is reckoned to hold, after something came out or it was weighed."""
+    present = (epochs.c.cylinder_id == cylinder.id, epochs.c.number == cylinder.epoch)
+    work.update(epochs, *present, contents=contents)
 
 
 def epoch_at(work: Work, cylinder: Cylinder, moment: datetime) -> int:

@@ -3,10 +3,13 @@
 from service.store.tables.alarms import alarms
 from service.store.tables.base import metadata
 from service.store.tables.credentials import device_credentials
+from service.store.tables.care import care
 from service.store.tables.cylinders import cylinders, epochs
 from service.store.tables.devices import devices
 from service.store.tables.events import events
+from service.store.tables.exchanges import exchanges
 from service.store.tables.heartbeats import heartbeats
+from service.store.tables.holds import holds
 from service.store.tables.hookups import hookups
 from service.store.tables.idempotency import idempotency
 from service.store.tables.identities import identities, identity_providers
@@ -15,18 +18,23 @@ from service.store.tables.organisations import organisations
 from service.store.tables.pairs import pairs
 from service.store.tables.people import people
 from service.store.tables.places import places
+from service.store.tables.prices import prices
 from service.store.tables.tokens import tokens
+from service.store.tables.transfers import transfers
 from service.store.tables.verdicts import verdicts
 from service.store.tables.webhooks import webhook_attempts, webhook_cursors, webhooks
 
 __all__ = [
     "alarms",
+    "care",
     "cylinders",
     "device_credentials",
     "devices",
     "epochs",
     "events",
+    "exchanges",
     "heartbeats",
+    "holds",
     "hookups",
     "idempotency",
     "identities",
@@ -37,8 +45,10 @@ __all__ = [
     "pairs",
     "people",
     "places",
+    "prices",
     "tokens",
     "trace",
+    "transfers",
     "verdicts",
     "webhook_attempts",
     "webhook_cursors",

@@ -19,6 +19,14 @@ cylinders = owned_table(
     sa.Column("claimed_designation", sa.String(24), nullable=True),
     sa.Column("gross_mass_kg", sa.Float, nullable=True),
     sa.Column("gross_mass_at", UtcDateTime, nullable=True),
+    sa.Column("flammable_marked", sa.Boolean, nullable=False, server_default=sa.false()),
+    sa.Column("standing", sa.String(16), nullable=False, server_default="in-service"),
+    # The owner's statement that a longer period than five years holds, and what else is stamped about dates.
+    sa.Column("requalification_condition", sa.String(40), nullable=True),
+    sa.Column("requalification_statement", sa.Text, nullable=True),
+    sa.Column("requalify_by", sa.Date, nullable=True),
+    sa.Column("service_life_ends", sa.Date, nullable=True),
+    sa.Column("owner_consents", sa.Boolean, nullable=True),
     sa.Column("epoch", sa.Integer, nullable=False, server_default="1"),
     # The newest verdict of the current epoch; not a foreign key, which would close a circle.
     sa.Column("verdict_id", BigId, nullable=True),
