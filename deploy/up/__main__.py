@@ -28,6 +28,8 @@ def main() -> int:
     parser.add_argument("--demo", action="store_true", help="add simulated cylinders that publish over MQTT")
     demo = parser.parse_args().demo
     os.chdir(CHECKOUT)
+    # The data folder holds people's names, tokens and passwords: it is its owner's alone.
+    os.umask(0o077)
     try:
         settings = read_settings(os.environ, demo=demo, checkout=CHECKOUT)
         with _alone_with(settings.data):

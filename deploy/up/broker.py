@@ -87,43 +87,39 @@ def _rights(root: str) -> dict[str, dict[str, list[str]]]:
 def _mosquitto_configuration(
     folder: Path, settings: UpSettings, credentials: BrokerCredentials, environ: Mapping[str, str]
 ) -> Path:
-    passwords = folder / "mosquitto.passwords"
+    passwords, rights = folder / "mosquitto.passwords", folder / "mosquitto.acl"
     write_private_text(
         passwords,
         f"{GATEWAY_USER}:{credentials.gateway_password}\n{WORKER_USER}:{credentials.worker_password}\n",
     )
     _hash_passwords(passwords, environ)
-    rights = folder / "mosquitto.acl"
+    write_private_text(rights, _mosquitto_rights(settings.mqtt_root))
+    configuration = folder / "mosquitto.conf"
+    lines = [
+        f"listener {settings.mqtt_port} {settings.bind}",
+        "allow_anonymous false",
+        f"password_file {passwords}",
+        f"acl_file {rights}",
+        # Started by root it would become another user, who cannot read this folder.
+        f"user {getpass.getuser()}",
+        "persistence true",
+        f"persistence_location {folder}{os.sep}",
+        "autosave_interval 5",
+        f"max_queued_messages {QUEUED_MESSAGES}",
+        "log_dest stdout",
+        *(f"log_type {kind}" for kind in ("error", "warning", "notice")),
+        "log_timestamp_format %Y-%m-%dT%H:%M:%S",
+    ]
+    write_private_text(configuration, "\n".join(lines) + "\n")
+    return configuration
+
+
+def _mosquitto_rights(root: str) -> str:
     lines = []
-    for user, topics in _rights(settings.mqtt_root).items():
+    for user, topics in _rights(root).items():
         lines.append(f"user {user}")
         lines += [f"topic {kind} {topic}" for kind, allowed in topics.items() for topic in allowed]
-    write_private_text(rights, "\n".join(lines) + "\n")
-    configuration = folder / "mosquitto.conf"
-    write_private_text(
-        configuration,
-        "\n".join(
-            [
-                f"listener {settings.mqtt_port} {settings.bind}",
-                "allow_anonymous false",
-                f"password_file {passwords}",
-                f"acl_file {rights}",
-                # Started by root it would become another user, who cannot read this folder.
-                f"user {getpass.getuser()}",
-                "persistence true",
-                f"persistence_location {folder}{os.sep}",
-                "autosave_interval 5",
-                f"max_queued_messages {QUEUED_MESSAGES}",
-                "log_dest stdout",
-                "log_type error",
-                "log_type warning",
-                "log_type notice",
-                "log_timestamp_format %Y-%m-%dT%H:%M:%S",
-                "",
-            ]
-        ),
-    )
-    return configuration
+    return "\n".join(lines) + "\n"
 
 
 def _hash_passwords(passwords: Path, environ: Mapping[str, str]) -> None:
