@@ -3,6 +3,7 @@
 from flask import Flask
 
 from service.api import routes
+from service.board.pages import bp as board
 from service.operations.context import Services
 from service.settings import Settings
 
@@ -37,4 +38,5 @@ def create_app(settings: Settings, services: Services) -> Flask:
     )
     app.json.sort_keys = False  # type: ignore[attr-defined]
     routes.register(app, services, settings, VERSION)
+    app.register_blueprint(board)
     return app

@@ -1,14 +1,16 @@
 """The rack."""
 
+from functools import lru_cache
 from urllib.parse import quote
 
-from flask import redirect, render_template, request, url_for
+from flask import current_app, redirect, render_template, request, url_for
+from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from service.board.blueprint import bp
 from service.board.desk import actor, services, show, sign_in_first
 from service.board.views.cards import card
-from service.board.views.rack import Filters
+from service.board.views.rack import Card, Filters
 from service.board.views.rack import rack as rack_view
 from service.operations import rack as racks
 
@@ -30,5 +32,11 @@ def rack() -> str:
     found, quantities = racks.listed(services(), actor(), only), show()
     cards = [card(one, quantities, lambda serial: prefix + quote(serial, safe="")) for one in found]
     if only:
-        return render_template("rack_cards.html", cards=cards)
-    return render_template("rack.html", rack=rack_view(cards, filters))
+        return render_template("rack_cards.html", cards=cards, card_html=card_html)
+    return render_template("rack.html", rack=rack_view(cards, filters), card_html=card_html)
+
+
+@lru_cache(maxsize=8192)
+def card_html(card: Card) -> Markup:
+    """Draw a card; a card is all text and never changes, so what was drawn once is kept."""
+    return Markup(current_app.jinja_env.get_template("parts/card.html").render(card=card))  # noqa: S704

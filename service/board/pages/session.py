@@ -8,6 +8,7 @@ from werkzeug.wrappers import Response
 from service.board import desk
 from service.board.blueprint import bp, done
 from service.board.forms import Form
+from service.board.throttle import FAILED, by_address, by_name
 from service.operations import people
 from service.operations.errors import Invalid
 
@@ -16,6 +17,8 @@ THEMES = ("auto", "light", "dark")
 
 
 @bp.route("/sign-in", methods=["GET", "POST"])
+@by_name
+@by_address
 def sign_in() -> Response | str | tuple[str, int]:
     """Let somebody in; every kind of failure is answered alike."""
     form = Form(request.form if request.method == "POST" else {"next": request.args.get("next", "")})
@@ -28,7 +31,7 @@ def sign_in() -> Response | str | tuple[str, int]:
                 desk.remember(person)
                 return redirect(_inside(form.values.get("next", "")))
             form.refusals, form.refusal_title = [WRONG], "Not signed in"
-        return render_template("sign_in.html", form=form), 403
+        return render_template("sign_in.html", form=form), FAILED
     return render_template("sign_in.html", form=form)
 
 

@@ -1,13 +1,58 @@
-"""The live stream."""
+"""The live stream: which subjects changed; the page's script then fetches what it shows of them."""
 
-from werkzeug.wrappers import Response
+import time
+from collections.abc import Iterator
 
+from flask import Response, current_app, json, request, stream_with_context
+
+from service.board import desk
 from service.board.blueprint import bp
-from service.board.desk import sign_in_first
+from service.operations.context import Actor, Services
+from service.operations.stream import Beat, Item, Tail, follow
+from service.settings import Settings
+from service.store.live import Live
+
+RETRY_AFTER_S = 15
 
 
 @bp.get("/stream")
-@sign_in_first
+@desk.sign_in_first
 def stream() -> Response:
-    """Tell which subjects changed."""
-    return Response(status=503)
+    """Follow the event table from where this page left off."""
+    services, actor = desk.services(), desk.actor()
+    # One tail a process, shared with the interface for machines.
+    tail: Tail = current_app.extensions.setdefault("heelmark-tail", Tail(services))
+    settings: Settings = current_app.extensions["heelmark-settings"]
+    if not tail.join(settings.stream_cap):
+        return Response("All streams are taken.", status=503, headers={"Retry-After": str(RETRY_AFTER_S)})
+    ends_at = time.monotonic() + settings.stream_seconds
+    lines = stream_with_context(_lines(services, tail, actor, _left_off(), ends_at))
+    response = Response(lines, content_type="text/event-stream")
+    response.headers.update({"Cache-Control": "no-store", "X-Accel-Buffering": "no"})
+    return response
+
+
+def _lines(services: Services, tail: Tail, actor: Actor, last_id: int, ends_at: float) -> Iterator[str]:
+    try:
+        yield ": open\n\n"
+        for item in follow(services, tail, actor, last_id, until=lambda: time.monotonic() > ends_at):
+            yield message(item)
+    finally:
+        tail.leave()
+
+
+def _left_off() -> int:
+    told = request.headers.get("Last-Event-ID") or request.args.get("since", "")
+    return int(told) if told.isascii() and told.isdigit() and len(told) < 19 else 0
+
+
+def message(item: Item) -> str:
+    """Write one message; live values carry no id, because a replay never brings them again."""
+    if isinstance(item, Beat):
+        return ": beat\n\n"
+    if isinstance(item, Live):
+        return f"event: changed\ndata: {json.dumps({'subjects': [f'cylinders/{item.cylinder}']})}\n\n"
+    subjects = {item.subject}
+    if item.data.get("cylinder"):
+        subjects.add(f"cylinders/{item.data['cylinder']}")
+    return f"id: {item.id}\nevent: changed\ndata: {json.dumps({'subjects': sorted(subjects)})}\n\n"

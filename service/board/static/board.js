@@ -71,63 +71,83 @@ function carryOver(page) {
   }
 }
 
+const CYLINDER = "cylinders/";
 const wanted = new Set();
-let busy = false, timer = 0;
+let everything = false, busy = false, timer = 0;
+
+async function refreshChanged(subjects) {
+  const rack = document.getElementById("rack");
+  const serials = [...subjects].filter((s) => s.startsWith(CYLINDER)).map((s) => s.slice(CYLINDER.length));
+  if (rack && serials.length) carryOver(await refreshCards(rack, serials));
+  for (const region of document.querySelectorAll("[data-refresh]")) {
+    const on = region.dataset.on.split(" ");
+    if (on.includes("*") || on.some((s) => subjects.has(s))) carryOver(await refreshRegion(region));
+  }
+}
+
+async function refreshEverything() {
+  for (const region of document.querySelectorAll("#rack, [data-refresh]")) {
+    if (region.id === "rack") region.dataset.refresh = region.dataset.cards;
+    carryOver(await refreshRegion(region));
+  }
+}
 
 async function refresh() {
   timer = 0;
-  if (busy) { plan(500); return; }
+  if (document.hidden) return; // caught up when the page is looked at again
+  if (busy) { plan(300); return; }
   busy = true;
-  const subjects = new Set(wanted);
+  const subjects = new Set(wanted), all = everything;
   wanted.clear();
+  everything = false;
   try {
-    const rack = document.getElementById("rack");
-    const serials = [...subjects].filter((s) => s.startsWith("cylinder/")).map((s) => s.slice(9));
-    if (rack && serials.length) carryOver(await refreshCards(rack, serials));
-    for (const region of document.querySelectorAll("[data-refresh]")) {
-      const on = region.dataset.on.split(" ");
-      if (on.includes("*") || on.some((s) => subjects.has(s))) carryOver(await refreshRegion(region));
-    }
-    linkState(true);
+    await (all ? refreshEverything() : refreshChanged(subjects));
   } catch {
     subjects.forEach((s) => wanted.add(s));
-    linkState(false);
+    everything = all;
     plan(5000);
   } finally { busy = false; }
 }
 
 function plan(ms) { if (!timer) timer = setTimeout(refresh, ms); }
 
-let seenAt = new Date();
+let goodAt = new Date();
 function linkState(good) {
   const line = document.getElementById("link-state");
-  if (good) { seenAt = new Date(); line.hidden = true; return; }
-  line.textContent = `Connection lost. What you see is as of ${seenAt.toLocaleTimeString()}; trying again.`;
+  if (good) { goodAt = new Date(); line.hidden = true; return; }
+  line.textContent = `Connection lost. What you see is as of ${goodAt.toLocaleTimeString()}; trying again.`;
   line.hidden = false;
 }
 
+// Our own reconnecting: it waits with jitter, so that a restarted service is not stampeded, and afterwards fetches
+// all that is shown, because live values are not replayed.
 function follow() {
   const { stream, since } = document.body.dataset;
   if (!stream || !window.EventSource) return;
-  let last = since, wait = 1000;
+  let last = since, wait = 500, lost = false;
   const open = () => {
     const source = new EventSource(`${stream}?since=${last}`);
-    const heard = (event) => {
-      if (event.lastEventId) last = event.lastEventId;
-      const { subjects = [] } = JSON.parse(event.data);
-      subjects.forEach((s) => wanted.add(s));
-      plan(250);
+    source.onopen = () => {
+      wait = 500;
+      linkState(true);
+      if (lost) { everything = true; plan(0); }
     };
-    source.addEventListener("changed", heard);
-    source.onopen = () => { wait = 1000; linkState(true); };
+    source.addEventListener("changed", (event) => {
+      if (event.lastEventId) last = event.lastEventId;
+      goodAt = new Date();
+      JSON.parse(event.data).subjects.forEach((s) => wanted.add(s));
+      plan(400);
+    });
     source.onerror = () => {
-      source.close(); // our own wait has jitter, so a restarted service is not stampeded
-      linkState(false);
+      source.close();
+      lost = true;
+      if (wait > 500) linkState(false); // a stream that ends by itself is back at once
       setTimeout(open, wait * (0.5 + Math.random()));
       wait = Math.min(wait * 2, 30_000);
     };
   };
   open();
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) { everything = true; plan(0); } });
 }
 
 // The camera reads the label's QR code where the browser can; typing the serial always works.

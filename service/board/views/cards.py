@@ -72,9 +72,9 @@ def settling(attached: Attached | None) -> tuple[str, str]:
 
 
 def live_pressure(attached: Attached, show: Quantities) -> str:
-    """Write the live pressure as its instrument shows it."""
-    absolute = bool(attached.document) and (attached.document or {}).get("absolute_pressure_kpa") is not None
-    return show.absolute(attached.pressure_pa) if absolute else show.gauge(attached.pressure_pa)
+    """Write the live pressure as its instrument shows it; the stored one is absolute."""
+    gauge_kpa = (attached.document or {}).get("gauge_pressure_kpa")
+    return show.absolute(attached.pressure_pa) if gauge_kpa is None else show.gauge(gauge_kpa * 1000.0)
 
 
 def fill(filling: Filling) -> Fill:

@@ -1,0 +1,66 @@
+"""Real browser, real service process. Skipped by name where there is no Chromium."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, Playwright, sync_playwright
+
+from tests.browser.server import PASSWORD, Server
+
+CHROMIUM = Path("/usr/bin/chromium")
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+PORT = 19510
+
+
+def launch(playwright: Playwright) -> Browser:
+    return playwright.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
+
+
+def sign_in(page: Page, server: Server, login: str = "sam") -> None:
+    page.goto(f"{server.url}/sign-in")
+    page.fill("#f-login", login)
+    page.fill("#f-password", PASSWORD)
+    page.click("main button")
+    page.wait_for_url(f"{server.url}/rack")
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    if not CHROMIUM.exists():
+        pytest.skip("no Chromium at /usr/bin/chromium (Debian: apt-get install chromium)")
+    with sync_playwright() as playwright:
+        opened = launch(playwright)
+        yield opened
+        opened.close()
+
+
+@pytest.fixture(scope="session")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    made = Server(tmp_path_factory.mktemp("board"), PORT)
+    made.set_up()
+    made.start()
+    yield made
+    made.stop()
+
+
+@pytest.fixture
+def page(browser: Browser, server: Server) -> Iterator[Page]:
+    """A signed-in supervisor's page; what its script complains about fails the test."""
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    opened = context.new_page()
+    complaints: list[str] = []
+    opened.on("pageerror", lambda error: complaints.append(str(error)))
+    sign_in(opened, server)
+    yield opened
+    context.close()
+    assert complaints == []

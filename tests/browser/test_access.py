@@ -1,0 +1,101 @@
+"""WCAG 2.2 AA by machine (axe-core), 360 px, keyboard alone, and no script at all."""
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.conftest import sign_in
+from tests.browser.server import Server
+from tests.browser.visits import CYLINDER, VISITS, Visit, furnish
+
+RULES = {
+    "runOnly": {
+        "type": "tag",
+        "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+    }
+}
+
+
+@pytest.fixture(scope="module", autouse=True)
+def furnished(server: Server) -> None:
+    furnish(server)
+
+
+@pytest.fixture(scope="module", params=["light", "dark"])
+def themed(request: pytest.FixtureRequest, browser: Browser, server: Server) -> Page:
+    context = browser.new_context(color_scheme=request.param, viewport={"width": 1280, "height": 900})
+    page = context.new_page()
+    sign_in(page, server)
+    return page
+
+
+@pytest.mark.parametrize("visit", VISITS, ids=lambda v: v.name)
+def test_axe_finds_nothing(themed: Page, browser: Browser, server: Server, visit: Visit) -> None:
+    page = themed if visit.signed_in else browser.new_page()
+    page.goto(f"{server.url}{visit.path}")
+    found = Axe().run(page, options=RULES).response["violations"]
+    assert [(v["id"], [n["target"] for n in v["nodes"]]) for v in found] == []
+
+
+@pytest.mark.parametrize("visit", VISITS, ids=lambda v: v.name)
+def test_at_360_px_nothing_is_wider_than_the_screen_and_targets_are_large(
+    browser: Browser, server: Server, visit: Visit
+) -> None:
+    context = browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True)
+    page = context.new_page()
+    if visit.signed_in:
+        sign_in(page, server)
+    page.goto(f"{server.url}{visit.path}")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    small = page.evaluate(
+        """() => [...document.querySelectorAll('button, .button, nav a, select, summary, input[type=text]')]
+        .filter((n) => n.checkVisibility() && n.getBoundingClientRect().height < 43)
+        .map((n) => n.outerHTML.slice(0, 80))"""
+    )
+    assert small == []
+    context.close()
+
+
+def test_the_keyboard_alone_reaches_a_cylinder_and_types_a_reading(page: Page, server: Server) -> None:
+    page.goto(f"{server.url}/rack?q={CYLINDER}")
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("link", name="Skip to the content")).to_be_focused()
+    page.keyboard.press("Enter")
+    tab_to(page, "a[href$='/cylinders/DEMO-1']")
+    page.keyboard.press("Enter")
+    page.wait_for_url(f"{server.url}/cylinders/DEMO-1")
+    tab_to(page, "a[href$='/reading']")
+    page.keyboard.press("Enter")
+    page.wait_for_url(f"{server.url}/cylinders/DEMO-1/reading")
+    tab_to(page, "#f-temperature")
+    page.keyboard.type("76.6")
+    page.keyboard.press("Tab")
+    page.keyboard.type("136.8")
+    page.keyboard.press("Enter")
+    page.wait_for_url(f"{server.url}/cylinders/DEMO-1")
+    expect(page.locator(".notice")).to_contain_text("recorded")
+
+
+def tab_to(page: Page, selector: str) -> None:
+    """Press Tab until the element has the focus, and see that it shows."""
+    for _ in range(80):
+        page.keyboard.press("Tab")
+        if page.evaluate("(s) => document.activeElement.matches(s)", selector):
+            shown = "(n) => getComputedStyle(n.closest('.card') ?? n).outlineStyle !== 'none'"
+            assert page.locator(selector).evaluate(shown)
+            return
+    raise AssertionError(f"Tab never reached {selector}")
+
+
+def test_everything_works_without_script(browser: Browser, server: Server) -> None:
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    sign_in(page, server, "tess")
+    server.register("NO-SCRIPT")
+    page.goto(f"{server.url}/cylinders/NO-SCRIPT/reading")
+    page.fill("#f-temperature", "76.6")
+    page.fill("#f-pressure", "136.8")
+    page.get_by_role("button", name="Record the reading").click()
+    expect(page.locator(".verdict")).to_contain_text("R-22")
+    expect(page.locator("svg.chart").first).to_be_visible()
+    context.close()

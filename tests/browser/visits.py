@@ -1,0 +1,64 @@
+"""Every page that there is, over cylinders in every state that the board draws."""
+
+from dataclasses import dataclass
+from urllib.parse import quote
+
+from tests.browser.server import Server
+
+CYLINDER, EMPTY, UNKNOWN = "DEMO-1", "DEMO-2", "DEMO-3"
+
+
+@dataclass(frozen=True)
+class Visit:
+    """A page by name and path."""
+
+    name: str
+    path: str
+    signed_in: bool = True
+
+
+def _of(name: str, path: str, serial: str = CYLINDER) -> Visit:
+    return Visit(name, f"/cylinders/{quote(serial)}{path}")
+
+
+VISITS = (
+    Visit("sign-in", "/sign-in", signed_in=False),
+    Visit("rack", "/rack"),
+    Visit("rack-filtered", "/rack?q=DEMO-1"),
+    Visit("rack-nothing", "/rack?q=no-such-serial"),
+    Visit("alarms", "/alarms"),
+    Visit("devices", "/devices"),
+    Visit("register", "/register"),
+    Visit("settings", "/settings"),
+    Visit("hook-up", f"/hook-up?serial={EMPTY}"),
+    Visit("not-here", "/cylinders/no-such-serial"),
+    _of("cylinder", ""),
+    _of("cylinder-empty", "", EMPTY),
+    _of("cylinder-unknown", "", UNKNOWN),
+    _of("reading", "/reading"),
+    _of("weight", "/weight"),
+    _of("marks", "/marks"),
+)
+
+
+def furnish(server: Server) -> None:
+    """Put on the shelf what the pages are to show."""
+    stamped = {"marks": "DOT-4BA400", "water_capacity_kg": 21.6, "tare_kg": 12.4}
+    server.register(CYLINDER, claimed_designation="R-22", gross_mass_kg=22.4, **stamped)
+    server.register(EMPTY, claimed_designation="R-410A", gross_mass_kg=31.9, **stamped)
+    server.register(UNKNOWN)
+    for k in range(8):
+        server.register(f"SHELF-{k}", claimed_designation="R-134a", gross_mass_kg=13.0 + 2 * k, **stamped)
+    names = "urn:dev:mac:0024befffe804ff1", "urn:dev:mac:0024befffe804ff2"
+    server.heard(*names, "urn:dev:mac:0024befffe804ff3")
+    body = {
+        "cylinder": CYLINDER,
+        "pressure_device": names[0],
+        "temperature_device": names[1],
+        "valve": "vapour",
+    }
+    hookup = int(server.call("technician", "POST", "/hookups", body)["id"])
+    for step, state in enumerate(("waiting", "cooling", "settling", "settled")):
+        server.live(hookup, state, 30.0 - 2.0 * step, 1090.0 - 55.0 * step)
+    server.pair(24.8, 943.0, hookup=hookup)
+    server.pair(35.2, 1262.0, hookup=hookup)
