@@ -87,5 +87,5 @@ def verdict_engine(region: str) -> Judge:
         load_surfaces(),
         load_catalogue(),
         load_prevalence(region),
-        tables_version=str(load_provenance().get("version", "unversioned")),
+        tables_version=str(load_provenance()["made_on"]),
     )

@@ -1,0 +1,58 @@
+"""A judge that says what it is told, so that use cases are tested without the verdict engine."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from service.verdict.model import (
+    Candidate,
+    Contamination,
+    ContentsState,
+    CylinderFacts,
+    DetectionLimit,
+    Disposition,
+    Identity,
+    NextMeasurement,
+    Pair,
+    Verdict,
+)
+
+
+@dataclass
+class ScriptedJudge:
+    """Finds what its attributes say, and remembers what it was asked."""
+
+    designation: str = "R-22"
+    identity: str = "identified"
+    contamination: str = "none-detected"
+    contents: str = "two-phase"
+    asked: list[tuple[tuple[Pair, ...], CylinderFacts]] = field(default_factory=list)
+
+    def verdict(
+        self,
+        pairs: Sequence[Pair],
+        facts: CylinderFacts,
+        *,
+        prior: str = "field",
+        explain: bool = False,
+        chart: bool = False,
+    ) -> Verdict:
+        """The scripted verdict."""
+        self.asked.append((tuple(pairs), facts))
+        return Verdict(
+            identity=Identity(self.identity, (Candidate(self.designation, 0.97, pairs[0].temp_k, -0.1),)),
+            contamination=Contamination(
+                self.contamination,
+                {"none": 0.93, "air": 0.04, "shifted": 0.0, "mixed": 0.03},
+                None,
+                (DetectionLimit("air", None, 21_000.0), DetectionLimit("R-410A", 0.04, None)),
+                (),
+            ),
+            contents_state=ContentsState(
+                self.contents, {"two-phase": 0.99, "vapour-only": 0.01, "liquid-full": 0.0}
+            ),
+            disposition=Disposition("keep", "Keep it.", {"keep": 0.1}),
+            reasons=("It fits.",),
+            next_measurement=NextMeasurement("warm it to 35 °C", "warm", 308.15, 0.4),
+            cautions=("Purity is proven by laboratory analysis alone.",),
+            model_version="scripted",
+        )
