@@ -1,4 +1,4 @@
-"""`python -m demo run` publishes the simulated cylinders; `python -m demo check` compares verdict and truth."""
+"""`python -m demo run` publishes simulated cylinders; `python -m demo check` compares verdict and truth."""
 
 import argparse
 import json

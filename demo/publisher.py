@@ -1,6 +1,7 @@
 """Publishes the scenario over MQTT: hours of the past as fast as the broker takes them, then live."""
 
 import json
+import math
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -41,15 +42,13 @@ def resume(path: Path, now: float, hours_in_the_past: float) -> Clock:
     hours_in_the_past : float
         How far back a fresh scenario begins, [h].
     """
-    if path.exists():
-        clock = Clock(**json.loads(path.read_text(encoding="utf-8")))
-        if now - clock.began_at < LONGEST_PAST_S:
-            return clock
-        # A cylinder that nobody watched for a day stands at rest: the course starts after its first hours.
-        return Clock(
-            now - hours_in_the_past * 3600.0, max(clock.published_until, now - hours_in_the_past * 3600.0)
-        )
-    return Clock(now - hours_in_the_past * 3600.0, now - hours_in_the_past * 3600.0)
+    fresh = math.floor(now - hours_in_the_past * 3600.0)
+    if not path.exists():
+        return Clock(fresh, fresh)
+    clock = Clock(**json.loads(path.read_text(encoding="utf-8")))
+    if now - clock.began_at < LONGEST_PAST_S:
+        return clock
+    return Clock(fresh, max(clock.published_until, fresh))
 
 
 def save(path: Path, clock: Clock) -> None:

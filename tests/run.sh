@@ -8,13 +8,14 @@ cd "$(dirname -- "$0")/.."
 . deploy/environment.sh
 
 install requirements.lock installed-tests.lock
-PATH="$PWD/.venv/bin:$PATH:/usr/sbin"
+# Debian keeps a broker and a database server where a path seldom looks.
+PATH="$PWD/.venv/bin:$PATH:/usr/sbin$(printf ':%s' /usr/lib/postgresql/*/bin)"
 export PATH
 
 has() { command -v "$1" >/dev/null 2>&1; }
 
 provide() { # provide COMMAND PACKAGE...
-    if has "$1" || { [ "$1" = initdb ] && postgres_folder >/dev/null; }; then return; fi
+    if has "$1"; then return; fi
     wanted=$1
     shift
     if [ "$(id -u)" = 0 ] && has apt-get; then
@@ -24,52 +25,6 @@ provide() { # provide COMMAND PACKAGE...
     fi
     say "No $wanted here and it could not be installed: the tests that need it are skipped by name"
 }
-
-postgres_folder() {
-    for folder in "$(command -v initdb 2>/dev/null | xargs -r dirname)" /usr/lib/postgresql/*/bin; do
-        if [ -x "$folder/initdb" ] && [ -x "$folder/pg_ctl" ]; then
-            printf '%s\n' "$folder"
-            return
-        fi
-    done
-    return 1
-}
-
-# A throwaway cluster on a socket and a free port of its own; PostgreSQL refuses to run as root.
-start_postgres() {
-    folder=$(postgres_folder) || return 0
-    cluster=$(mktemp -d)
-    as_user=
-    if [ "$(id -u)" = 0 ]; then
-        getent passwd postgres >/dev/null || return 0
-        chown postgres "$cluster"
-        as_user="setpriv --reuid postgres --regid postgres --init-groups --"
-    fi
-    port=$(python -c 'import socket; s = socket.socket(); s.bind(("127.0.0.1", 0)); print(s.getsockname()[1])')
-    (
-        cd "$cluster"
-        $as_user "$folder/initdb" -D "$cluster/data" -U heelmark -A trust -E UTF8 --no-locale --no-sync >initdb.log &&
-            $as_user "$folder/pg_ctl" -D "$cluster/data" -l "$cluster/log" -w -o \
-                "-c listen_addresses=127.0.0.1 -p $port -k $cluster -c fsync=off -c max_connections=200" start >/dev/null
-    ) || {
-        say "PostgreSQL did not start: $(tail -n 3 "$cluster/log" 2>/dev/null)"
-        return 0
-    }
-    HEELMARK_TEST_POSTGRES_URL="postgresql+psycopg://heelmark@127.0.0.1:$port/postgres"
-    export HEELMARK_TEST_POSTGRES_URL
-    say "PostgreSQL for the tests is on port $port"
-}
-
-stop_postgres() {
-    [ -z "${cluster:-}" ] && return
-    if [ -f "$cluster/data/postmaster.pid" ]; then
-        (cd "$cluster" && $as_user "$folder/pg_ctl" -D "$cluster/data" -m immediate stop >/dev/null 2>&1) || true
-    fi
-    rm -rf "$cluster"
-}
-trap stop_postgres EXIT
-trap 'exit 130' INT
-trap 'exit 143' TERM
 
 failed=
 gate() { # gate NAME COMMAND...
@@ -92,10 +47,8 @@ gate lint ruff check service ingest demo deploy tests
 gate format ruff format --check service ingest demo deploy tests
 gate types mypy
 gate layers lint-imports
-gate docstrings pydoclint --quiet service ingest demo deploy
 gate dependencies deptry .
 
-[ -n "${HEELMARK_TEST_POSTGRES_URL:-}" ] || start_postgres
 status=0
 python -m pytest "$@" || status=$?
 if [ -n "$failed" ]; then

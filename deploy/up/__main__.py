@@ -14,7 +14,7 @@ from deploy.up.console import complain, say, step, welcome
 from deploy.up.credentials import broker_credentials
 from deploy.up.first_run import FILE_NAME, first_run, heelmark
 from deploy.up.ports import ensure_free
-from deploy.up.processes import common_environment, demo_spec, service_spec, worker_spec
+from deploy.up.processes import common_environment, deliverer_spec, demo_spec, service_spec, worker_spec
 from deploy.up.refusal import StartRefused
 from deploy.up.settings import UpSettings, read_settings
 from deploy.up.supervisor import Supervisor
@@ -76,6 +76,8 @@ def _start(settings: UpSettings, supervisor: Supervisor) -> None:
     if not supervisor.stopping:
         supervisor.start(worker)
         step("worker", "taking readings")
+        supervisor.start(deliverer_spec(settings, environ))
+        step("deliverer", "sending events to webhooks, where there are any")
     if settings.demo and not supervisor.stopping:
         if told is None:
             raise StartRefused(f"the demo needs {settings.data / FILE_NAME}, and it is gone")

@@ -20,6 +20,11 @@ def worker_token_path(data: Path) -> Path:
     return data / "worker" / "token"
 
 
+def heelmark_command() -> str:
+    """Where the environment keeps the service's own command."""
+    return str(Path(sys.executable).with_name("heelmark"))
+
+
 def heelmark(environ: Mapping[str, str], *arguments: str) -> str:
     """Run one of the service's own commands and return what it printed.
 
@@ -29,7 +34,7 @@ def heelmark(environ: Mapping[str, str], *arguments: str) -> str:
         When it fails, with what it said.
     """
     done = subprocess.run(
-        [str(Path(sys.executable).with_name("heelmark")), *arguments],
+        [heelmark_command(), *arguments],
         env=dict(environ),
         capture_output=True,
         text=True,

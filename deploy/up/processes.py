@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from deploy.up.child import ChildSpec
 from deploy.up.credentials import WORKER_USER, BrokerCredentials
-from deploy.up.first_run import worker_token_path
+from deploy.up.first_run import heelmark_command, worker_token_path
 from deploy.up.ports import answers_ok
 from deploy.up.settings import UpSettings
 
@@ -73,6 +73,18 @@ def worker_spec(
         },
         ready=lambda: status.exists() and status.stat().st_mtime > before,
         stop_within_s=20.0,
+    )
+
+
+def deliverer_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
+    """Send events to the webhooks of fleet systems, where there are any."""
+    pulse, before = settings.data / "deliverer.pulse", time.time()
+    return ChildSpec(
+        name="deliverer",
+        argv=[heelmark_command(), "deliver", "--pulse", str(pulse)],
+        env=environ,
+        ready=lambda: pulse.exists() and pulse.stat().st_mtime > before,
+        stop_within_s=30.0,
     )
 
 
