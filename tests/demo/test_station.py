@@ -71,12 +71,12 @@ def test_readings_published_before_are_not_published_again(station):
 def test_catching_up_never_stamps_the_future_and_keeps_its_place(tmp_path):
     stop, kept = Event(), tmp_path / "demo" / "clock.json"
     broker = Broker(stop, enough=200)
-    began = time.time() - 3600.0 * SCENARIO.hours_in_the_past
-    publish(SCENARIO, broker, Clock(began, began), kept, stop, print)
+    first = resume(kept, time.time(), SCENARIO.hours_in_the_past)
+    publish(SCENARIO, broker, first, kept, stop, print)
     stamps = [newest(pack) for _, _, pack in broker.packs]
     assert max(stamps) <= time.time()
     clock = resume(kept, time.time(), SCENARIO.hours_in_the_past)
-    assert clock.began_at == began
+    assert clock.began_at == first.began_at
     assert max(stamps) <= clock.published_until <= max(stamps) + CHUNK_S
 
 
