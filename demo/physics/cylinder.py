@@ -45,9 +45,9 @@ class CylinderSpec:
     height_m: float = 0.42
     outside_film: float = 7.5
     surface_share: float = 0.06
-    plume_share: float = 0.25
+    plume_share: float = 0.1
     inside_film: float = 160.0
-    condensing_film: float = 80.0
+    condensing_film: float = 50.0
 
     @classmethod
     def draw(cls, rng: Random) -> CylinderSpec:
@@ -61,9 +61,9 @@ class CylinderSpec:
             height_m=0.42 * scale * rng.uniform(0.9, 1.1),
             outside_film=rng.uniform(5.0, 10.0),
             surface_share=rng.uniform(0.03, 0.1),
-            plume_share=rng.uniform(0.1, 0.4),
+            plume_share=rng.uniform(0.05, 0.3),
             inside_film=rng.uniform(110.0, 200.0),
-            condensing_film=rng.uniform(30.0, 150.0),
+            condensing_film=rng.uniform(20.0, 90.0),
         )
 
     @property
@@ -159,7 +159,7 @@ class Cylinder:
         inside = self._film(self.wall_k - self.liquid_k) * area * wet * (self.wall_k - self.liquid_k)
         rising = spec.plume_share * max(inside, 0.0)
         dry_gap = self.dry_wall_k - self.surface_k
-        dry_film = 6.0 if dry_gap > 0 or not contents.has_liquid else spec.condensing_film
+        dry_film = 5.0 if dry_gap > 0 or not contents.has_liquid else spec.condensing_film
         dry = dry_film * area * (1 - wet) * dry_gap
         mixing = self._mixing(section, surface_kg) * (self.liquid_k - self.surface_k)
 
@@ -183,5 +183,5 @@ class Cylinder:
         thickness = surface_kg / (self.contents.liquid_density * section_m2)
         still = LIQUID_CONDUCTIVITY * section_m2 / max(0.002, 0.5 * thickness)
         colder = self.liquid_k - self.surface_k
-        overturning = 10.0 * self.spec.inside_film * section_m2 * math.cbrt(max(0.0, colder))
-        return 4.0 * still + overturning
+        overturning = 20.0 * self.spec.inside_film * section_m2 * math.cbrt(max(0.0, colder))
+        return 7.0 * still + overturning
