@@ -1,8 +1,9 @@
 """The composition root: the one place where real implementations are chosen."""
 
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
+from functools import cached_property
 
 from service.operations.context import Instruments, Judge, Policy, Services
 from service.outbound.addresses import AddressPolicy
@@ -15,6 +16,7 @@ from service.store.artefacts import load_catalogue, load_curves, load_provenance
 from service.store.database import Database
 from service.store.prevalence import load_prevalence
 from service.verdict.engine import VerdictEngine
+from service.verdict.model import CylinderFacts, Pair, Verdict
 
 
 def utc_now() -> datetime:
@@ -54,7 +56,7 @@ def wire(
         database=database or Database(settings.database_url),
         catalogue=load_catalogue(),
         curves=load_curves(),
-        judge=judge or verdict_engine(settings.region),
+        judge=judge or LateJudge(settings.region),
         policy=Policy(
             instruments=Instruments(
                 temperature_k=usual.temperature_k,
@@ -70,6 +72,37 @@ def wire(
     )
 
 
+class LateJudge:
+    """
+    The verdict engine, built with the first question: commands that judge nothing do not wait for its tables.
+
+    Parameters
+    ----------
+    region
+        Whose table of prevalences it starts from.
+    """
+
+    def __init__(self, region: str) -> None:
+        self._region = region
+
+    @cached_property
+    def engine(self) -> VerdictEngine:
+        """The engine; a server builds it before it takes requests."""
+        return verdict_engine(self._region)
+
+    def verdict(
+        self,
+        pairs: Sequence[Pair],
+        facts: CylinderFacts,
+        *,
+        prior: str = "field",
+        explain: bool = False,
+        chart: bool = False,
+    ) -> Verdict:
+        """Judge some pairs of one cylinder's current contents."""
+        return self.engine.verdict(pairs, facts, prior=prior, explain=explain, chart=chart)
+
+
 def post_office(settings: Settings) -> Post:
     """What leaves for other systems: to which hosts, signed how, given up when."""
     return Post(
@@ -80,7 +113,7 @@ def post_office(settings: Settings) -> Post:
     )
 
 
-def verdict_engine(region: str) -> Judge:
+def verdict_engine(region: str) -> VerdictEngine:
     """The verdict engine over the tables that ship with the package, with a region's priors."""
     return VerdictEngine(
         load_curves(),
