@@ -4,6 +4,7 @@ from typing import Any, Literal
 
 from alembic import context
 from alembic.autogenerate.api import AutogenContext
+from sqlalchemy import event
 
 from service.store import tables, types
 from service.store.engine import make_engine
@@ -22,7 +23,14 @@ def render_item(kind: str, item: Any, autogen: AutogenContext) -> str | Literal[
     return name
 
 
+def keep_references(connection: Any, _record: Any) -> None:
+    """SQLite changes a table by copying it and dropping the old one, which references to it would forbid."""
+    connection.execute("PRAGMA foreign_keys=OFF")
+
+
 engine = make_engine(context.config.attributes["url"]).execution_options(writing=True)
+if engine.dialect.name == "sqlite":
+    event.listen(engine, "connect", keep_references)
 with engine.connect() as connection:
     context.configure(
         connection=connection,
@@ -35,4 +43,8 @@ with engine.connect() as connection:
     )
     with context.begin_transaction():
         context.run_migrations()
+    if engine.dialect.name == "sqlite" and (
+        broken := connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+    ):
+        raise RuntimeError(f"the migration left rows that refer to nothing: {broken[:5]}")
 engine.dispose()
