@@ -30,7 +30,12 @@ def _scaled(temp_k: Floats) -> Floats:
 
 def values(temp_k: Floats) -> Floats:
     """Basis functions [TERMS, k] at temperatures [K]."""
-    return np.asarray(chebyshev.chebvander(_scaled(temp_k), TERMS - 1).T)
+    x = _scaled(temp_k)
+    rows = np.empty((TERMS, x.size))
+    rows[0], rows[1] = 1.0, x
+    for j in range(2, TERMS):
+        rows[j] = 2 * x * rows[j - 1] - rows[j - 2]
+    return rows
 
 
 _DERIVATIVE = np.stack(

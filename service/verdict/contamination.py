@@ -19,6 +19,7 @@ from service.verdict.posterior import Posterior
 from service.verdict.settings import VerdictSettings
 
 _WORTH_AN_AIR_ESTIMATE = 0.2
+_LEAST_TWO_PHASE = 1e-3
 _PARTNERS = 5
 _WORTH_LISTING = 0.02
 
@@ -32,14 +33,22 @@ def find(
 ) -> Contamination:
     """Contamination over all identities, given liquid under vapour; findings need the joint probability."""
     joint = posterior.contamination
-    total = sum(joint.values())
-    shares = {name: joint[name] / total if total > 0 else 0.25 for name in CONTAMINATIONS}
+    shares = _shares(posterior)
     finding = _finding(joint, settings)
     estimate = None
     if finding == "air" or (finding == "undecided" and joint["air"] >= _WORTH_AN_AIR_ESTIMATE):
         likeliest = int(posterior.by_state["air"].argmax())
         estimate = air.estimate(posterior, space, likeliest, facts)
     return Contamination(finding, shares, estimate, limits, _partners(posterior, space))
+
+
+def _shares(posterior: Posterior) -> dict[str, float]:
+    """Given liquid under vapour; the prior where there can be none, since nothing was learned about it."""
+    joint, priors = posterior.contamination, posterior.priors
+    if posterior.two_phase < _LEAST_TWO_PHASE:
+        joint = {name: float(priors.designation @ priors.state(name)) for name in CONTAMINATIONS}
+    total = sum(joint.values())
+    return {name: joint[name] / total for name in CONTAMINATIONS}
 
 
 def _finding(joint: dict[str, float], settings: VerdictSettings) -> str:

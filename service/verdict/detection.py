@@ -24,9 +24,12 @@ from service.verdict.priors import Priors
 
 Floats = NDArray[np.float64]
 
+_MUCH = 0.1
+_AIR_PRESSURES = np.geomspace(100.0, 3e6, 80)
 FALSE_ALARM = 0.05
 POWER = 0.95
-_ERF = np.vectorize(math.erf, otypes=[float])
+_NORMAL_95 = 1.6448536
+"""95 % point of the normal distribution; with equal error rates both ways."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,31 +74,37 @@ def screen(space: HypothesisSpace, evidence: Evidence, fill: FillWeights, design
     block = space.blocks["none"]
     rows = block.start + designation * block.shape[1] + np.arange(block.shape[1])
     clean = space.clean[designation] @ basis.values(evidence.temp_k)
-    offsets = np.asarray((space.log_pressure(evidence.temp_k, rows) - clean).mean(axis=1))
-    weights = np.exp(fill.alone[designation] - np.logaddexp.reduce(fill.alone[designation]))
+    offsets = np.asarray(np.mean(space.log_pressure(evidence.temp_k, rows) - clean, axis=1), dtype=np.float64)
+    weights: Floats = np.exp(fill.alone[designation] - np.logaddexp.reduce(fill.alone[designation]))
     level = math.sqrt(float(inverse.sum()))
     threshold, needed = {}, {}
     for sign in (1, -1):
         means = sign * level * offsets
-        threshold[sign] = _solve(lambda t, m=means: 1 - FALSE_ALARM - float(weights @ _phi(t - m)))
-        needed[sign] = _solve(lambda d, m=means, t=threshold[sign]: POWER - float(weights @ _phi(d + m - t)))
+        threshold[sign] = _quantile(means, weights, 1 - FALSE_ALARM)
+        needed[sign] = threshold[sign] - _quantile(means, weights, 1 - POWER)
     return Screen(designation, inverse, offsets, weights, threshold, needed)
 
 
-def _phi(x: Floats) -> Floats:
-    return np.asarray(0.5 * (1 + _ERF(x / math.sqrt(2))))
-
-
-def _solve(function: object) -> float:
-    """Zero of a decreasing function between -60 and 200, by bisection."""
-    low, high = -60.0, 200.0
-    for _ in range(40):
+def _quantile(means: Floats, weights: Floats, level: float) -> float:
+    """Quantile of a mixture of unit normal distributions, by bisection to 1e-4."""
+    edge = _NORMAL_95 if level > 0.5 else -_NORMAL_95
+    low, high = float(means.min()) + edge, float(means.max()) + edge
+    while high - low > 1e-4:
         middle = (low + high) / 2
-        if function(middle) > 0:  # type: ignore[operator]
+        if float(weights @ _phi(middle - means)) < level:
             low = middle
         else:
             high = middle
-    return high
+    return (low + high) / 2
+
+
+def _phi(x: Floats) -> Floats:
+    """Normal distribution function, within 1e-7: Abramowitz and Stegun 7.1.26."""
+    z = np.abs(x) / math.sqrt(2)
+    t = 1 / (1 + 0.3275911 * z)
+    series = t * (0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429))))
+    half = 0.5 * series * np.exp(-z * z)
+    return np.asarray(np.where(x >= 0, 1 - half, half))
 
 
 def limits(
@@ -124,10 +133,7 @@ def limits(
     """
     likely = np.argsort(-priors.partner[test.designation], kind="stable")[:count]
     likely = likely[priors.partner[test.designation][likely] > 0]
-    return (
-        _air_limit(space, evidence, test),
-        *(_mixture_limit(space, evidence, test, int(s)) for s in likely),
-    )
+    return (air_limit(space, evidence, test), *mixture_limits(space, evidence, test, likely))
 
 
 def air_change(space: HypothesisSpace, evidence: Evidence, designation: int, partial_pa: Floats) -> Floats:
@@ -136,52 +142,66 @@ def air_change(space: HypothesisSpace, evidence: Evidence, designation: int, par
     return np.asarray(np.log1p(partial_pa[:, None] * (evidence.temp_k / 298.15) / clean))
 
 
-def mixture_change(space: HypothesisSpace, evidence: Evidence, designation: int, contaminant: int) -> Floats:
-    """Change [shares, k] of ln P by a second refrigerant, at the nodes of the share grid."""
-    block = space.blocks["mixed"]
-    n_w = block.shape[2]
-    first = space.row("mixed", designation, contaminant, 0)
-    mixture = space.log_pressure(evidence.temp_k, slice(first, first + n_w))
-    return np.asarray(mixture - space.clean[designation] @ basis.values(evidence.temp_k))
+def mixture_change(
+    space: HypothesisSpace, evidence: Evidence, designation: int, contaminants: NDArray[np.intp]
+) -> Floats:
+    """Change [contaminants, shares, k] of ln P by second refrigerants, at the nodes of the share grid."""
+    shares = space.blocks["mixed"].shape[2]
+    first = [space.row("mixed", designation, int(s), 0) for s in contaminants]
+    rows = (np.array(first, dtype=np.intp)[:, None] + np.arange(shares)).ravel()
+    clean = space.clean[designation] @ basis.values(evidence.temp_k)
+    mixture = space.log_pressure(evidence.temp_k, rows) - clean
+    return np.asarray(mixture.reshape(len(first), shares, -1))
 
 
-def _air_limit(space: HypothesisSpace, evidence: Evidence, test: Screen) -> DetectionLimit:
-    pressures = np.geomspace(100.0, 3e6, 80)
-    shift = test.shift(air_change(space, evidence, test.designation, pressures))
+def air_limit(space: HypothesisSpace, evidence: Evidence, test: Screen) -> DetectionLimit:
+    """Limit for air, as a partial pressure at 25 °C."""
+    shift = test.shift(air_change(space, evidence, test.designation, _AIR_PRESSURES))
     if shift[-1] < test.needed[1]:
         return DetectionLimit(
             "air", None, None, "These instruments could not show air at any plausible pressure."
         )
-    limit = float(np.exp(np.interp(test.needed[1], shift, np.log(pressures))))
+    limit = float(np.exp(np.interp(test.needed[1], shift, np.log(_AIR_PRESSURES))))
     return DetectionLimit("air", None, limit)
 
 
-def _mixture_limit(
-    space: HypothesisSpace, evidence: Evidence, test: Screen, contaminant: int
-) -> DetectionLimit:
-    name, own = space.contaminants[contaminant], space.designations[test.designation]
-    change = mixture_change(space, evidence, test.designation, contaminant)
-    share = np.concatenate([[0.0], space.share.nodes])
-    signed = np.concatenate([[0.0], test.shift(change) * np.sign(change.mean(axis=1))])
+def mixture_limits(
+    space: HypothesisSpace, evidence: Evidence, test: Screen, contaminants: NDArray[np.intp]
+) -> tuple[DetectionLimit, ...]:
+    """Limits for second refrigerants, as mass fractions; None where no share up to half is shown."""
+    change = mixture_change(space, evidence, test.designation, contaminants)
+    signed = test.shift(change) * np.sign(change.mean(axis=2))
+    own, share = space.designations[test.designation], np.concatenate([[0.0], space.share.nodes])
+    return tuple(
+        _mixture_limit(space.contaminants[s], own, share, np.concatenate([[0.0], row]), test)
+        for s, row in zip(contaminants, signed, strict=True)
+    )
+
+
+def _mixture_limit(name: str, own: str, share: Floats, signed: Floats, test: Screen) -> DetectionLimit:
     shown = np.where(signed >= 0, signed / test.needed[1], -signed / test.needed[-1])
     over = np.flatnonzero(shown >= 1.0)
     if over.size == 0:
-        note = f"Pressure cannot show {name} in {own} at any share up to 50 % with these instruments."
-        return DetectionLimit(name, None, None, note)
+        unseen = f"Pressure cannot show {name} in {own} at any share up to 50 % with these instruments."
+        return DetectionLimit(name, None, None, unseen)
     at = int(over[0])
-    same_side = np.sign(signed[at - 1]) in (0.0, np.sign(signed[at]))
-    before = shown[at - 1] if same_side else 0.0
-    limit = share[at - 1] + (share[at] - share[at - 1]) * (1.0 - before) / (shown[at] - before)
-    return DetectionLimit(name, float(limit), None, _two_branches(name, own, share, shown, signed, at))
+    same_side = signed[at - 1] * signed[at] >= 0
+    before = float(shown[at - 1]) if same_side else 0.0
+    limit = float(share[at - 1] + (share[at] - share[at - 1]) * (1.0 - before) / (shown[at] - before))
+    note = _two_branches(name, own, share, shown, signed)
+    if note is None and limit > _MUCH:
+        note = f"Less than {100 * limit:.0f} % of {name} in {own} cannot be seen by pressure."
+    return DetectionLimit(name, limit, None, note)
 
 
-def _two_branches(name: str, own: str, share: Floats, shown: Floats, signed: Floats, at: int) -> str | None:
-    """Words for a maximum-pressure (or minimum-pressure) mixture, where two shares give one pressure."""
-    hidden = np.flatnonzero((shown < 1.0) & (share > share[at]))
-    if hidden.size:
+def _two_branches(name: str, own: str, share: Floats, shown: Floats, signed: Floats) -> str | None:
+    """Words for a mixture whose pressure passes through an extreme, where two shares give one pressure."""
+    first = int(np.argmax(shown >= 1.0))
+    again = np.flatnonzero(shown[first:] < 1.0)
+    if again.size:
         return (
             f"{name} in {own} passes through an extreme of pressure: shares near "
-            f"{100 * share[hidden[0]]:.0f} % cannot be seen again."
+            f"{100 * share[first + again[0]]:.0f} % cannot be seen again."
         )
     peak = int(np.abs(signed).argmax())
     if peak < signed.size - 1 and abs(signed[peak]) - abs(signed[-1]) > 1.0:
@@ -189,6 +209,4 @@ def _two_branches(name: str, own: str, share: Floats, shown: Floats, signed: Flo
             f"{name} in {own} has an extreme of pressure near {100 * share[peak]:.0f} %: one pressure can "
             "mean a share on either side of it."
         )
-    if shown[at] >= 1.0 and share[at] > 0.1:
-        return f"Less than {100 * share[at]:.0f} % of {name} in {own} cannot be seen by pressure."
     return None

@@ -23,7 +23,7 @@ from service.verdict.condense import condense
 from service.verdict.explain import explain as explanation
 from service.verdict.filling import FillBook
 from service.verdict.hypotheses import build_space
-from service.verdict.model import CylinderFacts, Pair, Verdict
+from service.verdict.model import CylinderFacts, DetectionLimit, Pair, Verdict
 from service.verdict.priors import Prevalence, PriorBook
 from service.verdict.settings import VerdictSettings
 from service.verdict.single_phase import SinglePhaseBook
@@ -108,6 +108,14 @@ class VerdictEngine:
             self.single.evaluate(built),
         )
 
+    def _limits(self, found: posterior.Posterior, facts: CylinderFacts) -> tuple[DetectionLimit, ...]:
+        """Of the likeliest designation; none where there is no liquid or nothing was recognised."""
+        if found.unrecognised() or found.two_phase < 0.5:
+            return ()
+        likeliest = int(found.identity.argmax())
+        test = detection.screen(self.space, found.evidence, self.fill.weights(facts), likeliest)
+        return detection.limits(self.space, found.evidence, found.priors, test, self.settings.limits_for)
+
     def verdict(
         self,
         pairs: Sequence[Pair],
@@ -146,13 +154,7 @@ class VerdictEngine:
         found = self.infer(pairs, facts, prior=prior)
         space, settings = self.space, self.settings
         who = identity.find(found, space, settings)
-        test = detection.screen(
-            space,
-            found.evidence,
-            self.fill.weights(facts),
-            space.designations.index(who.candidates[0].designation),
-        )
-        limits = detection.limits(space, found.evidence, found.priors, test, settings.limits_for)
+        limits = self._limits(found, facts)
         what = contamination.find(found, space, facts, limits, settings)
         state = contamination.contents_state(found, settings)
         following = next_measurement.choose(

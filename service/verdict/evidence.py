@@ -167,6 +167,42 @@ def covariances(pairs: Sequence[Pair]) -> tuple[Floats, Floats]:
     return pressure_cov, np.diag(temp_noise**2) + _shared([p.temperature_device for p in pairs], temp_bias)
 
 
+def cross_covariance(pairs: Sequence[Pair], other: Pair) -> tuple[Floats, Floats]:
+    """
+    What the errors of another pair have in common with those of the pairs.
+
+    Parameters
+    ----------
+    pairs : sequence of Pair
+        k pairs.
+    other : Pair
+        Not one of them.
+
+    Returns
+    -------
+    tuple of ndarray[k]
+        Covariances of ln P from the pressure side [-], and of the temperatures [K2].
+    """
+    pressure, temp = [], []
+    for pair in pairs:
+        scale = 1.0 / (pair.pressure_pa * other.pressure_pa)
+        shared = pair.atmosphere_bias_pa * other.atmosphere_bias_pa * scale
+        if pair.pressure_device == other.pressure_device:
+            shared += pair.pressure_bias_pa * other.pressure_bias_pa * scale
+            shared += pair.gain_bias * other.gain_bias
+        pressure.append(shared)
+        same = pair.temperature_device == other.temperature_device
+        temp.append(pair.temp_bias_k * other.temp_bias_k if same else 0.0)
+    return np.array(pressure), np.array(temp)
+
+
+def variance_of(pair: Pair, slope_per_k: float) -> float:
+    """Variance of one pair's residual in ln P [-] at a slope of its curve [1/K], the curve's own left out."""
+    pressure = pair.pressure_noise_pa**2 + pair.pressure_bias_pa**2 + pair.atmosphere_bias_pa**2
+    temp = pair.temp_noise_k**2 + pair.temp_bias_k**2
+    return pressure / pair.pressure_pa**2 + pair.gain_bias**2 + slope_per_k**2 * temp + _NOISE_FLOOR**2
+
+
 def _shared(names: Sequence[str | None], size: Floats) -> Floats:
     same = np.array([[a == b for b in names] for a in names], dtype=float)
     return same * size[:, None] * size[None, :]

@@ -24,15 +24,15 @@ def find(posterior: Posterior, space: HypothesisSpace, settings: VerdictSettings
 
 
 def _credible(probability: NDArray[np.float64], order: NDArray[np.intp], level: float) -> NDArray[np.intp]:
+    """Smallest set that holds the level of what the catalogue explains; nothing where that is nothing."""
     cumulative = np.cumsum(probability[order])
-    count = int(np.searchsorted(cumulative, level)) + 1
+    count = int(np.searchsorted(cumulative, level * cumulative[-1])) + 1
     worth = int((probability[order] >= _LEAST_LISTED).sum())
-    return order[: max(1, min(count, worth))]
+    return order[: min(count, worth)]
 
 
 def _finding(posterior: Posterior, best: int, settings: VerdictSettings) -> str:
-    probability = float(posterior.identity[best])
-    if posterior.something_else >= 0.5 or posterior.something_else > probability:
+    if posterior.unrecognised():
         return "unrecognised"
     with_liquid = sum(float(posterior.by_state[s][best]) for s in ("none", "air", "shifted", "mixed"))
     prior = float(posterior.priors.designation[best])

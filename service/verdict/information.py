@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-_BINS_PER_SPREAD = 2.5
-_MOST_BINS = 400
-_REACH = 3.5
+BINS = 256
+_BINS_PER_SPREAD = 2.0
 
 
 def mutual(joint: Floats) -> float:
@@ -29,11 +30,14 @@ def mutual(joint: Floats) -> float:
     total = float(joint.sum())
     if total <= 0:
         return 0.0
-    joint = joint / total
-    independent = joint.sum(axis=1, keepdims=True) * joint.sum(axis=0, keepdims=True)
-    positive = joint > 0
-    bits = float((joint[positive] * np.log2(joint[positive] / independent[positive])).sum())
-    return max(0.0, bits)
+    bits = _entropy(joint.sum(axis=1)) + _entropy(joint.sum(axis=0)) - _entropy(joint)
+    return max(0.0, bits / total + float(np.log2(total)))
+
+
+def _entropy(weights: Floats) -> float:
+    """Sum of -w log2 w over positive weights that need not sum to one."""
+    positive = weights[weights > 0]
+    return -float(positive @ np.log2(positive))
 
 
 def of_reading(mean: Floats, weight: Floats, label: NDArray[np.intp], spread: float) -> float:
@@ -45,7 +49,7 @@ def of_reading(mean: Floats, weight: Floats, label: NDArray[np.intp], spread: fl
     mean, weight : ndarray[rows]
         Reading expected under each hypothesis, and its probability.
     label : ndarray[rows]
-        Its class, a small integer.
+        Its class, 0 to a few.
     spread : float
         Standard deviation of the reading under any one hypothesis.
 
@@ -56,25 +60,15 @@ def of_reading(mean: Floats, weight: Floats, label: NDArray[np.intp], spread: fl
     """
     middle = float(weight @ mean / weight.sum())
     width = spread / _BINS_PER_SPREAD
-    half = min(_MOST_BINS / 2, float(np.abs(mean - middle).max()) / width + 1)
-    bins = int(2 * half) + 2
-    at = np.clip(((mean - middle) / width + half).astype(np.intp), 0, bins - 1)
-    _, classes = np.unique(label, return_inverse=True)
-    count = int(classes.max()) + 1
-    table = np.bincount(classes * bins + at, weights=weight, minlength=count * bins)
-    return mutual(_blurred(table.reshape(count, bins).astype(float)))
+    at = np.clip((mean - middle) / width + BINS / 2, 0, BINS - 1).astype(np.intp)
+    count = int(label.max()) + 1
+    table = np.bincount(label * BINS + at, weights=weight, minlength=count * BINS)
+    return mutual(table.reshape(count, BINS).astype(np.float64) @ _kernel())
 
 
-def _blurred(table: Floats) -> Floats:
-    """Rows convolved with a Gaussian of `_BINS_PER_SPREAD` bins."""
-    reach = int(_REACH * _BINS_PER_SPREAD) + 1
-    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / _BINS_PER_SPREAD) ** 2)
-    kernel /= kernel.sum()
-    padded = np.pad(table, ((0, 0), (reach, reach)))
-    out = np.zeros((table.shape[0], table.shape[1] + 2 * reach))
-    for offset, share in enumerate(kernel):
-        shift = offset - reach
-        out[:, max(0, shift) : out.shape[1] + min(0, shift)] += (
-            share * padded[:, max(0, -shift) : padded.shape[1] - max(0, shift)]
-        )
-    return out
+@lru_cache(maxsize=1)
+def _kernel() -> Floats:
+    """Gaussian blur [BINS, BINS] of `_BINS_PER_SPREAD` bins; rows sum to one."""
+    away = np.arange(BINS)[:, None] - np.arange(BINS)[None, :]
+    kernel = np.exp(-0.5 * (away / _BINS_PER_SPREAD) ** 2)
+    return np.asarray(kernel / kernel.sum(axis=1, keepdims=True))

@@ -14,11 +14,17 @@ Singles = NDArray[np.float32]
 
 CHUNK = 16384
 """Rows per pass: the working arrays stay in the processor's cache."""
+NEGLIGIBLE = 30.0
+"""Rows whose likelihood is provably less than exp(-30) of the best keep their upper bound [nat]."""
 
 
 def two_phase(space: HypothesisSpace, evidence: Evidence) -> Singles:
     """
     Log-likelihood of every two-phase row.
+
+    With one pair this is a closed expression. With more, the residual along the level direction gives every
+    row an upper bound first (for any weights a, ``y'Inv(C)y >= (a'y)^2 / a'Ca``), and only rows that the
+    bound does not rule out are evaluated in full.
 
     Parameters
     ----------
@@ -32,21 +38,67 @@ def two_phase(space: HypothesisSpace, evidence: Evidence) -> Singles:
     ndarray[H], float32
         ln of the density of ln P given the temperatures, less the constant that all hypotheses share.
     """
+    result = _along_level(space, evidence)
+    if evidence.count == 1:
+        return result
+    done = np.zeros(space.size, dtype=bool)
+    floor = float(result.max()) - NEGLIGIBLE
+    while True:
+        rows = np.flatnonzero((result >= floor) & ~done)
+        if rows.size == 0:
+            return result
+        for start in range(0, rows.size, CHUNK):
+            part = rows[start : start + CHUNK]
+            result[part] = _full(space, evidence, part)
+        done[rows] = True
+        floor = min(floor, float(result[done].max()) - NEGLIGIBLE)
+
+
+def _along_level(space: HypothesisSpace, evidence: Evidence) -> Singles:
+    """Exact for one pair; for more an upper bound from one combination of the residuals.
+
+    The determinant, in whitened coordinates, is never less than one, so leaving it out keeps a bound a bound.
+    """
+    weights = evidence.level / (1.0 + evidence.eigenvalues)
+    combined = evidence.whitening @ weights
+    at_pairs = basis.values(evidence.temp_k) @ combined
+    projection = basis.slopes(evidence.temp_k) @ evidence.slope_projection()
+    observed = float(evidence.log_pressure @ combined - space.reference @ at_pairs)
+    slope_of_reference = float(space.reference @ projection)
+    noise = float(weights @ weights)
+    from_slope = float(weights**2 @ evidence.eigenvalues)
+    from_level = float(weights @ evidence.level) ** 2
+    factors = np.ascontiguousarray(np.stack([at_pairs, projection]), dtype=np.float32)
+    result = np.empty(space.size, dtype=np.float32)
+    single = evidence.count == 1
+    for start in range(0, space.size, CHUNK):
+        rows = slice(start, min(start + CHUNK, space.size))
+        residual, slope = factors @ space.coefficients[:, rows]
+        np.subtract(np.float32(observed), residual, out=residual)
+        slope += np.float32(slope_of_reference)
+        slope *= slope
+        slope *= np.float32(from_slope)
+        slope += np.float32(noise)
+        slope += np.float32(from_level) * space.variance[rows]
+        residual *= residual
+        residual /= slope
+        if single:
+            slope *= np.float32(1.0 / noise)
+            residual += np.log(slope, out=slope)
+        result[rows] = np.multiply(residual, np.float32(-0.5), out=residual)
+    return result
+
+
+def _full(space: HypothesisSpace, evidence: Evidence, rows: NDArray[np.intp]) -> Singles:
     at_pairs = basis.values(evidence.temp_k)
     projection = basis.slopes(evidence.temp_k) @ evidence.slope_projection()
     weights = np.column_stack([at_pairs @ evidence.whitening, projection])
     observed = evidence.log_pressure @ evidence.whitening - space.reference @ weights[:, :-1]
-    base_slope = float(space.reference @ projection)
-    weights32 = np.ascontiguousarray(weights.T, dtype=np.float32)
-    result = np.empty(space.size, dtype=np.float32)
-    for start in range(0, space.size, CHUNK):
-        rows = slice(start, min(start + CHUNK, space.size))
-        product = weights32 @ space.coefficients[:, rows]
-        whitened = np.subtract(observed[:, None].astype(np.float32), product[:-1], out=product[:-1])
-        slope = product[-1]
-        slope += np.float32(base_slope)
-        result[rows] = gaussian(evidence, whitened, slope, space.variance[rows])
-    return result
+    product = np.ascontiguousarray(weights.T, dtype=np.float32) @ space.coefficients[:, rows]
+    whitened = np.subtract(observed[:, None].astype(np.float32), product[:-1], out=product[:-1])
+    slope = product[-1]
+    slope += np.float32(space.reference @ projection)
+    return np.asarray(gaussian(evidence, whitened, slope, space.variance[rows]))
 
 
 def gaussian(evidence: Evidence, whitened: NDArray, slope: NDArray, variance: NDArray) -> NDArray:  # type: ignore[type-arg]

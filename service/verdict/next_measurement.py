@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.verdict import basis, information
-from service.verdict.evidence import covariances
+from service.verdict.evidence import cross_covariance, variance_of
 from service.verdict.grids import Grid
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import CylinderFacts, NextMeasurement, Pair
@@ -27,6 +27,8 @@ REACHABLE_K = tuple(273.15 + c for c in (10, 15, 20, 25, 30, 35, 40, 45))
 """By ice water, water bath or room; cylinders are never warmed above 52 °C (125 °F) [K]."""
 _LEAST_CHANGE_K = 3.0
 _MOST_ROWS = 6000
+_LEAST = 1e-6
+_MOST_CLASSES = 24
 _VAPOUR_POWER = 1.2
 
 
@@ -48,6 +50,15 @@ class _Option:
     action: str
     temp_k: float | None
     pair: Pair
+
+
+_WEIGH_EMPTY = NextMeasurement(
+    "Weigh the cylinder and compare with its tare: without liquid, pressure and temperature cannot tell what "
+    "it is.",
+    "weigh",
+    None,
+    0.0,
+)
 
 
 def choose(
@@ -82,10 +93,11 @@ def choose(
     NextMeasurement
         `none` as code where nothing is expected to tell anything.
     """
+    if float(posterior.by_state["vapour-only"].sum()) >= 0.5:
+        return _WEIGH_EMPTY
     leading = _leading(posterior, space, identified)
-    gains = [
-        (option, _gain(leading, posterior, pairs, option)) for option in _options(posterior, pairs, settings)
-    ]
+    options = _options(posterior, pairs, settings)
+    gains = list(zip(options, _gains(leading, posterior, pairs, options), strict=True))
     if facts.water_volume_m3 is not None and facts.net_mass_kg is None:
         weigh = _Option("weigh", "Weigh the cylinder and enter the net mass.", None, pairs[0])
         gains.append((weigh, _weighing(posterior, space, identified)))
@@ -138,18 +150,17 @@ def _bring_to(temp: float, now: float) -> tuple[str, str]:
 
 def _leading(posterior: Posterior, space: HypothesisSpace, identified: bool) -> _Leading:
     rows = posterior.rows
-    least = 1e-6
-    index = np.flatnonzero(rows > least)
+    index = np.flatnonzero(rows > _LEAST)
     if index.size > _MOST_ROWS:
         index = index[np.argpartition(rows[index], -_MOST_ROWS)[-_MOST_ROWS:]]
-    weight = rows[index].astype(float)
-    coefficients = space.coefficients[:, index].T.astype(float) + space.reference
+    weight = rows[index].astype(np.float64)
+    coefficients = space.coefficients[:, index].T.astype(np.float64) + space.reference
     residual = posterior.evidence.log_pressure - coefficients @ basis.values(posterior.evidence.temp_k)
     label = space.row_state[index] if identified else space.row_designation[index]
     total = max(float(weight.sum()), 1e-300)
     return _Leading(
         weight=weight,
-        label=label.astype(np.intp),
+        label=_few_classes(label.astype(np.intp), weight),
         coefficients=coefficients,
         residual=residual,
         slope_coefficients=weight @ coefficients / total,
@@ -157,30 +168,43 @@ def _leading(posterior: Posterior, space: HypothesisSpace, identified: bool) -> 
     )
 
 
-def _gain(leading: _Leading, posterior: Posterior, pairs: Sequence[Pair], option: _Option) -> float:
-    """Expected information [bit] of one more pair."""
+def _few_classes(label: NDArray[np.intp], weight: Floats) -> NDArray[np.intp]:
+    """Classes numbered by weight from 1; 0 is vapour alone, the last one everything unlikely."""
+    if label.size == 0:
+        return label
+    total = np.bincount(label, weights=weight)
+    rank = np.empty(total.size, dtype=np.intp)
+    rank[np.argsort(-total, kind="stable")] = np.arange(total.size)
+    return np.minimum(rank + 1, _MOST_CLASSES)[label]
+
+
+def _gains(
+    leading: _Leading, posterior: Posterior, pairs: Sequence[Pair], options: Sequence[_Option]
+) -> list[float]:
+    """Expected information [bit] of one more pair, for each option."""
     if leading.weight.size == 0:
-        return 0.0
-    temp = np.array([option.pair.temp_k])
-    predicted = leading.coefficients @ basis.values(temp)[:, 0]
-    typical = float(leading.weight @ predicted / leading.weight.sum())
-    every = [*pairs, replace(option.pair, pressure_pa=float(np.exp(typical)))]
-    pressure_cov, temp_cov = covariances(every)
-    temps = np.append(posterior.evidence.temp_k, temp)
-    slopes = leading.slope_coefficients @ basis.slopes(temps)
-    joint = pressure_cov + slopes[:, None] * temp_cov * slopes + leading.variance
-    coupling = np.linalg.solve(joint[:-1, :-1], joint[:-1, -1])
-    spread = float(np.sqrt(max(joint[-1, -1] - joint[-1, :-1] @ coupling, 1e-12)))
-    mean = predicted + leading.residual @ coupling
+        return [0.0] * len(options)
+    evidence = posterior.evidence
+    temps = np.array([option.pair.temp_k for option in options])
+    predicted = leading.coefficients @ basis.values(temps)
+    typical = np.exp(leading.weight @ predicted / leading.weight.sum())
+    new_slopes = leading.slope_coefficients @ basis.slopes(temps)
+    slopes = leading.slope_coefficients @ basis.slopes(evidence.temp_k)
+    inverse = np.linalg.inv(evidence.covariance(slopes, leading.variance))
     vapour = float(posterior.by_state["vapour-only"].sum())
-    read = float(posterior.evidence.log_pressure[0])
-    alone = read + _VAPOUR_POWER * float(np.log(temp[0] / posterior.evidence.temp_k[0]))
-    return information.of_reading(
-        np.append(mean, alone),
-        np.append(leading.weight, vapour),
-        np.append(leading.label, leading.label.max() + 1),
-        spread,
-    )
+    alone = evidence.log_pressure[0] + _VAPOUR_POWER * np.log(temps / evidence.temp_k[0])
+    weight, label = np.append(leading.weight, vapour), np.append(leading.label, 0)
+    gains = []
+    for i, option in enumerate(options):
+        other = replace(option.pair, pressure_pa=float(typical[i]))
+        pressure_cross, temp_cross = cross_covariance(pairs, other)
+        cross = pressure_cross + slopes * new_slopes[i] * temp_cross + leading.variance
+        coupling = inverse @ cross
+        own = variance_of(other, float(new_slopes[i])) + leading.variance
+        spread = float(np.sqrt(max(own - float(cross @ coupling), 1e-12)))
+        mean = np.append(predicted[:, i] + leading.residual @ coupling, alone[i])
+        gains.append(information.of_reading(mean, weight, label, spread))
+    return gains
 
 
 def _weighing(posterior: Posterior, space: HypothesisSpace, identified: bool) -> float:
@@ -198,7 +222,7 @@ def _weighing(posterior: Posterior, space: HypothesisSpace, identified: bool) ->
             by_fill = table.reshape(n, -1).sum(axis=1)[:, None] * space.fill.mass
         tables.append(np.pad(by_fill, ((0, 0), (0, 1))))
     stacked = np.stack(tables)
-    classes = stacked.sum(axis=2 - 1) if identified else stacked.sum(axis=0)
+    classes = stacked.sum(axis=1) if identified else stacked.sum(axis=0)
     vapour = np.zeros((1, fills + 1))
     vapour[0, -1] = posterior.by_state["vapour-only"].sum()
     return information.mutual(np.vstack([classes, vapour]))

@@ -60,8 +60,12 @@ class Posterior:
 
     @property
     def two_phase(self) -> float:
-        """Probability of liquid under vapour, something else included: it says nothing against it."""
-        return sum(self.contamination.values()) + self.something_else
+        """Probability of liquid under vapour, of a refrigerant of the catalogue."""
+        return sum(self.contamination.values())
+
+    def unrecognised(self) -> bool:
+        """Whether something outside the catalogue explains the readings better than any designation."""
+        return self.something_else >= 0.5 or self.something_else > float(self.identity.max())
 
 
 def infer(

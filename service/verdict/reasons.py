@@ -43,9 +43,9 @@ def write(
     lines += _state(state)
     if identity.finding == "unrecognised":
         lines.append(_unrecognised(posterior))
-    lines += _readings(posterior, space, identity)
+    lines += _readings(posterior, space)
     lines += _label(posterior, space, facts)
-    lines += _contamination(contamination)
+    lines += _contamination(posterior, contamination)
     lines += _rivals(posterior, identity)
     lines += [limit.note for limit in contamination.detection_limits if limit.note is not None]
     lines.append(
@@ -83,23 +83,25 @@ def _unrecognised(posterior: Posterior) -> str:
     )
 
 
-def _readings(posterior: Posterior, space: HypothesisSpace, identity: Identity) -> list[str]:
+def _readings(posterior: Posterior, space: HypothesisSpace) -> list[str]:
     """How far each pair lies from the clean curve of the first candidate."""
-    best = identity.candidates[0]
-    index = space.designations.index(best.designation)
+    if posterior.two_phase < 0.5 and not posterior.unrecognised():
+        return []
+    index = int(posterior.identity.argmax())
+    best = space.designations[index]
     evidence = posterior.evidence
     block = space.blocks["none"]
     lines = []
     for temp, log_pressure in zip(evidence.temp_k, evidence.log_pressure, strict=True):
         if not block.low_k[index] <= temp <= block.high_k[index]:
-            lines.append(f"{temperature(temp)} is outside the saturation curve of {best.designation}.")
+            lines.append(f"{temperature(temp)} is outside the saturation curve of {best}.")
             continue
         at = np.array([temp])
         clean = float(space.clean[index] @ basis.values(at)[:, 0])
         slope = float(space.clean[index] @ basis.slopes(at)[:, 0])
         away = float(log_pressure - clean)
         lines.append(
-            f"At {temperature(temp)} clean {best.designation} stands at {pressure(math.exp(clean))} "
+            f"At {temperature(temp)} clean {best} stands at {pressure(math.exp(clean))} "
             "absolute; "
             f"read {pressure(math.exp(log_pressure))}: {100 * math.expm1(away):+.1f} %, "
             f"worth {difference(away / slope)}."
@@ -124,7 +126,7 @@ def _label(posterior: Posterior, space: HypothesisSpace, facts: CylinderFacts) -
     ]
 
 
-def _contamination(contamination: Contamination) -> list[str]:
+def _contamination(posterior: Posterior, contamination: Contamination) -> list[str]:
     lines = []
     if contamination.finding == "none-detected":
         lines.append(
@@ -132,14 +134,14 @@ def _contamination(contamination: Contamination) -> list[str]:
             "the reclaim standard gives."
         )
     if contamination.air is not None:
-        lines.append(_air(contamination.air, contamination.probabilities["air"]))
+        lines.append(_air(contamination.air, posterior.contamination["air"]))
     for partner in contamination.partners:
         if partner.probability >= _INDISTINCT:
             lines.append(
                 f"About {100 * partner.mass_fraction:.0f} % of {partner.contaminant} in "
                 f"{partner.designation} would explain the readings (probability {partner.probability:.2f})."
             )
-    shifted = contamination.probabilities["shifted"]
+    shifted = posterior.contamination["shifted"]
     if shifted >= _INDISTINCT:
         lines.append(
             f"A blend that lost part of its charge as vapour would fit too (probability {shifted:.2f})."
@@ -162,7 +164,7 @@ def _air(air: AirEstimate, probability: float) -> str:
 
 def _rivals(posterior: Posterior, identity: Identity) -> list[str]:
     rivals = [c for c in identity.candidates[1:6] if c.probability >= _INDISTINCT]
-    if not rivals or posterior.something_else >= 0.5:
+    if not rivals or posterior.unrecognised() or posterior.two_phase < 0.5:
         return []
     named = ", ".join(
         f"{c.designation} ({c.probability:.2f}"

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import Surfaces
 from service.verdict import basis
-from service.verdict.evidence import TEMP_RANGE_K
 from service.verdict.grids import REFERENCE_TEMP_K, Grid, neighbour_gap
 
 Floats = NDArray[np.float64]
@@ -66,27 +65,38 @@ def _deviation_fit(surfaces: Surfaces) -> Floats:
     return basis.fit(np.asarray(surfaces.temp_weights(basis.SAMPLE_TEMP_K), dtype=float))
 
 
-def _filled(deviation: Floats, nodes_k: Floats) -> tuple[Floats, Bools, Floats, Floats]:
-    """Deviations without gaps along the last axis, which rows exist, and between which temperatures [K].
+def _between(nodes: Floats, table: Floats, wanted: Floats) -> Floats:
+    """Cubic interpolation of `table` [n, nodes, m] along its second axis to `wanted` nodes."""
+    return np.asarray(np.einsum("wk,nkm->nwm", cubic_weights(nodes, wanted), table, optimize=True))
 
-    Where the equation of state failed at the hot or cold end, the nearest value is carried on and the row's
-    range ends there.
+
+def cubic_weights(nodes: Floats, wanted: Floats) -> Floats:
     """
-    finite = np.isfinite(deviation)
-    low = np.where(finite, nodes_k, np.inf).min(axis=-1)
-    high = np.where(finite, nodes_k, -np.inf).max(axis=-1)
-    nearest = np.abs(np.where(finite[..., None, :], nodes_k, np.inf) - nodes_k[:, None]).argmin(axis=-1)
-    filled = np.take_along_axis(np.where(finite, deviation, 0.0), nearest, axis=-1)
-    low = np.where(finite[..., nodes_k.argmin()], TEMP_RANGE_K[0], low)
-    high = np.where(finite[..., nodes_k.argmax()], TEMP_RANGE_K[1], high)
-    return filled, finite.sum(axis=-1) >= 2, low, high
+    Weights of a cubic through the four nodes about each wanted point.
 
+    Parameters
+    ----------
+    nodes : ndarray[k]
+        Rising, at least four [any].
+    wanted : ndarray[w]
+        Within the nodes [same].
 
-def _interpolate(nodes: Floats, table: Floats, wanted: Floats) -> Floats:
-    """Linear interpolation of `table` [n, nodes, m] to `wanted` nodes."""
-    at = np.clip(np.searchsorted(nodes, wanted) - 1, 0, nodes.size - 2)
-    weight = np.clip((wanted - nodes[at]) / (nodes[at + 1] - nodes[at]), 0.0, 1.0)[:, None]
-    return np.asarray((1 - weight) * table[:, at] + weight * table[:, at + 1])
+    Returns
+    -------
+    ndarray[w, k]
+        Rows sum to one.
+    """
+    first = np.clip(np.searchsorted(nodes, wanted) - 2, 0, nodes.size - 4)
+    stencil = first[:, None] + np.arange(4)
+    x = nodes[stencil]
+    weights = np.ones_like(x)
+    for i in range(4):
+        for j in range(4):
+            if i != j:
+                weights[:, i] *= (wanted - x[:, j]) / (x[:, i] - x[:, j])
+    result = np.zeros((wanted.size, nodes.size))
+    np.put_along_axis(result, stencil, weights, axis=1)
+    return result
 
 
 def alone(base: BaseCurves, surfaces: Surfaces, fill: Grid) -> Part:
@@ -98,8 +108,8 @@ def alone(base: BaseCurves, surfaces: Surfaces, fill: Grid) -> Part:
 
 def _fill_deviation(surfaces: Surfaces, fills: Floats) -> Floats:
     """Coefficients [n, fills, TERMS] of the closed cylinder's departure from the bubble curve."""
-    table = np.nan_to_num(np.asarray(surfaces.fill, dtype=float))
-    return _interpolate(surfaces.fill_nodes, table, fills) @ _deviation_fit(surfaces)
+    table = np.nan_to_num(np.asarray(surfaces.fill, dtype=np.float64))
+    return _between(np.log(surfaces.fill_nodes), table, np.log(fills)) @ _deviation_fit(surfaces)
 
 
 def with_air(base: BaseCurves, curves: SaturationCurves, surfaces: Surfaces, air: Grid, fill: Grid) -> Part:
@@ -162,39 +172,36 @@ def air_growth(
 
 def shifted(base: BaseCurves, surfaces: Surfaces, loss: Grid) -> Part:
     """A blend after part of the charge has left as vapour: rows [n, losses]."""
-    filled, exists, low, high = _filled(np.asarray(surfaces.loss, dtype=float), surfaces.temp_nodes_k)
-    deviation = _interpolate(surfaces.loss_nodes, filled, loss.nodes) @ _deviation_fit(surfaces)
+    table = np.asarray(surfaces.loss, dtype=np.float64)
+    exists = np.asarray(np.isfinite(table).all(axis=(1, 2)))
+    deviation = _between(surfaces.loss_nodes, np.nan_to_num(table), loss.nodes) @ _deviation_fit(surfaces)
     coefficients = base.coefficients[:, None, :] + deviation
     variance = base.uncertainty[:, None] ** 2 + _smeared(coefficients, 1)
-    low_k = np.maximum(base.low_k, low.max(axis=1))
-    high_k = np.minimum(base.high_k, high.min(axis=1))
-    return Part(coefficients, variance, np.asarray(exists.all(axis=1)), low_k, high_k)
+    return Part(coefficients, variance, exists, base.low_k, base.high_k)
 
 
 def mixed(base: BaseCurves, curves: SaturationCurves, surfaces: Surfaces, share: Grid) -> Part:
     """One refrigerant in another: rows [n, contaminants, shares]; ln P is a mass-weighted line plus D(T)."""
     second = np.array([curves.index(name) for name in surfaces.contaminants], dtype=np.intp)
-    filled, exists, low, high = _filled(np.asarray(surfaces.mixture, dtype=float), surfaces.temp_nodes_k)
-    n, n_s, n_w, _ = filled.shape
-    table_shares = np.asarray(surfaces.share_nodes, dtype=float)
-    bend = filled / (table_shares * (1 - table_shares))[:, None]
-    bend = _interpolate(table_shares, bend.reshape(n * n_s, n_w, -1), share.nodes)
+    table = np.asarray(surfaces.mixture, dtype=np.float64)
+    n, n_s, n_w, _ = table.shape
+    exists = np.asarray(np.isfinite(table).all(axis=(2, 3)))
+    known = np.asarray(surfaces.share_nodes, dtype=np.float64)
+    bend = (np.nan_to_num(table) / (known * (1 - known))[:, None]).reshape(n * n_s, n_w, -1)
     w = share.nodes[:, None]
-    deviation = (w * (1 - w) * bend) @ _deviation_fit(surfaces)
+    deviation = w * (1 - w) * (_between(np.log(known), bend, np.log(share.nodes)) @ _deviation_fit(surfaces))
     coefficients = (
         (1 - w) * base.coefficients[:, None, None, :]
         + w * base.coefficients[second][None, :, None, :]
         + deviation.reshape(n, n_s, share.nodes.size, basis.TERMS)
     )
     same = np.arange(n)[:, None] == second[None, :]
-    both_low = np.maximum(base.low_k[:, None], base.low_k[second][None, :])
-    both_high = np.minimum(base.high_k[:, None], base.high_k[second][None, :])
     return Part(
         coefficients,
         _mixture_variance(base, surfaces, second, share.nodes) + _smeared(coefficients, 2),
-        exists.all(axis=2) & ~same,
-        np.maximum(low.max(axis=2), both_low),
-        np.minimum(high.min(axis=2), both_high),
+        exists & ~same,
+        np.maximum(base.low_k[:, None], base.low_k[second][None, :]),
+        np.minimum(base.high_k[:, None], base.high_k[second][None, :]),
     )
 
 

@@ -15,7 +15,7 @@ def _costs() -> dict[str, dict[str, float]]:
     The worst is passing a contaminated cylinder as clean: it spoils what it is put into.
     """
     rows = {
-        "keep": (0.0, 8.0, 6.0, 15.0, 2.0, 500.0, 12.0),
+        "keep": (0.0, 8.0, 6.0, 15.0, 5.0, 500.0, 12.0),
         "measure-again": (1.0, 2.0, 2.0, 5.0, 1.5, 60.0, 2.0),
         "hold": (4.0, 4.0, 4.0, 4.5, 4.0, 1.0, 3.5),
         "recover-and-recycle": (6.0, 1.0, 5.0, 20.0, 6.0, 60.0, 15.0),

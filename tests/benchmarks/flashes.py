@@ -1,0 +1,186 @@
+"""Curves straight from the equation of state, for the truth machine and its exact posterior.
+
+Nothing here reads the project's tables. Flashing all mixtures takes minutes, so each designation's curves are
+kept under `out/flashes/`; delete the folder to compute them anew.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from tqdm import tqdm
+
+from service.refrigerants.catalogue import Catalogue, Refrigerant
+from service.refrigerants.catalogue_builder import composition_of
+from service.refrigerants.cylinder_state import after_vapour_loss, at_liquid_fraction
+from service.refrigerants.deviations import mixed_composition
+from service.refrigerants.equation_of_state import EquationOfState, NoConvergence
+
+OUT = Path(__file__).parent / "out"
+
+LOW_K, HIGH_K = 276.15, 321.15
+FILLS = np.array([0.04, 0.07, 0.11, 0.17, 0.25, 0.36, 0.5, 0.68, 0.87])
+LOSSES = np.array([0.02, 0.06, 0.1, 0.15, 0.2, 0.27, 0.35, 0.43, 0.51, 0.6, 0.7])
+SHARES = np.array([0.004, 0.008, 0.016, 0.03, 0.055, 0.09, 0.14, 0.2, 0.27, 0.34, 0.42, 0.5])
+START_FILL = 0.8
+
+
+def _nodes(count: int) -> np.ndarray:
+    x = np.cos(np.pi * (np.arange(count) + 0.5) / count)
+    low, high = 1 / HIGH_K, 1 / LOW_K
+    return 1 / (low + (x + 1) / 2 * (high - low))
+
+
+TEMPS_K = _nodes(5)
+
+
+@dataclass(frozen=True, slots=True)
+class Flashed:
+    """ln P of one designation at `TEMPS_K`; NaN where nothing was found.
+
+    bubble, dew [m], fill [fills, m], loss [losses, m], mixed [contaminants, shares, m], liquid and vapour
+    density [m] in kg/m3.
+    """
+
+    bubble: np.ndarray
+    dew: np.ndarray
+    fill: np.ndarray
+    loss: np.ndarray
+    mixed: np.ndarray
+    liquid: np.ndarray
+    vapour: np.ndarray
+
+
+def temp_weights(temp_k: np.ndarray) -> np.ndarray:
+    """Lagrange weights [m, k] in 1/T over `TEMPS_K`."""
+    x, nodes = 1 / np.asarray(temp_k, dtype=float), 1 / TEMPS_K
+    weights = np.ones((nodes.size, x.size))
+    for i in range(nodes.size):
+        for j in range(nodes.size):
+            if i != j:
+                weights[i] *= (x - nodes[j]) / (nodes[i] - nodes[j])
+    return weights
+
+
+HOME_INDEX_WEIGHTS = temp_weights(np.array([298.15]))[:, 0]
+
+
+def flashed(
+    catalogue: Catalogue, names: tuple[str, ...], contaminants: tuple[str, ...]
+) -> dict[str, Flashed]:
+    """Every designation's curves, from the folder or computed now."""
+    folder = OUT / "flashes"
+    folder.mkdir(parents=True, exist_ok=True)
+    found = {}
+    for name in tqdm(names, desc="Flashing curves", unit="designation"):
+        path = folder / f"{name}.npz"
+        if path.exists():
+            with np.load(path) as stored:
+                if tuple(stored["contaminants"]) == contaminants:
+                    found[name] = Flashed(**{key: stored[key] for key in Flashed.__annotations__})
+                    continue
+        curves = _flash(catalogue, name, contaminants)
+        np.savez(
+            path,
+            contaminants=np.array(contaminants),
+            **{k: getattr(curves, k) for k in Flashed.__annotations__},
+        )
+        found[name] = curves
+    return found
+
+
+def _flash(catalogue: Catalogue, name: str, contaminants: tuple[str, ...]) -> Flashed:
+    refrigerant = catalogue[name]
+    equation = EquationOfState(composition_of(refrigerant))
+    bubble, dew, liquid, vapour = (np.full(TEMPS_K.size, np.nan) for _ in range(4))
+    for j, temp in enumerate(TEMPS_K):
+        try:
+            lower, upper = equation.bubble(float(temp)), equation.dew(float(temp))
+        except NoConvergence:
+            continue
+        mass = equation.molar_mass_kg_mol
+        bubble[j], dew[j] = np.log(lower.pressure_pa), np.log(upper.pressure_pa)
+        liquid[j], vapour[j] = lower.liquid_density_mol_m3 * mass, upper.vapour_density_mol_m3 * mass
+    return Flashed(
+        bubble=bubble,
+        dew=dew,
+        fill=_fills(refrigerant, equation, bubble),
+        loss=_losses(refrigerant),
+        mixed=np.stack([_mixtures(refrigerant, catalogue[other], bubble) for other in contaminants]),
+        liquid=liquid,
+        vapour=vapour,
+    )
+
+
+def _fills(refrigerant: Refrigerant, equation: EquationOfState, bubble: np.ndarray) -> np.ndarray:
+    values = np.tile(bubble, (FILLS.size, 1))
+    if not refrigerant.is_blend:
+        return values
+    for i, fill in enumerate(FILLS):
+        for j, temp in enumerate(TEMPS_K):
+            try:
+                values[i, j] = np.log(at_liquid_fraction(equation, float(temp), float(fill)).pressure_pa)
+            except NoConvergence:
+                values[i, j] = np.nan
+    return values
+
+
+def _losses(refrigerant: Refrigerant) -> np.ndarray:
+    values = np.full((LOSSES.size, TEMPS_K.size), np.nan)
+    if not refrigerant.is_blend:
+        return values
+    equation = EquationOfState(composition_of(refrigerant))
+    try:
+        left = after_vapour_loss(equation, 298.15, START_FILL, list(LOSSES))
+    except NoConvergence:
+        return values
+    for i, fractions in enumerate(left):
+        equation.set_mole_fractions(fractions)
+        values[i] = _bubbles(equation)
+    return values
+
+
+def _bubbles(equation: EquationOfState) -> np.ndarray:
+    values = np.full(TEMPS_K.size, np.nan)
+    for j, temp in enumerate(TEMPS_K):
+        try:
+            values[j] = np.log(equation.bubble(float(temp)).pressure_pa)
+        except NoConvergence:
+            continue
+    return values
+
+
+def _mixtures(first: Refrigerant, second: Refrigerant, own: np.ndarray) -> np.ndarray:
+    values = np.full((SHARES.size, TEMPS_K.size), np.nan)
+    if first.designation == second.designation or not np.isfinite(own).all():
+        return values
+    equation = EquationOfState(mixed_composition(first, second, 0.5))
+    near = [None] * TEMPS_K.size
+    for i in reversed(range(SHARES.size)):
+        equation.set_mole_fractions(mixed_composition(first, second, float(SHARES[i])).mole_fractions)
+        for j, temp in enumerate(TEMPS_K):
+            try:
+                solved = equation.bubble(float(temp), near[j])
+            except NoConvergence:
+                near[j] = None
+                continue
+            near[j] = solved
+            values[i, j] = np.log(solved.pressure_pa)
+    return values
+
+
+def main() -> None:
+    """Fill the folder for the North American table."""
+    from service.refrigerants.deviations import CONTAMINANTS
+    from service.store.artefacts import load_catalogue
+    from service.store.prevalence import load_prevalence
+
+    weights = load_prevalence().weights
+    names = tuple(sorted(weights, key=lambda name: -weights[name]))
+    flashed(load_catalogue(), names, CONTAMINANTS)
+
+
+if __name__ == "__main__":
+    main()

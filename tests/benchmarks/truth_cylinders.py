@@ -1,0 +1,218 @@
+"""Cylinders drawn from the priors, with true pressures by direct flashes, and instruments that read them.
+
+Nature is allowed to differ from the equation of state by as much as the curve's stated uncertainty says: every
+cylinder draws one such difference. `Instrument` fields are standard uncertainties.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import exp, log
+
+import numpy as np
+
+from service.refrigerants.catalogue import Catalogue
+from service.refrigerants.catalogue_builder import composition_of
+from service.refrigerants.cylinder_state import after_vapour_loss, at_liquid_fraction, closed_cylinder
+from service.refrigerants.deviations import mixed_composition
+from service.refrigerants.equation_of_state import EquationOfState, NoConvergence
+from service.verdict import grids
+from service.verdict.hypotheses import HypothesisSpace
+from service.verdict.model import Pair
+from service.verdict.priors import Priors
+
+HOME_K = 298.15
+START_FILL = 0.8
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """A thermometer and a gauge: biases are drawn once per cylinder, noise once per reading."""
+
+    name: str
+    temp_bias_k: float
+    gain_bias: float
+    zero_bias_pa: float
+    pairs: int
+    temp_noise_k: float = 0.05
+    noise_pa: float = 300.0
+
+
+INSTRUMENTS = (
+    Instrument("one pair, 0.56 K, 1 % + 7 kPa", 0.56, 0.01, 7e3, 1),
+    Instrument("one pair, 0.3 K, 0.5 % + 1 kPa", 0.3, 0.005, 1e3, 1),
+    Instrument("one pair, 0.1 K, 0.25 % + 0.3 kPa", 0.1, 0.0025, 300.0, 1),
+    Instrument("two pairs 15 K apart, 0.3 K, 0.5 % + 1 kPa", 0.3, 0.005, 1e3, 2),
+    Instrument("two pairs 15 K apart, 0.1 K, 0.25 % + 0.3 kPa", 0.1, 0.0025, 300.0, 2),
+)
+
+
+@dataclass(slots=True)
+class Cylinder:
+    """The truth: designation, state, amount, and the pressure at each temperature [K], [Pa]."""
+
+    designation: str
+    state: str
+    temps_k: np.ndarray
+    pressures_pa: np.ndarray
+    partner: str | None = None
+    amount: float = 0.0
+    fill: float = 0.5
+    label: str = ""
+    extra: dict[str, float] = field(default_factory=dict)
+
+
+class Nature:
+    """Draws cylinders and solves their pressures with the equation of state."""
+
+    def __init__(
+        self, catalogue: Catalogue, space: HypothesisSpace, names: tuple[str, ...], mixing: np.ndarray
+    ) -> None:
+        self.catalogue, self.space, self.names = catalogue, space, names
+        self.mixing = mixing
+        self._equations: dict[str, EquationOfState] = {}
+
+    def draw(self, rng: np.random.Generator, priors: Priors, reliability: float) -> Cylinder | None:
+        """One cylinder; None where the equation of state does not answer (drawn again by the caller)."""
+        at = [self.space.designations.index(name) for name in self.names]
+        weights = priors.designation[at] / priors.designation[at].sum()
+        name = self.names[int(rng.choice(len(at), p=weights))]
+        index = self.space.designations.index(name)
+        states = ("none", "air", "shifted", "mixed", "vapour-only")
+        shares = np.array([priors.state(state)[index] for state in states])
+        state = states[int(rng.choice(len(states), p=shares / shares.sum()))]
+        first = rng.uniform(283.15, 303.15)
+        temps = np.array([first, first + 15.0])
+        cylinder = Cylinder(name, state, temps, np.empty(2), fill=_fill(rng))
+        truthful = rng.random() < reliability
+        cylinder.label = name if truthful else self.names[int(rng.choice(len(at), p=weights))]
+        try:
+            pressures = self._pressures(rng, cylinder, priors)
+        except NoConvergence:
+            return None
+        error = self._curve_error(cylinder) * rng.standard_normal()
+        cylinder.extra["curve_error"] = error
+        cylinder.pressures_pa = pressures * exp(error)
+        return cylinder
+
+    def equation(self, name: str) -> EquationOfState:
+        """The equation of one designation, with its nominal composition."""
+        if name not in self._equations:
+            self._equations[name] = EquationOfState(composition_of(self.catalogue[name]))
+        return self._equations[name]
+
+    def _pressures(self, rng: np.random.Generator, cylinder: Cylinder, priors: Priors) -> np.ndarray:
+        if cylinder.state == "mixed":
+            row = priors.partner[self.space.designations.index(cylinder.designation)]
+            cylinder.partner = self.space.contaminants[int(rng.choice(row.size, p=row / row.sum()))]
+            cylinder.amount = exp(rng.uniform(log(grids.SHARE_RANGE[0]), log(grids.SHARE_RANGE[1])))
+            return self.mixture(cylinder.designation, cylinder.partner, cylinder.amount, cylinder.temps_k)
+        if cylinder.state == "shifted":
+            cylinder.amount = rng.uniform(*grids.LOSS_RANGE)
+            return self.shifted(cylinder.designation, cylinder.amount, cylinder.temps_k)
+        if cylinder.state == "vapour-only":
+            cylinder.amount = _vapour_share(rng)
+            return self.vapour(cylinder.designation, cylinder.amount, cylinder.temps_k)
+        if cylinder.state == "air":
+            cylinder.amount = rng.exponential(grids.MEAN_AIR_PA)
+            solubility = max(0.2, rng.normal(0.6, 0.15))
+            return self.with_air(cylinder, cylinder.amount, solubility)
+        return self.alone(cylinder.designation, cylinder.fill, cylinder.temps_k)[0]
+
+    def alone(self, name: str, fill: float, temps_k: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Pressures and liquid volume fractions of a closed cylinder filled to `fill` at 25 °C."""
+        equation = self.equation(name)
+        home = at_liquid_fraction(equation, HOME_K, fill)
+        density = equation.molar_mass_kg_mol / home.molar_volume_m3
+        pressures, fills = [], []
+        for temp in temps_k:
+            found = closed_cylinder(equation, float(temp), density)
+            if found.equilibrium is None:
+                raise NoConvergence(f"{name}: {found.contents} at {temp} K")
+            pressures.append(found.pressure_pa)
+            fills.append(found.equilibrium.liquid_volume_fraction)
+        return np.array(pressures), np.array(fills)
+
+    def with_air(self, cylinder: Cylinder, partial_pa: float, solubility: float) -> np.ndarray:
+        """Air's partial pressure at 25 °C, carried to each temperature with the room and the liquid it has."""
+        pressures, fills = self.alone(cylinder.designation, cylinder.fill, cylinder.temps_k)
+        room = 1 - fills + solubility * fills
+        home = 1 - cylinder.fill + solubility * cylinder.fill
+        return pressures + partial_pa * cylinder.temps_k / HOME_K * home / room
+
+    def shifted(self, name: str, lost: float, temps_k: np.ndarray) -> np.ndarray:
+        """Bubble pressure after a share of the mass has left as vapour."""
+        equation = EquationOfState(composition_of(self.catalogue[name]))
+        equation.set_mole_fractions(after_vapour_loss(equation, HOME_K, START_FILL, [lost])[0])
+        return np.array([equation.bubble(float(temp)).pressure_pa for temp in temps_k])
+
+    def mixture(self, name: str, partner: str, share: float, temps_k: np.ndarray) -> np.ndarray:
+        """Bubble pressure of a mixture by mass."""
+        composition = mixed_composition(self.catalogue[name], self.catalogue[partner], share)
+        equation = EquationOfState(composition)
+        return np.array([equation.bubble(float(temp)).pressure_pa for temp in temps_k])
+
+    def vapour(self, name: str, share: float, temps_k: np.ndarray) -> np.ndarray:
+        """Pressure without liquid: `share` of the dew pressure at 25 °C, at constant density."""
+        equation = self.equation(name)
+        home = min(HOME_K, equation.critical_temp_k() - 5)
+        dew = equation.dew(home)
+        low, high = 0.0, dew.vapour_density_mol_m3
+        for _ in range(50):
+            middle = (low + high) / 2
+            below = equation.vapour_pressure_pa(home, middle) < share * dew.pressure_pa
+            low, high = (middle, high) if below else (low, middle)
+        pressures = []
+        for temp in temps_k:
+            saturated = equation.dew(float(temp))
+            wet = saturated.vapour_density_mol_m3 < high
+            pressures.append(saturated.pressure_pa if wet else equation.vapour_pressure_pa(float(temp), high))
+        return np.array(pressures)
+
+    def _curve_error(self, cylinder: Cylinder) -> float:
+        """Standard uncertainty of the curve that this cylinder follows [-]."""
+        own = float(self.space.curve_uncertainty[self.space.designations.index(cylinder.designation)])
+        if cylinder.partner is None:
+            return own
+        w = cylinder.amount
+        other = float(self.space.curve_uncertainty[self.space.designations.index(cylinder.partner)])
+        row = self.space.designations.index(cylinder.designation)
+        pair = float(self.mixing[row, self.space.contaminants.index(cylinder.partner)])
+        return float(np.sqrt(((1 - w) * own) ** 2 + (w * other) ** 2 + (4 * w * (1 - w) * pair) ** 2))
+
+
+def read(rng: np.random.Generator, cylinder: Cylinder, instrument: Instrument) -> list[Pair]:
+    """What the instrument shows, with the uncertainties it claims (its true ones)."""
+    offset = rng.normal(0, instrument.temp_bias_k)
+    gain = rng.normal(0, instrument.gain_bias)
+    zero = rng.normal(0, instrument.zero_bias_pa)
+    pairs = []
+    for temp, pressure in zip(
+        cylinder.temps_k[: instrument.pairs], cylinder.pressures_pa[: instrument.pairs], strict=True
+    ):
+        noise = rng.normal(0, instrument.noise_pa)
+        shown = max(200.0, pressure * (1 + gain) + zero + noise)
+        pairs.append(
+            Pair(
+                temp_k=float(temp + offset + rng.normal(0, instrument.temp_noise_k)),
+                pressure_pa=float(shown),
+                temp_noise_k=instrument.temp_noise_k,
+                pressure_noise_pa=instrument.noise_pa,
+                temp_bias_k=instrument.temp_bias_k,
+                pressure_bias_pa=instrument.zero_bias_pa,
+                gain_bias=instrument.gain_bias,
+            )
+        )
+    return pairs
+
+
+def _fill(rng: np.random.Generator) -> float:
+    if rng.random() < grids.OVERFILLED_SHARE:
+        return float(rng.uniform(grids.FILL_RANGE[1], 0.92))
+    return float(rng.uniform(*grids.FILL_RANGE))
+
+
+def _vapour_share(rng: np.random.Generator) -> float:
+    grid = grids.vapour_grid()
+    cell = int(rng.choice(grid.mass.size, p=grid.mass))
+    return float(rng.uniform(grid.edges[cell], grid.edges[cell + 1]))

@@ -1,0 +1,218 @@
+"""The posterior by brute force: fine grids on flashed curves, the full covariance of every single hypothesis.
+
+Shares nothing with the engine but the priors: no table of the project, no whitening, no common slope.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import CubicSpline, PchipInterpolator
+
+from service.verdict import grids
+from service.verdict.model import Pair
+from service.verdict.priors import Priors
+from service.verdict.single_phase import REAL_GAS_SLOPE
+from tests.benchmarks.flashes import FILLS, HOME_INDEX_WEIGHTS, LOSSES, SHARES, TEMPS_K, Flashed, temp_weights
+
+STATES = ("none", "air", "shifted", "mixed", "vapour-only")
+SOLUBILITY = 0.6
+
+
+@dataclass(slots=True)
+class Judged:
+    """A posterior reduced to what is scored: identity by name, joint probability of each state."""
+
+    identity: dict[str, float]
+    states: dict[str, float]
+
+
+@dataclass(slots=True)
+class _Rows:
+    """Hypotheses of one designation and state: ln P at the flashed temperatures, ln prior, variance."""
+
+    curves: np.ndarray
+    log_mass: np.ndarray
+    variance: np.ndarray
+
+
+def _fill_nodes() -> tuple[np.ndarray, np.ndarray]:
+    low, high = grids.FILL_RANGE
+    nodes = np.linspace(low, high, 33)[:-1] + (high - low) / 64
+    nodes = np.append(nodes, (high + grids.OVERFILLED) / 2)
+    mass = np.append(np.full(32, (1 - grids.OVERFILLED_SHARE) / 32), grids.OVERFILLED_SHARE)
+    return nodes, mass
+
+
+def _share_nodes() -> tuple[np.ndarray, np.ndarray]:
+    edges = np.concatenate([np.geomspace(grids.SHARE_RANGE[0], 0.06, 45), np.arange(0.064, 0.5001, 0.004)])
+    mass = np.diff(np.log(edges))
+    return np.sqrt(edges[1:] * edges[:-1]), mass / mass.sum()
+
+
+def _gap_variance(curves: np.ndarray, axis: int) -> np.ndarray:
+    """Variance of a cell of the fine grid; its curve is the middle one."""
+    middle = curves[..., TEMPS_K.size // 2]
+    return np.gradient(middle, axis=axis) ** 2 / 12
+
+
+class ExactPosterior:
+    """
+    All hypotheses of the drawn designations.
+
+    Parameters
+    ----------
+    curves
+        Flashed curves by designation.
+    contaminants
+        Second axis of their mixtures.
+    uncertainty, mixing
+        Relative standard uncertainty by designation, and of each pair's mixing.
+    """
+
+    def __init__(
+        self,
+        curves: dict[str, Flashed],
+        contaminants: tuple[str, ...],
+        uncertainty: dict[str, float],
+        mixing: dict[str, np.ndarray],
+    ) -> None:
+        self.names = tuple(curves)
+        self.contaminants = contaminants
+        self._tables, self._mass, self._variance = [], [], []
+        self._owner, self._state, self._partner = [], [], []
+        for position, (name, flashed) in enumerate(curves.items()):
+            for state, rows, partner in self._rows(name, flashed, uncertainty, mixing, curves):
+                keep = np.isfinite(rows.curves).all(axis=1)
+                self._tables.append(rows.curves[keep])
+                self._mass.append(rows.log_mass[keep])
+                self._variance.append(rows.variance[keep])
+                count = int(keep.sum())
+                self._owner.append(np.full(count, position, dtype=np.int32))
+                self._state.append(np.full(count, STATES.index(state), dtype=np.int32))
+                self._partner.append(np.full(count, partner, dtype=np.int32))
+        self.table = np.concatenate(self._tables)
+        self.log_mass = np.concatenate(self._mass)
+        self.variance = np.concatenate(self._variance)
+        self.owner = np.concatenate(self._owner)
+        self.state = np.concatenate(self._state)
+        self.partner = np.concatenate(self._partner)
+        self._dew = np.stack([flashed.dew for flashed in curves.values()])
+
+    def _rows(self, name, flashed, uncertainty, mixing, curves):
+        own = uncertainty[name] ** 2
+        fills, fill_mass = _fill_nodes()
+        alone = _along(np.log(FILLS), flashed.fill, np.log(fills))
+        yield "none", _Rows(alone, np.log(fill_mass), np.full(fills.size, own)), -1
+        yield "air", self._air(flashed, own), -1
+        if np.isfinite(flashed.loss).all():
+            low, high = grids.LOSS_RANGE
+            losses = np.linspace(low, high, 81)
+            losses = (losses[1:] + losses[:-1]) / 2
+            shifted = _along(LOSSES, flashed.loss, losses)
+            yield "shifted", _Rows(shifted, np.full(80, -np.log(80)), own + _gap_variance(shifted, 0)), -1
+        shares, share_mass = _share_nodes()
+        for s, partner in enumerate(self.contaminants):
+            mixture = flashed.mixed[s]
+            if partner == name or not np.isfinite(mixture).all():
+                continue
+            fine = _along(np.log(SHARES), mixture, np.log(shares))
+            other = (shares * uncertainty[partner]) ** 2
+            pair = (4 * shares * (1 - shares) * mixing[name][s]) ** 2
+            variance = (1 - shares) ** 2 * own + other + pair + _gap_variance(fine, 0)
+            yield "mixed", _Rows(fine, np.log(share_mass), variance), s
+        yield "vapour-only", self._vapour(flashed), -1
+
+    def _air(self, flashed: Flashed, own: float) -> _Rows:
+        edges = np.concatenate([np.arange(0, 60e3, 1e3), np.arange(60e3, 400e3, 4e3)])
+        pressures = (edges[1:] + edges[:-1]) / 2
+        survival = np.exp(-edges / grids.MEAN_AIR_PA)
+        mass = survival[:-1] - survival[1:]
+        fills = np.array([0.1, 0.2, 0.3, 0.45, 0.6, 0.77])
+        weights = np.array([0.125, 0.125, 0.156, 0.1875, 0.1875, 0.21875])
+        under = _along(np.log(FILLS), flashed.fill, np.log(fills))
+        home = HOME_INDEX_WEIGHTS @ np.log(flashed.liquid)
+        liquid = np.minimum(fills[:, None] * np.exp(home - np.log(flashed.liquid)), 0.98)
+        room = 1 - liquid + SOLUBILITY * liquid
+        growth = TEMPS_K / 298.15 * (1 - fills + SOLUBILITY * fills)[:, None] / room
+        curves = under[None] + np.log1p(pressures[:, None, None] * (growth * np.exp(-under))[None])
+        log_mass = np.log(mass)[:, None] + np.log(weights)
+        variance = own + _gap_variance(curves, 0)
+        return _Rows(curves.reshape(-1, TEMPS_K.size), log_mass.ravel(), variance.ravel())
+
+    def _vapour(self, flashed: Flashed) -> _Rows:
+        coarse = grids.vapour_grid()
+        edges = np.concatenate(
+            [np.linspace(a, b, 9)[:-1] for a, b in zip(coarse.edges, coarse.edges[1:])] + [[1.0]]
+        )
+        nodes = np.sqrt(edges[1:] * edges[:-1])
+        mass = np.repeat(coarse.mass / 8, 8)
+        home = HOME_INDEX_WEIGHTS @ flashed.dew
+        power = 1 + REAL_GAS_SLOPE * nodes
+        curves = home + np.log(nodes)[:, None] + power[:, None] * np.log(TEMPS_K / 298.15)
+        return _Rows(curves, np.log(mass), _gap_variance(curves, 0))
+
+    def log_likelihood(self, pairs: Sequence[Pair]) -> np.ndarray:
+        """Of every hypothesis, full covariance of one or two pairs [H]."""
+        temps = np.array([p.temp_k for p in pairs])
+        pressures = np.array([p.pressure_pa for p in pairs])
+        step = 0.05
+        mean = self.table @ temp_weights(temps)
+        slope = (self.table @ (temp_weights(temps + step) - temp_weights(temps - step))) / (2 * step)
+        residual = np.log(pressures) - mean
+        first = pairs[0]
+        zero = first.pressure_bias_pa / pressures
+        noise = np.array([p.pressure_noise_pa for p in pairs]) / pressures
+        shared = first.gain_bias**2 + self.variance
+        a = (
+            shared
+            + zero[0] ** 2
+            + noise[0] ** 2
+            + slope[:, 0] ** 2 * (first.temp_bias_k**2 + first.temp_noise_k**2)
+        )
+        if len(pairs) == 1:
+            value = -0.5 * (residual[:, 0] ** 2 / a + np.log(2 * np.pi * a))
+        else:
+            b = shared + zero[1] ** 2 + noise[1] ** 2
+            b = b + slope[:, 1] ** 2 * (first.temp_bias_k**2 + pairs[1].temp_noise_k ** 2)
+            c = shared + zero[0] * zero[1] + slope[:, 0] * slope[:, 1] * first.temp_bias_k**2
+            determinant = a * b - c * c
+            x, y = residual[:, 0], residual[:, 1]
+            distance = (b * x * x - 2 * c * x * y + a * y * y) / determinant
+            value = -0.5 * (distance + np.log(4 * np.pi**2 * determinant))
+        vapour = self.state == STATES.index("vapour-only")
+        dew = (self._dew @ temp_weights(temps))[self.owner[vapour]]
+        value[vapour] = np.where((mean[vapour] > dew + 0.02).any(axis=1), -np.inf, value[vapour])
+        return value
+
+    def judge(self, log_likelihood: np.ndarray, priors: Priors, where: np.ndarray) -> Judged:
+        """Posterior under given priors; `where` [names] are the designations' places in them."""
+        with np.errstate(divide="ignore"):
+            head = np.stack(
+                [np.log(priors.designation[where] * priors.state(state)[where]) for state in STATES]
+            )
+            partner = np.log(priors.partner[where])
+        log_prior = head[self.state, self.owner] + self.log_mass
+        mixed = self.partner >= 0
+        log_prior[mixed] += partner[self.owner[mixed], self.partner[mixed]]
+        weight = log_likelihood + log_prior
+        weight = np.exp(weight - weight.max())
+        weight /= weight.sum()
+        identity = np.bincount(self.owner, weights=weight, minlength=len(self.names))
+        states = np.bincount(self.state, weights=weight, minlength=len(STATES))
+        return Judged(
+            dict(zip(self.names, identity.tolist(), strict=True)),
+            dict(zip(STATES, states.tolist(), strict=True)),
+        )
+
+
+def _along(nodes: np.ndarray, values: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+    """Interpolate `values` [nodes, m] to `wanted`; shape-preserving where only few nodes are whole."""
+    if not np.isfinite(values).all():
+        whole = np.isfinite(values).all(axis=1)
+        if whole.sum() < 4:
+            return np.full((wanted.size, values.shape[1]), np.nan)
+        return PchipInterpolator(nodes[whole], values[whole], extrapolate=True)(wanted)
+    return CubicSpline(nodes, values)(wanted)
