@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+from service.commands.deliver import deliver
 from service.operations import first_run, people, tokens
 from service.operations.context import Actor, Services
 from service.operations.errors import OperationError
@@ -159,3 +160,6 @@ def _actor(services: Services, organisation: str) -> Actor:
     if found is None:
         raise click.ClickException(f"there is no organisation {organisation}; run `heelmark first-run`")
     return first_run.system_actor(found)
+
+
+cli.add_command(deliver)
