@@ -27,6 +27,14 @@ PAIR: dict[str, Any] = {
     "elevation_m": 0,
 }
 TOKEN: dict[str, Any] = {"name": "fleet system", "scope": "reader"}
+WEBHOOK: dict[str, Any] = {
+    "url": "https://fleet.example/heelmark",
+    "types": ["heelmark.verdict.reached", "heelmark.alarm.raised"],
+    "mode": "binary",
+    "description": "the dispatch office",
+}
+REPLAY: dict[str, Any] = {"from": "2026-05-04T00:00:00Z", "to": "2026-05-05T00:00:00Z"}
+DEVICE_CREDENTIAL: dict[str, Any] = {"device": "gauge-17", "place": "shop"}
 VERDICT: dict[str, Any] = {
     "pairs": [
         {

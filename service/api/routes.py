@@ -4,8 +4,10 @@ from flask import Flask
 
 from service.api import (
     alarms,
+    audit,
     current,
     cylinders,
+    device_credentials,
     devices,
     document,
     events,
@@ -19,6 +21,7 @@ from service.api import (
     refrigerants,
     tokens,
     verdicts,
+    webhooks,
 )
 from service.operations.context import Services
 from service.settings import Settings
@@ -35,6 +38,9 @@ BLUEPRINTS = (
     alarms.blueprint,
     events.blueprint,
     tokens.blueprint,
+    webhooks.blueprint,
+    device_credentials.blueprint,
+    audit.blueprint,
 )
 
 

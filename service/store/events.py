@@ -7,6 +7,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from service.store.paging import Page, PageRequest, fetch_page
 from service.store.tables import events
 from service.store.work import Work
 
@@ -38,6 +39,21 @@ def about(work: Work, subject: str, *, before: int | None = None, limit: int = 1
     if before is not None:
         statement = statement.where(events.c.id < before)
     return work.all(statement.order_by(events.c.id.desc()).limit(limit), Event)
+
+
+def page(
+    work: Work, request: PageRequest, *, start: datetime | None, end: datetime | None, **equal: str | None
+) -> Page[Event]:
+    """Events newest first, of a period and with columns equal to what is given."""
+    statement = work.select(events)
+    for name, value in equal.items():
+        if value is not None:
+            statement = statement.where(events.c[name] == value)
+    if start is not None:
+        statement = statement.where(events.c.at >= start)
+    if end is not None:
+        statement = statement.where(events.c.at < end)
+    return fetch_page(work, statement, events.c.id, Event, request, newest_first=True)
 
 
 def newest_id(work: Work) -> int:

@@ -1,0 +1,121 @@
+"""Schemas for webhook subscriptions."""
+
+import marshmallow as ma
+from marshmallow import validate
+
+from service.api.fields import Among, Instant, Number, Text, Truth, Whole, Within
+from service.api.schemas.common import Strict
+from service.operations.webhooks import PUBLIC_TYPES
+
+MODES = ("binary", "structured")
+
+
+class NewWebhookSchema(Strict):
+    """A subscription to make."""
+
+    url = Text(
+        required=True,
+        longest=2000,
+        metadata={"description": "https, at a public address; no redirects are followed.", "format": "uri"},
+    )
+    types = ma.fields.List(
+        Text(validate=Among(PUBLIC_TYPES)),
+        load_default=(),
+        validate=validate.Length(max=len(PUBLIC_TYPES)),
+        metadata={
+            "description": "Types of event to hear; every one when empty.",
+            "maxItems": len(PUBLIC_TYPES),
+        },
+    )
+    mode = Text(
+        load_default="binary",
+        validate=Among(MODES),
+        metadata={"description": "CloudEvents content mode: attributes in headers, or one JSON envelope."},
+    )
+    description = Text(load_default=None, allow_none=True, longest=200)
+    secret = Text(
+        load_default=None,
+        allow_none=True,
+        longest=100,
+        metadata={"description": "whsec_ and base64 of 24 to 64 bytes; made for you when not given."},
+    )
+
+
+class WebhookSchema(ma.Schema):
+    """A subscription without its secret."""
+
+    id = Whole(required=True)
+    url = Text(required=True)
+    types = ma.fields.List(Text(), required=True)
+    mode = Text(required=True)
+    description = Text(required=True, allow_none=True)
+    created_at = Instant(required=True)
+    created_by = Text(required=True)
+    enabled = Truth(required=True)
+    disabled_at = Instant(required=True, allow_none=True)
+    disabled_reason = Text(required=True, allow_none=True)
+    delivered_up_to = Whole(
+        required=True,
+        metadata={"description": "Number of the last event that was accepted or not asked for."},
+    )
+    failures = Whole(required=True, metadata={"description": "Failed attempts in a row."})
+    failing_since = Instant(required=True, allow_none=True)
+    next_attempt_at = Instant(required=True, allow_none=True)
+    previous_secret_until = Instant(required=True, allow_none=True)
+
+
+class WebhookWithSecretSchema(WebhookSchema):
+    """A subscription with its secret, which is told this once."""
+
+    secret = Text(required=True)
+
+
+class RotationSchema(Strict):
+    """A secret to replace."""
+
+    overlap_hours = Number(
+        load_default=24.0,
+        validate=Within(0, 720),
+        metadata={"description": "For how long messages carry signatures of both secrets.", "maximum": 720},
+    )
+
+
+class EnablingSchema(Strict):
+    """How to go on."""
+
+    skip_missed = Truth(load_default=False, metadata={"description": "Begin with the next event."})
+
+
+class ReplaySchema(Strict):
+    """A period to send again."""
+
+    start = Instant(required=True, data_key="from")
+    end = Instant(required=True, data_key="to")
+
+
+class ReplayStartedSchema(ma.Schema):
+    """What will be sent again."""
+
+    events = Whole(required=True)
+
+
+class OutcomeSchema(ma.Schema):
+    """What came of a test message."""
+
+    accepted = Truth(required=True)
+    status = Whole(required=True, allow_none=True)
+    error = Text(required=True, allow_none=True)
+    duration_s = Number(required=True)
+
+
+class AttemptSchema(ma.Schema):
+    """One delivery that was tried."""
+
+    id = Whole(required=True)
+    message_id = Text(required=True)
+    event_type = Text(required=True)
+    attempted_at = Instant(required=True)
+    status = Whole(required=True, allow_none=True)
+    error = Text(required=True, allow_none=True)
+    duration_s = Number(required=True)
+    excerpt = Text(required=True, metadata={"description": "The beginning of what the receiver answered."})
