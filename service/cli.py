@@ -9,7 +9,10 @@ from typing import Any
 
 import click
 
+from service.commands.backup import backup, restore
+from service.commands.broker import broker_files
 from service.commands.deliver import deliver
+from service.commands.probe import probe
 from service.operations import first_run, people, tokens
 from service.operations.context import Actor, Services
 from service.operations.errors import OperationError
@@ -162,4 +165,5 @@ def _actor(services: Services, organisation: str) -> Actor:
     return first_run.system_actor(found)
 
 
-cli.add_command(deliver)
+for _command in (deliver, broker_files, backup, restore, probe):
+    cli.add_command(_command)
