@@ -3,7 +3,7 @@
 So it does not chatter; and what is not known raises nothing and clears nothing.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final, Literal
@@ -18,6 +18,7 @@ class Kind(StrEnum):
 
     HOT = "hot"
     PRESSURE = "pressure-toward-rating"
+    LIQUID_FULL = "liquid-full"
     LIQUID_FULL_SOON = "liquid-full-soon"
     OVERFULL = "overfull"
     MIXED = "mixed"
@@ -110,7 +111,7 @@ class Observation:
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """An alarm raised or cleared now."""
+    """An alarm raised, made more serious (``raised`` again), or cleared now."""
 
     kind: Kind
     raised: bool
@@ -128,17 +129,29 @@ class _Signal:
     text: str
 
 
-def changes(active: Iterable[str], seen: Observation, thresholds: Thresholds | None = None) -> list[Change]:
-    """Alarms to raise and to clear, given those that are active."""
-    limits, running = thresholds or Thresholds(), {Kind(kind) for kind in active}
-    found = []
+def changes(
+    active: Mapping[str, str], seen: Observation, thresholds: Thresholds | None = None
+) -> list[Change]:
+    """Alarms to raise, to make more serious and to clear.
+
+    Parameters
+    ----------
+    active : mapping of str to str
+        Kind to severity of the alarms that stand.
+    seen : Observation
+        What is known now.
+    thresholds : Thresholds, optional
+        The owner's, else the usual ones.
+    """
+    limits, found = thresholds or Thresholds(), []
     for kind, rule in _RULES.items():
-        signal = rule(seen, limits)
+        signal, standing = rule(seen, limits), active.get(kind)
         if signal is None:
             continue
-        if signal.raise_it and kind not in running:
+        worse = signal.severity == "critical" and standing != "critical"
+        if signal.raise_it and (standing is None or worse):
             found.append(Change(kind, True, signal.severity, signal.text))
-        elif signal.clear_it and not signal.raise_it and kind in running:
+        elif signal.clear_it and not signal.raise_it and standing is not None:
             found.append(Change(kind, False, signal.severity, signal.text))
     return found
 
@@ -164,12 +177,16 @@ def _pressure(seen: Observation, limits: Thresholds) -> _Signal | None:
     )
 
 
-def _liquid_full(seen: Observation, limits: Thresholds) -> _Signal | None:
-    if seen.liquid_full:
-        text = "It is liquid-full: pressure rises by bars per kelvin. Cool it, keep away, take liquid out."
-        return _Signal(True, False, "critical", text)
+def _liquid_full(seen: Observation, _: Thresholds) -> _Signal | None:
+    if seen.liquid_full is None:
+        return None
+    text = "it looks liquid-full: pressure rises by bars per kelvin. Cool it, keep away, take liquid out."
+    return _Signal(seen.liquid_full, not seen.liquid_full, "critical", text)
+
+
+def _liquid_full_soon(seen: Observation, limits: Thresholds) -> _Signal | None:
     if seen.liquid_full_temp_k is None or seen.temp_k is None:
-        return None if seen.liquid_full is None else _Signal(False, True, "warning", "not liquid-full")
+        return None
     left = seen.liquid_full_temp_k - seen.temp_k
     text = f"{left:.0f} K of warming fill it with liquid (at {c_from_k(seen.liquid_full_temp_k):.0f} °C)"
     severity: Severity = "critical" if left <= 0.5 * limits.liquid_full_left_k else "warning"
@@ -244,7 +261,8 @@ def _disagree(seen: Observation, _: Thresholds) -> _Signal | None:
 _RULES: Final[dict[Kind, Callable[[Observation, Thresholds], _Signal | None]]] = {
     Kind.HOT: _hot,
     Kind.PRESSURE: _pressure,
-    Kind.LIQUID_FULL_SOON: _liquid_full,
+    Kind.LIQUID_FULL: _liquid_full,
+    Kind.LIQUID_FULL_SOON: _liquid_full_soon,
     Kind.OVERFULL: _overfull,
     Kind.MIXED: _mixed,
     Kind.OVERDUE: _overdue,

@@ -76,7 +76,7 @@ class Incoming:
     mass_kg : float
         How much [kg].
     candidates : tuple of str
-        What a check of the standing equipment left open, when unknown.
+        What a check of the standing equipment left open, when one was made.
     """
 
     designation: str | None
@@ -86,7 +86,16 @@ class Incoming:
     @property
     def possible(self) -> tuple[str, ...]:
         """Every designation that it may be."""
-        return (self.designation,) if self.designation is not None else self.candidates
+        if self.designation is None or self.contradicted:
+            return tuple(dict.fromkeys([*([self.designation] if self.designation else []), *self.candidates]))
+        return (self.designation,)
+
+    @property
+    def contradicted(self) -> bool:
+        """Whether the check of the equipment rules out what its nameplate says."""
+        return (
+            self.designation is not None and bool(self.candidates) and self.designation not in self.candidates
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,12 +205,20 @@ def _standing(state: CylinderState) -> list[Breach]:
 
 
 def _mixing(state: CylinderState, incoming: Incoming) -> list[Breach]:
-    contents, assessment = state.contents, state.assessment
     if incoming.designation is None:
         return _unknown_incoming(state, incoming)
+    if incoming.contradicted:
+        looks = ", ".join(incoming.candidates)
+        contradiction = Breach(rules.NAMEPLATE, f"it says {incoming.designation}, the check says {looks}")
+        return [contradiction, *_unknown_incoming(state, incoming)]
+    return _same_refrigerant(state, incoming.designation)
+
+
+def _same_refrigerant(state: CylinderState, designation: str) -> list[Breach]:
+    contents, assessment = state.contents, state.assessment
     if contents.is_empty:
         before = contents.last_designation
-        if not contents.evacuated and contents.shares and before != incoming.designation:
+        if not contents.evacuated and contents.shares and before != designation:
             return [
                 Breach(rules.NOT_EVACUATED, f"it last held {before or 'a mixture'} and was not evacuated")
             ]
@@ -212,10 +229,8 @@ def _mixing(state: CylinderState, incoming: Incoming) -> list[Breach]:
         breaches.append(Breach(rules.ONE_REFRIGERANT, f"it holds a mixture of {_shares(contents)}"))
     elif known is None:
         breaches.append(Breach(rules.CONTENTS_UNKNOWN, _why_unknown(state)))
-    elif known != incoming.designation:
-        breaches.append(
-            Breach(rules.ONE_REFRIGERANT, f"it holds {known}; {incoming.designation} would be mixed in")
-        )
+    elif known != designation:
+        breaches.append(Breach(rules.ONE_REFRIGERANT, f"it holds {known}; {designation} would be mixed in"))
     if assessment is not None and assessment.contamination == "mixed" and not contents.is_mixed:
         breaches.append(Breach(rules.ONE_REFRIGERANT, "the verdict calls its contents mixed"))
     return breaches
@@ -287,7 +302,7 @@ def _air(state: CylinderState, incoming: Incoming) -> AirLoad:
 def _cautions_in(state: CylinderState, on: date) -> list[Caution]:
     contents, owner = state.contents, state.needs_consent_of
     claimed = contents.basis == "claim" and state.assessment is None
-    unread = contents.evacuated and not state.vacuum_recorded
+    unread = contents.is_empty and not state.vacuum_recorded
     told: list[tuple[bool, Rule, str]] = [
         (state.inspected_on != on, rules.INSPECTION, "no inspection is recorded today"),
         (True, rules.WEIGH_AGAIN, "weigh again when the line is off"),

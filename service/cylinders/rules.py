@@ -163,6 +163,11 @@ UNKNOWN_UNMEASURED = Rule(
     "rating can be "
     "judged by the worst candidate.",
 )  # fmt: skip
+NAMEPLATE = Rule(
+    "nameplate-contradicted", PRACTICE, "-", "practice",
+    "Equipment whose standing pressure and temperature contradict its nameplate is taken for unknown.",
+    may_override=True,
+)  # fmt: skip
 NOT_EVACUATED = Rule(
     "not-evacuated", PRACTICE, "-", "practice",
     "A cylinder that held another refrigerant is evacuated before it is used again.", may_override=True,

@@ -52,6 +52,10 @@ class Reason:
     code: str
     text: str
     source: str | None = None
+    detail: str | None = None
+    edition: str | None = None
+    mark: str | None = None
+    may_override: bool = False
 
 
 class Conflict(OperationError):

@@ -4,7 +4,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from service.operations import alarms, cylinders, hookups, verdicts
+from service.operations import cylinders, hookups, verdicts
+from service.operations.alarm_review import review
 from service.operations.atmosphere import PressureReading, absolute
 from service.operations.context import Actor, Instruments, Services, tell
 from service.operations.errors import FieldError, Invalid
@@ -105,8 +106,7 @@ def record(services: Services, actor: Actor, new: NewPair) -> Recorded:
         tell(work, actor, at, PAIR_RECORDED, f"cylinders/{cylinder.serial}", _told(cylinder, pair))
         cylinder = _weigh(work, cylinder, pair)
         verdict = _verdict(services, work, actor, at, cylinder, pair)
-        if verdict is not None and epoch == cylinder.epoch:
-            alarms.review_verdict(work, actor, at, cylinder, verdict)
+        review(services, work, actor, at, [cylinder.id])
         return Recorded(pair, cylinder.serial, verdict)
 
 

@@ -1,5 +1,7 @@
 """Queries for alarms."""
 
+from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -47,6 +49,28 @@ def standing(work: Work, *, cylinder_id: int | None = None, device: str | None =
     if device is not None:
         statement = statement.where(alarms.c.device == device)
     return work.all(statement.order_by(alarms.c.id), Alarm)
+
+
+def standing_by_cylinder(work: Work, cylinder_ids: Collection[int]) -> dict[int, list[Alarm]]:
+    """Alarms not yet cleared of these cylinders, by cylinder."""
+    statement = _named(work).where(alarms.c.cleared_at.is_(None), alarms.c.cylinder_id.in_(cylinder_ids))
+    found: dict[int, list[Alarm]] = defaultdict(list)
+    for alarm in work.all(statement.order_by(alarms.c.id), Alarm):
+        if alarm.cylinder_id is not None:
+            found[alarm.cylinder_id].append(alarm)
+    return found
+
+
+def worsen(work: Work, alarm_id: int, *, severity: str, text: str) -> None:
+    """It got more serious: whoever has seen the milder alarm has not seen this."""
+    work.update(
+        alarms,
+        alarms.c.id == alarm_id,
+        severity=severity,
+        text=text,
+        acknowledged_at=None,
+        acknowledged_by=None,
+    )
 
 
 def page(work: Work, request: PageRequest, *, standing_only: bool) -> Page[Alarm]:

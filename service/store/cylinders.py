@@ -1,5 +1,6 @@
 """Queries for cylinders and the epochs of their contents."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -8,7 +9,7 @@ import sqlalchemy as sa
 
 from service.store.paging import Page, PageRequest, fetch_page
 from service.store.tables import cylinders, epochs, places
-from service.store.work import Work
+from service.store.work import Work, as_record
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +93,14 @@ def by_id(work: Work, cylinder_id: int, *, lock: bool = False) -> Cylinder | Non
     return work.one(statement.with_for_update(of=cylinders) if lock else statement, Cylinder)
 
 
+def by_ids(work: Work, cylinder_ids: Collection[int]) -> list[Cylinder]:
+    """These cylinders, in the order of their ids."""
+    if not cylinder_ids:
+        return []
+    statement = _with_place(work).where(cylinders.c.id.in_(cylinder_ids)).order_by(cylinders.c.id)
+    return work.all(statement, Cylinder)
+
+
 def page(
     work: Work, request: PageRequest, *, place: str | None = None, designation: str | None = None
 ) -> Page[Cylinder]:
@@ -146,6 +155,22 @@ def epoch_at(work: Work, cylinder: Cylinder, moment: datetime) -> int:
         begun.where(epochs.c.cylinder_id == cylinder.id, epochs.c.started_at <= moment)
     ).scalar_one()
     return int(number or 1)
+
+
+def present_epochs(work: Work, cylinder_ids: Collection[int]) -> dict[int, Epoch]:
+    """The present epoch of each of these cylinders, by cylinder."""
+    joined = epochs.join(
+        cylinders, (cylinders.c.id == epochs.c.cylinder_id) & (cylinders.c.epoch == epochs.c.number)
+    )
+    statement = work.select(epochs).select_from(joined).where(epochs.c.cylinder_id.in_(cylinder_ids))
+    rows = work.connection.execute(statement).mappings()
+    return {row["cylinder_id"]: as_record(row, Epoch) for row in rows}
+
+
+def everything(work: Work, *, place: str | None = None) -> list[Cylinder]:
+    """Every cylinder of the organisation, or of one place, by serial."""
+    statement = _with_place(work).order_by(cylinders.c.serial)
+    return work.all(statement if place is None else statement.where(places.c.name == place), Cylinder)
 
 
 def epoch_of(work: Work, cylinder: Cylinder, number: int) -> Epoch:

@@ -1,6 +1,7 @@
 """Queries for hookups."""
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -70,6 +71,15 @@ def active_of(work: Work, cylinder_id: int) -> list[Hookup]:
     """Active hookups of one cylinder."""
     statement = _named(work).where(hookups.c.to_at.is_(None), hookups.c.cylinder_id == cylinder_id)
     return work.all(statement.order_by(hookups.c.id), Hookup)
+
+
+def active_by_cylinder(work: Work, cylinder_ids: Collection[int]) -> dict[int, list[Hookup]]:
+    """Active hookups of these cylinders, by cylinder."""
+    statement = _named(work).where(hookups.c.to_at.is_(None), hookups.c.cylinder_id.in_(cylinder_ids))
+    found: dict[int, list[Hookup]] = defaultdict(list)
+    for hookup in work.all(statement.order_by(hookups.c.id), Hookup):
+        found[hookup.cylinder_id].append(hookup)
+    return found
 
 
 def active_among(work: Work, candidates: Sequence[int]) -> dict[int, Hookup]:

@@ -44,6 +44,11 @@ def insert(work: Work, **values: Any) -> StoredPair:
     return StoredPair(id=work.insert(pairs, **values), **values)
 
 
+def move_to_epoch(work: Work, cylinder_id: int, epoch: int, *, since: datetime) -> int:
+    """Let the pairs settled since a moment speak in an epoch that was recorded late; answers how many."""
+    return work.update(pairs, pairs.c.cylinder_id == cylinder_id, pairs.c.settled_at >= since, epoch=epoch)
+
+
 def speaking(work: Work, cylinder_id: int, epoch: int, *, limit: int = 64) -> list[StoredPair]:
     """The settled pairs of an epoch, oldest first; the newest where there are more than ``limit``."""
     spoken = (pairs.c.cylinder_id == cylinder_id, pairs.c.epoch == epoch, pairs.c.provisional.is_(False))

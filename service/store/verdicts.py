@@ -1,5 +1,6 @@
 """Queries for verdicts."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -38,6 +39,12 @@ def insert(work: Work, **values: Any) -> StoredVerdict:
 def by_id(work: Work, verdict_id: int) -> StoredVerdict | None:
     """The verdict of that id."""
     return work.one(work.select(verdicts).where(verdicts.c.id == verdict_id), StoredVerdict)
+
+
+def by_ids(work: Work, verdict_ids: Collection[int]) -> dict[int, StoredVerdict]:
+    """These verdicts, by id."""
+    chosen = work.select(verdicts).where(verdicts.c.id.in_(verdict_ids))
+    return {verdict.id: verdict for verdict in work.all(chosen, StoredVerdict)} if verdict_ids else {}
 
 
 def page(work: Work, request: PageRequest, cylinder_id: int) -> Page[StoredVerdict]:

@@ -2,8 +2,8 @@
 
 from service.store.tables.alarms import alarms
 from service.store.tables.base import metadata
-from service.store.tables.credentials import device_credentials
 from service.store.tables.care import care
+from service.store.tables.credentials import device_credentials
 from service.store.tables.cylinders import cylinders, epochs
 from service.store.tables.devices import devices
 from service.store.tables.events import events

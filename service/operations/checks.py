@@ -1,0 +1,139 @@
+"""The guard's question, asked of the record: a dry run and a transfer go through here alike."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from service.cylinders import guard
+from service.cylinders.contents import UNKNOWN
+from service.cylinders.guard import Check, CylinderState, Incoming
+from service.cylinders.money import Price, Stake, stake
+from service.cylinders.properties import (
+    FILL_REFERENCE_K,
+    covers,
+    earliest_liquid_full_temp_k,
+    liquid_fraction,
+)
+from service.cylinders.rules import Breach, Rule
+from service.operations import cylinders, states
+from service.operations.context import Actor, Services
+from service.operations.errors import FieldError, Invalid, Reason
+from service.operations.knowledge import knowledge
+from service.refrigerants.catalogue import UnknownRefrigerant
+from service.store import prices
+from service.store.work import Work
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """
+    Answer of a dry run.
+
+    Parameters
+    ----------
+    state
+        The cylinder as the rules saw it.
+    incoming
+        What was asked.
+    check
+        The guard's answer.
+    liquid_fraction
+        Share of the volume that would be liquid at 25 °C [-]; None where it cannot be told.
+    liquid_full_temp_k
+        At which it would be liquid-full [K]; None beyond the curves.
+    stake
+        Money that a mistake would cost, by the owner's table.
+    """
+
+    state: CylinderState
+    incoming: Incoming
+    check: Check
+    liquid_fraction: float | None
+    liquid_full_temp_k: float | None
+    stake: Stake
+
+
+def check(services: Services, actor: Actor, serial: str, incoming: Incoming) -> Checked:
+    """May this go into this cylinder now? Nothing is stored."""
+    with services.database.reading(actor.organisation_id) as work:
+        state = states.of(services, work, cylinders.by_serial(work, serial))
+        return judged(services, work, state, incoming)
+
+
+def judged(services: Services, work: Work, state: CylinderState, incoming: Incoming) -> Checked:
+    """The guard's answer with what a person wants to see beside it."""
+    known = knowledge(services)
+    answer = guard.check_in(state, incoming, known, on=services.now().date())
+    name = answer.limit.designation if answer.limit else None
+    held = 0.0 if state.contents.is_empty else state.contents.mass_kg
+    fraction = full_at = None
+    if (
+        name is not None
+        and held is not None
+        and state.water_capacity_kg
+        and covers(known.saturation, name, FILL_REFERENCE_K)
+    ):
+        filled = {"net_mass_kg": held + incoming.mass_kg, "water_capacity_kg": state.water_capacity_kg}
+        fraction = liquid_fraction(known.saturation, name, temp_k=FILL_REFERENCE_K, **filled)
+        full_at = earliest_liquid_full_temp_k(known.saturation, incoming.possible or (name,), **filled)
+    masses = masses_at_stake(state, incoming)
+    return Checked(state, incoming, answer, fraction, full_at, stake(masses, price_table(work)))
+
+
+def masses_at_stake(state: CylinderState, incoming: Incoming) -> Mapping[str, float]:
+    """What is in and what would come in, by designation [kg]; the unknown has no price."""
+    held = 0.0 if state.contents.is_empty else (state.contents.mass_kg or 0.0)
+    masses = {name: share * held for name, share in state.contents.shares.items() if name != UNKNOWN and held}
+    if incoming.designation is not None:
+        masses[incoming.designation] = masses.get(incoming.designation, 0.0) + incoming.mass_kg
+    return masses
+
+
+def price_table(work: Work) -> dict[str, Price]:
+    """The owner's prices by designation."""
+    return {
+        one.designation: Price(Decimal(one.credit_per_kg), Decimal(one.charge_per_kg))
+        for one in prices.listed(work)
+    }
+
+
+def designation_of(services: Services, text: str | None, field: str = "refrigerant") -> str | None:
+    """A designation as people write it, or None for ``unknown``; refuses what the catalogue does not have."""
+    if text is None or text.strip().lower() in {"", UNKNOWN}:
+        return None
+    try:
+        return services.catalogue.normalise(text)
+    except UnknownRefrigerant as error:
+        expected = "one designation such as R-410A, or unknown"
+        raise Invalid(FieldError(field, text, expected)) from error
+
+
+def reason(breach: Breach) -> Reason:
+    """A broken rule as a refusal tells it."""
+    rule = breach.rule
+    return Reason(
+        rule.code, rule.text, rule.citation, breach.detail, rule.edition, rule.mark, rule.may_override
+    )
+
+
+def reasons(breaches: Sequence[Breach]) -> list[Reason]:
+    """Every broken rule as a refusal tells it."""
+    return [reason(breach) for breach in breaches]
+
+
+def rule_codes(breaches: Sequence[Breach]) -> list[str]:
+    """Codes of broken rules."""
+    return [breach.rule.code for breach in breaches]
+
+
+__all__ = [
+    "Checked",
+    "Rule",
+    "check",
+    "designation_of",
+    "judged",
+    "price_table",
+    "reason",
+    "reasons",
+    "rule_codes",
+]
