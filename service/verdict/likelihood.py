@@ -14,13 +14,13 @@ Singles = NDArray[np.float32]
 
 CHUNK = 16384
 """Rows per pass: the working arrays stay in the processor's cache."""
-NEGLIGIBLE = 30.0
-"""Rows whose likelihood is provably less than exp(-30) of the best keep their upper bound [nat]."""
+NEGLIGIBLE = 25.0
+"""Rows that provably hold less than exp(-25) of the best one keep their upper bound [nat]."""
 
 
-def two_phase(space: HypothesisSpace, evidence: Evidence) -> Singles:
+def two_phase(space: HypothesisSpace, evidence: Evidence, log_prior: Singles) -> Singles:
     """
-    Log-likelihood of every two-phase row.
+    Log-likelihood of every two-phase row, on top of its log-prior.
 
     With one pair this is a closed expression. With more, the residual along the level direction gives every
     row an upper bound first (for any weights a, ``y'Inv(C)y >= (a'y)^2 / a'Ca``), and only rows that the
@@ -32,13 +32,17 @@ def two_phase(space: HypothesisSpace, evidence: Evidence) -> Singles:
         The rows.
     evidence : Evidence
         k pairs.
+    log_prior : ndarray[H], float32
+        -inf where a hypothesis does not exist.
 
     Returns
     -------
     ndarray[H], float32
-        ln of the density of ln P given the temperatures, less the constant that all hypotheses share.
+        ln prior plus ln of the density of ln P given the temperatures, less the constant that all hypotheses
+        share.
     """
     result = _along_level(space, evidence)
+    result += log_prior
     if evidence.count == 1:
         return result
     done = np.zeros(space.size, dtype=bool)
@@ -49,7 +53,7 @@ def two_phase(space: HypothesisSpace, evidence: Evidence) -> Singles:
             return result
         for start in range(0, rows.size, CHUNK):
             part = rows[start : start + CHUNK]
-            result[part] = _full(space, evidence, part)
+            result[part] = log_prior[part] + _full(space, evidence, part)
         done[rows] = True
         floor = min(floor, float(result[done].max()) - NEGLIGIBLE)
 

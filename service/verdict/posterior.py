@@ -92,8 +92,7 @@ def infer(
     Posterior
         Normalised.
     """
-    rows = likelihood.two_phase(space, evidence)
-    _add_priors(rows, space, evidence, priors, fill)
+    rows = likelihood.two_phase(space, evidence, _log_prior(space, evidence, priors, fill))
     with np.errstate(divide="ignore", invalid="ignore"):
         log_designation = np.log(priors.designation)
         vapour = (
@@ -130,10 +129,11 @@ def _by_designation(rows: NDArray[np.float32], space: HypothesisSpace, state: st
     return np.asarray(table.sum(axis=1, dtype=np.float64))
 
 
-def _add_priors(
-    rows: NDArray[np.float32], space: HypothesisSpace, evidence: Evidence, priors: Priors, fill: FillWeights
-) -> None:
-    """Add ln prior to the rows in place; -inf where a hypothesis does not exist at these temperatures."""
+def _log_prior(
+    space: HypothesisSpace, evidence: Evidence, priors: Priors, fill: FillWeights
+) -> NDArray[np.float32]:
+    """Ln prior of every row; -inf where a hypothesis does not exist at these temperatures."""
+    rows = np.empty(space.size, dtype=np.float32)
     for state, block in space.blocks.items():
         with np.errstate(divide="ignore"):
             head = np.log(priors.designation * priors.state(state))
@@ -142,12 +142,11 @@ def _add_priors(
         head = np.where(block.alive(evidence.temp_k), head, -np.inf)
         table = rows[block.rows].reshape(block.shape)
         if state == "none":
-            table += (head[:, None] + fill.alone).astype(np.float32)
+            table[:] = head[:, None] + fill.alone
         elif state == "air":
-            table += (head[:, None] + fill.air)[:, None, :].astype(np.float32)
-            table += space.air.log_mass[:, None].astype(np.float32)
+            table[:] = (head[:, None] + fill.air)[:, None, :] + space.air.log_mass[:, None]
         elif state == "shifted":
-            table += ((head + fill.two_phase)[:, None] + space.loss.log_mass).astype(np.float32)
+            table[:] = (head + fill.two_phase)[:, None] + space.loss.log_mass
         else:
-            table += head[:, :, None].astype(np.float32)
-            table += space.share.log_mass.astype(np.float32)
+            np.add(head[:, :, None].astype(np.float32), space.share.log_mass.astype(np.float32), out=table)
+    return rows
