@@ -38,6 +38,11 @@ def claim(work: Work, key: str, digest: str, at: datetime) -> Given | None:
     ).scalar_one_or_none()
     if claimed is not None:
         return None
+    return by_key(work, key)
+
+
+def by_key(work: Work, key: str) -> Given | None:
+    """What was given to a key."""
     return work.one(work.select(idempotency).where(idempotency.c.key == key), Given)
 
 

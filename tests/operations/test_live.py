@@ -1,0 +1,100 @@
+"""Live values are shown and thinned; they change nothing else."""
+
+from datetime import timedelta
+
+import pytest
+
+from service.operations import cylinders, devices, hookups, live
+from service.operations.atmosphere import PressureReading
+from service.operations.context import Actor, Services
+from service.operations.hookups import NewHookup
+from service.operations.live import Sighting, Snapshot
+from service.store.paging import PageRequest
+from tests.support.clock import Clock
+from tests.support.queries import recorded
+
+
+def snapshot(services: Services, hookup_id: int, **values: object) -> Snapshot:
+    usual: dict[str, object] = {
+        "hookup_id": hookup_id,
+        "at": services.now(),
+        "settling_state": "settling",
+        "temp_k": 297.0,
+        "pressure": PressureReading(gauge_pa=900_000.0),
+        "mass_kg": None,
+        "probe_lag_s": None,
+        "document": {"gauge_pressure_kpa": 900.0},
+    }
+    return Snapshot(**{**usual, **values})  # type: ignore[arg-type]
+
+
+@pytest.fixture
+def hookup_id(any_services: Services, any_actor: Actor) -> int:
+    cylinders.register(any_services, any_actor, "A", {"place": "shop"})
+    return hookups.attach(any_services, any_actor, NewHookup("A", "gauge-1", "clamp-1")).id
+
+
+def test_the_newest_snapshot_stands(
+    any_services: Services, any_actor: Actor, hookup_id: int, clock: Clock
+) -> None:
+    old = snapshot(any_services, hookup_id, temp_k=290.0, at=clock() - timedelta(seconds=10))
+    live.put(any_services, any_actor, [snapshot(any_services, hookup_id), old], [])
+    live.put(any_services, any_actor, [old], [])
+    found = live.of_hookup(any_services, any_actor, hookup_id)
+    assert found is not None
+    assert (found.temp_k, found.cylinder) == (297.0, "A")
+    assert found.pressure_pa == pytest.approx(900_000.0 + 101_325.0)
+
+
+def test_hookups_that_are_not_active_are_left_out(
+    any_services: Services, any_actor: Actor, hookup_id: int
+) -> None:
+    hookups.detach(any_services, any_actor, hookup_id)
+    live.put(any_services, any_actor, [snapshot(any_services, hookup_id), snapshot(any_services, 999)], [])
+    assert live.of_hookup(any_services, any_actor, hookup_id) is None
+
+
+def test_the_trace_is_thinned(any_services: Services, any_actor: Actor, hookup_id: int, clock: Clock) -> None:
+    for _ in range(60):
+        clock.forward(seconds=2)
+        live.put(any_services, any_actor, [snapshot(any_services, hookup_id)], [])
+    points = live.trace(any_services, any_actor, hookup_id)
+    assert 8 <= len(points) <= 9
+    assert [point.at for point in points] == sorted(point.at for point in points)
+
+
+def test_an_unattached_device_is_seen(any_services: Services, any_actor: Actor, hookup_id: int) -> None:
+    reading = {"gauge-pressure": {"value": 1.0, "unit": "Pa", "at": "2026-05-04T12:00:00Z"}}
+    heard = [Sighting(name, "shop", any_services.now(), reading) for name in ("gauge-1", "gauge-9")]
+    live.put(any_services, any_actor, [], heard)
+    live.put(any_services, any_actor, [], heard)
+    unattached = devices.listed(any_services, any_actor, PageRequest(), attached=False).items
+    attached = devices.listed(any_services, any_actor, PageRequest(), attached=True).items
+    assert [device.name for device in unattached] == ["gauge-9"]
+    assert [(device.name, device.hookup_id) for device in attached] == [("gauge-1", hookup_id)]
+    assert unattached[0].readings == reading
+
+
+def test_a_learned_lag_is_remembered_for_the_next_hookup(
+    any_services: Services, any_actor: Actor, hookup_id: int
+) -> None:
+    live.put(any_services, any_actor, [], [Sighting("clamp-1", "shop", any_services.now(), {})])
+    live.put(any_services, any_actor, [snapshot(any_services, hookup_id, probe_lag_s=80.0)], [])
+    assert hookups.read(any_services, any_actor, hookup_id).probe_lag_s == 80.0
+    hookups.detach(any_services, any_actor, hookup_id)
+    again = hookups.attach(any_services, any_actor, NewHookup("A", "gauge-1", "clamp-1"))
+    assert again.probe_lag_s == 80.0
+
+
+def test_statements_do_not_grow_with_the_batch(services: Services, actor: Actor) -> None:
+    ids = []
+    for number in range(20):
+        cylinders.register(services, actor, f"C{number}", {"place": "shop"})
+        ids.append(hookups.attach(services, actor, NewHookup(f"C{number}", f"g{number}", f"c{number}")).id)
+    counts = []
+    for some in (ids[:2], ids):
+        with recorded(services.database.engine) as statements:
+            heard = [Sighting(f"g{number}", "shop", services.now(), {}) for number in some]
+            live.put(services, actor, [snapshot(services, number) for number in some], heard)
+        counts.append(len(statements))
+    assert counts[0] == counts[1] == 4
