@@ -75,7 +75,11 @@ def sighting(name: str, device: Device) -> dict[str, Any]:
 
 
 def batch(
-    place: str, sessions: Iterable[Session], devices: dict[str, Device], heard: Iterable[str], now_s: float
+    place: str | None,
+    sessions: Iterable[Session],
+    devices: dict[str, Device],
+    heard: Iterable[str],
+    now_s: float,
 ) -> dict[str, Any]:
     """Return the body of one `PUT /live`."""
     return {

@@ -14,6 +14,8 @@ NEW_PAIR_AFTER_K = 3.0
 """A cylinder that has moved by this much since its last pair gives another one, [K]."""
 CONTENTS_CHANGED_KG = 0.05
 """A change of the gross mass by this much makes the last pair old, [kg]."""
+LEAST_UNCERTAINTY_PA = 1.0
+"""Averaging leaves less than a gauge can mean, [Pa]; the service takes no uncertainty of zero."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +73,9 @@ class EquilibriumPair:
                 self.pressure_pa / 1e3, 4
             ),
             "temperature_uncertainty_k": round(self.temp_uncertainty_k, 4),
-            "pressure_uncertainty_kpa": round(self.pressure_uncertainty_pa / 1e3, 4),
+            "pressure_uncertainty_kpa": round(
+                max(self.pressure_uncertainty_pa, LEAST_UNCERTAINTY_PA) / 1e3, 4
+            ),
             "settled_at": rfc3339(self.settled_at_s),
             "from": rfc3339(self.from_s),
             "to": rfc3339(self.to_s),

@@ -294,7 +294,7 @@ class Worker:
         moved = [pipeline.moved.pop() for _ in range(min(MOST_LIVE, len(pipeline.moved)))]
         heard = [pipeline.heard.pop() for _ in range(min(MOST_LIVE, len(pipeline.heard)))]
         sessions = [pipeline.sessions[i] for i in moved if i in pipeline.sessions]
-        place = self.settings.broker.places[0] if len(self.settings.broker.places) == 1 else ""
+        place = self.settings.broker.places[0] if len(self.settings.broker.places) == 1 else None
         return batch(place, sessions, pipeline.devices, heard, self.clock())
 
     def _look_for_silence(self) -> None:
