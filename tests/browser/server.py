@@ -60,23 +60,23 @@ class Server:
             self.command("create-person", login, "--name", name, "--role", role)
 
     def start(self) -> None:
-        log = (self.data / "service.log").open("ab")
-        self.process = subprocess.Popen(
-            [
-                *(sys.executable, "-m", "gunicorn", "service.wsgi:app", "--worker-class", "gthread"),
-                *("--threads", "64", "--bind", f"127.0.0.1:{self.port}", "--graceful-timeout", "1"),
-            ],
-            env=self.environment,
-            cwd=ROOT,
-            stdout=log,
-            stderr=log,
-        )
+        with (self.data / "service.log").open("ab") as log:
+            self.process = subprocess.Popen(
+                [
+                    *(sys.executable, "-m", "gunicorn", "service.wsgi:app", "--worker-class", "gthread"),
+                    *("--threads", "64", "--bind", f"127.0.0.1:{self.port}", "--graceful-timeout", "1"),
+                ],
+                env=self.environment,
+                cwd=ROOT,
+                stdout=log,
+                stderr=log,
+            )
         deadline = time.monotonic() + 60
         while time.monotonic() < deadline:
             try:
                 if requests.get(f"{self.url}/healthz", timeout=2).ok:
                     return
-            except requests.ConnectionError:
+            except (requests.ConnectionError, requests.Timeout):
                 time.sleep(0.1)
         raise AssertionError((self.data / "service.log").read_text()[-2000:])
 

@@ -55,7 +55,7 @@ def _page(serial: str, show: Quantities) -> view.CylinderPage:
         place=racked.row.place or cards.NOWHERE,
         claimed=racked.row.claimed_designation,
         sentence=view.sentence(racked, verdict, show),
-        needs=tuple(cards.need(alarm) for alarm in racked.alarms),
+        needs=cards.needs(racked),
         disposition_title=view.disposition_title(document),
         disposition=document["disposition"]["text"] if document else "",
         fill=cards.fill(racked.filling),

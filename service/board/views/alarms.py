@@ -53,7 +53,7 @@ def alarms_page(alarms: Sequence[Alarm]) -> AlarmsPage:
         Group("seen", "Being looked after", seen),
         Group("over", "Over", over),
     )
-    summary = f"{len(open_)} seen by nobody yet, {len(seen)} being looked after"
+    summary = f"{len(open_)} seen by nobody yet, {len(seen)} being looked after" if open_ or seen else ""
     return AlarmsPage(tuple(g for g in groups if g.alarms), summary)
 
 

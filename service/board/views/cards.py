@@ -6,7 +6,7 @@ from datetime import date
 from service.board import wording
 from service.board.fill import Fill
 from service.board.quantities import Quantities, percent
-from service.board.views.rack import Card, Need
+from service.board.views.rack import LEVELS, Card, Need
 from service.cylinders.requalification import Requalification, State
 from service.operations.rack import Filling, Racked, candidates
 from service.store.alarms import Alarm
@@ -41,7 +41,7 @@ def card(racked: Racked, show: Quantities, url_of: Callable[[str], str]) -> Card
         temperature=show.temperature(racked.attached.temp_k) if racked.attached else "",
         pressure=live_pressure(racked.attached, show) if racked.attached else "",
         seen=racked.attached.at if racked.attached else None,
-        needs=tuple(need(alarm) for alarm in racked.alarms),
+        needs=needs(racked),
         refrigerants=tuple(candidates(row)),
         marks=row.marks or "",
     )
@@ -91,7 +91,7 @@ def fill_text(filling: Filling, show: Quantities) -> str:
         return f"holds {show.mass(net)}; limit not known"
     if net > limit:
         return f"OVERFULL: {show.mass(net)}, allowed {show.mass(limit)}"
-    return f"holds {show.mass(net)} of {show.mass(limit)} allowed"
+    return f"{show.mass(net).removesuffix(show.mass_unit)}of {show.mass(limit)} allowed"
 
 
 def month(day: date | None) -> str:
@@ -108,6 +108,17 @@ def retest(found: Requalification) -> str:
         State.UNKNOWN: "retest date not known",
         State.NEVER: "not refillable",
     }[found.state]
+
+
+def needs(racked: Racked) -> tuple[Need, ...]:
+    """List what a person must look after: alarms, and what the record says whether or not it was raised."""
+    raised = {alarm.code for alarm in racked.alarms}
+    found = [need(alarm) for alarm in racked.alarms]
+    if fill(racked.filling).over and "overfull" not in raised:
+        found.append(Need("danger", "Overfull by its last weight: take some out."))
+    if racked.requalification.state is State.OVERDUE and "overdue" not in raised:
+        found.append(Need("notice", "Past its requalification: it may be emptied, not filled."))
+    return tuple(sorted(found, key=lambda one: LEVELS.index(one.level)))
 
 
 def need(alarm: Alarm) -> Need:

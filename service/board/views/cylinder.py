@@ -224,7 +224,8 @@ def next_measurement(document: dict[str, Any]) -> str:
     found = document["next_measurement"]
     bits = found["expected_information_bits"]
     worth = f" (worth {bits:.1f}{SPACE}bit of what is still open)" if bits >= 0.05 else ""
-    return f"{found['action'].rstrip('.')}{worth}."
+    action = str(found["action"]).rstrip(".")
+    return f"{action[:1].upper()}{action[1:]}{worth}."
 
 
 def pair_row(pair: StoredPair, show: Quantities) -> PairRow:

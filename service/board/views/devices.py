@@ -69,7 +69,15 @@ def options(devices: Sequence[Device], measure: str, show: Quantities) -> tuple[
     """Offer the free devices that measure something, those heard last first."""
     able = [device for device in devices if any(name in device.readings for name in MEASURES[measure])]
     ordered = sorted(able, key=lambda device: device.last_seen_at, reverse=True)
-    return tuple((d.name, f"{short(d.name)}: {values(d.readings, show)}") for d in ordered)
+    return tuple((device.name, _option(device, MEASURES[measure], show)) for device in ordered)
+
+
+def _option(device: Device, names: tuple[str, ...], show: Quantities) -> str:
+    """Begin with the value: that is what somebody recognises in their own instrument's display."""
+    told = [
+        _value(name, float(device.readings[name]["value"]), show) for name in names if name in device.readings
+    ]
+    return " · ".join([*told, *([device.place] if device.place else []), short(device.name)])
 
 
 def short(name: str) -> str:

@@ -1,0 +1,214 @@
+import gzip
+from datetime import timedelta
+
+import pytest
+
+from service.operations import cylinders, hookups, live, pairs
+from service.operations.atmosphere import PressureReading
+from service.operations.context import Actor, Services
+from service.operations.hookups import NewHookup
+from service.operations.live import Sighting, Snapshot
+from service.operations.pairs import NewPair
+from tests.board.conftest import Visitor
+from tests.support.clock import Clock
+from tests.support.judge import ScriptedJudge
+from tests.support.queries import recorded
+
+STAMPED = {"place": "shop", "marks": "DOT-4BA400", "water_capacity_kg": 21.6, "tare_kg": 12.4}
+READING = PressureReading(absolute_pa=1_044_000.0)
+
+
+def register(services: Services, actor: Actor, serial: str = "HM-1", **more: object) -> str:
+    cylinders.register(services, actor, serial, {**STAMPED, **more})
+    return serial
+
+
+def hook_up(services: Services, actor: Actor, serial: str) -> int:
+    return hookups.attach(services, actor, NewHookup(serial, f"{serial}-p", f"{serial}-t")).id
+
+
+def say(services: Services, actor: Actor, hookup: int, state: str) -> None:
+    gauge = {"gauge_pressure_kpa": 943.0}
+    said = Snapshot(
+        hookup, services.now(), state, 297.95, PressureReading(gauge_pa=943_000.0), None, None, gauge
+    )
+    live.put(services, actor, [said], [])
+
+
+def test_a_cylinder_is_registered_by_its_serial_alone(technician_at: Visitor) -> None:
+    assert technician_at.send("/register", serial=" HM-7 ").status_code == 302
+    page = technician_at.get("/cylinders/HM-7")
+    assert page.status_code == 200
+    assert "What is in it is not known" in page.text
+
+
+def test_a_serial_that_is_taken_is_refused_and_what_was_typed_stays(technician_at: Visitor) -> None:
+    technician_at.send("/register", serial="HM-7")
+    again = technician_at.send("/register", serial="HM-7", owner="north yard")
+    assert "registered already" in again.text
+    assert 'value="north yard"' in again.text
+
+
+def test_marks_are_typed_in_the_persons_units(
+    technician_at: Visitor, services: Services, actor: Actor
+) -> None:
+    technician_at.send("/register", serial="HM-7", tare="27.3", water_capacity="47.6")
+    known = cylinders.read(services, actor, "HM-7")
+    assert known.tare_kg == pytest.approx(27.3 * 0.45359237)
+    assert 'value="27.3"' in technician_at.get("/cylinders/HM-7/marks").text
+
+
+def test_a_typed_gauge_reading_becomes_an_absolute_pair(
+    technician_at: Visitor, services: Services, actor: Actor, judge: ScriptedJudge
+) -> None:
+    register(services, actor)
+    sent = technician_at.send(
+        "/cylinders/HM-1/reading", temperature="77", pressure="136.8", kind="gauge", barometer="14.4"
+    )
+    assert sent.status_code == 302
+    ((pair,), _) = judge.asked[-1]
+    assert pair.temp_k == pytest.approx(298.15)
+    assert pair.pressure_pa == pytest.approx((136.8 + 14.4) * 6894.757, rel=1e-6)
+
+
+def test_a_reading_without_a_number_is_named_and_nothing_is_kept(
+    technician_at: Visitor, judge: ScriptedJudge, services: Services, actor: Actor
+) -> None:
+    register(services, actor)
+    sent = technician_at.send("/cylinders/HM-1/reading", temperature="warm", pressure="", kind="gauge")
+    assert "&#39;warm&#39; is not a number" in sent.text
+    assert "Pressure: nothing was given" in sent.text
+    assert judge.asked == []
+
+
+def test_the_page_says_verdict_limits_and_what_is_next(
+    technician_at: Visitor, services: Services, actor: Actor
+) -> None:
+    register(services, actor, gross_mass_kg=22.4)
+    pairs.record(services, actor, NewPair(297.95, READING, serial="HM-1"))
+    text = technician_at.get("/cylinders/HM-1").text
+    for words in (
+        "R-22, and nothing else was detected",
+        "less than 4\u202f% R-410A",
+        "Warm it to 35 °C",
+        "DOT-4BA400",
+    ):
+        assert words in text
+
+
+@pytest.mark.parametrize("contamination", ["air", "shifted", "mixed", "undecided"])
+def test_contamination_is_in_the_first_sentence(
+    technician_at: Visitor, services: Services, actor: Actor, judge: ScriptedJudge, contamination: str
+) -> None:
+    judge.contamination = contamination
+    register(services, actor)
+    pairs.record(services, actor, NewPair(297.95, READING, serial="HM-1"))
+    text = technician_at.get("/cylinders/HM-1").text
+    sentence = text.split('<p class="verdict">')[1].split("</p>")[0]
+    assert "nothing else" not in sentence
+    if contamination == "mixed":
+        assert "Needs a person" in technician_at.get("/rack").text
+
+
+def test_live_values_show_with_their_state(
+    technician_at: Visitor, services: Services, actor: Actor, clock: Clock
+) -> None:
+    register(services, actor)
+    hookup = hook_up(services, actor, "HM-1")
+    for state in ("waiting", "settling", "settled"):
+        say(services, actor, hookup, state)
+        clock.at += timedelta(seconds=30)
+    rack, page = technician_at.get("/rack").text, technician_at.get("/cylinders/HM-1").text
+    assert "136.8\u202fpsi gauge" in rack
+    assert "#g-settled" in rack
+    assert 'class="state settled"' in page
+
+
+def test_the_rack_takes_as_many_statements_for_forty_cylinders_as_for_two(
+    technician_at: Visitor, services: Services, actor: Actor
+) -> None:
+    counts = []
+    for number in (2, 40):
+        for k in range(number):
+            serial = register(services, actor, f"HM-{number}-{k}", claimed_designation="R-22")
+            say(services, actor, hook_up(services, actor, serial), "settled")
+        with recorded(services.database.engine) as statements:
+            assert technician_at.get("/rack").status_code == 200
+        counts.append(len(statements))
+    assert counts[0] == counts[1] <= 8
+
+
+def test_only_the_cards_asked_for_are_drawn(technician_at: Visitor, services: Services, actor: Actor) -> None:
+    for k in range(3):
+        register(services, actor, f"HM-{k}")
+    text = technician_at.get("/rack?only=HM-1").text
+    assert text.count("data-card") == 1
+    assert "HM-1" in text
+
+
+def test_a_serial_with_odd_characters_keeps_its_page(
+    technician_at: Visitor, services: Services, actor: Actor
+) -> None:
+    odd = 'A&B "7" <x>'
+    register(services, actor, odd)
+    text = technician_at.get("/rack").text
+    assert "<x>" not in text
+    assert "/cylinders/A%26B%20%227%22%20%3Cx%3E" in text
+    assert technician_at.get("/cylinders/A%26B%20%227%22%20%3Cx%3E").status_code == 200
+
+
+def test_pages_are_pressed_for_who_can_read_that(
+    technician_at: Visitor, services: Services, actor: Actor
+) -> None:
+    for k in range(5):
+        register(services, actor, f"HM-{k}")
+    pressed = technician_at.get("/rack", **{"Accept-Encoding": "gzip"})
+    assert pressed.headers["Content-Encoding"] == "gzip"
+    assert "HM-4" in gzip.decompress(pressed.data).decode()
+    assert "Content-Encoding" not in technician_at.get("/rack").headers
+
+
+def test_devices_are_hooked_up_and_taken_off(
+    technician_at: Visitor, services: Services, actor: Actor
+) -> None:
+    register(services, actor)
+    readings = {
+        "gauge-pressure": {"value": 943_000.0},
+        "wall-temperature": {"value": 24.8},
+        "battery": {"value": 9},
+    }
+    live.put(services, actor, [], [Sighting("urn:dev:mac:1", "shop", services.now(), readings)])
+    assert "battery low" in technician_at.get("/devices").text
+    form = technician_at.get("/hook-up?serial=HM-1").text
+    assert "136.8\u202fpsi · shop · mac:1" in form
+    devices = {"pressure_device": "urn:dev:mac:1", "temperature_device": "urn:dev:mac:1"}
+    assert technician_at.send("/hook-up", cylinder="HM-1", valve="vapour", **devices).status_code == 302
+    register(services, actor, "HM-2")
+    taken = technician_at.send("/hook-up", cylinder="HM-2", valve="vapour", **devices)
+    assert "on cylinder HM-1" in taken.text
+    technician_at.send("/cylinders/HM-1/unhook")
+    assert technician_at.send("/hook-up", cylinder="HM-2", valve="vapour", **devices).status_code == 302
+
+
+def test_an_alarm_is_seen_acknowledged_and_leaves_the_first_bay(
+    technician_at: Visitor, services: Services, actor: Actor, judge: ScriptedJudge
+) -> None:
+    judge.contamination = "mixed"
+    register(services, actor)
+    pairs.record(services, actor, NewPair(297.95, READING, serial="HM-1"))
+    assert "Seen by nobody yet" in technician_at.get("/alarms").text
+    assert technician_at.send("/alarms/1/acknowledgement").status_code == 302
+    assert "acknowledged by technician" in technician_at.get("/alarms").text
+    rack = technician_at.get("/rack").text
+    assert "Needs a person" not in rack.split("<form")[2]
+    assert "seen by technician" in rack
+
+
+def test_another_owners_cylinder_does_not_exist(
+    technician_at: Visitor, services: Services, actor: Actor
+) -> None:
+    from tests.conftest import make_owner
+
+    register(services, make_owner(services, "other"), "THEIRS")
+    assert technician_at.get("/cylinders/THEIRS").status_code == 404
+    assert "THEIRS" not in technician_at.get("/rack").text

@@ -1,0 +1,91 @@
+from collections.abc import Callable
+
+import pytest
+from flask import Flask
+
+from service.operations import people
+from service.operations.context import Actor, Services
+from tests.board.conftest import PASSWORD, Visitor
+
+PROTECTED = [
+    "/rack",
+    "/alarms",
+    "/devices",
+    "/register",
+    "/settings",
+    "/hook-up",
+    "/cylinders/HM-1",
+    "/stream",
+]
+
+
+@pytest.mark.parametrize("path", PROTECTED)
+def test_whoever_is_not_signed_in_sees_nothing(visitor: Visitor, path: str) -> None:
+    answer = visitor.get(path)
+    assert answer.status_code == 302
+    assert "/sign-in" in answer.headers["Location"]
+
+
+def test_every_page_is_protected_unless_it_is_for_signing_in(app: Flask, visitor: Visitor) -> None:
+    open_ = {"board.sign_in", "board.sign_out", "board.static", "board.home"}
+    for rule in app.url_map.iter_rules():
+        if not rule.endpoint.startswith("board.") or rule.endpoint in open_:
+            continue
+        path = rule.rule.replace("<serial>", "x").replace("<int:alarm_id>", "1").replace("<int:hold_id>", "1")
+        answer = visitor.get(path) if "GET" in (rule.methods or ()) else visitor.send(path)
+        assert answer.status_code in (302, 401), rule.rule
+
+
+def test_a_form_without_the_sessions_token_is_refused(technician_at: Visitor) -> None:
+    forged = technician_at.client.post("/register", data={"serial": "HM-1", "csrf": "guessed"})
+    assert forged.status_code == 400
+    assert technician_at.get("/cylinders/HM-1").status_code == 404
+
+
+def test_a_disabled_person_is_out_at_once(technician_at: Visitor, services: Services, actor: Actor) -> None:
+    (found,) = people.listed(services, actor)
+    people.set_password(services, actor, found.id, "another-long-password")
+    assert technician_at.get("/rack").status_code == 302
+
+
+def test_guessing_is_slowed_by_name(visitor: Visitor, technician_at: Visitor) -> None:
+    answers = [visitor.sign_in("technician", "wrong").status_code for _ in range(11)]
+    assert answers == [403] * 10 + [429]
+    locked = visitor.sign_in("technician")
+    assert locked.status_code == 429
+    assert "Wait five minutes" in locked.text
+    assert technician_at.get("/rack").status_code == 200
+
+
+def test_a_password_is_changed_with_the_old_one_alone(technician_at: Visitor) -> None:
+    wrong = technician_at.send("/settings/password", old_password="wrong", new_password="a-new-long-password")
+    assert "it is not this one" in wrong.text
+    short = technician_at.send("/settings/password", old_password=PASSWORD, new_password="short")
+    assert "at least 10 characters" in short.text
+    done = technician_at.send("/settings/password", old_password=PASSWORD, new_password="a-new-long-password")
+    assert done.status_code == 302
+    assert technician_at.sign_in("technician", "a-new-long-password").status_code == 302
+
+
+def test_units_are_the_persons_own(person: Callable[[str], Visitor]) -> None:
+    one, other = person("technician"), person("supervisor")
+    one.send("/settings", units="si", theme="dark")
+    assert "°C" in one.get("/settings").text
+    for visitor, unit in ((one, "kg"), (other, "lb")):
+        assert f'<span class="unit">{unit}</span>' in visitor.get("/register").text
+    assert 'data-theme="dark"' in one.get("/rack").text
+
+
+def test_pages_are_sealed_and_not_cached(technician_at: Visitor) -> None:
+    headers = technician_at.get("/rack").headers
+    assert "unsafe" not in headers["Content-Security-Policy"]
+    assert headers["X-Content-Type-Options"] == "nosniff"
+    assert headers["Cache-Control"] == "no-store"
+
+
+def test_no_page_carries_inline_script_or_style(technician_at: Visitor) -> None:
+    for path in ("/rack", "/settings", "/register", "/hook-up", "/alarms", "/devices"):
+        text = technician_at.get(path).text
+        assert "<style" not in text
+        assert " style=" not in text
+        assert text.count("<script") == text.count("<script src=")
