@@ -1,10 +1,11 @@
 """Settings from the environment, read once; every fault is told at once, secrets are never defaulted."""
 
+import re
 import secrets
 from dataclasses import dataclass
 from pathlib import Path
 
-from environs import Env, EnvValidationError, validate
+from environs import Env, EnvValidationError, ValidationError, validate
 
 MINIMUM_SECRET_LENGTH = 32
 SECRET_FILE = "secret-key"  # noqa: S105
@@ -55,6 +56,11 @@ class Settings:
         Send the session cookie over TLS alone.
     trusted_proxies
         How many proxies in front set ``X-Forwarded-For``; what more hops claim is not believed.
+    request_limit, failure_limit
+        How many API requests a token, or without one an address, may make, and how many of an address may fail
+        for want of a valid token; ``n per minute``.
+    limit_storage
+        Where they are counted: in each process, or for all of them in a store such as ``redis://``.
     webhook_named_hosts
         Hosts that webhooks may reach although they are private or without TLS.
     webhook_give_up_hours
@@ -73,6 +79,9 @@ class Settings:
     instruments: InstrumentDefaults = InstrumentDefaults()
     secure_cookies: bool = False
     trusted_proxies: int = 0
+    request_limit: str = "3000 per minute"
+    failure_limit: str = "60 per minute"
+    limit_storage: str = "memory://"
     webhook_named_hosts: frozenset[str] = frozenset()
     webhook_give_up_hours: float = 72.0
 
@@ -110,9 +119,10 @@ def load_settings() -> Settings:
             instruments=_instruments(env),
             secure_cookies=env.bool("SECURE_COOKIES", False),
             trusted_proxies=env.int("TRUSTED_PROXIES", 0, validate=validate.Range(0, 10)),
-            webhook_named_hosts=frozenset(
-                host.strip().lower() for host in env.list("WEBHOOK_NAMED_HOSTS", []) or [] if host.strip()
-            ),
+            request_limit=env.str("REQUEST_LIMIT", "3000 per minute", validate=_limit),
+            failure_limit=env.str("FAILURE_LIMIT", "60 per minute", validate=_limit),
+            limit_storage=env.str("LIMIT_STORAGE", "memory://"),
+            webhook_named_hosts=_hosts(env.str("WEBHOOK_NAMED_HOSTS", "")),
             webhook_give_up_hours=env.float(
                 "WEBHOOK_GIVE_UP_HOURS", 72.0, validate=validate.Range(0.001, 720)
             ),
@@ -154,6 +164,15 @@ def _secret(env: Env, data: Path) -> tuple[str, str | None]:
     if len(secret) < MINIMUM_SECRET_LENGTH:
         return "", f"has {len(secret)} characters, expected at least {MINIMUM_SECRET_LENGTH}."
     return secret, None
+
+
+def _hosts(text: str | None) -> frozenset[str]:
+    return frozenset(host.strip().lower() for host in (text or "").split(",") if host.strip())
+
+
+def _limit(text: str) -> None:
+    if re.fullmatch(r"[1-9][0-9]{0,8} per (second|minute|hour|day)", text) is None:
+        raise ValidationError(f"{text!r}, expected a limit such as '60 per minute'")
 
 
 def _database_url(env: Env, data: Path) -> tuple[str, str | None]:

@@ -45,7 +45,7 @@ def service_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
             *("--graceful-timeout", "5", "--timeout", "60", "--no-control-socket"),
         ],
         env=environ,
-        ready=lambda: answers_ok(host, port, "/readyz"),
+        ready=lambda: answers_ok(host, port, "/readyz?part=serving"),
         ready_within_s=60.0,
         stop_within_s=15.0,
     )

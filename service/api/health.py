@@ -1,12 +1,9 @@
-"""``/healthz`` and ``/readyz``: is the process alive, can it do its work."""
+"""``/healthz`` and ``/readyz``: is the process alive, is the installation doing its job."""
 
-import sqlalchemy as sa
-from flask import Blueprint, Response, jsonify
-from sqlalchemy.exc import SQLAlchemyError
+from flask import Blueprint, Response, jsonify, request
 
 from service.api.current import services
-from service.api.problems import problem
-from service.store.migrate import at_head
+from service.operations import health
 
 blueprint = Blueprint("health", __name__)
 
@@ -18,16 +15,15 @@ def healthz() -> Response:
 
 
 @blueprint.get("/readyz")
-def readyz() -> Response:
-    """Ready: the database answers and has the schema that this code knows."""
-    database = services().database
-    try:
-        with database.engine.connect() as connection:
-            connection.execute(sa.text("SELECT 1"))
-        if not at_head(database.engine):
-            return problem(
-                503, "The database lacks a migration; run `heelmark migrate`.", slug="not-migrated"
-            )
-    except SQLAlchemyError:
-        return problem(503, "The database does not answer.", slug="database-away")
-    return jsonify(status="ready")
+def readyz() -> tuple[Response, int]:
+    """
+    Ready: the database has the schema that this code knows, workers speak, events leave.
+
+    With ``part=serving`` only what a request of this process depends on counts: a dead worker is no reason to
+    take the process out of service.
+    """
+    checks = health.checks(services())
+    counted = [c for c in checks if c.serving] if request.args.get("part") == "serving" else checks
+    ready = all(check.healthy for check in counted)
+    told = [{"check": c.name, "healthy": c.healthy, "text": c.text} for c in checks]
+    return jsonify(status="ready" if ready else "not-ready", checks=told), 200 if ready else 503

@@ -11,6 +11,7 @@ from service.api import (
     devices,
     document,
     events,
+    guard,
     health,
     hookups,
     live,
@@ -47,6 +48,7 @@ BLUEPRINTS = (
 def register(app: Flask, services: Services, settings: Settings, version: str) -> None:
     """Serve the API, health and metrics from an application."""
     current.install(app, services, settings)
+    guard.register(app, settings)
     problems.register(app)
     app.before_request(document.refuse_control_characters)
     metrics.register(app)

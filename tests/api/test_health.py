@@ -1,0 +1,88 @@
+"""Health goes red for what is really broken, and says what."""
+
+from collections.abc import Callable
+
+from flask import Flask
+from flask.testing import FlaskClient
+
+from service.api import examples
+from service.operations import health
+from service.operations.context import Services
+from tests.support.clock import Clock
+
+
+def checks(app: Flask, part: str | None = None) -> tuple[int, dict[str, bool]]:
+    answer = app.test_client().get("/readyz", query_string={"part": part} if part else {})
+    return answer.status_code, {c["check"]: c["healthy"] for c in answer.get_json()["checks"]}
+
+
+def test_all_is_well_on_an_empty_installation(app: Flask) -> None:
+    assert checks(app) == (200, {"database": True, "workers": True, "deliverer": True, "outbox": True})
+    assert app.test_client().get("/healthz").status_code == 200
+
+
+def attach(client_as: Callable[..., FlaskClient]) -> int:
+    technician = client_as("technician")
+    technician.post("/api/v1/cylinders", json=examples.CYLINDER)
+    return technician.post("/api/v1/hookups", json=examples.HOOKUP).get_json()["id"]
+
+
+def speak(client_as: Callable[..., FlaskClient], hookup: int, clock: Clock) -> None:
+    said = {"place": "shop", "hookups": [{"hookup": hookup, **examples.LIVE_HOOKUP}], "devices": []}
+    said["hookups"][0]["at"] = clock.at.isoformat()
+    assert client_as("worker").put("/api/v1/live", json=said).status_code == 204
+
+
+def test_a_silent_worker_turns_it_red_but_the_process_goes_on_serving(
+    app: Flask, client_as: Callable[..., FlaskClient], clock: Clock
+) -> None:
+    hookup = attach(client_as)
+    speak(client_as, hookup, clock)
+    clock.forward(seconds=59)
+    assert checks(app)[0] == 200
+    clock.forward(seconds=5)
+    status, told = checks(app)
+    assert (status, told["workers"]) == (503, False)
+    assert checks(app, "serving")[0] == 200
+    speak(client_as, hookup, clock)
+    assert checks(app)[0] == 200
+
+
+def test_a_worker_that_never_spoke_gets_its_minute(
+    app: Flask, client_as: Callable[..., FlaskClient], clock: Clock
+) -> None:
+    attach(client_as)
+    assert checks(app)[0] == 200
+    clock.forward(seconds=61)
+    assert checks(app)[1]["workers"] is False
+
+
+def test_a_missing_deliverer_turns_it_red_once_a_webhook_is_there(
+    app: Flask, services: Services, client_as: Callable[..., FlaskClient], clock: Clock
+) -> None:
+    client_as("supervisor").post("/api/v1/webhooks", json=examples.WEBHOOK)
+    assert checks(app)[1]["deliverer"] is False
+    health.beat(services, health.DELIVERER)
+    assert checks(app)[0] == 200
+    clock.forward(seconds=61)
+    assert checks(app)[1]["deliverer"] is False
+
+
+def test_an_outbox_that_nobody_empties_turns_it_red(
+    app: Flask, services: Services, client_as: Callable[..., FlaskClient], clock: Clock
+) -> None:
+    client_as("supervisor").post("/api/v1/webhooks", json={"url": "https://fleet.example/"})
+    client_as("technician").post("/api/v1/cylinders", json=examples.CYLINDER)
+    clock.forward(seconds=119)
+    health.beat(services, health.DELIVERER)
+    assert checks(app)[0] == 200
+    clock.forward(seconds=2)
+    assert checks(app)[1]["outbox"] is False
+
+
+def test_without_its_schema_it_serves_nothing(app: Flask, services: Services) -> None:
+    with services.database.unowned() as connection:
+        connection.exec_driver_sql("DELETE FROM alembic_version")
+    status, told = checks(app, "serving")
+    assert (status, told) == (503, {"database": False})
+    assert app.test_client().get("/healthz").status_code == 200
