@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-LIQUID, DRIFT, OFFSET, FIRST, BODY = range(5)
+LIQUID, DRIFT, OFFSET, FIRST, BODY, LAG = range(6)
+STATES = 6
 NO_LAG_S = 1.0
 
 
@@ -27,6 +28,10 @@ class BankSettings:
     ----------
     lags_s : tuple of float
         First lags that are tried, [s].
+    lag_width : float
+        Standard deviation of a filter's own lag around its centre, as a logarithm, [-].
+    body_doubt : float
+        Relative uncertainty of the slow lag, [-].
     body_ratio : float
         Slow lag over first lag, [-].
     no_lag_weight : float
@@ -47,7 +52,9 @@ class BankSettings:
         Relative error of the pressure thermometer's slope, [-].
     """
 
-    lags_s: tuple[float, ...] = (15.0, 25.0, 40.0, 65.0, 105.0, 170.0, 260.0)
+    lags_s: tuple[float, ...] = (20.0, 38.0, 72.0, 137.0, 260.0)
+    lag_width: float = 0.32
+    body_doubt: float = 0.35
     body_ratio: float = 5.0
     no_lag_weight: float = 0.2
     rest_weight: float = 0.5
@@ -76,9 +83,9 @@ class LagBank:
         self.first_s: Floats = np.array(lags * 2)
         self.body_s: Floats = self.first_s * settings.body_ratio
         k = len(self.first_s)
-        self.state: Floats = np.zeros((k, 5))
+        self.state: Floats = np.zeros((k, STATES))
         self.state[:, LIQUID] = temp_k
-        self.cov: Floats = np.zeros((k, 5, 5))
+        self.cov: Floats = np.zeros((k, STATES, STATES))
         self.log_weight: Floats = np.log(self._prior(lags, known_lag_s))
         self.weight: Floats = np.exp(self.log_weight)
         self.reopen(liquid=True, drift=True, offset=True)
@@ -103,6 +110,7 @@ class LagBank:
             fresh = self.first_s > NO_LAG_S
             self._reset(FIRST, np.where(fresh, s.first_k, s.settled_k))
             self._reset(BODY, np.where(fresh, s.body_k, 1e-3))
+            self._reset(LAG, np.where(fresh, s.lag_width, 1e-3))
         if drift:
             self._reset(DRIFT, np.where(np.arange(k) < k // 2, s.rest_drift, s.moving_drift))
         if liquid:
@@ -136,15 +144,25 @@ class LagBank:
         s = self.settings
         keep = math.exp(-dt / s.drift_decay_s)
         k = len(self.first_s)
-        step = np.zeros((k, 5, 5))
+        step = np.zeros((k, STATES, STATES))
         step[:, LIQUID, LIQUID] = step[:, OFFSET, OFFSET] = 1.0
         step[:, LIQUID, DRIFT] = s.drift_decay_s * (1.0 - keep)
         step[:, DRIFT, DRIFT] = keep
-        step[:, FIRST, FIRST] = np.exp(-dt / self.first_s)
-        step[:, BODY, BODY] = np.exp(-dt / self.body_s)
+        slower = np.exp(-self.state[:, LAG])
+        ages = dt / self.first_s * slower
+        slow_ages = dt / self.body_s * slower
+        left, slow_left = np.exp(-ages), np.exp(-slow_ages)
+        step[:, FIRST, FIRST] = left
+        step[:, BODY, BODY] = slow_left
+        step[:, LAG, LAG] = 1.0
+        first, body = self.state[:, FIRST], self.state[:, BODY]
         drift_square = self.state[:, DRIFT] ** 2
         self.state = (step @ self.state[:, :, None])[:, :, 0]
+        # What a longer lag would have left, for the covariance alone.
+        step[:, FIRST, LAG] = first * ages * left
+        step[:, BODY, LAG] = body * slow_ages * slow_left
         cov = step @ self.cov @ step.transpose(0, 2, 1)
+        cov[:, BODY, BODY] += s.body_doubt**2 * (body * body) * slow_ages * np.minimum(1.0, slow_ages + 0.5)
         q = s.drift_noise
         cov[:, LIQUID, LIQUID] += q * dt**3 / 3.0
         cov[:, LIQUID, DRIFT] += q * dt * dt / 2.0
@@ -192,17 +210,20 @@ class LagBank:
 
     def clamp_row(self, ahead_s: float) -> Floats:
         """What a clamp reading taken `ahead_s` [s] after the filters' time sees."""
-        row = np.empty((len(self.first_s), 5))
+        row = np.zeros((len(self.first_s), STATES))
         row[:, LIQUID] = 1.0
         row[:, DRIFT] = ahead_s
         row[:, OFFSET] = 0.0
-        row[:, FIRST] = np.exp(-ahead_s / self.first_s) if ahead_s else 1.0
-        row[:, BODY] = np.exp(-ahead_s / self.body_s) if ahead_s else 1.0
+        # Ahead is negative: the reading was taken before, when more of the lag was left.
+        slower = np.exp(-self.state[:, LAG])
+        ages, slow_ages = ahead_s / self.first_s * slower, ahead_s / self.body_s * slower
+        row[:, FIRST] = np.exp(np.minimum(-ages, 5.0))
+        row[:, BODY] = np.exp(-slow_ages)
         return row
 
     def gauge_row(self, ahead_s: float) -> Floats:
         """What a pressure reading taken `ahead_s` [s] after the filters' time sees."""
-        row = np.zeros((len(self.first_s), 5))
+        row = np.zeros((len(self.first_s), STATES))
         row[:, LIQUID] = 1.0
         row[:, DRIFT] = ahead_s
         row[:, OFFSET] = -1.0

@@ -31,6 +31,7 @@ class Sample(NamedTuple):
     stamp_s: float
     value: float
     variance: float
+    doubtful: bool = False
 
 
 @dataclass(slots=True)
@@ -124,7 +125,7 @@ class Session:
     ) -> str | None:
         accepted, reason = series.take(stamp_s, value, arrival_s)
         for at_s, good in accepted:
-            queue.append(Sample(at_s, good, series.reading_variance()))
+            queue.append(Sample(at_s, good, series.reading_variance(), series.is_doubtful))
         if len(queue) > LONGEST_QUEUE:
             queue.popleft()
             return "queue-full"
@@ -146,24 +147,29 @@ class Session:
         end_s = self.bin_end_s
         self.settling.resolution[0] = _resolution(self.clamp)
         self.settling.resolution[1] = _resolution(self.gauge)
-        self.settling.step(end_s, _mean(clamps, end_s), _mean(gauges, end_s))
+        clamp, self.settling.probe_stuck = _mean(clamps, end_s)
+        gauge, self.settling.gauge_stuck = _mean(gauges, end_s)
+        self.settling.step(end_s, clamp, gauge)
         calm = end_s - self.settling.opened_s > FINE_FOR_S
         self.bin_s = COARSE_BIN_S if calm else FINE_BIN_S
         self.bin_end_s = (math.floor(end_s / self.bin_s) + 1.0) * self.bin_s
         return True
 
 
-def _mean(queue: deque[Sample], end_s: float) -> Measured | None:
+def _mean(queue: deque[Sample], end_s: float) -> tuple[Measured | None, bool]:
+    """Return the mean of what came before `end_s` [s] and whether the sensor was doubtful in it."""
+    doubtful = False
     count, stamps, values, variance = 0, 0.0, 0.0, 0.0
     while queue and queue[0].stamp_s < end_s:
         sample = queue.popleft()
+        doubtful = doubtful or sample.doubtful
         count += 1
         stamps += sample.stamp_s - end_s
         values += sample.value
         variance = sample.variance
     if not count:
-        return None
-    return Measured(end_s + stamps / count, values / count, variance / count, count)
+        return None, False
+    return Measured(end_s + stamps / count, values / count, variance / count, count), doubtful
 
 
 def _resolution(series: Series) -> float:

@@ -43,6 +43,12 @@ class SettlingSettings:
         How long a disturbance is shown, [s].
     jump_k : float
         Change of the offset that means that the probe has moved, [K].
+    jump_back_k : float
+        The offset must come back to within this before a moved probe is trusted again, [K].
+    offset_known_k : float
+        Standard deviation below which the offset counts as known, [K].
+    worst_pair_k : float
+        A provisional pair less certain than this is not shown, [K].
     """
 
     budget_k: float = 0.25
@@ -56,6 +62,9 @@ class SettlingSettings:
     moving_k_s: float = 1.4 / 3600.0
     disturbed_s: float = 60.0
     jump_k: float = 0.35
+    jump_back_k: float = 0.2
+    offset_known_k: float = 0.15
+    worst_pair_k: float = 2.0
     bank: BankSettings = field(default_factory=BankSettings)
 
 
@@ -83,6 +92,15 @@ class Estimate(NamedTuple):
     lag_s: float
 
 
+class Reference(NamedTuple):
+    """The clamp's offset against the gauge while both were quiet, and where the cylinder was then."""
+
+    offset_k: float
+    variance: float
+    temp_k: float
+    drift_k_s: float
+
+
 @dataclass(slots=True)
 class Settling:
     """Settling of one hookup, fed bin by bin in event time."""
@@ -99,10 +117,13 @@ class Settling:
     risk: float = 1.0
     disturbed_until_s: float = -math.inf
     shocks: list[float] = field(default_factory=lambda: [0.0, 0.0])
-    settled_offset_k: float | None = None
-    settled_temp_k: float = 0.0
+    reference: Reference | None = None
+    reference_held: bool = False
     probe_moved: bool = False
     pressure_stepped: bool = False
+    probe_stuck: bool = False
+    gauge_stuck: bool = False
+    was_stuck: bool = False
     resolution: list[float] = field(default_factory=lambda: [0.0, 0.0])
 
     def step(self, time_s: float, clamp: Measured | None, gauge: Measured | None) -> None:
@@ -124,6 +145,9 @@ class Settling:
         bank = self.bank
         assert bank is not None  # noqa: S101
         bank.predict(time_s)
+        if self._stuck(time_s):
+            self._judge(time_s)
+            return
         if gauge is not None:
             z = pressure_temperature(gauge.value, self.anchor_pa, self.anchor_k)
             per_pascal = temperature_per_pascal(gauge.value, z)
@@ -141,6 +165,17 @@ class Settling:
         """End of the last bin, [s]; minus infinity before the first."""
         return self.bank.time_s if self.bank is not None else -math.inf
 
+    def _stuck(self, time_s: float) -> bool:
+        """Return whether a sensor repeats itself; what it said until this was noticed is forgotten."""
+        now = self.probe_stuck or self.gauge_stuck
+        if now and not self.was_stuck:
+            self.disturb(time_s)
+            self.disturbed_until_s = time_s
+        self.was_stuck = now
+        if now:
+            self.clamp_readings = 0
+        return now
+
     def _open(self, time_s: float, clamp: Measured, gauge: Measured) -> None:
         self.anchor_pa, self.anchor_k = gauge.value, clamp.value
         self.opened_s = time_s
@@ -149,8 +184,8 @@ class Settling:
     def _shock(self, channel: int, off: float, spread: float, time_s: float) -> None:
         self.shocks[channel] = max(0.0, self.shocks[channel] + min(off * off / spread, 20.0) - 3.0)
         if self.shocks[channel] > 25.0:
-            self.shocks[channel] = 0.0
-            self.pressure_stepped = self.pressure_stepped or channel == 0
+            if channel == 0:
+                self.pressure_stepped, self.reference, self.probe_moved = True, None, False
             self.disturb(time_s)
 
     def disturb(self, time_s: float) -> None:
@@ -159,6 +194,8 @@ class Settling:
             self.bank.reopen(liquid=True, drift=True, offset=True)
             self.bank.forget_weights()
         self.opened_s = time_s
+        self.shocks = [0.0, 0.0]
+        self.reference_held = self.reference is not None
         self.clamp_readings = 0
         self.settled = False
         self.low_risk_since_s = None
@@ -167,8 +204,9 @@ class Settling:
     def _judge(self, time_s: float) -> None:
         s = self.settings
         self.risk = self._risk()
+        self._compare_offset(time_s)
         early = time_s - self.opened_s < s.first_pair_s or self.clamp_readings < s.first_pair_readings
-        if early or self.risk > s.risk_in:
+        if early or self.probe_moved or self.risk > s.risk_in:
             self.low_risk_since_s = None
         elif self.low_risk_since_s is None:
             self.low_risk_since_s = time_s
@@ -179,19 +217,27 @@ class Settling:
             and self.low_risk_since_s is not None
             and time_s - self.low_risk_since_s >= s.hold_s
         ):
-            self._claim()
+            self.settled = True
 
-    def _claim(self) -> None:
+    def _compare_offset(self, time_s: float) -> None:
+        """Tell a probe that has come to sit otherwise by its offset, once that is known again."""
+        s = self.settings
         offset, variance = self._mixed(OFFSET)
-        temp = self._mixed(LIQUID)[0]
-        if self.settled_offset_k is not None:
-            travel = self.settings.bank.slope_error * abs(temp - self.settled_temp_k)
-            allowed = self.settings.jump_k + 2.0 * math.sqrt(variance + travel * travel)
-            self.probe_moved = abs(offset - self.settled_offset_k) > allowed
-        if self.probe_moved:
+        if variance > s.offset_known_k**2 or time_s - self.opened_s < s.first_pair_s:
             return
-        self.settled = True
-        self.settled_offset_k, self.settled_temp_k = offset, temp
+        temp, drift = self._mixed(LIQUID)[0], self._mixed(DRIFT)[0]
+        if self.reference_held and self.reference is not None:
+            before = self.reference
+            doubt, allowed = variance + before.variance, s.jump_back_k
+            if not self.probe_moved:
+                travel = s.bank.slope_error * (temp - before.temp_k)
+                gap = s.gap_time_s * (drift - before.drift_k_s)
+                doubt, allowed = doubt + travel * travel + gap * gap, s.jump_k
+            self.probe_moved = abs(offset - before.offset_k) > allowed + 2.0 * math.sqrt(doubt)
+            if self.probe_moved:
+                return
+        self.reference_held = False
+        self.reference = Reference(offset, variance, temp, drift)
 
     def _risk(self) -> float:
         """Return the probability that lag and drift together exceed the budget."""
@@ -240,11 +286,17 @@ class Settling:
             return None
         if self.clamp_readings < s.first_pair_readings:
             return None
-        return self.estimate()
+        estimate = self.estimate()
+        return estimate if estimate is not None and estimate.uncertainty_k <= s.worst_pair_k else None
 
     def reasons(self) -> tuple[str, ...]:
         """Return what stands in the way, or what a pair could not have seen."""
-        return ("probe-moved",) if self.probe_moved else ()
+        found = (
+            ("probe-moved", self.probe_moved),
+            ("probe-stuck", self.probe_stuck),
+            ("gauge-stuck", self.gauge_stuck),
+        )
+        return tuple(name for name, there in found if there)
 
     def state(self) -> str:
         """Return the settling state in trade words, as of the last bin."""

@@ -13,6 +13,14 @@ CODES_ARE_COARSE = 0.45
 """Noise below this share of the step: repeated codes carry no news."""
 COARSE_PERIOD_S = 60.0
 """With coarse codes one reading in this time counts as independent, [s]."""
+STUCK_PROBABILITY = 1e-6
+"""A run of one code less likely than this, at the noise before it, is a stuck sensor."""
+NOISY_ENOUGH = 0.7
+"""A sensor with less noise than this share of its step repeats its codes by nature."""
+SUDDEN_STOP_S = 15.0
+"""The quickest clamp still travels its slope times this after the slope is last seen, [s]."""
+STOPPED_RUN = 4
+ENOUGH_CHANGES = 3
 GAP_PERIODS = 4.0
 SHORTEST_GAP_S = 90.0
 
@@ -56,11 +64,12 @@ class Series:
     noise: float = 0.0
     step: float = math.inf
     accepted: int = 0
-    recent: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=5))
+    recent: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=8))
     held: tuple[float, float] | None = None
     behind: list[float] = field(default_factory=list)
     run: int = 1
-    changes_since_stop: int = 99
+    run_noise: float = 0.0
+    changes_since_stop: int = ENOUGH_CHANGES
 
     def take(
         self, stamp_s: float, value: float, arrival_s: float
@@ -134,6 +143,28 @@ class Series:
             return sigma * sigma * max(1.0, COARSE_PERIOD_S / max(self.period_s, 1.0))
         return sigma * sigma
 
+    @property
+    def is_doubtful(self) -> bool:
+        """Whether the sensor repeats itself in a way that it should not."""
+        return self.changes_since_stop < ENOUGH_CHANGES or self._repeats_itself()
+
+    def _repeats_itself(self) -> bool:
+        noise, step = max(self.run_noise, self.limits.least_noise), self._step()
+        if self.run < 8 or self.accepted < 16 or noise < NOISY_ENOUGH * step or step <= 0.0:
+            return False
+        same = math.erf(step / (2.0 * math.sqrt(2.0) * noise))
+        return (self.run - 1) * math.log(same) < math.log(STUCK_PROBABILITY)
+
+    def _stopped_suddenly(self) -> bool:
+        """Whether the readings before this run were still travelling so fast that no clamp could stop at once."""
+        before = list(self.recent)[: -(STOPPED_RUN - 1)]
+        if len(before) < 4:
+            return False
+        span = before[-1][0] - before[0][0]
+        reach = SUDDEN_STOP_S / max(span, 1.0)
+        travel = abs(before[-1][1] - before[0][1]) * reach
+        return travel > 2.0 * self._step() * max(1.0, reach) + 5.0 * self.sigma * reach
+
     def _clock_was_set_back(self, stamp_s: float) -> bool:
         if any(s == stamp_s for s, _ in self.recent):
             self.behind.clear()
@@ -151,7 +182,7 @@ class Series:
     def _tolerance(self) -> float:
         travel = 0.0
         if len(self.recent) >= 2:
-            values = [v for _, v in self.recent]
+            values = [v for _, v in list(self.recent)[-5:]]
             travel = max(values) - min(values)
         return max(self.limits.least_jump, 6.0 * self.sigma + 2.0 * travel + 3.0 * self._step())
 
@@ -164,7 +195,8 @@ class Series:
         tolerance = self._tolerance()
         if abs(value - last) <= tolerance:
             return False
-        middle = sorted(v for _, v in self.recent)[len(self.recent) // 2]
+        last_five = sorted(v for _, v in list(self.recent)[-5:])
+        middle = last_five[len(last_five) // 2]
         return abs(value - middle) > tolerance
 
     def _accept(self, stamp_s: float, value: float) -> None:
@@ -174,10 +206,12 @@ class Series:
             change = abs(value - before)
             if change > 1e-9:
                 self.step = min(self.step, change)
-                self.run = 1
+                self.run, self.run_noise = 1, self.noise
                 self.changes_since_stop += 1
             else:
                 self.run += 1
+                if self.run == STOPPED_RUN and self._stopped_suddenly():
+                    self.changes_since_stop = 0
             spacing = stamp_s - before_s
             if 0.0 < spacing < self.gap_s:
                 self.period_s += 0.1 * (spacing - self.period_s)

@@ -49,6 +49,7 @@ class Claim:
     at_s: float
     false: bool
     gross: bool
+    gap_k: float
     error_k: float | None = None
     uncertainty_k: float | None = None
 
@@ -160,7 +161,7 @@ def pair_error_k(course: Course, temp_k: float, pressure_pa: float) -> float:
     t = temp_k
     for _ in range(30):
         slope = (contents.log_pressure(t + 0.01) - contents.log_pressure(t - 0.01)) / 0.02
-        t += (goal - contents.log_pressure(t)) / slope
+        t = min(400.0, max(180.0, t + (goal - contents.log_pressure(t)) / slope))
     return temp_k - course.clamp_offset_k - t
 
 
@@ -216,7 +217,7 @@ def play(course: Course, method: Bank | Rule, score: Score) -> list[Claim]:
                 score.intervals += 1
                 score.delays_s.append(truth.at_s - settled_since)
         if now and not was:
-            claim = Claim(truth.at_s, not good, abs(truth.gap_k) > 0.5 or truth.flow or truth.vapour_only)
+            claim = Claim(truth.at_s, not good, abs(truth.gap_k) > 0.5 or truth.flow or truth.vapour_only, truth.gap_k)
             _grade(course, method, claim)
             claims.append(claim)
         was = now
@@ -228,7 +229,7 @@ def play(course: Course, method: Bank | Rule, score: Score) -> list[Claim]:
     if first_good is not None:
         score.first_good_s.append(first_good)
     score.claims += claims
-    score.worst += [f"{course.name} at {c.at_s:.0f} s" for c in claims if c.false]
+    score.worst += [f"{course.name} at {c.at_s:.0f} s, gap {c.gap_k:.2f} K" for c in claims if c.false]
     return claims
 
 
