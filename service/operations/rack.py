@@ -2,22 +2,26 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
 from functools import cache
 
+from service.cylinders.contents import Contents
 from service.cylinders.filling import filling_limit
+from service.cylinders.guard import IN_SERVICE
 from service.cylinders.marks import Marks, read_marks
 from service.cylinders.properties import FILL_REFERENCE_K, Knowledge, covers, liquid_fraction
-from service.cylinders.requalification import Dates, Requalification, requalification
-from service.cylinders.stamping import BadStamp, read_stamp
+from service.cylinders.requalification import Requalification, requalification
+from service.operations import contents, states
 from service.operations.context import Actor, Services
 from service.operations.errors import NotFound
+from service.operations.knowledge import knowledge
 from service.refrigerants.curves import SaturationCurves
-from service.store import alarms, rack
+from service.store import alarms, holds, rack
+from service.store import cylinders as stored
 from service.store.alarms import Alarm
-from service.store.rack import Attached, RackRow
-from service.store.rulebook import load_filling_table
+from service.store.cylinders import Cylinder
+from service.store.holds import Hold
+from service.store.rack import Attached, Gist
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,35 +38,57 @@ class Filling:
 class Racked:
     """A cylinder as the rack shows it."""
 
-    row: RackRow
+    row: Cylinder
+    contents: Contents
+    gist: Gist | None
     attached: Attached | None
     alarms: tuple[Alarm, ...]
+    holds: tuple[Hold, ...]
     filling: Filling
     requalification: Requalification
     marks: Marks
 
+    @property
+    def possible(self) -> tuple[str, ...]:
+        """What the contents may be, likeliest first: by the verdict, else by the record or the label."""
+        if self.contents.is_empty:
+            return ()
+        if self.gist is not None and self.gist.identity["candidates"]:
+            return tuple(str(found["designation"]) for found in self.gist.identity["candidates"])
+        return tuple(name for name in self.contents.shares if name != "unknown")
+
 
 def listed(services: Services, actor: Actor, serials: Collection[str] = ()) -> list[Racked]:
-    """Every cylinder, or those of these serials; the number of statements does not depend on how many."""
+    """
+    Every cylinder in service, or those of these serials whatever their standing.
+
+    The number of statements does not depend on how many there are.
+    """
     with services.database.reading(actor.organisation_id) as work:
-        rows = rack.rows(work, serials)
-        attached = rack.attached(work, [row.id for row in rows] if serials else None)
+        some = rack.ids_of(work, serials) if serials else None
+        rows = stored.everything(work) if some is None else stored.by_ids(work, some)
+        rows = [row for row in rows if serials or row.standing == IN_SERVICE]
+        epochs = stored.present_epochs(work, [row.id for row in rows])
+        gists, attached, held = rack.gists(work, some), rack.attached(work, some), holds.in_force(work, some)
         standing: dict[int | None, list[Alarm]] = defaultdict(list)
         for alarm in alarms.standing(work):
             standing[alarm.cylinder_id].append(alarm)
     fill = _filler(services)
-    today = services.now().date()
-    return [
+    found = [
         Racked(
             row=row,
+            contents=contents.read(row, epochs[row.id]),
+            gist=gists.get(row.id),
             attached=attached.get(row.id),
             alarms=tuple(standing[row.id]),
-            filling=fill(row, attached.get(row.id)),
-            requalification=_requalification(row, today),
-            marks=_marks(row.marks),
+            holds=tuple(held.get(row.id, ())),
+            filling=Filling(),
+            requalification=_requalification(services, row),
+            marks=read_marks(row.marks),
         )
         for row in rows
     ]
+    return [replace(one, filling=fill(one)) for one in found]
 
 
 def one(services: Services, actor: Actor, serial: str) -> Racked:
@@ -73,26 +99,9 @@ def one(services: Services, actor: Actor, serial: str) -> Racked:
     return found[0]
 
 
-def candidates(row: RackRow) -> list[str]:
-    """What the contents may be, likeliest first: the verdict's set, else what the label says."""
-    if row.identity and row.identity["candidates"]:
-        return [str(c["designation"]) for c in row.identity["candidates"]]
-    return [row.claimed_designation] if row.claimed_designation else []
-
-
-@cache
-def _marks(text: str | None) -> Marks:
-    return read_marks(text)
-
-
-def _requalification(row: RackRow, today: date) -> Requalification:
-    stamp = None
-    if row.requalification_stamp:
-        try:
-            stamp = read_stamp(row.requalification_stamp, on=today)
-        except BadStamp:
-            stamp = None
-    return requalification(_marks(row.marks), Dates(stamp=stamp), on=today)
+def _requalification(services: Services, row: Cylinder) -> Requalification:
+    dates = states.dates_of(services, row)
+    return requalification(read_marks(row.marks), dates, on=services.now().date())
 
 
 class _Remembered:
@@ -105,31 +114,34 @@ class _Remembered:
         self.vapour_density_kg_m3 = cache(curves.vapour_density_kg_m3)
 
 
-def _filler(services: Services) -> Callable[[RackRow, Attached | None], Filling]:
+def _filler(services: Services) -> Callable[[Racked], Filling]:
     """Reckon fillings; every density is looked up once, however many cylinders hold the same."""
+    known = knowledge(services)
     curves = _Remembered(services.curves)
-    knowledge = Knowledge(curves, load_filling_table(), lambda _designation: None)
+    known = Knowledge(curves, known.table, known.hazards)
 
     @cache
     def limit_per_kg(designation: str, marks: Marks) -> float:
-        return filling_limit(designation, 1.0, knowledge, marks=marks).mass_kg
+        return filling_limit(designation, 1.0, known, marks=marks).mass_kg
 
-    def fill(row: RackRow, at: Attached | None) -> Filling:
-        names, capacity = candidates(row), row.water_capacity_kg
+    def fill(one: Racked) -> Filling:
+        names, capacity, mass = one.possible, one.row.water_capacity_kg, one.contents.mass_kg
+        if one.contents.is_empty:
+            return Filling(0.0, None, 0.0, None)
         if not names or not capacity:
-            return Filling(net_mass_kg=row.net_mass_kg)
-        limit = min(limit_per_kg(name, _marks(row.marks)) for name in names)
+            return Filling(net_mass_kg=mass)
+        limit = min(limit_per_kg(name, one.marks) for name in names) * capacity
+        at = one.attached
         temp_k = FILL_REFERENCE_K if at is None or at.temp_k is None else float(round(at.temp_k))
         if not covers(curves, names[0], temp_k):
-            return Filling(net_mass_kg=row.net_mass_kg, limit_kg=limit * capacity)
+            return Filling(net_mass_kg=mass, limit_kg=limit)
 
         def level(mass_kg: float) -> float:
             return liquid_fraction(
                 curves, names[0], net_mass_kg=mass_kg, water_capacity_kg=capacity, temp_k=temp_k
             )
 
-        held = None if row.net_mass_kg is None else level(max(row.net_mass_kg, 0.0))
-        return Filling(held, level(limit * capacity), row.net_mass_kg, limit * capacity)
+        return Filling(None if mass is None else level(mass), level(limit), mass, limit)
 
     return fill
 

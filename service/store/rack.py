@@ -1,4 +1,4 @@
-"""Queries for the rack: all cylinders with what is shown of them, in as many statements for 500 as for 1."""
+"""Queries for the rack: what is shown of all cylinders, in as many statements for 500 as for one."""
 
 from collections.abc import Collection
 from dataclasses import dataclass
@@ -12,29 +12,14 @@ from service.store.work import Work
 
 
 @dataclass(frozen=True, slots=True)
-class RackRow:
-    """A cylinder with the gist of its standing verdict."""
+class Gist:
+    """What a card tells of the verdict on a cylinder's present contents."""
 
-    id: int
-    serial: str
-    place: str | None
-    marks: str | None
-    requalification_stamp: str | None
-    water_capacity_kg: float | None
-    tare_kg: float | None
-    gross_mass_kg: float | None
-    claimed_designation: str | None
-    identity: dict[str, Any] | None
-    contamination_finding: str | None
-    contents_finding: str | None
-    disposition_code: str | None
-
-    @property
-    def net_mass_kg(self) -> float | None:
-        """Contents by the last weighing [kg]."""
-        if self.gross_mass_kg is None or self.tare_kg is None:
-            return None
-        return self.gross_mass_kg - self.tare_kg
+    cylinder_id: int
+    identity: dict[str, Any]
+    contamination_finding: str
+    contents_finding: str
+    disposition_code: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,22 +39,30 @@ class Attached:
     document: dict[str, Any] | None
 
 
-def rows(work: Work, serials: Collection[str] = ()) -> list[RackRow]:
-    """Every cylinder, or those of these serials, by serial."""
-    joined = cylinders.outerjoin(places, places.c.id == cylinders.c.place_id).outerjoin(
-        verdicts, verdicts.c.id == cylinders.c.verdict_id
+def ids_of(work: Work, serials: Collection[str]) -> list[int]:
+    """Ids of the cylinders of these serials."""
+    found = work.select(cylinders, cylinders.c.id).where(cylinders.c.serial.in_(serials))
+    return [int(cylinder_id) for cylinder_id in work.connection.execute(found).scalars()]
+
+
+def gists(work: Work, cylinder_ids: Collection[int] | None = None) -> dict[int, Gist]:
+    """The gist of each standing verdict, by cylinder; of all unless some are named."""
+    joined = cylinders.join(verdicts, verdicts.c.id == cylinders.c.verdict_id)
+    told = (
+        cylinders.c.id.label("cylinder_id"),
+        verdicts.c.document["identity"].label("identity"),
+        verdicts.c.contamination_finding,
+        verdicts.c.contents_finding,
+        verdicts.c.disposition_code,
     )
-    gist = (verdicts.c.contamination_finding, verdicts.c.contents_finding, verdicts.c.disposition_code)
-    identity = verdicts.c.document["identity"].label("identity")
-    statement = work.select(cylinders, *cylinders.c, places.c.name.label("place"), identity, *gist)
-    statement = statement.select_from(joined).order_by(cylinders.c.serial)
-    if serials:
-        statement = statement.where(cylinders.c.serial.in_(serials))
-    return work.all(statement, RackRow)
+    statement = work.select(cylinders, *told).select_from(joined)
+    if cylinder_ids is not None:
+        statement = statement.where(cylinders.c.id.in_(cylinder_ids))
+    return {gist.cylinder_id: gist for gist in work.all(statement, Gist)}
 
 
 def attached(work: Work, cylinder_ids: Collection[int] | None = None) -> dict[int, Attached]:
-    """The newest active hookup of each cylinder that has one."""
+    """The newest active hookup of each cylinder that has one; of all unless some are named."""
     joined = hookups.outerjoin(live, live.c.hookup_id == hookups.c.id)
     said = (live.c.at, live.c.settling_state, live.c.temp_k, live.c.pressure_pa, live.c.document)
     statement = work.select(hookups, hookups.c.id.label("hookup_id"), *hookups.c, *said)
@@ -87,8 +80,8 @@ def serials(work: Work) -> list[str]:
 
 def place_names(work: Work) -> list[str]:
     """Every place, by name."""
-    found = sa.select(places.c.name).where(places.c.organisation_id == work.organisation_id)
-    return [str(name) for name in work.connection.execute(found.order_by(places.c.name)).scalars()]
+    found = work.select(places, places.c.name).order_by(places.c.name)
+    return [str(name) for name in work.connection.execute(found).scalars()]
 
 
 def unseen_alarms(work: Work) -> int:

@@ -104,7 +104,7 @@ def _chart(
         return None
     points = [view.point(pair) for pair in spoken]
     low_k, high_k = pt_chart.temperature_window(points)
-    names = racks.candidates(racked.row)[:CHART_CURVES]
+    names = racked.possible[:CHART_CURVES]
     curves = [curve for name in names if (curve := _curve(name, low_k, high_k)) is not None]
     service_pa = racked.marks.service_pressure_pa
     rating_pa = None if service_pa is None else service_pa + STANDARD_ATMOSPHERE_PA

@@ -8,7 +8,7 @@ from service.board.fill import Fill
 from service.board.quantities import Quantities, percent
 from service.board.views.rack import LEVELS, Card, Need
 from service.cylinders.requalification import Requalification, State
-from service.operations.rack import Filling, Racked, candidates
+from service.operations.rack import Filling, Racked
 from service.store.alarms import Alarm
 from service.store.rack import Attached
 
@@ -19,7 +19,7 @@ NOWHERE = "no place"
 def card(racked: Racked, show: Quantities, url_of: Callable[[str], str]) -> Card:
     """Write a cylinder's card in a person's units."""
     row = racked.row
-    glyph, contamination = wording.contamination(row.contamination_finding)
+    glyph, contamination = contamination_of(racked)
     state_code, state = settling(racked.attached)
     designation, sure = headline(racked)
     place = row.place or NOWHERE
@@ -42,26 +42,46 @@ def card(racked: Racked, show: Quantities, url_of: Callable[[str], str]) -> Card
         pressure=live_pressure(racked.attached, show) if racked.attached else "",
         seen=racked.attached.at if racked.attached else None,
         needs=needs(racked),
-        refrigerants=tuple(candidates(row)),
+        refrigerants=racked.possible,
         marks=row.marks or "",
     )
 
 
+def contamination_of(racked: Racked) -> tuple[str, str]:
+    """Give the glyph and words of what else may be in it."""
+    if racked.contents.is_empty:
+        return "none", "evacuated" if racked.contents.evacuated else "empty, not evacuated"
+    if racked.gist is None and racked.contents.is_mixed:
+        return "mixed", "mixed by the record"
+    return wording.contamination(racked.gist.contamination_finding if racked.gist else None)
+
+
 def headline(racked: Racked) -> tuple[str, str]:
     """Give what it is, and how sure that is."""
-    row = racked.row
-    if row.identity is None:
-        return (row.claimed_designation, "by its label") if row.claimed_designation else ("Unknown", "")
-    found = row.identity["candidates"]
-    if row.contents_finding == "vapour-only":
+    gist = racked.gist
+    if racked.contents.is_empty:
+        last = racked.contents.last_designation
+        return "Empty", f"last {last}" if last else ""
+    if gist is None:
+        return _unmeasured(racked)
+    found = gist.identity["candidates"]
+    if gist.contents_finding == "vapour-only":
         return "No liquid left", ""
-    if row.identity["finding"] == "unrecognised" or not found:
+    if gist.identity["finding"] == "unrecognised" or not found:
         return "Not recognised", ""
     names = [str(c["designation"]) for c in found]
-    if row.identity["finding"] == "identified":
+    if gist.identity["finding"] == "identified":
         return names[0], percent(found[0]["probability"])
     more = f" +{len(names) - 2}" if len(names) > 2 else ""
     return f"{wording.listed(names[:2])}{more}", "not parted"
+
+
+def _unmeasured(racked: Racked) -> tuple[str, str]:
+    basis = "by the record" if racked.contents.basis == "record" else "by its label"
+    if racked.contents.is_mixed:
+        return "Mixed", basis
+    known = racked.contents.designation
+    return (known, basis) if known else ("Unknown", "")
 
 
 def settling(attached: Attached | None) -> tuple[str, str]:
@@ -114,6 +134,7 @@ def needs(racked: Racked) -> tuple[Need, ...]:
     """List what a person must look after: alarms, and what the record says whether or not it was raised."""
     raised = {alarm.code for alarm in racked.alarms}
     found = [need(alarm) for alarm in racked.alarms]
+    found += [Need("hold", f"On hold: {hold.reason}") for hold in racked.holds]
     if fill(racked.filling).over and "overfull" not in raised:
         found.append(Need("danger", "Overfull by its last weight: take some out."))
     if racked.requalification.state is State.OVERDUE and "overdue" not in raised:

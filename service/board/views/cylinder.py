@@ -13,7 +13,7 @@ from service.board.quantities import SPACE, Quantities, percent
 from service.board.trace import Sample, Trace
 from service.board.views import cards
 from service.board.views.rack import Need
-from service.operations.rack import Racked, candidates
+from service.operations.rack import Racked
 from service.store.cylinders import Cylinder
 from service.store.events import Event
 from service.store.pairs import StoredPair
@@ -123,7 +123,7 @@ def sentence(racked: Racked, verdict: StoredVerdict | None, show: Quantities) ->
     found = document["identity"]["candidates"]
     return wording.sentence(
         verdict.identity_finding,
-        candidates(racked.row),
+        racked.possible,
         percent(found[0]["probability"]) if found else "",
         verdict.contamination_finding,
         verdict.contents_finding,

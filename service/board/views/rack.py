@@ -6,7 +6,7 @@ from datetime import datetime
 
 from service.board.fill import Fill
 
-LEVELS = ("danger", "attention", "notice")
+LEVELS = ("danger", "attention", "hold", "notice")
 NEEDS = "needs"
 
 
@@ -89,7 +89,12 @@ class Filters:
             (not text or text in card.serial.casefold() or text in card.marks.casefold())
             and (not self.refrigerant or self.refrigerant in card.refrigerants)
             and (not self.place or self.place == card.place_key)
-            and (not self.state or self.state == card.state_code or (self.state == NEEDS and card.pressing))
+            and (
+                not self.state
+                or self.state == card.state_code
+                or (self.state == NEEDS and card.pressing)
+                or (self.state == "hold" and any(need.level == "hold" for need in card.needs))
+            )
         )
 
 
@@ -123,6 +128,7 @@ class Rack:
 STATES: tuple[Option, ...] = (
     ("", "any"),
     (NEEDS, "needs a person"),
+    ("hold", "on hold"),
     ("settled", "settled"),
     ("settling", "settling"),
     ("warming", "warming"),
