@@ -30,8 +30,8 @@ def check(api: Api, scenario: Scenario) -> int:
 
 def newest_verdict(api: Api, serial: str) -> Mapping[str, Any] | None:
     """Return the newest verdict on a cylinder's settled pairs; none before the first."""
-    items = api.get(f"/cylinders/{serial}/verdicts")["items"]
-    return max(items, key=lambda item: item["id"]) if items else None
+    verdict: Mapping[str, Any] | None = api.get(f"/cylinders/{serial}/verdict")
+    return verdict
 
 
 def in_words(truth: Truth) -> str:

@@ -23,7 +23,7 @@ class Api:
     token: str
 
     def get(self, path: str, **query: str) -> Any:
-        """Read a resource; raises `Refused` with the service's words."""
+        """Read a resource; none when there is no such thing."""
         return self._answer("GET", path, params=query)
 
     def post(self, path: str, body: dict[str, Any]) -> bool:
@@ -38,7 +38,7 @@ class Api:
             timeout=TIMEOUT_S,
             **more,
         )
-        if answer.status_code == 409:
+        if answer.status_code in (404, 409):
             return None
         if not answer.ok:
             raise Refused(f"{method} {path}: {answer.status_code} {answer.text[:500]}")

@@ -1,0 +1,66 @@
+"""Up with the demo: verdicts appear by themselves, and each hidden truth lies within what its verdict says."""
+
+import pytest
+
+from demo.compare import compare
+from demo.scenario import load_scenario
+from tests.acceptance.stack import wait_for
+
+pytestmark = pytest.mark.slow
+SCENARIO = load_scenario()
+SETTLED = [cylinder for cylinder in SCENARIO.cylinders if cylinder.hooked_up_hours_ago > 1.0]
+PAIRS_OF_THE_COURSE = 2
+"""The air steps once while the scenario catches up, so each cylinder settles before and after."""
+
+
+def verdict_of(stack, serial):
+    answer = stack.call("GET", f"/cylinders/{serial}/verdict", "reader")
+    assert answer.status_code in (200, 404), answer.text
+    return answer.json() if answer.ok else None
+
+
+@pytest.fixture(scope="module")
+def verdicts(demo_stack):
+    def all_have_settled():
+        """a verdict on every cylinder that has stood for hours"""
+        counts = [len(pairs_of(demo_stack, cylinder.serial)) for cylinder in SETTLED]
+        return min(counts) >= PAIRS_OF_THE_COURSE
+
+    wait_for(all_have_settled, within_s=240, every_s=2.0)
+    return {cylinder.serial: verdict_of(demo_stack, cylinder.serial) for cylinder in SETTLED}
+
+
+def pairs_of(stack, serial):
+    return stack.get(f"/cylinders/{serial}/pairs", provisional="false")["items"]
+
+
+@pytest.mark.parametrize("cylinder", SETTLED, ids=lambda cylinder: cylinder.serial)
+def test_the_truth_lies_within_the_verdict(verdicts, cylinder):
+    assert compare(cylinder.truth, verdicts[cylinder.serial]).disagreements == ()
+
+
+def test_the_wrong_label_is_seen_through(verdicts):
+    """Marked R-410A, holds R-454B: the verdict must not settle for the label."""
+    candidates = verdicts["S-107"]["identity"]["candidates"]
+    assert candidates[0]["designation"] == "R-454B"
+
+
+def test_no_verdict_calls_a_cylinder_pure_and_each_warns(verdicts):
+    for verdict in verdicts.values():
+        assert "pure" not in " ".join(verdict["reasons"]).lower().replace("purity", "")
+        assert any("52 °C" in caution for caution in verdict["cautions"])
+
+
+def test_a_cylinder_out_of_a_hot_van_is_not_settled_before_its_time(demo_stack, verdicts):
+    assert pairs_of(demo_stack, "S-110") == []
+
+
+def test_nothing_that_the_worker_posted_was_set_aside(demo_stack, verdicts):
+    import json
+
+    status = json.loads((demo_stack.data / "worker" / "status.json").read_text())
+    assert status["outbox"].get("set-aside", 0) == 0
+    refused = {
+        name: count for name, count in status["counts"].items() if "refused" in name or "dropped" in name
+    }
+    assert not any(count for name, count in refused.items() if name != "live-dropped"), refused

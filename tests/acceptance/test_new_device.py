@@ -1,0 +1,77 @@
+"""A pack of a new device is seen as unattached, hooked up over REST, and ends in a verdict."""
+
+import json
+import shutil
+import subprocess
+import time
+from datetime import UTC, datetime
+
+import pytest
+
+from tests.acceptance.readings import packs
+from tests.acceptance.stack import wait_for
+
+pytestmark = pytest.mark.slow
+DEVICE = "urn:dev:ops:32473-handheld-8"
+PACK = [
+    {"bn": f"{DEVICE}:", "n": "gauge-pressure", "u": "Pa", "v": 806000},
+    {"n": "wall-temperature", "u": "Cel", "v": 20},
+]
+
+
+@pytest.mark.skipif(shutil.which("mosquitto_pub") is None, reason="no mosquitto_pub on the path")
+def test_from_a_published_pack_to_a_verdict(demo_stack):
+    told = demo_stack.first_run["mqtt"]
+    pack = json.dumps(PACK)
+    subprocess.run(
+        [
+            *("mosquitto_pub", "-h", told["host"], "-p", str(told["port"])),
+            *("-u", told["user"], "-P", told["password"], "-q", "1"),
+            *("-t", f"{told['root']}/shop/readings/{DEVICE}", "-m", pack),
+        ],
+        check=True,
+    )
+
+    def seen():
+        """the device among those seen and unattached"""
+        items = demo_stack.get("/devices", attached="false", limit="100")["items"]
+        return next((item for item in items if item["device"] == DEVICE), None)
+
+    sighting = wait_for(seen, within_s=30)
+    assert sighting["readings"]["gauge-pressure"]["value"] == 806000
+    assert sighting["readings"]["gauge-pressure"]["unit"] == "Pa"
+
+    began_at = time.time() - 1800.0
+    serial = "N-1"
+    demo_stack.post(
+        "/cylinders",
+        {
+            "serial": serial,
+            "marks": "DOT-4BA400",
+            "water_capacity_kg": 21.6,
+            "tare_kg": 12.7,
+            "place": "shop",
+            "claimed_designation": "R-22",
+        },
+    )
+    demo_stack.post(
+        "/hookups",
+        {
+            "cylinder": serial,
+            "pressure_device": DEVICE,
+            "temperature_device": DEVICE,
+            "valve": "vapour",
+            "from": datetime.fromtimestamp(began_at - 1.0, UTC).isoformat(),
+        },
+    )
+    demo_stack.publish(packs("S-101", DEVICE, began_at, 0.49, seed=5))
+
+    def verdict():
+        """a verdict on the new cylinder"""
+        answer = demo_stack.call("GET", f"/cylinders/{serial}/verdict", "reader")
+        return answer.json() if answer.ok else None
+
+    found = wait_for(verdict, within_s=60)
+    assert "R-22" in [candidate["designation"] for candidate in found["identity"]["candidates"]]
+    attached = demo_stack.get("/devices", attached="true", limit="100")["items"]
+    assert DEVICE in [item["device"] for item in attached]
