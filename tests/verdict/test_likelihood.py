@@ -1,0 +1,48 @@
+import numpy as np
+import pytest
+
+from service.verdict import likelihood
+from service.verdict.condense import condense
+from service.verdict.evidence import build
+
+COMMON_SLOPE = 0.03
+"""Relative error of a log-likelihood ratio from giving all curves one profile of slope over temperature."""
+
+
+def brute_force(space, evidence, rows):
+    values = []
+    for row in rows:
+        slopes = space.slope(evidence.temp_k, [row])[0]
+        residual = evidence.log_pressure - space.log_pressure(evidence.temp_k, [row])[0]
+        covariance = evidence.covariance(slopes, float(space.variance[row]))
+        _, log_det = np.linalg.slogdet(covariance)
+        values.append(
+            -0.5 * (residual @ np.linalg.solve(covariance, residual) + log_det - evidence.log_det_pressure)
+        )
+    return np.array(values)
+
+
+@pytest.mark.parametrize("temps", [(298.15,), (290.0, 305.0), (284, 288, 292, 296, 300, 304, 308, 312)])
+def test_all_rows_agree_with_brute_force(engine, at, temps):
+    evidence = build(condense([at("R-22", t, 1.002) for t in temps]))
+    found = likelihood.two_phase(engine.space, evidence, np.zeros(engine.space.size, dtype=np.float32))
+    best = float(found.max())
+    likely = np.flatnonzero(found > best - 12)[::7]
+    exact = brute_force(engine.space, evidence, likely)
+    assert likely.size > 20
+    assert (np.abs(found[likely] - exact) <= 0.02 + COMMON_SLOPE * (best - exact)).all()
+
+
+def test_what_is_ruled_out_keeps_an_upper_bound(engine, at):
+    evidence = build(condense([at("R-22", t) for t in (285.0, 295.0, 305.0)]))
+    found = likelihood.two_phase(engine.space, evidence, np.zeros(engine.space.size, dtype=np.float32))
+    unlikely = np.flatnonzero(found < found.max() - 30)[::97]
+    exact = brute_force(engine.space, evidence, unlikely)
+    assert (found[unlikely] >= (1 + COMMON_SLOPE) * exact).all()
+
+
+def test_contradictory_pairs_are_still_evaluated(engine, at):
+    evidence = build([at("R-22", 290.0), at("R-134a", 310.0)])
+    found = likelihood.two_phase(engine.space, evidence, np.zeros(engine.space.size, dtype=np.float32))
+    best = int(found.argmax())
+    assert found[best] == pytest.approx(brute_force(engine.space, evidence, [best])[0], rel=COMMON_SLOPE)
