@@ -20,6 +20,7 @@ from service.refrigerants.catalogue import (
 from service.refrigerants.composition import Composition, from_mass
 from service.refrigerants.fluids import FLUIDS, LEFT_OUT
 from service.refrigerants.pair_remedies import Remedy
+from service.refrigerants.two_phase import NoConvergence
 from service.refrigerants.uncertainty import designation_uncertainty, stand_in
 
 Facts = Mapping[str, Mapping[str, Sourced[str]]]
@@ -170,7 +171,7 @@ def _log_glide(composition: Composition) -> float:
     for temp in _GLIDE_TEMPS_K:
         try:
             return log(equation.bubble(temp).pressure_pa / equation.dew(temp).pressure_pa)
-        except eos.NoConvergence:
+        except NoConvergence:
             continue
     return 1.0
 

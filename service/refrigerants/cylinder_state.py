@@ -7,7 +7,8 @@ the volume per mole rises with quality, so one bracketed root gives the state.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from service.refrigerants.equation_of_state import EquationOfState, NoConvergence, TwoPhase, molar_mass_kg_mol
+from service.refrigerants.equation_of_state import EquationOfState, molar_mass_kg_mol
+from service.refrigerants.two_phase import NoConvergence, TwoPhase
 
 _QUALITY_TOLERANCE = 1e-9
 _LOSS_STEP = 0.01

@@ -11,8 +11,9 @@ from service.refrigerants.catalogue_builder import composition_of, remedies_of
 from service.refrigerants.composition import Composition, from_mass, mixed_mass_fractions
 from service.refrigerants.curves import Floats
 from service.refrigerants.cylinder_state import after_vapour_loss, at_liquid_fraction
-from service.refrigerants.equation_of_state import EquationOfState, NoConvergence, TwoPhase, molar_mass_kg_mol
+from service.refrigerants.equation_of_state import EquationOfState, molar_mass_kg_mol
 from service.refrigerants.surfaces import TEMP_LOW_K, fill_holes, reciprocal_nodes_k
+from service.refrigerants.two_phase import NoConvergence, TwoPhase
 from service.refrigerants.uncertainty import mixing_uncertainty
 
 TEMP_NODES_K = reciprocal_nodes_k(6)

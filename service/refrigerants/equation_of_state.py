@@ -13,17 +13,18 @@ before each state and never changed afterwards. A state belongs to one thread.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cache
 from itertools import combinations
-from math import exp
+from math import exp, isfinite, nan
 
 import CoolProp.CoolProp as CP  # noqa: N817
-import numpy as np
 
 from service.refrigerants.composition import Composition
 from service.refrigerants.fluids import FLUIDS
 from service.refrigerants.pair_remedies import REPLACED, remedy_for
+from service.refrigerants.two_phase import NoConvergence, TwoPhase, envelope_points
+
+__all__ = ["EquationOfState", "NoConvergence", "TwoPhase"]
 
 MIN_DENSITY_RATIO = 1.02
 """Liquid over vapour density below which a root is taken for trivial or critical."""
@@ -35,38 +36,6 @@ RAOULT_FACTOR = 3.0
 """How far a bubble pressure may lie from Raoult's law with Wilson's vapour pressures."""
 
 _STARTS_K = (273.15, 253.15, 233.15, 213.15, 193.15)
-
-
-class NoConvergence(ArithmeticError):
-    """No method of the chain found a trustworthy two-phase state."""
-
-
-@dataclass(frozen=True, slots=True)
-class TwoPhase:
-    """A two-phase equilibrium.
-
-    Densities in [mol/m^3], compositions as mole fractions, quality as moles of vapour per mole.
-    ``method`` says which step of the chain found it.
-    """
-
-    temp_k: float
-    pressure_pa: float
-    quality: float
-    liquid_density_mol_m3: float
-    vapour_density_mol_m3: float
-    liquid: tuple[float, ...]
-    vapour: tuple[float, ...]
-    method: str
-
-    @property
-    def molar_volume_m3(self) -> float:
-        """Volume of both phases together, [m^3/mol]."""
-        return (1 - self.quality) / self.liquid_density_mol_m3 + self.quality / self.vapour_density_mol_m3
-
-    @property
-    def liquid_volume_fraction(self) -> float:
-        """Share of the volume that is liquid, [-]."""
-        return (1 - self.quality) / self.liquid_density_mol_m3 / self.molar_volume_m3
 
 
 def version() -> str:
@@ -332,7 +301,7 @@ class EquationOfState:
         pressure = float(state.p())
         liquid = float(state.saturated_liquid_keyed_output(CP.iDmolar))
         vapour = float(state.saturated_vapor_keyed_output(CP.iDmolar))
-        finite = all(np.isfinite((pressure, liquid, vapour))) and pressure > 0 and vapour > 0
+        finite = all(map(isfinite, (pressure, liquid, vapour))) and pressure > 0 and vapour > 0
         if not finite or liquid / vapour < MIN_DENSITY_RATIO:
             return None
         if self._pure:
@@ -343,9 +312,8 @@ class EquationOfState:
 
     def _is_plausible(self, answer: TwoPhase) -> bool:
         """Whether the phases add up to the bulk and the pressure is within a factor of Raoult's law."""
-        phases = zip(answer.liquid, answer.vapour, strict=True)
-        bulk = [(1 - answer.quality) * x + answer.quality * y for x, y in phases]
-        if not np.allclose(bulk, self.composition.mole_fractions, rtol=0.0, atol=1e-6):
+        phases = zip(self.composition.mole_fractions, answer.liquid, answer.vapour, strict=True)
+        if any(abs((1 - answer.quality) * x + answer.quality * y - z) > 1e-6 for z, x, y in phases):
             return False
         pure = [wilson_pressure_pa(name, answer.temp_k) for name in self.composition.components]
         raoult = sum(p * x for p, x in zip(pure, answer.liquid, strict=True))
@@ -355,8 +323,8 @@ class EquationOfState:
         """Whether both phases have the pressure claimed, equal fugacities, and are stable."""
         liquid = self._fugacities(answer.liquid, answer.liquid_density_mol_m3, answer, CP.iphase_liquid)
         vapour = self._fugacities(answer.vapour, answer.vapour_density_mol_m3, answer, CP.iphase_gas)
-        same_pressure = max(abs(liquid[-1] - 1), abs(vapour[-1] - 1)) < EQUILIBRIUM_TOLERANCE
-        return same_pressure and bool(np.allclose(liquid, vapour, rtol=EQUILIBRIUM_TOLERANCE, atol=0.0))
+        pairs = [*zip(liquid, vapour, strict=True), (liquid[-1], 1.0)]
+        return all(abs(one - other) < EQUILIBRIUM_TOLERANCE * other for one, other in pairs)
 
     def _fugacities(
         self, fractions: tuple[float, ...], density_mol_m3: float, answer: TwoPhase, phase: CP.phases
@@ -367,7 +335,7 @@ class EquationOfState:
         probe.specify_phase(phase)
         probe.update(CP.DmolarT_INPUTS, density_mol_m3, answer.temp_k)
         if probe.first_partial_deriv(CP.iP, CP.iDmolar, CP.iT) <= 0:
-            return [np.nan] * (len(fractions) + 1)
+            return [nan] * (len(fractions) + 1)
         fugacities = (probe.fugacity(i) / answer.pressure_pa for i in range(len(fractions)))
         return [*fugacities, probe.p() / answer.pressure_pa]
 
@@ -393,18 +361,7 @@ class EquationOfState:
         if self._envelope is None:
             try:
                 self._state.build_phase_envelope("")
-                self._envelope = _envelope_points(self._state.get_phase_envelope_data())
+                self._envelope = envelope_points(self._state.get_phase_envelope_data())
             except ValueError:
                 self._envelope = []
         return self._envelope
-
-
-def _envelope_points(data: "CP.PhaseEnvelopeData") -> list[TwoPhase]:
-    """Read the traced envelope; beyond the critical point its two phases change names."""
-    points = []
-    x_by_point, y_by_point = np.transpose(data.x), np.transpose(data.y)
-    for i, quality in enumerate(data.Q):
-        phases = [(data.rhomolar_liq[i], tuple(x_by_point[i])), (data.rhomolar_vap[i], tuple(y_by_point[i]))]
-        (liquid, x), (vapour, y) = sorted(phases, key=lambda phase: -phase[0])
-        points.append(TwoPhase(data.T[i], data.p[i], float(round(quality)), liquid, vapour, x, y, "envelope"))
-    return points

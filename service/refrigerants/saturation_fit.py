@@ -8,12 +8,8 @@ import numpy as np
 
 from service.refrigerants.composition import Composition
 from service.refrigerants.curves import Floats, chebyshev, critical_position, reciprocal_position
-from service.refrigerants.equation_of_state import (
-    EquationOfState,
-    NoConvergence,
-    TwoPhase,
-    temp_limits_k,
-)
+from service.refrigerants.equation_of_state import EquationOfState, temp_limits_k
+from service.refrigerants.two_phase import NoConvergence, TwoPhase
 
 TEMP_MIN_K = 233.15
 TEMP_MAX_K = 333.15

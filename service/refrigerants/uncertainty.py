@@ -16,6 +16,23 @@ from service.refrigerants.fluids import FLUIDS, Family
 from service.refrigerants.pair_remedies import REPLACED, Remedy, remedy_for
 
 PURE = 0.0015
+
+_OLDER = (0.003, "pure fluid, older reference equation: up to 1.1 % from published values")
+_NOT_COMPARED = (0.003, "pure fluid: no independent figure was compared")
+
+DOUBTED_PURE: Mapping[str, tuple[float, str]] = {
+    **dict.fromkeys(("R-11", "R-23", "R-113", "R-114", "R-115"), _OLDER),
+    "R-21": (0.006, "pure fluid: 1.1 % from the VDI correlation when cold"),
+    "R-40": (0.012, "pure fluid: -1.7 to +1.2 % from three correlations that agree"),
+    "R-161": (0.004, "pure fluid: up to 0.8 % from the Perry and VDI correlations"),
+    "R-1130(E)": (0.010, "pure fluid: up to 1.6 % from a Wagner correlation"),
+    "R-C270": (0.030, "pure fluid: correlations differ from it, and from each other, by up to 5 %"),
+    **dict.fromkeys(("R-236ea", "R-245ca", "R-365mfc", "R-13I1", "R-E143a"), _NOT_COMPARED),
+    **dict.fromkeys(("R-1123", "R-1132(E)", "R-1224yd(Z)", "R-1234ze(Z)", "R-1243zf"), _NOT_COMPARED),
+    **dict.fromkeys(("R-1336mzz(E)", "R-1336mzz(Z)"), _NOT_COMPARED),
+}
+"""Pure fluids whose equation deserves less than the common trust."""
+
 _WIDE_GLIDE = 0.15
 
 SUSPECT: Mapping[str, tuple[float, str]] = {
@@ -104,7 +121,7 @@ def class_uncertainty(composition: Composition) -> tuple[float, str]:
         Relative uncertainty [-] and the class.
     """
     if composition.is_pure:
-        return PURE, "pure fluid, reference equation"
+        return DOUBTED_PURE.get(composition.components[0], (PURE, "pure fluid, reference equation"))
     names, families = set(composition.components), {FLUIDS[name].family for name in composition.components}
     if Family.HCFC in families and names & {"R-124", "R-125"}:
         return 0.025, "HCFC blend with R-124 or R-125"
