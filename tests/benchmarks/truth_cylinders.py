@@ -1,7 +1,7 @@
 """Cylinders drawn from the priors, with true pressures by direct flashes, and instruments that read them.
 
-Nature is allowed to differ from the equation of state by as much as the curve's stated uncertainty says: every
-cylinder draws one such difference. `Instrument` fields are standard uncertainties.
+Nature may differ from the equation of state by as much as the curve's stated uncertainty says: every cylinder
+draws one such difference. `Instrument` fields are standard uncertainties.
 """
 
 from __future__ import annotations
@@ -134,7 +134,7 @@ class Nature:
         return np.array(pressures), np.array(fills)
 
     def with_air(self, cylinder: Cylinder, partial_pa: float, solubility: float) -> np.ndarray:
-        """Air's partial pressure at 25 °C, carried to each temperature with the room and the liquid it has."""
+        """Air's partial pressure at 25 °C, carried to each temperature with the room that it has."""
         pressures, fills = self.alone(cylinder.designation, cylinder.fill, cylinder.temps_k)
         room = 1 - fills + solubility * fills
         home = 1 - cylinder.fill + solubility * cylinder.fill

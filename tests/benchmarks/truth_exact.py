@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from scipy.interpolate import CubicSpline, PchipInterpolator
@@ -144,9 +145,7 @@ class ExactPosterior:
 
     def _vapour(self, flashed: Flashed) -> _Rows:
         coarse = grids.vapour_grid()
-        edges = np.concatenate(
-            [np.linspace(a, b, 9)[:-1] for a, b in zip(coarse.edges, coarse.edges[1:])] + [[1.0]]
-        )
+        edges = np.concatenate([np.linspace(a, b, 9)[:-1] for a, b in pairwise(coarse.edges)] + [[1.0]])
         nodes = np.sqrt(edges[1:] * edges[:-1])
         mass = np.repeat(coarse.mass / 8, 8)
         home = HOME_INDEX_WEIGHTS @ flashed.dew

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -127,7 +128,7 @@ def by_size(cases: list[Case]) -> dict[str, dict[str, float]]:
     table: dict[str, dict[str, float]] = {}
     for kind in CONTAMINATED:
         row = {}
-        for low, high in zip(edges[:-1], edges[1:], strict=True):
+        for low, high in pairwise(edges):
             inside = [c for c in cases if c.state == kind and low <= c.shift < high]
             row[f"{low:g} to {high:g} sd"] = _rate(inside, "none-detected")
             row[f"{low:g} to {high:g} sd, count"] = float(len(inside))
