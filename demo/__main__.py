@@ -12,7 +12,7 @@ from types import FrameType
 from typing import Any
 
 from demo.check import check
-from demo.publisher import Gateway, publish, resume
+from demo.publisher import Gateway, publish, resume, save
 from demo.registration import Api, Refused, register
 from demo.scenario import load_scenario
 
@@ -51,6 +51,7 @@ def run(first_run: dict[str, Any], data: Path) -> int:
     clock = resume(kept, time.time(), scenario.hours_in_the_past)
     fresh = register(_api(first_run, "supervisor"), scenario, clock.began_at)
     print(f"{fresh} of {len(scenario.cylinders)} cylinders registered anew", flush=True)
+    save(kept, clock)
     gateway = Gateway(first_run["mqtt"])
     try:
         publish(scenario, gateway, clock, kept, stop, lambda line: print(line, flush=True))

@@ -81,8 +81,9 @@ def _start(settings: UpSettings, supervisor: Supervisor) -> None:
     if settings.demo and not supervisor.stopping:
         if told is None:
             raise StartRefused(f"the demo needs {settings.data / FILE_NAME}, and it is gone")
-        supervisor.start(demo_spec(environ))
-        step("demo", "simulated cylinders are publishing; verdicts appear in a minute or two")
+        step("demo", "making and registering simulated cylinders")
+        supervisor.start(demo_spec(settings, environ))
+        step("demo", "publishing; verdicts appear in a minute or two")
     if not supervisor.stopping:
         welcome(settings, told, settings.data / FILE_NAME, fresh=fresh)
 

@@ -2,7 +2,8 @@
 
 import sys
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from pathlib import Path
 
 from deploy.up.child import ChildSpec
 from deploy.up.credentials import WORKER_USER, BrokerCredentials
@@ -56,7 +57,6 @@ def worker_spec(
 ) -> ChildSpec:
     """Run the ingest worker: readings from the broker in, equilibrium pairs to the service out."""
     folder = settings.data / "worker"
-    status, before = folder / "status.json", time.time()
     return ChildSpec(
         name="worker",
         argv=[sys.executable, "-m", "ingest", "run"],
@@ -71,23 +71,34 @@ def worker_spec(
             "HEELMARK_MQTT_PASSWORD": credentials.worker_password,
             "HEELMARK_MQTT_ROOT": settings.mqtt_root,
         },
-        ready=lambda: status.exists() and status.stat().st_mtime > before,
+        ready=_written_from_now_on(folder / "status.json"),
         stop_within_s=20.0,
     )
 
 
 def deliverer_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
     """Send events to the webhooks of fleet systems, where there are any."""
-    pulse, before = settings.data / "deliverer.pulse", time.time()
+    pulse = settings.data / "deliverer.pulse"
     return ChildSpec(
         name="deliverer",
         argv=[heelmark_command(), "deliver", "--pulse", str(pulse)],
         env=environ,
-        ready=lambda: pulse.exists() and pulse.stat().st_mtime > before,
+        ready=_written_from_now_on(pulse),
         stop_within_s=30.0,
     )
 
 
-def demo_spec(environ: Mapping[str, str]) -> ChildSpec:
+def demo_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
     """Register and publish the simulated cylinders."""
-    return ChildSpec(name="demo", argv=[sys.executable, "-m", "demo", "run"], env=environ)
+    return ChildSpec(
+        name="demo",
+        argv=[sys.executable, "-m", "demo", "run"],
+        env=environ,
+        ready=_written_from_now_on(settings.data / "demo" / "clock.json"),
+        ready_within_s=90.0,
+    )
+
+
+def _written_from_now_on(path: Path) -> Callable[[], bool]:
+    before = time.time()
+    return lambda: path.exists() and path.stat().st_mtime > before

@@ -13,8 +13,10 @@ from tests.acceptance.stack import wait_for
 
 pytestmark = pytest.mark.slow
 DEVICE = "urn:dev:ops:32473-handheld-8"
+# Stamped half an hour ago: what is older than a device's newest reading is late and is not taken.
+BEGAN_AT = time.time() - 1800.0
 PACK = [
-    {"bn": f"{DEVICE}:", "n": "gauge-pressure", "u": "Pa", "v": 806000},
+    {"bt": BEGAN_AT - 1.0, "bn": f"{DEVICE}:", "n": "gauge-pressure", "u": "Pa", "v": 806000},
     {"n": "wall-temperature", "u": "Cel", "v": 20},
 ]
 
@@ -41,7 +43,6 @@ def test_from_a_published_pack_to_a_verdict(demo_stack):
     assert sighting["readings"]["gauge-pressure"]["value"] == 806000
     assert sighting["readings"]["gauge-pressure"]["unit"] == "Pa"
 
-    began_at = time.time() - 1800.0
     serial = "N-1"
     demo_stack.post(
         "/cylinders",
@@ -61,10 +62,10 @@ def test_from_a_published_pack_to_a_verdict(demo_stack):
             "pressure_device": DEVICE,
             "temperature_device": DEVICE,
             "valve": "vapour",
-            "from": datetime.fromtimestamp(began_at - 1.0, UTC).isoformat(),
+            "from": datetime.fromtimestamp(BEGAN_AT - 2.0, UTC).isoformat(),
         },
     )
-    demo_stack.publish(packs("S-101", DEVICE, began_at, 0.49, seed=5))
+    demo_stack.publish(packs("S-101", DEVICE, BEGAN_AT, 0.49, seed=5))
 
     def verdict():
         """a verdict on the new cylinder"""
