@@ -2,8 +2,19 @@
 
 import logging
 import sys
+from typing import TextIO, cast
 
 import structlog
+
+
+class _StandardError:
+    """Standard error as it is at each line, not as it was when logging was set up."""
+
+    def write(self, text: str) -> None:
+        sys.stderr.write(text)
+
+    def flush(self) -> None:
+        sys.stderr.flush()
 
 
 def configure_logs(level: int = logging.INFO) -> None:
@@ -21,6 +32,6 @@ def configure_logs(level: int = logging.INFO) -> None:
             renderer,
         ],
         wrapper_class=structlog.make_filtering_bound_logger(level),
-        logger_factory=structlog.WriteLoggerFactory(file=sys.stderr),
+        logger_factory=structlog.WriteLoggerFactory(file=_StandardError()),  # type: ignore[arg-type]
         cache_logger_on_first_use=True,
     )

@@ -27,7 +27,8 @@ log = structlog.get_logger(__name__)
 @click.command()
 @click.option("--pulse", type=click.Path(dir_okay=False, path_type=Path), help="Touched in every round.")
 @click.option("--metrics-port", type=int, help="Serve this process's metrics there.")
-def deliver(pulse: Path | None, metrics_port: int | None) -> None:
+@click.option("--metrics-bind", default="127.0.0.1", show_default=True, help="Address of that port.")
+def deliver(pulse: Path | None, metrics_port: int | None, metrics_bind: str) -> None:
     """Send events to webhooks; any number of these may run beside each other."""
     from service.wiring import wire
 
@@ -36,7 +37,9 @@ def deliver(pulse: Path | None, metrics_port: int | None) -> None:
     if metrics_port is not None:
         from prometheus_client import start_http_server
 
-        start_http_server(metrics_port)
+        from service.measures import REGISTRY
+
+        start_http_server(metrics_port, addr=metrics_bind, registry=REGISTRY)
     stopping = threading.Event()
     for name in (signal.SIGTERM, signal.SIGINT):
         signal.signal(name, lambda *_: stopping.set())

@@ -10,6 +10,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from service.measures import ATTEMPT_SECONDS, ATTEMPTS, DELIVERY_LAG_SECONDS
 from service.operations import webhooks as subscriptions
 from service.operations.context import Actor, Services, tell
 from service.operations.events import ALARM_RAISED
@@ -91,6 +92,7 @@ class Deliverer:
             webhook.url, webhook.valid_secrets(at), ContentMode(webhook.mode), message, at
         )
         done = services.now()
+        _measure(event, outcome, done)
         with services.database.writing(cursor.organisation_id) as work:
             if outcome.accepted:
                 moved = {"position": event.id, "failures": 0, "failing_since": None, "due_at": done}
@@ -144,6 +146,14 @@ class Deliverer:
                 cursors.finish(work, cursor, self._holder)
             else:
                 cursors.move(work, cursor, self._holder, position=reached, lease=None, leased_until=None)
+
+
+def _measure(event: Event, outcome: Outcome, done: datetime) -> None:
+    answered = "unreachable" if outcome.status is None else "refused"
+    ATTEMPTS.labels("accepted" if outcome.accepted else answered).inc()
+    ATTEMPT_SECONDS.observe(outcome.duration_s)
+    if outcome.accepted:
+        DELIVERY_LAG_SECONDS.observe(max(0.0, (done - event.at).total_seconds()))
 
 
 def as_cloudevent(event: Event, source: str) -> CloudEvent:

@@ -26,6 +26,29 @@ class Check:
     serving: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Outbox:
+    """What waits for one subscription."""
+
+    webhook_id: int
+    waiting: int
+    oldest_s: float
+    failures: int
+
+
+@dataclass(frozen=True, slots=True)
+class Gauges:
+    """The installation's state in figures, over all organisations."""
+
+    settling_states: dict[str, int]
+    alarms: dict[tuple[str, str], int]
+    silences_s: dict[str, float]
+    outbox: list[Outbox]
+    disabled: int
+    pairs: int
+    verdicts: int
+
+
 def beat(services: Services, process: str) -> None:
     """Note that a background process is alive."""
     with services.database.unowned() as connection:
@@ -50,6 +73,34 @@ def checks(services: Services) -> list[Check]:
         backlog = cursors.backlog(connection, PUBLIC_TYPES)
         silences = watch.silences(connection)
     return [database, _workers(silences, at), _deliverer(bool(backlog), beats, at), _outbox(backlog, at)]
+
+
+def gauges(services: Services) -> Gauges | None:
+    """Figures for the monitoring; none while the database does not answer or lacks a migration."""
+    at = services.now()
+    try:
+        with services.database.engine.connect() as connection:
+            backlog = cursors.backlog(connection, PUBLIC_TYPES)
+            silences = watch.silences(connection)
+            states = watch.settling_states(connection)
+            alarms = watch.standing_alarms(connection)
+            pairs, verdicts = watch.newest_ids(connection)
+            _, disabled = watch.enabled_webhooks(connection)
+    except sa.exc.SQLAlchemyError:
+        return None
+    return Gauges(
+        states,
+        alarms,
+        {s.place: (at - (s.heard_at or s.attached_at)).total_seconds() for s in silences},
+        [Outbox(b.webhook_id, b.waiting, _age_s(b.oldest_at, at), b.failures) for b in backlog],
+        disabled,
+        pairs,
+        verdicts,
+    )
+
+
+def _age_s(since: datetime | None, at: datetime) -> float:
+    return 0.0 if since is None else (at - since).total_seconds()
 
 
 def _workers(silences: list[watch.PlaceSilence], at: datetime) -> Check:

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from service.measures import PAIRS
 from service.operations import cylinders, hookups, verdicts
 from service.operations.alarm_review import review
 from service.operations.atmosphere import PressureReading, absolute
@@ -104,6 +105,7 @@ def record(services: Services, actor: Actor, new: NewPair) -> Recorded:
             **values,
         )
         tell(work, actor, at, PAIR_RECORDED, f"cylinders/{cylinder.serial}", _told(cylinder, pair))
+        PAIRS.labels("provisional" if pair.provisional else "settled").inc()
         cylinder = _weigh(work, cylinder, pair)
         verdict = _verdict(services, work, actor, at, cylinder, pair)
         review(services, work, actor, at, [cylinder.id])

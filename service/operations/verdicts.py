@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from service.cylinders.water import water_volume_m3
+from service.measures import VERDICT_SECONDS
 from service.operations import cylinders
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import FieldError, Invalid, NotFound
@@ -58,7 +59,8 @@ def judge(
         When no verdict can be built on a value.
     """
     try:
-        verdict = services.judge.verdict(evidence, facts, prior=prior, explain=explain, chart=chart)
+        with VERDICT_SECONDS.time():
+            verdict = services.judge.verdict(evidence, facts, prior=prior, explain=explain, chart=chart)
     except InvalidEvidence as error:
         raise Invalid(FieldError(error.field, error.value, error.expected)) from error
     return as_document(verdict)
