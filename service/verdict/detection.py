@@ -70,7 +70,7 @@ def screen(space: HypothesisSpace, evidence: Evidence, fill: FillWeights, design
     """Threshold and needed shift for one designation, with its liquid fraction as well known as it is."""
     slopes = space.clean[designation] @ basis.slopes(evidence.temp_k)
     covariance = evidence.covariance(slopes, float(space.curve_uncertainty[designation]) ** 2)
-    inverse = np.linalg.inv(covariance)
+    inverse = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
     block = space.blocks["none"]
     rows = block.start + designation * block.shape[1] + np.arange(block.shape[1])
     clean = space.clean[designation] @ basis.values(evidence.temp_k)
@@ -188,10 +188,16 @@ def _mixture_limit(name: str, own: str, share: Floats, signed: Floats, test: Scr
     same_side = signed[at - 1] * signed[at] >= 0
     before = float(shown[at - 1]) if same_side else 0.0
     limit = float(share[at - 1] + (share[at] - share[at - 1]) * (1.0 - before) / (shown[at] - before))
-    note = _two_branches(name, own, share, shown, signed)
+    note = None if _rises(signed) else _two_branches(name, own, share, shown, signed)
     if note is None and limit > _MUCH:
         note = f"Less than {100 * limit:.0f} % of {name} in {own} cannot be seen by pressure."
     return DetectionLimit(name, limit, None, note)
+
+
+def _rises(signed: Floats) -> bool:
+    """Whether the shift goes one way only, so that one pressure means one share."""
+    steps = np.diff(signed)
+    return bool((steps >= 0).all() or (steps <= 0).all())
 
 
 def _two_branches(name: str, own: str, share: Floats, shown: Floats, signed: Floats) -> str | None:

@@ -129,7 +129,7 @@ class HypothesisSpace:
     def saturation_temp_k(self, log_pressure: float, near_k: float, index: NDArray[np.intp]) -> Floats:
         """Bubble temperatures [K] of some designations at ln P, by Newton's method; NaN far outside."""
         temp = np.full(index.size, near_k)
-        for _ in range(6):
+        for _ in range(4):
             at, slope = basis.values(temp), basis.slopes(temp)
             value = np.einsum("ij,ji->i", self.clean[index], at)
             step = (log_pressure - value) / np.einsum("ij,ji->i", self.clean[index], slope)

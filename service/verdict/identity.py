@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from service.verdict.evidence import Evidence, reference_slope
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import Candidate, Identity
 from service.verdict.posterior import Posterior
 from service.verdict.settings import VerdictSettings
 
-SUPPORT = 3.0
-"""Odds that the readings must add before a designation is `identified`: a label alone never does."""
+COARSEST = 0.10
+"""Relative uncertainty of a comparison above which nothing is `identified`: no label does it alone [-]."""
 _LEAST_LISTED = 1e-4
 
 
@@ -35,10 +36,15 @@ def _finding(posterior: Posterior, best: int, settings: VerdictSettings) -> str:
     if posterior.unrecognised():
         return "unrecognised"
     with_liquid = sum(float(posterior.by_state[s][best]) for s in ("none", "air", "shifted", "mixed"))
-    prior = float(posterior.priors.designation[best])
-    odds = with_liquid / max(1.0 - with_liquid, 1e-12)
-    supported = odds >= SUPPORT * prior / max(1.0 - prior, 1e-12)
-    return "identified" if with_liquid >= settings.identified and supported else "narrowed"
+    heard = with_liquid >= float(posterior.priors.designation[best])
+    fine_enough = _relative_uncertainty(posterior.evidence) <= COARSEST
+    return "identified" if with_liquid >= settings.identified and heard and fine_enough else "narrowed"
+
+
+def _relative_uncertainty(evidence: Evidence) -> float:
+    """Standard uncertainty of the level of ln P over all pairs, at a typical slope [-]."""
+    covariance = evidence.covariance(reference_slope(evidence.temp_k), 0.0)
+    return float(1.0 / np.sqrt(np.linalg.inv(covariance).sum()))
 
 
 def _candidates(

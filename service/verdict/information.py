@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-BINS = 256
+BINS = 128
 _BINS_PER_SPREAD = 2.0
 
 
@@ -36,8 +36,8 @@ def mutual(joint: Floats) -> float:
 
 def _entropy(weights: Floats) -> float:
     """Sum of -w log2 w over positive weights that need not sum to one."""
-    positive = weights[weights > 0]
-    return -float(positive @ np.log2(positive))
+    flat = weights.ravel()
+    return -float(flat @ np.log2(np.maximum(flat, 1e-300)))
 
 
 def of_reading(mean: Floats, weight: Floats, label: NDArray[np.intp], spread: float) -> float:
@@ -63,7 +63,7 @@ def of_reading(mean: Floats, weight: Floats, label: NDArray[np.intp], spread: fl
     at = np.clip((mean - middle) / width + BINS / 2, 0, BINS - 1).astype(np.intp)
     count = int(label.max()) + 1
     table = np.bincount(label * BINS + at, weights=weight, minlength=count * BINS)
-    return mutual(table.reshape(count, BINS).astype(np.float64) @ _kernel())
+    return mutual(np.asarray(table, dtype=np.float64).reshape(count, BINS) @ _kernel())
 
 
 @lru_cache(maxsize=1)

@@ -98,7 +98,7 @@ def _full(space: HypothesisSpace, evidence: Evidence, rows: NDArray[np.intp]) ->
     projection = basis.slopes(evidence.temp_k) @ evidence.slope_projection()
     weights = np.column_stack([at_pairs @ evidence.whitening, projection])
     observed = evidence.log_pressure @ evidence.whitening - space.reference @ weights[:, :-1]
-    product = np.ascontiguousarray(weights.T, dtype=np.float32) @ space.coefficients[:, rows]
+    product = np.ascontiguousarray(weights.T, dtype=np.float32) @ space.coefficients.take(rows, axis=1)
     whitened = np.subtract(observed[:, None].astype(np.float32), product[:-1], out=product[:-1])
     slope = product[-1]
     slope += np.float32(space.reference @ projection)

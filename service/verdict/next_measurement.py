@@ -23,7 +23,7 @@ from service.verdict.settings import VerdictSettings
 
 Floats = NDArray[np.float64]
 
-REACHABLE_K = tuple(273.15 + c for c in (10, 15, 20, 25, 30, 35, 40, 45))
+REACHABLE_K = tuple(273.15 + c for c in (10, 20, 30, 38, 45))
 """By ice water, water bath or room; cylinders are never warmed above 52 °C (125 °F) [K]."""
 _LEAST_CHANGE_K = 3.0
 _MOST_ROWS = 6000

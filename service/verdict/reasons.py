@@ -13,6 +13,7 @@ from service.verdict.model import AirEstimate, Contamination, ContentsState, Cyl
 from service.verdict.posterior import Posterior
 
 _INDISTINCT = 0.05
+_POORLY_SEEN = 0.10
 
 
 def temperature(temp_k: float) -> str:
@@ -27,7 +28,12 @@ def pressure(pressure_pa: float) -> str:
 
 def difference(temp_k: float) -> str:
     """+0.2 K (+0.4 °F)."""
-    return f"{temp_k:+.1f} K ({1.8 * temp_k:+.1f} °F)"
+    return f"{_signed(temp_k)} K ({_signed(1.8 * temp_k)} °F)"
+
+
+def _signed(value: float) -> str:
+    """+0.2, -1.7, and never -0.0."""
+    return f"{round(value, 1) + 0.0:+.1f}"
 
 
 def write(
@@ -47,7 +53,7 @@ def write(
     lines += _label(posterior, space, facts)
     lines += _contamination(posterior, contamination)
     lines += _rivals(posterior, identity)
-    lines += [limit.note for limit in contamination.detection_limits if limit.note is not None]
+    lines += _unseen(contamination)
     lines.append(
         f"{space.size:,} hypotheses were weighed: {len(space.designations)} designations alone, with air, "
         "with vapour lost, and mixed."
@@ -103,7 +109,7 @@ def _readings(posterior: Posterior, space: HypothesisSpace) -> list[str]:
         lines.append(
             f"At {temperature(temp)} clean {best} stands at {pressure(math.exp(clean))} "
             "absolute; "
-            f"read {pressure(math.exp(log_pressure))}: {100 * math.expm1(away):+.1f} %, "
+            f"read {pressure(math.exp(log_pressure))}: {_signed(100 * math.expm1(away))} %, "
             f"worth {difference(away / slope)}."
         )
     return lines
@@ -122,7 +128,8 @@ def _label(posterior: Posterior, space: HypothesisSpace, facts: CylinderFacts) -
         return [f"The label says {claimed}, and the readings agree."]
     return [
         f"The label says {claimed}: clean {claimed} has probability {clean:.2f}, {claimed} with something "
-        f"else in it {total - clean:.2f}, {space.designations[rival]} instead {float(others[rival]):.2f}."
+        f"else in it {total - clean:.2f}, {space.designations[rival]} instead {float(others[rival]):.2f} "
+        f"(clean {float(posterior.by_state['none'][rival]):.2f})."
     ]
 
 
@@ -160,6 +167,20 @@ def _air(air: AirEstimate, probability: float) -> str:
         f"{100 * air.vapour_volume_share:.1f} % of the vapour by volume, "
         f"{100 * air.excess_share:.1f} points over the reclaim standard's 1.5 %{mass}{dissolved}."
     )
+
+
+def _unseen(contamination: Contamination) -> list[str]:
+    """What these readings could not have shown: in one sentence, then each mixture that hides twice."""
+    limits = contamination.detection_limits
+    blind = [x.contaminant for x in limits if x.mass_fraction is None and x.partial_pressure_pa is None]
+    lines = [f"These readings could not show any share of {', '.join(blind)} in it."] if blind else []
+    poor = [x for x in limits if x.mass_fraction is not None and x.mass_fraction > _POORLY_SEEN]
+    if poor:
+        shares = ", ".join(f"{x.contaminant} below {100 * (x.mass_fraction or 0.0):.0f} %" for x in poor)
+        lines.append(
+            f"Nor could they show {shares}." if blind else f"These readings could not show {shares}."
+        )
+    return lines + [x.note for x in limits if x.note is not None and "extreme" in x.note]
 
 
 def _rivals(posterior: Posterior, identity: Identity) -> list[str]:

@@ -91,7 +91,7 @@ class SinglePhaseBook:
         near = np.exp(self._curves.log_bubble_pressure(temp + 0.1))
         rise = np.where(np.isfinite(near), (near - saturation) / 0.1, 0.03 * saturation)
         over = self._overpressure
-        stiffness = np.array(STIFFNESS_PA_K)
+        stiffness = np.array(STIFFNESS_PA_K if evidence.count > 1 else STIFFNESS_PA_K[1:2])
         extra = over.nodes[:, None, None] + stiffness[:, None] * (temp - temp.mean())
         full = extra > 0
         pressure = saturation[:, None, None, :] + np.maximum(extra, 0.0)

@@ -101,6 +101,14 @@ class ExactPosterior:
         self.state = np.concatenate(self._state)
         self.partner = np.concatenate(self._partner)
         self._dew = np.stack([flashed.dew for flashed in curves.values()])
+        self._reference = np.median(self.table, axis=0)
+        self._columns = np.asfortranarray((self.table - self._reference).astype(np.float32))
+        self._variance32 = self.variance.astype(np.float32)
+        self._vapour_rows = np.flatnonzero(self.state == STATES.index("vapour-only"))
+        change = (np.diff(self.owner) != 0) | (np.diff(self.state) != 0)
+        self._group_starts = np.concatenate([[0], np.flatnonzero(change) + 1])
+        self._group_owner = self.owner[self._group_starts]
+        self._group_state = self.state[self._group_starts]
 
     def _rows(self, name, flashed, uncertainty, mixing, curves):
         own = uncertainty[name] ** 2
@@ -157,37 +165,42 @@ class ExactPosterior:
         """Of every hypothesis, full covariance of one or two pairs [H]."""
         temps = np.array([p.temp_k for p in pairs])
         pressures = np.array([p.pressure_pa for p in pairs])
-        step = 0.05
-        mean = self.table @ temp_weights(temps)
-        slope = (self.table @ (temp_weights(temps + step) - temp_weights(temps - step))) / (2 * step)
-        residual = np.log(pressures) - mean
-        first = pairs[0]
+        first, step = pairs[0], 0.05
+        weights = [
+            temp_weights(temps),
+            (temp_weights(temps + step) - temp_weights(temps - step)) / (2 * step),
+        ]
+        product = self._columns @ np.concatenate(weights, axis=1).astype(np.float32)
+        # The reference taken off the table comes back here: float32 then keeps 1e-7 of ln P.
+        back = self._reference @ np.concatenate(weights, axis=1)
+        residual = [np.float32(np.log(pressures[i]) - back[i]) - product[:, i] for i in range(temps.size)]
+        slope = [product[:, temps.size + i] + np.float32(back[temps.size + i]) for i in range(temps.size)]
         zero = first.pressure_bias_pa / pressures
         noise = np.array([p.pressure_noise_pa for p in pairs]) / pressures
-        shared = first.gain_bias**2 + self.variance
-        a = (
-            shared
-            + zero[0] ** 2
-            + noise[0] ** 2
-            + slope[:, 0] ** 2 * (first.temp_bias_k**2 + first.temp_noise_k**2)
-        )
+        shared = np.float32(first.gain_bias**2) + self._variance32
+        own = np.float32(first.temp_bias_k**2 + first.temp_noise_k**2)
+        spread = [
+            shared + np.float32(zero[i] ** 2 + noise[i] ** 2) + slope[i] ** 2 * own for i in range(temps.size)
+        ]
         if len(pairs) == 1:
-            value = -0.5 * (residual[:, 0] ** 2 / a + np.log(2 * np.pi * a))
+            value = -0.5 * (residual[0] ** 2 / spread[0] + np.log(np.float32(2 * np.pi) * spread[0]))
         else:
-            b = shared + zero[1] ** 2 + noise[1] ** 2
-            b = b + slope[:, 1] ** 2 * (first.temp_bias_k**2 + pairs[1].temp_noise_k ** 2)
-            c = shared + zero[0] * zero[1] + slope[:, 0] * slope[:, 1] * first.temp_bias_k**2
-            determinant = a * b - c * c
-            x, y = residual[:, 0], residual[:, 1]
-            distance = (b * x * x - 2 * c * x * y + a * y * y) / determinant
-            value = -0.5 * (distance + np.log(4 * np.pi**2 * determinant))
-        vapour = self.state == STATES.index("vapour-only")
+            both = np.float32(zero[0] * zero[1])
+            c = shared + both + slope[0] * slope[1] * np.float32(first.temp_bias_k**2)
+            determinant = spread[0] * spread[1] - c * c
+            x, y = residual
+            distance = (spread[1] * x * x - 2 * c * x * y + spread[0] * y * y) / determinant
+            value = -0.5 * (distance + np.log(np.float32(4 * np.pi**2) * determinant))
+        return self._without_condensed(value, temps, np.log(pressures) - np.stack(residual, axis=1))
+
+    def _without_condensed(self, value: np.ndarray, temps: np.ndarray, mean: np.ndarray) -> np.ndarray:
+        vapour = self._vapour_rows
         dew = (self._dew @ temp_weights(temps))[self.owner[vapour]]
         value[vapour] = np.where((mean[vapour] > dew + 0.02).any(axis=1), -np.inf, value[vapour])
         return value
 
-    def judge(self, log_likelihood: np.ndarray, priors: Priors, where: np.ndarray) -> Judged:
-        """Posterior under given priors; `where` [names] are the designations' places in them."""
+    def log_prior(self, priors: Priors, where: np.ndarray) -> np.ndarray:
+        """ln prior of every hypothesis [H]; `where` [names] are the designations' places in the priors."""
         with np.errstate(divide="ignore"):
             head = np.stack(
                 [np.log(priors.designation[where] * priors.state(state)[where]) for state in STATES]
@@ -196,11 +209,21 @@ class ExactPosterior:
         log_prior = head[self.state, self.owner] + self.log_mass
         mixed = self.partner >= 0
         log_prior[mixed] += partner[self.owner[mixed], self.partner[mixed]]
+        return log_prior.astype(np.float32)
+
+    def relabelled(self, log_prior: np.ndarray, before: np.ndarray, after: np.ndarray) -> np.ndarray:
+        """The same prior with other designation probabilities [names]."""
+        return log_prior + np.log(after / before).astype(np.float32)[self.owner]
+
+    def judge(self, log_likelihood: np.ndarray, log_prior: np.ndarray) -> Judged:
+        """Posterior, reduced to what is scored."""
         weight = log_likelihood + log_prior
-        weight = np.exp(weight - weight.max())
-        weight /= weight.sum()
-        identity = np.bincount(self.owner, weights=weight, minlength=len(self.names))
-        states = np.bincount(self.state, weights=weight, minlength=len(STATES))
+        weight -= weight.max()
+        np.exp(weight, out=weight)
+        by_group = np.add.reduceat(weight, self._group_starts, dtype=np.float64)
+        by_group /= by_group.sum()
+        identity = np.bincount(self._group_owner, weights=by_group, minlength=len(self.names))
+        states = np.bincount(self._group_state, weights=by_group, minlength=len(STATES))
         return Judged(
             dict(zip(self.names, identity.tolist(), strict=True)),
             dict(zip(STATES, states.tolist(), strict=True)),

@@ -142,6 +142,8 @@ def judge_all(bench: Bench, cylinders: list[Cylinder], rng: np.random.Generator,
     """Every cylinder by every instrument and judge, with and without its label."""
     cases: list[Case] = []
     settings = bench.engine.settings
+    unlabelled = bench.engine.book.priors(CylinderFacts(), "field")
+    base, base_prior = unlabelled.designation[bench.where], bench.exact.log_prior(unlabelled, bench.where)
     for instrument in INSTRUMENTS:
         for cylinder in tqdm(cylinders, desc=instrument.name, unit="cylinder"):
             pairs = read(rng, cylinder, instrument)
@@ -154,7 +156,11 @@ def judge_all(bench: Bench, cylinders: list[Cylinder], rng: np.random.Generator,
                     judged["as shipped"] = by_engine(bench.shipped, pairs, facts)
                 priors = bench.engine.book.priors(facts, "field")
                 if likelihood is not None:
-                    brute = bench.exact.judge(likelihood, priors, bench.where)
+                    prior = base_prior
+                    if labelled:
+                        after = priors.designation[bench.where]
+                        prior = bench.exact.relabelled(base_prior, base, after)
+                    brute = bench.exact.judge(likelihood, prior)
                     judged["exact"] = (brute, float("nan"))
                 judged["nearest curve"] = (
                     by_nearest_curve(bench, pairs, priors.designation[bench.where]),
