@@ -39,6 +39,8 @@ FORMATS = {"short": "%H:%M UTC", "clock": "%H:%M", "full": "%Y-%m-%d %H:%M UTC"}
 @bp.record_once
 def prepare(state: BlueprintSetupState) -> None:
     """Count attempts to sign in within this application."""
+    settings = state.app.extensions["heelmark-settings"]
+    state.app.config["RATELIMIT_STORAGE_URI"] = settings.limit_storage
     limiter.init_app(state.app)  # type: ignore[arg-type]
 
 

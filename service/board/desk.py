@@ -12,7 +12,8 @@ from werkzeug.wrappers import Response
 from service.board.quantities import Quantities
 from service.operations import people
 from service.operations.context import Actor, Services
-from service.operations.errors import Conflict, Invalid, NotAllowed, OperationError
+from service.operations.errors import Conflict, Invalid, NotAllowed, OperationError, Reason
+from service.settings import Settings
 from service.store.people import Person
 
 P = ParamSpec("P")
@@ -22,6 +23,12 @@ INCH_POUND, SI = "inch-pound", "si"
 def services() -> Services:
     """Give what use cases may use."""
     found: Services = current_app.extensions["heelmark"]
+    return found
+
+
+def settings() -> Settings:
+    """Give the settings of the running service."""
+    found: Settings = current_app.extensions["heelmark-settings"]
     return found
 
 
@@ -100,10 +107,18 @@ def refuse_forged() -> Response | None:
     return None
 
 
+def sentence(reason: Reason) -> str:
+    """Write one broken rule: the numbers, the rule in words, where it is written and how that is known."""
+    detail = f"{reason.detail[:1].upper()}{reason.detail[1:]}. " if reason.detail else ""
+    source = ", ".join(part for part in (reason.source, reason.edition) if part)
+    known = f"; {reason.mark}" if reason.mark else ""
+    return f"{detail}{reason.text}{f' ({source}{known})' if source else ''}"
+
+
 def refusals(error: OperationError) -> list[str]:
     """Write a refusal as the sentences that a person reads, one a rule."""
     if isinstance(error, Conflict):
-        return [f"{r.text} ({r.source})" if r.source else r.text for r in error.reasons]
+        return [sentence(reason) for reason in error.reasons]
     if isinstance(error, Invalid):
         return [f"{e.field.replace('_', ' ')}: {e.value!r}, expected {e.expected}" for e in error.errors]
     if isinstance(error, NotAllowed):

@@ -8,7 +8,7 @@ from werkzeug.wrappers import Response
 TOO_MANY = "Too many failed attempts. Wait five minutes, then try again."
 FAILED = 403
 
-limiter = Limiter(key_func=get_remote_address, storage_uri="memory://", strategy="moving-window")
+limiter = Limiter(key_func=get_remote_address, strategy="moving-window", key_prefix="board")
 
 
 def _name() -> str:

@@ -127,6 +127,20 @@ def record(services: Services, actor: Actor, new: NewTransfer) -> Done:
         return _out_of(moment, locked[new.serial], locked.get(new.to_cylinder or ""))
 
 
+def rehearse(services: Services, actor: Actor, new: NewTransfer) -> Done:
+    """Tell what ``record`` would do or refuse, by doing it and taking it back; raises as ``record`` does."""
+    try:
+        with services.database.writing(actor.organisation_id):
+            done = record(services, actor, new)
+            raise _TakenBack
+    except _TakenBack:
+        return done
+
+
+class _TakenBack(Exception):
+    """Rolls a rehearsal back."""
+
+
 def listed(services: Services, actor: Actor, request: PageRequest, *, serial: str | None) -> Page[Transfer]:
     """Transfers, newest first, of one cylinder on request."""
     with services.database.reading(actor.organisation_id) as work:

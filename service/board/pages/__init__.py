@@ -1,6 +1,35 @@
 """The board's pages, one module a noun; importing them puts their routes on the blueprint."""
 
 from service.board.blueprint import bp
-from service.board.pages import alarms, cylinder, devices, hookups, rack, readings, session, stream
+from service.board.pages import (
+    alarms,
+    care,
+    cylinder,
+    devices,
+    exchanges,
+    holds,
+    hookups,
+    paper,
+    rack,
+    readings,
+    session,
+    stream,
+    transfers,
+)
 
-__all__ = ["alarms", "bp", "cylinder", "devices", "hookups", "rack", "readings", "session", "stream"]
+__all__ = [
+    "alarms",
+    "bp",
+    "care",
+    "cylinder",
+    "devices",
+    "exchanges",
+    "holds",
+    "hookups",
+    "paper",
+    "rack",
+    "readings",
+    "session",
+    "stream",
+    "transfers",
+]

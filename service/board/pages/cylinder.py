@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response
 from service.board import desk, pt_chart, trace
 from service.board.blueprint import bp, done
 from service.board.forms import Form
+from service.board.pages.paper import found as paper_of
 from service.board.quantities import Quantities
 from service.board.views import cards
 from service.board.views import cylinder as view
@@ -76,15 +77,38 @@ def _page(serial: str, show: Quantities) -> view.CylinderPage:
         trace_words=view.trace_words(course, hooked, show),
         marks=view.marks(racked, show),
         history=tuple(view.happening(event) for event in events.history(services, actor, subject)[:40]),
-        work=_work(serial),
+        work=_work(serial, bool(racked.holds)),
+        papers=_papers(serial),
+        shipping=_shipping(serial),
     )
 
 
-def _work(serial: str) -> tuple[tuple[str, str, bool], ...]:
-    actions = (("Type a reading", "board.type_reading"), ("Weigh", "board.weigh"))
+def _work(serial: str, on_hold: bool) -> tuple[tuple[str, str, bool], ...]:
+    actions = (
+        ("Record a transfer", "board.transfer"),
+        ("Weigh", "board.weigh"),
+        ("Type a reading", "board.type_reading"),
+        ("Release the hold" if on_hold else "Put on hold", "board.hold"),
+        ("Exchange", "board.exchange"),
+        ("Care", "board.care_page"),
+        ("Label", "board.label_page"),
+    )
     return tuple(
         (text, url_for(endpoint, serial=serial), not k) for k, (text, endpoint) in enumerate(actions)
     )
+
+
+def _papers(serial: str) -> tuple[tuple[str, str], ...]:
+    papers = (
+        ("Label, 62 by 100 mm, to print", "board.label_pdf"),
+        ("Page with label, shipping description and full-size hazard label, to print", "board.label_page"),
+    )
+    return tuple((text, url_for(endpoint, serial=serial)) for text, endpoint in papers)
+
+
+def _shipping(serial: str) -> str:
+    described = paper_of(serial).shipping
+    return described.text or ""
 
 
 def _course(racked: Racked) -> list[trace.Sample]:

@@ -9,7 +9,6 @@ from service.board import desk
 from service.board.blueprint import bp
 from service.operations.context import Actor, Services
 from service.operations.stream import Beat, Item, Tail, follow
-from service.settings import Settings
 from service.store.live import Live
 
 RETRY_AFTER_S = 15
@@ -22,7 +21,7 @@ def stream() -> Response:
     services, actor = desk.services(), desk.actor()
     # One tail a process, shared with the interface for machines.
     tail: Tail = current_app.extensions.setdefault("heelmark-tail", Tail(services))
-    settings: Settings = current_app.extensions["heelmark-settings"]
+    settings = desk.settings()
     if not tail.join(settings.stream_cap):
         return Response("All streams are taken.", status=503, headers={"Retry-After": str(RETRY_AFTER_S)})
     ends_at = time.monotonic() + settings.stream_seconds

@@ -1,0 +1,58 @@
+"""What is done to a cylinder by hand: evacuated, requalified, looked over before filling."""
+
+from typing import Any
+
+from flask import redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from service.board import desk
+from service.board.blueprint import bp, done
+from service.board.forms import Form
+from service.operations import care, cylinders
+from service.operations.care import Entry
+from service.operations.errors import OperationError
+
+MICRON_PA = 0.133322
+KINDS = ("inspection", "evacuation", "requalification")
+OUTCOMES = {"passed": True, "failed": False}
+
+
+@bp.route("/cylinders/<serial>/care", methods=["GET", "POST"])
+@desk.sign_in_first
+def care_page(serial: str) -> Response | str:
+    """Record one of them."""
+    services, actor = desk.services(), desk.actor()
+    cylinders.read(services, actor, serial)
+    form = Form(request.form)
+    if request.method == "POST":
+        kind = form.choice("kind", "What was done", KINDS)
+        passed, details = _READERS[kind](form) if form.ok else (None, {})
+        if form.ok:
+            try:
+                care.record(services, actor, Entry(serial, kind, passed, details))
+            except OperationError as error:
+                form.refusals = desk.refusals(error)
+            else:
+                done(f"The {kind} is recorded.")
+                return redirect(url_for("board.cylinder", serial=serial))
+    return render_template("care.html", form=form, serial=serial)
+
+
+def _inspection(form: Form) -> tuple[bool | None, dict[str, Any]]:
+    outcome = form.choice("outcome", "How it looks", tuple(OUTCOMES))
+    findings = form.text("findings", "What was found", required=outcome == "failed", longest=400)
+    return OUTCOMES.get(outcome), {"findings": [findings]} if findings else {}
+
+
+def _evacuation(form: Form) -> tuple[bool | None, dict[str, Any]]:
+    microns = form.number("microns", "Vacuum reached", required=False, above=0.0, at_most=1e6)
+    return True, {} if microns is None else {"vacuum_pa": microns * MICRON_PA}
+
+
+def _requalification(form: Form) -> tuple[bool | None, dict[str, Any]]:
+    outcome = form.choice("test", "The test", tuple(OUTCOMES))
+    stamp = form.text("stamp", "New stamp", required=outcome == "passed", longest=64)
+    return OUTCOMES.get(outcome), {"stamp": stamp} if stamp else {}
+
+
+_READERS = {"inspection": _inspection, "evacuation": _evacuation, "requalification": _requalification}

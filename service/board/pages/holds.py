@@ -1,0 +1,54 @@
+"""Setting a cylinder aside and releasing it."""
+
+from flask import redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from service.board import desk
+from service.board.blueprint import bp, done
+from service.board.forms import Form
+from service.operations import holds
+from service.operations import rack as racks
+from service.operations.errors import NotAllowed, OperationError
+
+MAY_RELEASE = ("supervisor", "administrator")
+
+
+@bp.route("/cylinders/<serial>/hold", methods=["GET", "POST"])
+@desk.sign_in_first
+def hold(serial: str) -> Response | str:
+    """Set it aside; or see why it is."""
+    services, actor = desk.services(), desk.actor()
+    racked = racks.one(services, actor, serial)
+    form = Form(request.form)
+    if request.method == "POST":
+        reason = form.text("reason", "Why", longest=400)
+        if form.ok:
+            holds.place(services, actor, serial, reason)
+            done("It is on hold: nothing in or out.")
+            return redirect(url_for("board.cylinder", serial=serial))
+    return _page(serial, racked, form)
+
+
+@bp.post("/cylinders/<serial>/holds/<int:hold_id>/release")
+@desk.sign_in_first
+def release_hold(serial: str, hold_id: int) -> Response | str:
+    """Lift a hold, with the reason."""
+    services, actor = desk.services(), desk.actor()
+    if not desk.may(*MAY_RELEASE):
+        raise NotAllowed("Only a supervisor releases a hold.")
+    form = Form(request.form)
+    reason = form.text("release_reason", "Why it may be used again", longest=400)
+    if form.ok:
+        try:
+            holds.release(services, actor, hold_id, reason)
+        except OperationError as error:
+            form.refusals = desk.refusals(error)
+        else:
+            done("The hold is released.")
+            return redirect(url_for("board.cylinder", serial=serial))
+    return _page(serial, racks.one(services, actor, serial), form)
+
+
+def _page(serial: str, racked: racks.Racked, form: Form) -> str:
+    may_release = desk.may(*MAY_RELEASE)
+    return render_template("hold.html", form=form, serial=serial, holds=racked.holds, may_release=may_release)

@@ -1,0 +1,106 @@
+"""Refrigerant in and out: the check is shown before the button."""
+
+from dataclasses import dataclass
+from functools import partial
+
+from flask import redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from service.board import desk
+from service.board.blueprint import bp, done
+from service.board.forms import Form
+from service.board.pages.readings import mass_kg
+from service.board.quantities import Quantities
+from service.board.views.cards import fill_text
+from service.operations import rack as racks
+from service.operations import transfers
+from service.operations.errors import Conflict, OperationError
+from service.operations.transfers import MAY_OVERRIDE, Done, NewTransfer
+from service.operations.weights import Weighing
+
+PHASES = ("liquid", "vapour")
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What the check says: allowed or the broken rules, what has to be said, whether a supervisor may decide."""
+
+    allowed: bool
+    reasons: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    may_override: bool = False
+
+
+@bp.route("/cylinders/<serial>/transfer", methods=["GET", "POST"])
+@desk.sign_in_first
+def transfer(serial: str) -> Response | str:
+    """Check a transfer, then record it."""
+    services, actor, show = desk.services(), desk.actor(), desk.show()
+    racked = racks.one(services, actor, serial)
+    form = Form(request.form if request.method == "POST" else {"direction": "in", "phase": "liquid"})
+    check = None
+    if request.method == "POST" and (new := _new(form, show, serial)) is not None:
+        recording = form.values.get("step") == "record"
+        act = transfers.record if recording else transfers.rehearse
+        check = _attempt(form, partial(act, services, actor, new), show)
+        if recording and check is not None and check.allowed:
+            done("The transfer is recorded.")
+            return redirect(url_for("board.cylinder", serial=serial))
+    return render_template(
+        "transfer.html",
+        form=form,
+        check=check,
+        serial=serial,
+        room=fill_text(racked.filling, show),
+        designations=services.catalogue.designations,
+        serials=[other for other in racks.serials(services, actor) if other != serial],
+        may_decide=desk.may(*MAY_OVERRIDE),
+    )
+
+
+def _attempt(form: Form, act: partial[Done], show: Quantities) -> Checked | None:
+    try:
+        found = act()
+    except Conflict as error:
+        reasons = tuple(desk.sentence(reason) for reason in error.reasons)
+        return Checked(False, reasons, may_override=all(reason.may_override for reason in error.reasons))
+    except OperationError as error:
+        form.refusals = desk.refusals(error)
+        return None
+    notes = [f"{caution.detail}: {caution.rule.text}" for caution in found.check.cautions]
+    if found.check.remaining_kg is not None:
+        notes.insert(0, f"After it there is room for {show.mass(found.check.remaining_kg)}.")
+    return Checked(True, notes=tuple(f"{note[:1].upper()}{note[1:]}" for note in notes))
+
+
+def _new(form: Form, show: Quantities, serial: str) -> NewTransfer | None:
+    direction = form.choice("direction", "Which way", ("in", "out"))
+    designation = form.text("designation", "Refrigerant", required=direction == "in", longest=40)
+    moved = mass_kg(form, show, "How much", required=True)
+    phase = form.choice("phase", "Through which valve", PHASES)
+    other = form.text("to_cylinder", "Other cylinder", required=False, longest=64)
+    equipment = {
+        name: text
+        for name, label in (("appliance", "Equipment"), ("owner", "Its owner"), ("location", "Where it is"))
+        if (text := form.text(name, label, required=False, longest=120))
+    }
+    if other and direction == "in":
+        form.errors["to_cylinder"] = (
+            "Other cylinder: open that cylinder and record it as out of it, into this one"
+        )
+    reason = form.text("override_reason", "Reason", required=False, longest=400)
+    if not form.ok:
+        return None
+    person = desk.person()
+    return NewTransfer(
+        serial=serial,
+        direction="in" if direction == "in" else "out",
+        weighing=Weighing(mass_kg=moved),
+        refrigerant=designation or None,
+        phase=phase,
+        technician=person.name if person else None,
+        certification_number=person.certification_number if person else None,
+        equipment=equipment or None,
+        to_cylinder=other or None,
+        override_reason=reason or None,
+    )
