@@ -65,6 +65,10 @@ class Settings:
         Hosts that webhooks may reach although they are private or without TLS.
     webhook_give_up_hours
         After failing for so long, a webhook is disabled and an alarm raised [h].
+    webhook_first_retry_s
+        Wait after the first failure; each further one waits three times as long, up to four hours [s].
+    webhook_timeout_s
+        An attempt ends after this, however slowly the receiver drips [s].
     """
 
     data: Path
@@ -84,6 +88,8 @@ class Settings:
     limit_storage: str = "memory://"
     webhook_named_hosts: frozenset[str] = frozenset()
     webhook_give_up_hours: float = 72.0
+    webhook_first_retry_s: float = 5.0
+    webhook_timeout_s: float = 20.0
 
 
 def load_settings() -> Settings:
@@ -123,6 +129,10 @@ def load_settings() -> Settings:
             failure_limit=env.str("FAILURE_LIMIT", "60 per minute", validate=_limit),
             limit_storage=env.str("LIMIT_STORAGE", "memory://"),
             webhook_named_hosts=_hosts(env.str("WEBHOOK_NAMED_HOSTS", "")),
+            webhook_first_retry_s=env.float(
+                "WEBHOOK_FIRST_RETRY_S", 5.0, validate=validate.Range(0.05, 3600)
+            ),
+            webhook_timeout_s=env.float("WEBHOOK_TIMEOUT_S", 20.0, validate=validate.Range(0.5, 60)),
             webhook_give_up_hours=env.float(
                 "WEBHOOK_GIVE_UP_HOURS", 72.0, validate=validate.Range(0.001, 720)
             ),

@@ -106,9 +106,14 @@ class LateJudge:
 def post_office(settings: Settings) -> Post:
     """What leaves for other systems: to which hosts, signed how, given up when."""
     return Post(
-        sender=Sender(AddressPolicy(settings.webhook_named_hosts)),
+        sender=Sender(
+            AddressPolicy(settings.webhook_named_hosts), total_timeout_s=settings.webhook_timeout_s
+        ),
         seal=Seal(settings.secret_key),
-        backoff=Backoff(give_up_after=timedelta(hours=settings.webhook_give_up_hours)),
+        backoff=Backoff(
+            first=timedelta(seconds=settings.webhook_first_retry_s),
+            give_up_after=timedelta(hours=settings.webhook_give_up_hours),
+        ),
         source=settings.public_url.rstrip("/"),
     )
 

@@ -23,8 +23,8 @@ from service.store.events import Event
 from service.store.webhooks import Webhook
 from service.store.work import Work
 
-LEASE = timedelta(seconds=120)
-"""Longer than the longest attempt; a deliverer that died delays its cursors by this much."""
+LEASES_PER_ATTEMPT = 3
+"""A lease outlives the longest attempt three times; a deliverer that died delays its cursors by this much."""
 BATCH = 50
 CONCURRENT = 16
 
@@ -56,6 +56,7 @@ class Deliverer:
         self._holder = holder
         self._jitter = jitter
         self._stopping = stopping
+        self.lease = LEASES_PER_ATTEMPT * timedelta(seconds=services.post.sender.total_timeout_s)
 
     def round(self, pool: ThreadPoolExecutor) -> int:
         """Serve every cursor that is due, several at a time; answers how many there were."""
@@ -96,7 +97,7 @@ class Deliverer:
         with services.database.writing(cursor.organisation_id) as work:
             if outcome.accepted:
                 moved = {"position": event.id, "failures": 0, "failing_since": None, "due_at": done}
-                held = cursors.move(work, cursor, self._holder, leased_until=done + LEASE, **moved)
+                held = cursors.move(work, cursor, self._holder, leased_until=done + self.lease, **moved)
             else:
                 held = self._postpone(work, cursor, outcome, done)
             if held:
@@ -135,7 +136,7 @@ class Deliverer:
     def _lease(self, cursor: Cursor) -> bool:
         at = self._services.now()
         with self._services.database.unowned() as connection:
-            return cursors.lease(connection, cursor.id, at, self._holder, at + LEASE)
+            return cursors.lease(connection, cursor.id, at, self._holder, at + self.lease)
 
     def _let_go(self, cursor: Cursor, reached: int | None = None) -> None:
         """End the lease; ``reached`` passes events that nobody asked for, and a replay at its end is over."""

@@ -13,7 +13,7 @@ import sqlalchemy as sa
 
 from service.operations import webhooks
 from service.operations.context import Actor, Services, tell
-from service.operations.deliveries import LEASE, Deliverer
+from service.operations.deliveries import Deliverer
 from service.operations.errors import Conflict, Invalid, NotFound
 from service.operations.events import CYLINDER_CHANGED, PAIR_RECORDED, VERDICT_REACHED
 from service.operations.webhooks import NewWebhook
@@ -29,6 +29,7 @@ from service.store.tables import events, organisations, webhook_cursors
 
 START = datetime(2026, 3, 1, 12, tzinfo=UTC)
 URL = "https://fleet.example/in"
+LEASE_S = 60.0
 
 
 @dataclass
@@ -37,6 +38,7 @@ class Receiver:
 
     answers: list[Outcome] = field(default_factory=list)
     got: list[tuple[str, dict[str, str], bytes]] = field(default_factory=list)
+    total_timeout_s: float = LEASE_S / 3
     policy: AddressPolicy = field(default_factory=AddressPolicy)
 
     def resolve(self, host: str, port: int) -> list[str]:
@@ -279,7 +281,7 @@ def test_a_deliverer_killed_after_sending_sends_again_under_the_same_id(world: W
         world.deliver("one")
     world.receiver.send = original  # type: ignore[method-assign]
     assert world.deliver("two") == 0, "still leased"
-    world.later(seconds=LEASE.total_seconds())
+    world.later(seconds=LEASE_S)
     world.deliver("two")
     assert len(world.receiver.ids) == 2
     assert len(set(world.receiver.ids)) == 1
@@ -293,7 +295,7 @@ def test_one_that_lost_its_lease_changes_nothing(world: World) -> None:
 
     def sleepy(url: str, headers: dict[str, str], body: bytes) -> Outcome:
         world.receiver.send = original  # type: ignore[method-assign]
-        world.later(seconds=LEASE.total_seconds() + 1)
+        world.later(seconds=LEASE_S + 1)
         world.deliver("two")
         return Outcome(500, "answered 500")
 
