@@ -11,7 +11,8 @@ from ingest.hookup import Hookup
 from ingest.lag_bank import BankSettings, LagBank
 from ingest.pairing import Pairing
 from ingest.session import Sample, Session
-from ingest.settling import Measured, Settling, SettlingSettings
+from ingest.settling import Measured, Reference, Settling, SettlingSettings
+from ingest.travel import Travel
 from ingest.window import Limits, Series
 
 _OURS = {
@@ -24,6 +25,8 @@ _OURS = {
         Sample,
         Session,
         Measured,
+        Reference,
+        Travel,
         Settling,
         SettlingSettings,
         Limits,
@@ -40,7 +43,7 @@ _OTHERS = {
 def _layout() -> str:
     names = [
         f"{cls.__qualname__}:{','.join(f.name for f in fields(cls))}"
-        for cls in (Hookup, BankSettings, Pairing, Session, Settling, SettlingSettings, Limits, Series)
+        for cls in (Hookup, Pairing, Session, Settling, Travel, Limits, Series)
     ]
     names.append(",".join(sorted(LagBank.__slots__)))
     return hashlib.sha256("|".join(names).encode()).hexdigest()[:16]

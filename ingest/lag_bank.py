@@ -64,7 +64,7 @@ class BankSettings:
     drift_noise: float = 2e-11
     first_k: float = 8.0
     body_k: float = 0.45
-    settled_k: float = 0.1
+    settled_k: float = 0.03
     offset_walk: float = 0.008 / math.sqrt(60.0)
     slope_error: float = 0.06
 
@@ -217,7 +217,7 @@ class LagBank:
         # Ahead is negative: the reading was taken before, when more of the lag was left.
         slower = np.exp(-self.state[:, LAG])
         ages, slow_ages = ahead_s / self.first_s * slower, ahead_s / self.body_s * slower
-        row[:, FIRST] = np.exp(np.minimum(-ages, 5.0))
+        row[:, FIRST] = np.where(self.first_s > NO_LAG_S, np.exp(-ages), 1.0)
         row[:, BODY] = np.exp(-slow_ages)
         return row
 

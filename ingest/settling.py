@@ -15,6 +15,7 @@ import numpy as np
 
 from ingest.lag_bank import BODY, DRIFT, FIRST, LIQUID, OFFSET, BankSettings, LagBank
 from ingest.thermometer import pressure_at, pressure_temperature, temperature_per_pascal
+from ingest.travel import Travel
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +120,7 @@ class Settling:
     shocks: list[float] = field(default_factory=lambda: [0.0, 0.0])
     reference: Reference | None = None
     reference_held: bool = False
+    travel: Travel | None = None
     probe_moved: bool = False
     pressure_stepped: bool = False
     probe_stuck: bool = False
@@ -148,6 +150,9 @@ class Settling:
         if self._stuck(time_s):
             self._judge(time_s)
             return
+        if gauge is not None and clamp is not None and self.travel is not None:
+            z = pressure_temperature(gauge.value, self.anchor_pa, self.anchor_k)
+            self.travel.take(time_s, clamp.value, z)
         if gauge is not None:
             z = pressure_temperature(gauge.value, self.anchor_pa, self.anchor_k)
             per_pascal = temperature_per_pascal(gauge.value, z)
@@ -179,6 +184,7 @@ class Settling:
     def _open(self, time_s: float, clamp: Measured, gauge: Measured) -> None:
         self.anchor_pa, self.anchor_k = gauge.value, clamp.value
         self.opened_s = time_s
+        self.travel = Travel(time_s)
         self.bank = LagBank(self.settings.bank, time_s, clamp.value, self.known_lag_s)
 
     def _shock(self, channel: int, off: float, spread: float, time_s: float) -> None:
@@ -194,6 +200,7 @@ class Settling:
             self.bank.reopen(liquid=True, drift=True, offset=True)
             self.bank.forget_weights()
         self.opened_s = time_s
+        self.travel = Travel(time_s)
         self.shocks = [0.0, 0.0]
         self.reference_held = self.reference is not None
         self.clamp_readings = 0
@@ -206,7 +213,10 @@ class Settling:
         self.risk = self._risk()
         self._compare_offset(time_s)
         early = time_s - self.opened_s < s.first_pair_s or self.clamp_readings < s.first_pair_readings
-        if early or self.probe_moved or self.risk > s.risk_in:
+        blocked = self.probe_moved or self.has_liquid is False
+        if blocked:
+            self.settled = False
+        if early or blocked or self.risk > s.risk_in:
             self.low_risk_since_s = None
         elif self.low_risk_since_s is None:
             self.low_risk_since_s = time_s
@@ -289,12 +299,19 @@ class Settling:
         estimate = self.estimate()
         return estimate if estimate is not None and estimate.uncertainty_k <= s.worst_pair_k else None
 
+    @property
+    def has_liquid(self) -> bool | None:
+        """Whether liquid was seen, or None while it could not be tested."""
+        return self.travel.has_liquid if self.travel is not None else None
+
     def reasons(self) -> tuple[str, ...]:
         """Return what stands in the way, or what a pair could not have seen."""
         found = (
             ("probe-moved", self.probe_moved),
             ("probe-stuck", self.probe_stuck),
             ("gauge-stuck", self.gauge_stuck),
+            ("no-liquid", self.has_liquid is False),
+            ("liquid-untested", self.has_liquid is None),
         )
         return tuple(name for name, there in found if there)
 
