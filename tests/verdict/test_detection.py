@@ -6,7 +6,6 @@ from service.verdict.condense import condense
 from service.verdict.evidence import build
 from service.verdict.model import CylinderFacts
 
-
 NOTHING = CylinderFacts()
 
 
