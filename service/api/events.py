@@ -1,12 +1,13 @@
 """``/events``: server-sent events, replayed after ``Last-Event-ID``; ``/event-log``: the same as pages."""
 
+import json
 import time
 from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
 import marshmallow as ma
-from flask import Response, current_app, json, request, stream_with_context
+from flask import Response, current_app, request
 from flask.views import MethodView
 
 from service.api.auth import requires
@@ -93,19 +94,18 @@ def last_event_id() -> int | None:
 
 
 def stream_response(tail: Tail, who: Actor, last_id: int) -> Response:
-    """The open stream; it gives its place back however it ends."""
-    ends_at = time.monotonic() + settings().stream_seconds
+    """The open stream, on a place taken already; it gives the place back however it ends."""
+    wired, ends_at = services(), time.monotonic() + settings().stream_seconds
 
     def lines() -> Iterator[str]:
-        try:
-            yield "retry: 2000\n\n"
-            for item in follow(services(), tail, who, last_id, until=lambda: time.monotonic() > ends_at):
-                yield as_message(item)
-        finally:
-            tail.leave()
+        yield "retry: 2000\n\n"
+        for item in follow(wired, tail, who, last_id, until=lambda: time.monotonic() > ends_at):
+            yield as_message(item)
 
-    response = Response(stream_with_context(lines()), content_type="text/event-stream")
+    response = Response(lines(), content_type="text/event-stream")
     response.headers.update({"Cache-Control": "no-store", "X-Accel-Buffering": "no"})
+    # Not a finally of the generator: one that was never begun is closed without running it.
+    response.call_on_close(tail.leave)
     return response
 
 

@@ -54,7 +54,7 @@ class LiveHookupSchema(HookupStateSchema):
     hookup = Whole(required=True, validate=Within(1, LARGEST_ID))
 
 
-class ReadingSchema(Strict):
+class LastReadingSchema(Strict):
     """The last value of one kind that a device sent."""
 
     value = Number(required=True)
@@ -70,7 +70,7 @@ class SightingSchema(Strict):
     last_seen = Instant(required=True)
     readings = ma.fields.Dict(
         keys=Text(longest=40, validate=Matches(r"^[a-z][a-z-]{0,39}$", "a kind such as gauge-pressure")),
-        values=ma.fields.Nested(ReadingSchema),
+        values=ma.fields.Nested(LastReadingSchema),
         load_default={},
     )
 

@@ -78,7 +78,7 @@ class SaturationArgs(EitherUnit):
     """A temperature or a pressure; gauge pressure is against the elevation, sea level when none is given."""
 
     either = (Either({**TEMPERATURE, **PRESSURE}, required=True),)
-    temperature_c = number(TEMPERATURE_C, query=True)
+    temperature_c = number(TEMPERATURE_C, query=True, metadata={"example": 20.0})
     temperature_f = number(TEMPERATURE_F, query=True)
     absolute_pressure_kpa = number(ABSOLUTE_KPA, query=True)
     gauge_pressure_kpa = number(GAUGE_KPA, query=True)

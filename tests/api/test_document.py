@@ -1,0 +1,58 @@
+"""The OpenAPI document: valid, whole, and every example in it runs."""
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from openapi_spec_validator import OpenAPIV31SpecValidator
+
+from tests.support.http import api_operations
+
+Clients = Callable[..., FlaskClient]
+
+
+@pytest.fixture
+def document(app: Flask) -> dict[str, Any]:
+    told: dict[str, Any] = app.test_client().get("/api/v1/openapi.json").get_json()
+    return told
+
+
+def test_it_is_valid_openapi_3_1(document: dict[str, Any]) -> None:
+    assert document["openapi"] == "3.1.0"
+    assert list(OpenAPIV31SpecValidator(document).iter_errors()) == []
+
+
+def test_every_route_is_in_it_with_its_security(app: Flask, document: dict[str, Any]) -> None:
+    documented = {
+        (method.upper(), path)
+        for path, operations in document["paths"].items()
+        for method in operations
+        if method != "parameters"
+    }
+    assert len(documented) == len(list(api_operations(app)))
+    for path, operations in document["paths"].items():
+        for method, operation in operations.items():
+            if method != "parameters":
+                assert operation["security"] == [{"bearer": []}], (method, path)
+                assert operation["summary"], (method, path)
+
+
+def test_errors_are_documented_as_problems(document: dict[str, Any]) -> None:
+    default = document["components"]["responses"]["DEFAULT_ERROR"]
+    assert list(default["content"]) == ["application/problem+json"]
+
+
+def test_every_write_has_an_example(document: dict[str, Any]) -> None:
+    for path, method, operation in writes(document):
+        assert "example" in next(iter(operation["requestBody"]["content"].values())), (method, path)
+
+
+def writes(document: dict[str, Any]) -> list[tuple[str, str, dict[str, Any]]]:
+    return [
+        (path, method, operation)
+        for path, operations in document["paths"].items()
+        for method, operation in operations.items()
+        if method != "parameters" and "requestBody" in operation
+    ]
