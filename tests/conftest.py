@@ -10,6 +10,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from service.app import create_app
+from service.logs import configure_logs
 from service.operations import first_run, places, tokens
 from service.operations.context import Actor, Services
 from service.settings import Settings
@@ -22,6 +23,9 @@ from tests.support.judge import ScriptedJudge
 # A shared machine's pauses are no failures; speed is measured in the benchmarks.
 hypothesis.settings.register_profile("heelmark", deadline=None)
 hypothesis.settings.load_profile("heelmark")
+
+# As the servers log, and to whatever standard error a test has.
+configure_logs()
 
 
 @pytest.fixture(autouse=True, scope="session")
@@ -78,7 +82,13 @@ def any_database(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Dat
 def settings(tmp_path: Path) -> Settings:
     """Settings of a test's application."""
     return Settings(
-        data=tmp_path, database_url="sqlite://", secret_key="s" * 40, stream_cap=4, stream_seconds=5.0
+        data=tmp_path,
+        database_url="sqlite://",
+        secret_key="s" * 40,
+        stream_cap=4,
+        stream_seconds=5.0,
+        # Walking every route without a token is no attack here.
+        failure_limit="10000 per minute",
     )
 
 

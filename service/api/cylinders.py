@@ -18,7 +18,10 @@ from service.api.schemas.cylinders import (
     CylinderSchema,
     NewCylinderSchema,
 )
+from service.cylinders.marks import read_marks
+from service.cylinders.requalification import requalification
 from service.operations import cylinders
+from service.operations.states import dates_of
 from service.store.cylinders import Cylinder
 
 blueprint = Blueprint("cylinders", __name__, description="Cylinders and their stamped marks")
@@ -77,6 +80,13 @@ def _tagged(cylinder: Cylinder) -> Tagged:
     return encode_cylinder(cylinder), {"ETag": version_tag(cylinder.version)}
 
 
+def _requalification(cylinder: Cylinder) -> dict[str, Any]:
+    known = requalification(
+        read_marks(cylinder.marks), dates_of(services(), cylinder), on=services().now().date()
+    )
+    return {"state": str(known.state), "due_on": known.due_on, "source": known.rule.citation}
+
+
 def encode_cylinder(cylinder: Cylinder) -> dict[str, Any]:
     """A cylinder as JSON, in both units."""
     return {
@@ -91,6 +101,14 @@ def encode_cylinder(cylinder: Cylinder) -> dict[str, Any]:
         **masses("net_mass", cylinder.net_mass_kg),
         "valves": cylinder.valves,
         "owner": cylinder.owner,
+        "owner_consents": cylinder.owner_consents,
+        "flammable_marked": cylinder.flammable_marked,
+        "standing": cylinder.standing,
+        "requalification_condition": cylinder.requalification_condition,
+        "requalification_statement": cylinder.requalification_statement,
+        "requalify_by": cylinder.requalify_by,
+        "service_life_ends": cylinder.service_life_ends,
+        "requalification": _requalification(cylinder),
         "notes": cylinder.notes,
         "claimed_designation": cylinder.claimed_designation,
         "epoch": cylinder.epoch,

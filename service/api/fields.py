@@ -2,7 +2,7 @@
 
 import math
 import re
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any, NoReturn
 
 import marshmallow as ma
@@ -138,6 +138,16 @@ class Text(ma.fields.String):
         if not self.shortest <= len(value) <= self.longest:
             refuse(value, f"{self.shortest} to {self.longest} characters")
         return value
+
+
+class Day(ma.fields.Date):
+    """A day of the calendar, such as 2026-05-04."""
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> date:
+        try:
+            return date.fromisoformat(value)
+        except (TypeError, ValueError):
+            refuse(value, "a day of the calendar such as 2026-05-04")
 
 
 class Instant(ma.fields.AwareDateTime):

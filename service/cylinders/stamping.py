@@ -45,6 +45,10 @@ class BadStamp(ValueError):
         self.expected = expected
 
 
+class FutureStamp(BadStamp):
+    """A stamp of a month that has not come, or, with two digits, of a century ago."""
+
+
 @dataclass(frozen=True, slots=True)
 class Stamp:
     """A requalification or manufacture stamp.
@@ -89,7 +93,9 @@ def read_stamp(text: str, *, on: date) -> Stamp:
     Raises
     ------
     BadStamp
-        When it is not a stamp, has no such month, or lies in the future.
+        When it is not a stamp or has no such month.
+    FutureStamp
+        When it lies in the future.
     """
     cleaned = re.sub(r"\s+", " ", text.strip().upper()).replace("★", "*")
     found = _STAMP.match(cleaned)
@@ -110,7 +116,7 @@ def _full_year(digits: str, month: int, text: str, on: date) -> int:
         if (year, month) > (on.year, on.month):
             year -= 100
     if (year, month) > (on.year, on.month) or year < on.year - _OLDEST_YEARS:
-        raise BadStamp(text, f"a month not later than {on:%m-%Y} and not older than {_OLDEST_YEARS} years")
+        raise FutureStamp(text, f"a month not later than {on:%m-%Y} and not older than {_OLDEST_YEARS} years")
     return year
 
 

@@ -108,6 +108,11 @@ def designation_of(services: Services, text: str | None, field: str = "refrigera
         raise Invalid(FieldError(field, text, expected)) from error
 
 
+def one_mass(given: Sequence[str]) -> Invalid:
+    """The refusal of a query that gives no mass, or two."""
+    return Invalid(FieldError("mass_kg", list(given) or None, "one of mass_kg or mass_lb"))
+
+
 def reason(breach: Breach) -> Reason:
     """A broken rule as a refusal tells it."""
     rule = breach.rule

@@ -1,9 +1,12 @@
 """Use cases for cylinders: registering, reading, correcting."""
 
 from collections.abc import Callable, Mapping
+from datetime import date
 from typing import Any
 
-from service.operations import places
+from service.cylinders.contents import Contents
+from service.cylinders.stamping import BadStamp, FutureStamp, read_stamp
+from service.operations import contents, places
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason, StaleVersion
 from service.operations.events import CYLINDER_CHANGED
@@ -44,12 +47,21 @@ def register(services: Services, actor: Actor, serial: str, values: Mapping[str,
         if cylinders.by_serial(work, serial) is not None:
             raise Conflict([Reason("serial-exists", f"Cylinder {serial} is registered already.")])
         columns = _columns(services, work, values)
-        _sound(columns)
+        evacuated = columns.pop("evacuated", False)
+        _sound(columns, at.date())
         if columns.get("gross_mass_kg") is not None:
             columns["gross_mass_at"] = at
         cylinders.insert(work, at=at, serial=serial, **columns)
+        if evacuated:
+            empty = contents.document_of(Contents(mass_kg=0.0).evacuate(), at)
+            cylinders.set_contents(work, by_serial(work, serial), empty)
         tell(
-            work, actor, at, CYLINDER_CHANGED, f"cylinders/{serial}", {"change": "registered", **dict(values)}
+            work,
+            actor,
+            at,
+            CYLINDER_CHANGED,
+            f"cylinders/{serial}",
+            {"change": "registered", **_plain(values)},
         )
         return by_serial(work, serial)
 
@@ -105,12 +117,18 @@ def correct(
         if not fresh(cylinder):
             raise StaleVersion("cylinder", serial)
         columns = _columns(services, work, changes)
-        _sound({"tare_kg": cylinder.tare_kg, "gross_mass_kg": cylinder.gross_mass_kg, **columns})
+        present = {"tare_kg": cylinder.tare_kg, "gross_mass_kg": cylinder.gross_mass_kg}
+        _sound({**present, **columns}, at.date())
         if "gross_mass_kg" in columns:
             columns["gross_mass_at"] = None if columns["gross_mass_kg"] is None else at
         cylinders.change(work, cylinder, at=at, **columns)
         tell(
-            work, actor, at, CYLINDER_CHANGED, f"cylinders/{serial}", {"change": "corrected", **dict(changes)}
+            work,
+            actor,
+            at,
+            CYLINDER_CHANGED,
+            f"cylinders/{serial}",
+            {"change": "corrected", **_plain(changes)},
         )
         return by_serial(work, serial)
 
@@ -121,6 +139,11 @@ def by_serial(work: Work, serial: str, *, lock: bool = False) -> Cylinder:
     if cylinder is None:
         raise NotFound("cylinder", serial)
     return cylinder
+
+
+def _plain(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Values as the event's data: days as text."""
+    return {name: value.isoformat() if isinstance(value, date) else value for name, value in values.items()}
 
 
 def _columns(services: Services, work: Work, values: Mapping[str, Any]) -> dict[str, Any]:
@@ -140,7 +163,18 @@ def _columns(services: Services, work: Work, values: Mapping[str, Any]) -> dict[
     return columns
 
 
-def _sound(columns: Mapping[str, Any]) -> None:
+def _sound(columns: Mapping[str, Any], today: date) -> None:
+    stamp = columns.get("requalification_stamp")
+    if stamp is not None:
+        try:
+            read_stamp(stamp, on=today)
+        except FutureStamp as error:
+            raise Invalid(FieldError("requalification_stamp", stamp, error.expected)) from error
+        except BadStamp:
+            pass  # kept as typed; whatever needs a date refuses and says why
+    if columns.get("requalification_condition") and not columns.get("requalification_statement"):
+        expected = "the owner's statement in words, on which a longer period rests"
+        raise Invalid(FieldError("requalification_statement", None, expected))
     tare, gross = columns.get("tare_kg"), columns.get("gross_mass_kg")
     if tare is not None and gross is not None and tare > gross:
         raise Invalid(FieldError("tare_kg", tare, f"at most the gross mass, {gross} kg"))

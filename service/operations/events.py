@@ -18,6 +18,7 @@ TOKEN_CHANGED = "heelmark.token.changed"  # noqa: S105
 PERSON_CHANGED = "heelmark.person.changed"
 TRANSFER_RECORDED = "heelmark.transfer.recorded"
 EXCHANGE_RECORDED = "heelmark.exchange.recorded"
+PRICE_CHANGED = "heelmark.price.changed"
 WEBHOOK_CHANGED = "heelmark.webhook.changed"
 CREDENTIAL_CHANGED = "heelmark.device-credential.changed"
 IDENTITY_CHANGED = "heelmark.identity.changed"

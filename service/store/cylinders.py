@@ -173,6 +173,15 @@ def everything(work: Work, *, place: str | None = None) -> list[Cylinder]:
     return work.all(statement if place is None else statement.where(places.c.name == place), Cylinder)
 
 
+def emptied_since(work: Work, cylinder: Cylinder, number: int) -> bool:
+    """Whether the cylinder was emptied or evacuated in an epoch after this one."""
+    causes = ("emptied", "evacuated", "received-evacuated")
+    found = work.select(epochs, epochs.c.id).where(
+        epochs.c.cylinder_id == cylinder.id, epochs.c.number > number, epochs.c.cause.in_(causes)
+    )
+    return work.connection.execute(found.limit(1)).first() is not None
+
+
 def epoch_of(work: Work, cylinder: Cylinder, number: int) -> Epoch:
     """When and why the contents of an epoch began."""
     statement = work.select(epochs).where(epochs.c.cylinder_id == cylinder.id, epochs.c.number == number)

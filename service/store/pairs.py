@@ -1,5 +1,6 @@
 """Queries for equilibrium pairs."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -42,6 +43,14 @@ class StoredPair:
 def insert(work: Work, **values: Any) -> StoredPair:
     """A new pair."""
     return StoredPair(id=work.insert(pairs, **values), **values)
+
+
+def cylinders_with_pairs(work: Work, cylinder_ids: Collection[int]) -> set[int]:
+    """Those of these cylinders that have a settled pair."""
+    settled = work.select(pairs, pairs.c.cylinder_id).where(
+        pairs.c.cylinder_id.in_(cylinder_ids), pairs.c.provisional.is_(False)
+    )
+    return {int(row[0]) for row in work.connection.execute(settled.distinct())}
 
 
 def move_to_epoch(work: Work, cylinder_id: int, epoch: int, *, since: datetime) -> int:

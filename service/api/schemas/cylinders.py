@@ -3,11 +3,12 @@
 import marshmallow as ma
 from marshmallow import validate
 
-from service.api.fields import Among, Instant, Number, Text, Whole, Within
+from service.api.fields import Among, Day, Instant, Number, Text, Truth, Whole, Within
 from service.api.paging import PageArgs
 from service.api.quantities import EitherUnit, mass, number
 from service.api.schemas.common import place_name, serial
 from service.api.schemas.verdicts import MASS_KG, MASS_LB
+from service.cylinders.requalification import Condition
 
 VALVES = ("vapour", "liquid")
 
@@ -28,6 +29,16 @@ class CylinderFieldsSchema(EitherUnit):
     gross_mass_lb = number(MASS_LB, allow_none=True)
     valves = ma.fields.List(Text(validate=Among(VALVES)), allow_none=True, validate=validate.Length(max=4))
     owner = Text(longest=120, allow_none=True)
+    owner_consents = Truth(allow_none=True, metadata={"description": "to filling, 49 CFR 173.301(e)"})
+    flammable_marked = Truth(metadata={"description": "marked and fitted for flammable refrigerant"})
+    requalification_condition = Text(
+        allow_none=True,
+        validate=Among([str(one) for one in Condition]),
+        metadata={"description": "a longer period than five years, on the owner's statement"},
+    )
+    requalification_statement = Text(longest=1000, allow_none=True)
+    requalify_by = Day(allow_none=True, metadata={"description": "where the cylinder states its due date"})
+    service_life_ends = Day(allow_none=True)
     notes = Text(longest=2000, allow_none=True)
     claimed_designation = Text(longest=40, allow_none=True, metadata={"description": "what the label says"})
 
@@ -36,6 +47,15 @@ class NewCylinderSchema(CylinderFieldsSchema):
     """A cylinder to register; its serial alone is enough."""
 
     serial = serial(required=True)
+    evacuated = Truth(metadata={"description": "delivered evacuated"})
+
+
+class RequalificationStateSchema(ma.Schema):
+    """Where it stands against its requalification date."""
+
+    state = Text(required=True, metadata={"enum": ["current", "due-soon", "overdue", "unknown", "never"]})
+    due_on = Day(required=True, allow_none=True)
+    source = Text(required=True)
 
 
 class CylinderSchema(ma.Schema):
@@ -56,6 +76,14 @@ class CylinderSchema(ma.Schema):
     net_mass_lb = Number(required=True, allow_none=True)
     valves = ma.fields.List(Text(), required=True, allow_none=True)
     owner = Text(required=True, allow_none=True)
+    owner_consents = Truth(required=True, allow_none=True)
+    flammable_marked = Truth(required=True)
+    standing = Text(required=True)
+    requalification_condition = Text(required=True, allow_none=True)
+    requalification_statement = Text(required=True, allow_none=True)
+    requalify_by = Day(required=True, allow_none=True)
+    service_life_ends = Day(required=True, allow_none=True)
+    requalification = ma.fields.Nested(RequalificationStateSchema, required=True)
     notes = Text(required=True, allow_none=True)
     claimed_designation = Text(required=True, allow_none=True)
     epoch = Whole(required=True)

@@ -1,0 +1,187 @@
+"""Paper: labels as PDF and SVG, sheets of labels, shipping descriptions, records."""
+
+from dataclasses import asdict
+from typing import Any
+
+import marshmallow as ma
+from flask import Response
+from flask.views import MethodView
+
+from service.api.auth import requires
+from service.api.current import actor, services, settings
+from service.api.document import Blueprint
+from service.api.fields import Among, Matches, Text, Truth
+from service.api.schemas.common import Strict, place_name
+from service.operations import paper, records
+from service.operations.paper import Paper, Wish
+from service.paperwork.label import label
+from service.paperwork.pdf import pdf
+from service.paperwork.records import as_csv, as_json
+from service.paperwork.records_pdf import as_pdf
+from service.paperwork.sheets import label_pages, single_page
+from service.paperwork.svg import svg
+
+blueprint = Blueprint("paper", __name__, description="Labels, shipping descriptions, records")
+UNITS = ("inch-pound", "si")
+PAPERS = ("label", "letter", "a4")
+DAY = Matches(r"\d{4}-\d{2}-\d{2}", "a day such as 2026-05-04")
+
+
+class PaperArgs(Strict):
+    """Query of a label."""
+
+    units = Text(load_default=None, validate=Among(UNITS), metadata={"description": "else the owner's"})
+    colour = Truth(load_default=True, metadata={"description": "false: black on white alone"})
+
+
+class LabelArgs(PaperArgs):
+    """Query of a label as PDF."""
+
+    paper = Text(
+        load_default="label",
+        validate=Among(PAPERS),
+        metadata={"description": "62 x 100 mm, or a page with the hazard label of 100 mm"},
+    )
+
+
+class SheetArgs(PaperArgs):
+    """Query of sheets of labels."""
+
+    paper = Text(load_default="letter", validate=Among(PAPERS[1:]))
+    serials = Text(longest=4000, metadata={"description": "separated by commas"})
+    place = place_name()
+
+
+class ShippingSchema(ma.Schema):
+    """How a cylinder is described on shipping papers, in the order of 49 CFR 172.202."""
+
+    text = Text(required=True, allow_none=True)
+    un_number = Text(required=True, allow_none=True)
+    proper_shipping_name = Text(required=True, allow_none=True)
+    technical_names = ma.fields.List(Text(), required=True)
+    hazard_division = Text(required=True, allow_none=True)
+    quantity = Text(required=True)
+    packages = Text(required=True)
+    notes = ma.fields.List(Text(), required=True)
+
+
+class RecordArgs(Strict):
+    """Query of the records."""
+
+    from_ = Text(required=True, data_key="from", validate=DAY)
+    to = Text(required=True, validate=DAY)
+    format = Text(load_default="json", validate=Among(("csv", "json", "pdf")))
+    units = Text(load_default=None, validate=Among(UNITS), metadata={"description": "of the PDF"})
+
+
+def _wish(args: dict[str, Any]) -> Wish:
+    return Wish(settings().public_url.rstrip("/"), args["units"], args.get("colour", True))
+
+
+def _document(body: str | bytes, media_type: str, name: str) -> Response:
+    response = Response(body, content_type=media_type)
+    response.headers["Content-Disposition"] = f'inline; filename="{name}"'
+    response.headers["Cache-Control"] = "private, no-store"
+    return response
+
+
+def _binary(media_type: str) -> dict[str, Any]:
+    schema = {"type": "string"} if media_type != "application/pdf" else {}
+    return {"responses": {"200": {"description": "OK", "content": {media_type: {"schema": schema}}}}}
+
+
+@blueprint.route("/cylinders/<serial>/label.pdf")
+class LabelPdf(MethodView):
+    """The label as PDF."""
+
+    @requires("reader")
+    @blueprint.arguments(LabelArgs, location="query")
+    @blueprint.doc(**_binary("application/pdf"))
+    def get(self, args: dict[str, Any], serial: str) -> Response:
+        """Print the label: 62 x 100 mm, or a page with the hazard label at full size."""
+        found = paper.of(services(), actor(), serial, _wish(args))
+        page = label(found.label) if args["paper"] == "label" else _page(found, args["paper"])
+        return _document(pdf([page], title=page.title), "application/pdf", "label.pdf")
+
+
+@blueprint.route("/cylinders/<serial>/label.svg")
+class LabelSvg(MethodView):
+    """The label as SVG."""
+
+    @requires("reader")
+    @blueprint.arguments(PaperArgs, location="query")
+    @blueprint.doc(**_binary("image/svg+xml"))
+    def get(self, args: dict[str, Any], serial: str) -> Response:
+        """Show the label."""
+        found = paper.of(services(), actor(), serial, _wish(args))
+        return _document(svg(label(found.label)), "image/svg+xml", "label.svg")
+
+
+@blueprint.route("/labels.pdf")
+class LabelSheets(MethodView):
+    """Many labels."""
+
+    @requires("reader")
+    @blueprint.arguments(SheetArgs, location="query")
+    @blueprint.doc(**_binary("application/pdf"))
+    def get(self, args: dict[str, Any]) -> Response:
+        """Print labels, six a page: of these serials, or of every cylinder at a place."""
+        if ("serials" in args) == ("place" in args):
+            raise paper.one_choice()
+        if "place" in args:
+            found = paper.of_place(services(), actor(), args["place"], _wish(args))
+        else:
+            serials = [name.strip() for name in args["serials"].split(",") if name.strip()]
+            found = paper.of_many(services(), actor(), serials, _wish(args))
+        pages = label_pages([one.label for one in found], args["paper"])
+        return _document(pdf(pages, title="Labels"), "application/pdf", "labels.pdf")
+
+
+@blueprint.route("/cylinders/<serial>/shipping-description")
+class Shipping(MethodView):
+    """The shipping description."""
+
+    @requires("reader")
+    @blueprint.arguments(PaperArgs, location="query")
+    @blueprint.response(200, ShippingSchema)
+    def get(self, args: dict[str, Any], serial: str) -> dict[str, Any]:
+        """Describe a cylinder in the order that 49 CFR 172.202 prescribes."""
+        return asdict(paper.of(services(), actor(), serial, _wish(args)).shipping)
+
+
+@blueprint.route("/records")
+class RecordsOfPeriod(MethodView):
+    """Records by period."""
+
+    @requires("reader")
+    @blueprint.arguments(RecordArgs, location="query")
+    @blueprint.doc(
+        responses={
+            "200": {
+                "description": "OK",
+                "content": {
+                    "application/json": {"schema": {"type": "object"}},
+                    "text/csv": {"schema": {"type": "string"}},
+                    "application/pdf": {"schema": {}},
+                },
+            }
+        }
+    )
+    def get(self, args: dict[str, Any]) -> Response:
+        """What was recovered, by equipment, and sent for reclaim or destruction, with CO2-equivalent."""
+        first, last = (paper.day(name, args[key]) for name, key in (("from", "from_"), ("to", "to")))
+        found = records.of_period(services(), actor(), first, last)
+        name = f"records-{first.isoformat()}-{last.isoformat()}"
+        match args["format"]:
+            case "csv":
+                return _document(as_csv(found), "text/csv; charset=utf-8", f"{name}.csv")
+            case "pdf":
+                units = args["units"] or paper.owners_units(services(), actor())
+                return _document(as_pdf(found, units=units), "application/pdf", f"{name}.pdf")
+            case _:
+                return _document(as_json(found), "application/json", f"{name}.json")
+
+
+def _page(found: Paper, size: str) -> Any:
+    words = found.shipping.text or " ".join(found.shipping.notes)
+    return single_page(found.label, words, "a4" if size == "a4" else "letter")

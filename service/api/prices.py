@@ -1,0 +1,102 @@
+"""``/prices``: the owner's own table of credits and charges."""
+
+from decimal import Decimal
+from typing import Any
+
+import marshmallow as ma
+from flask.views import MethodView
+
+from service.api import examples
+from service.api.auth import requires
+from service.api.current import actor, services
+from service.api.document import Blueprint
+from service.api.fields import Instant, Matches, Number, Text, Within
+from service.api.quantities import number
+from service.api.schemas.common import Strict
+from service.operations import prices
+from service.store.prices import StoredPrice
+from service.units import POUND_KG
+
+blueprint = Blueprint(
+    "prices", __name__, description="Credit per kilogram reclaimed, charge per kilogram destroyed"
+)
+MONEY = Within(0, 1_000_000)
+
+
+class PriceSchemaIn(Strict):
+    """The owner's prices for one designation."""
+
+    credit_per_kg = number(MONEY, required=True)
+    charge_per_kg = number(MONEY, required=True)
+    currency = Text(load_default="USD", validate=Matches(r"[A-Z]{3}", "three capital letters such as USD"))
+
+
+class PriceSchema(ma.Schema):
+    """A price, per kilogram and per pound."""
+
+    designation = Text(required=True)
+    credit_per_kg = Number(required=True)
+    credit_per_lb = Number(required=True)
+    charge_per_kg = Number(required=True)
+    charge_per_lb = Number(required=True)
+    currency = Text(required=True)
+    updated_at = Instant(required=True)
+    updated_by = Text(required=True)
+
+
+class PriceListSchema(ma.Schema):
+    """The table."""
+
+    items = ma.fields.List(ma.fields.Nested(PriceSchema), required=True)
+    next = Text(required=True, allow_none=True)
+
+
+@blueprint.route("/prices")
+class Prices(MethodView):
+    """The table."""
+
+    @requires("technician")
+    @blueprint.response(200, PriceListSchema)
+    def get(self) -> dict[str, Any]:
+        """List every price."""
+        return {"items": [_encode(one) for one in prices.listed(services(), actor())], "next": None}
+
+
+@blueprint.route("/prices/<designation>")
+class OnePrice(MethodView):
+    """One designation's price."""
+
+    @requires("supervisor")
+    @blueprint.arguments(PriceSchemaIn, example=examples.PRICE)
+    @blueprint.response(200, PriceSchema)
+    def put(self, body: dict[str, Any], designation: str) -> dict[str, Any]:
+        """Set a price."""
+        stored = prices.put(
+            services(),
+            actor(),
+            designation,
+            credit=Decimal(str(body["credit_per_kg"])),
+            charge=Decimal(str(body["charge_per_kg"])),
+            currency=body["currency"],
+        )
+        return _encode(stored)
+
+    @requires("supervisor")
+    @blueprint.response(204)
+    def delete(self, designation: str) -> None:
+        """Take a price out."""
+        prices.remove(services(), actor(), designation)
+
+
+def _encode(price: StoredPrice) -> dict[str, Any]:
+    credit, charge = float(price.credit_per_kg), float(price.charge_per_kg)
+    return {
+        "designation": price.designation,
+        "credit_per_kg": credit,
+        "credit_per_lb": round(credit * POUND_KG, 4),
+        "charge_per_kg": charge,
+        "charge_per_lb": round(charge * POUND_KG, 4),
+        "currency": price.currency,
+        "updated_at": price.updated_at,
+        "updated_by": price.updated_by,
+    }

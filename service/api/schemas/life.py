@@ -1,0 +1,251 @@
+"""Schemas for holds, exchanges, care by hand and triage."""
+
+from typing import Any
+
+import marshmallow as ma
+from marshmallow import validate
+
+from service.api.fields import Among, Instant, Number, QueryWhole, Text, Truth, Whole, Within
+from service.api.paging import PageArgs
+from service.api.quantities import Either, EitherUnit, mass, number
+from service.api.schemas.common import Strict, place_name, serial
+from service.api.schemas.cylinders import NewCylinderSchema
+from service.api.schemas.verdicts import MASS_KG, MASS_LB
+from service.operations.care import TESTS
+
+PA_PER_MICRON = 0.1333223684
+"""A micron of mercury, by the conventional millimetre of mercury [Pa]."""
+PERCENT = Within(0, 100)
+PPM = Within(0, 1_000_000)
+
+
+class HoldSchemaIn(Strict):
+    """A cylinder to set aside."""
+
+    cylinder = serial(required=True)
+    reason = Text(required=True, longest=500)
+
+
+class ReleaseOfHoldArgs(Strict):
+    """Why a hold is lifted."""
+
+    reason = Text(longest=500, load_default=None)
+
+
+class HoldSchema(ma.Schema):
+    """A hold."""
+
+    id = Whole(required=True)
+    cylinder = Text(required=True)
+    reason = Text(required=True)
+    placed_at = Instant(required=True)
+    placed_by = Text(required=True)
+    released_at = Instant(required=True, allow_none=True)
+    released_by = Text(required=True, allow_none=True)
+    release_reason = Text(required=True, allow_none=True)
+
+
+class HoldArgs(PageArgs):
+    """Query of the list of holds."""
+
+    cylinder = serial(load_default=None)
+    in_force = Truth(load_default=True)
+
+
+class ExchangeSchemaIn(EitherUnit):
+    """A full cylinder against an evacuated one."""
+
+    either = (mass("gross_mass", required=True),)
+
+    cylinder = serial(required=True)
+    counterparty = Text(required=True, longest=200, metadata={"description": "supply house or reclaimer"})
+    receipt = Text(required=True, longest=80)
+    gross_mass_kg = number(MASS_KG, metadata={"description": "on the supply house's scale"})
+    gross_mass_lb = number(MASS_LB)
+    destination = Text(load_default="reclaim", validate=Among(("reclaim", "destruction")))
+    received = ma.fields.Nested(
+        NewCylinderSchema, metadata={"description": "the evacuated cylinder taken back"}
+    )
+    at = Instant()
+    technician = Text(longest=120)
+    certification_number = Text(longest=80)
+    note = Text(longest=1000)
+
+
+class ExchangeSchema(ma.Schema):
+    """An exchange."""
+
+    id = Whole(required=True)
+    cylinder = Text(required=True)
+    received_cylinder = Text(required=True, allow_none=True)
+    counterparty = Text(required=True)
+    receipt = Text(required=True)
+    destination = Text(required=True)
+    designation = Text(required=True, allow_none=True)
+    shares = ma.fields.Dict(keys=Text(), values=Number(), required=True)
+    gross_mass_kg = Number(required=True)
+    gross_mass_lb = Number(required=True)
+    net_mass_kg = Number(required=True)
+    net_mass_lb = Number(required=True)
+    at = Instant(required=True)
+    recorded_at = Instant(required=True)
+    recorded_by = Text(required=True)
+    technician = Text(required=True, allow_none=True)
+    certification_number = Text(required=True, allow_none=True)
+    note = Text(required=True, allow_none=True)
+
+
+class SerialArgs(PageArgs):
+    """Query of a list about cylinders."""
+
+    cylinder = serial(load_default=None)
+
+
+class CareArgs(SerialArgs):
+    """Query of the entries of care."""
+
+    kind = Text(longest=24, load_default=None)
+
+
+class CareSchemaIn(EitherUnit):
+    """What every entry has."""
+
+    cylinder = serial(required=True)
+    at = Instant()
+    note = Text(longest=1000)
+
+
+class InspectionSchema(CareSchemaIn):
+    """The visual inspection of 49 CFR 173.301(a)(2)."""
+
+    passed = Truth(required=True)
+    findings = ma.fields.List(
+        Text(longest=80),
+        validate=validate.Length(max=20),
+        metadata={"description": "dents, rust, cracked welds at foot ring or handle, valve, relief device"},
+    )
+    travelled = Text(longest=120, metadata={"description": "how it travelled: upright, secured"})
+
+
+class EvacuationSchema(CareSchemaIn):
+    """An evacuation with its vacuum reading."""
+
+    either = (
+        Either(
+            {
+                "vacuum_pa": ("vacuum_pa", float),
+                "vacuum_micron": ("vacuum_pa", lambda value: value * PA_PER_MICRON),
+            },
+            required=True,
+        ),
+    )
+
+    vacuum_pa = number(Within(0, 101_325))
+    vacuum_micron = number(Within(0, 760_000))
+
+
+class RequalificationSchema(CareSchemaIn):
+    """A requalification with its new stamp."""
+
+    passed = Truth(load_default=True)
+    stamp = Text(longest=64, metadata={"description": "month, RIN, year, suffix, as stamped; when passed"})
+
+    @ma.validates_schema
+    def stamped(self, data: dict[str, Any], **_: Any) -> None:
+        """A cylinder that passed has a stamp."""
+        if data.get("passed", True) and not data.get("stamp"):
+            raise ma.ValidationError({"stamp": [{"value": None, "expected": "the stamp, such as 6 A123 26"}]})
+
+
+class TestSchema(CareSchemaIn):
+    """An acid, moisture or other test by hand."""
+
+    __test__ = False
+
+    test = Text(required=True, validate=Among(TESTS))
+    passed = Truth(required=True)
+    moisture_ppm = number(PPM)
+
+
+class PurityResultSchema(CareSchemaIn):
+    """What the reclaimer's laboratory found."""
+
+    passed = Truth(required=True)
+    laboratory = Text(required=True, longest=200)
+    designation = Text(longest=60)
+    other_refrigerants_percent = number(PERCENT)
+    non_condensables_percent = number(PERCENT)
+    moisture_ppm = number(PPM)
+    receipt = Text(longest=80)
+
+
+class ScrappingSchema(CareSchemaIn):
+    """A cylinder taken out of service for good."""
+
+    reason = Text(required=True, longest=500)
+    condemned = Truth(load_default=False)
+
+
+class LabelledSchema(CareSchemaIn):
+    """A label put on."""
+
+
+class CareSchema(ma.Schema):
+    """An entry of care."""
+
+    id = Whole(required=True)
+    cylinder = Text(required=True)
+    kind = Text(required=True)
+    epoch = Whole(required=True)
+    passed = Truth(required=True, allow_none=True)
+    details = ma.fields.Dict(required=True)
+    at = Instant(required=True)
+    recorded_at = Instant(required=True)
+    recorded_by = Text(required=True)
+
+
+class HistoryEntrySchema(ma.Schema):
+    """Something that happened to a cylinder."""
+
+    id = Whole(required=True)
+    at = Instant(required=True)
+    type = Text(required=True)
+    actor = Text(required=True)
+    data = ma.fields.Dict(required=True)
+
+
+class HistoryArgs(Strict):
+    """Query of a cylinder's history."""
+
+    before = QueryWhole(load_default=None, metadata={"description": "`next` of the page before"})
+
+
+class TriageSchemaIn(Strict):
+    """Cylinders of an inherited van, by serial alone."""
+
+    serials = ma.fields.List(serial(), required=True, validate=validate.Length(1, 200))
+    place = place_name(load_default=None)
+
+
+class TriageArgs(Strict):
+    """Query of the triage list."""
+
+    place = place_name(load_default=None)
+    unfinished = Truth(load_default=True)
+
+
+class TriagedSchema(ma.Schema):
+    """A cylinder and its next step."""
+
+    cylinder = Text(required=True)
+    place = Text(required=True, allow_none=True)
+    done = ma.fields.List(Text(), required=True)
+    next_step = Text(required=True, allow_none=True)
+    text = Text(required=True)
+
+
+class TriageSchema(ma.Schema):
+    """The list."""
+
+    items = ma.fields.List(ma.fields.Nested(TriagedSchema), required=True)
+    next = Text(required=True, allow_none=True)

@@ -1,0 +1,176 @@
+"""Use cases for care by hand: inspections, evacuations, requalifications, tests, results, labels, scrapping."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+from service.cylinders.contents import Contents
+from service.cylinders.guard import IN_SERVICE
+from service.cylinders.stamping import BadStamp, read_stamp
+from service.operations import contents, cylinders, holds
+from service.operations.alarm_review import review
+from service.operations.context import Actor, Services, tell
+from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
+from service.operations.events import CYLINDER_CHANGED
+from service.store import care
+from service.store import cylinders as stored
+from service.store.care import Care
+from service.store.cylinders import Cylinder
+from service.store.paging import Page, PageRequest
+from service.store.work import Work
+
+AHEAD = timedelta(seconds=60)
+TESTS = ("acid", "moisture", "other")
+KINDS = (
+    "inspection", "evacuation", "requalification", "test", "purity-result", "label", "travel", "scrapping",
+)  # fmt: skip
+DEEP_ENOUGH_PA = 133.322
+"""1000 microns of mercury: the trade asks for 500 to 1000 before a cylinder is called evacuated (practice) [Pa]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """
+    Something done or seen.
+
+    Parameters
+    ----------
+    serial
+        Cylinder.
+    kind
+        One of ``KINDS``.
+    passed
+        How it came out, None where there is nothing to pass.
+    details
+        What was found, as the kind has it.
+    occurred_at
+        Now unless told.
+    """
+
+    serial: str
+    kind: str
+    passed: bool | None = None
+    details: Mapping[str, Any] = field(default_factory=dict)
+    occurred_at: datetime | None = None
+
+
+def record(services: Services, actor: Actor, entry: Entry) -> Care:
+    """
+    Record an entry and what follows from it: a failed one puts the cylinder on hold.
+
+    Raises
+    ------
+    Invalid
+        When it lies in the future, or a stamp cannot be read.
+    Conflict
+        When a cylinder is said to be evacuated and the reading or the scale says otherwise.
+    NotFound
+        When the cylinder is unknown.
+    """
+    at = services.now()
+    occurred_at = entry.occurred_at or at
+    if occurred_at > at + AHEAD:
+        raise Invalid(FieldError("occurred_at", occurred_at.isoformat(), "a time that has come"))
+    with services.database.writing(actor.organisation_id) as work:
+        cylinder = cylinders.by_serial(work, entry.serial, lock=True)
+        cylinder = _follow(services, work, cylinder, entry, at, occurred_at)
+        care_id = care.insert(
+            work, cylinder_id=cylinder.id, kind=entry.kind, epoch=cylinder.epoch, passed=entry.passed,
+            details=dict(entry.details), occurred_at=occurred_at, recorded_at=at, recorded_by=actor.name,
+        )  # fmt: skip
+        told = {"change": entry.kind, "cylinder": entry.serial, "entry": care_id, "passed": entry.passed}
+        tell(work, actor, at, CYLINDER_CHANGED, f"cylinders/{entry.serial}", {**told, **entry.details})
+        if entry.passed is False and entry.kind != "evacuation":
+            holds.put(work, actor, at, cylinder, _why_held(entry))
+        review(services, work, actor, at, [cylinder.id])
+        return by_id(work, care_id)
+
+
+def listed(
+    services: Services, actor: Actor, request: PageRequest, *, serial: str | None, kind: str | None
+) -> Page[Care]:
+    """Entries, newest first."""
+    with services.database.reading(actor.organisation_id) as work:
+        if serial is not None:
+            cylinders.by_serial(work, serial)
+        return care.page(work, request, serial=serial, kind=kind)
+
+
+def by_id(work: Work, care_id: int) -> Care:
+    """The entry of that id, or ``NotFound``."""
+    found = care.by_id(work, care_id)
+    if found is None:
+        raise NotFound("entry", care_id)
+    return found
+
+
+def _follow(
+    services: Services, work: Work, cylinder: Cylinder, entry: Entry, at: datetime, occurred_at: datetime
+) -> Cylinder:
+    """Change the cylinder as the entry demands; answers it as it is then."""
+    match entry.kind:
+        case "evacuation":
+            _evacuate(work, cylinder, entry, at, occurred_at)
+        case "requalification":
+            _requalify(services, work, cylinder, entry, at)
+        case "scrapping":
+            if cylinder.standing != IN_SERVICE:
+                raise Conflict(
+                    [Reason("out-of-service", f"Cylinder {cylinder.serial} is {cylinder.standing}.")]
+                )
+            standing = "condemned" if entry.details.get("condemned") else "scrapped"
+            stored.change(work, cylinder, at=at, standing=standing)
+        case _:
+            return cylinder
+    return cylinders.by_serial(work, cylinder.serial)
+
+
+def _evacuate(work: Work, cylinder: Cylinder, entry: Entry, at: datetime, since: datetime) -> None:
+    """Begin an empty epoch, unless the scale or the gauge says that something is left."""
+    reading = entry.details.get("vacuum_pa")
+    if reading is not None and reading > DEEP_ENOUGH_PA:
+        expected = f"at most {DEEP_ENOUGH_PA:.0f} Pa absolute (1000 microns of mercury)"
+        raise Invalid(FieldError("vacuum_pa", reading, expected))
+    epoch = stored.epoch_of(work, cylinder, cylinder.epoch)
+    if since < epoch.started_at:
+        raise Invalid(
+            FieldError("occurred_at", since.isoformat(), f"not before {epoch.started_at.isoformat()}")
+        )
+    held = contents.read(cylinder, epoch)
+    if held.mass_kg is not None and held.mass_kg > contents.FOUND_KG and not held.evacuated:
+        text = f"The record and the scale have {held.mass_kg:.2f} kg in it: record where that went first."
+        raise Conflict([Reason("not-empty", text)])
+    emptied = Contents(held.shares, 0.0).evacuate()
+    stored.open_epoch(
+        work, cylinder, at=since, cause="evacuated", contents=contents.document_of(emptied, since)
+    )
+    weighed = {} if cylinder.tare_kg is None else {"gross_mass_kg": cylinder.tare_kg, "gross_mass_at": since}
+    stored.change(work, cylinder, at=at, claimed_designation=None, **weighed)
+
+
+def _requalify(services: Services, work: Work, cylinder: Cylinder, entry: Entry, at: datetime) -> None:
+    """Take the new stamp; a failed test condemns the cylinder and stamps nothing."""
+    if entry.passed is False:
+        stored.change(work, cylinder, at=at, standing="condemned")
+        return
+    text = str(entry.details.get("stamp") or "")
+    try:
+        stamp = read_stamp(text, on=services.now().date())
+    except BadStamp as error:
+        raise Invalid(FieldError("stamp", text, error.expected)) from error
+    present = cylinder.requalification_stamp
+    if present:
+        try:
+            old = read_stamp(present, on=services.now().date())
+        except BadStamp:
+            old = None
+        if old is not None and (stamp.year, stamp.month) < (old.year, old.month):
+            raise Invalid(FieldError("stamp", text, f"a stamp not older than the present one, {present}"))
+    stored.change(work, cylinder, at=at, requalification_stamp=text, requalify_by=None)
+
+
+def _why_held(entry: Entry) -> str:
+    found = entry.details.get("findings") or entry.details.get("note") or ""
+    words = ", ".join(found) if isinstance(found, list) else str(found)
+    return f"{entry.kind} failed" + (f": {words}" if words else "")

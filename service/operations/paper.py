@@ -1,0 +1,200 @@
+"""Paper for a cylinder: its label, its shipping description."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from service.cylinders.contents import UNKNOWN
+from service.cylinders.filling import worst_limit
+from service.cylinders.guard import CylinderState
+from service.cylinders.requalification import State, requalification
+from service.operations import cylinders, states
+from service.operations.context import Actor, Services
+from service.operations.errors import FieldError, Invalid
+from service.operations.knowledge import knowledge
+from service.operations.release import names
+from service.paperwork import shipping
+from service.paperwork.label import LabelFacts
+from service.paperwork.shipping import ShippingDescription
+from service.paperwork.units import Units
+from service.refrigerants.catalogue import Refrigerant
+from service.store import cylinders as stored
+from service.store import organisations
+from service.store.cylinders import Cylinder
+
+MOST_LABELS = 120
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """What is printed for one cylinder."""
+
+    label: LabelFacts
+    shipping: ShippingDescription
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """How it is to be printed; ``units`` None is the owner's setting."""
+
+    address: str
+    units: Units | None = None
+    colour: bool = True
+
+
+def of(services: Services, actor: Actor, serial: str, wish: Wish) -> Paper:
+    """Label and shipping description of a cylinder."""
+    return of_many(services, actor, [serial], wish)[0]
+
+
+def of_many(services: Services, actor: Actor, serials: Sequence[str], wish: Wish) -> list[Paper]:
+    """Labels of several cylinders, in the order asked for."""
+    if not 1 <= len(serials) <= MOST_LABELS:
+        raise Invalid(FieldError("serials", len(serials), f"1 to {MOST_LABELS} serials"))
+    with services.database.reading(actor.organisation_id) as work:
+        owner = organisations.by_id(work.connection, actor.organisation_id)
+        rows = [cylinders.by_serial(work, serial) for serial in serials]
+        judged = states.of_all(services, work, rows)
+    units: Units = wish.units or ("si" if owner and owner.units == "si" else "inch-pound")
+    name = owner.name if owner else ""
+    return [_paper(services, row, state, units, name, wish) for row, state in zip(rows, judged, strict=True)]
+
+
+def of_place(services: Services, actor: Actor, place: str, wish: Wish) -> list[Paper]:
+    """Labels of every cylinder that stands at a place."""
+    with services.database.reading(actor.organisation_id) as work:
+        rows = [row.serial for row in stored.everything(work, place=place) if row.standing == "in-service"]
+    return of_many(services, actor, rows[:MOST_LABELS], wish)
+
+
+def owners_units(services: Services, actor: Actor) -> Units:
+    """The owner's setting for paper."""
+    with services.database.reading(actor.organisation_id) as work:
+        owner = organisations.by_id(work.connection, actor.organisation_id)
+    return "si" if owner and owner.units == "si" else "inch-pound"
+
+
+def one_choice() -> Invalid:
+    """The refusal of a query for sheets that names neither or both."""
+    return Invalid(FieldError("serials", None, "either serials or place"))
+
+
+def day(field: str, text: str) -> date:
+    """A day of the calendar out of its ISO text."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise Invalid(FieldError(field, text, "a day of the calendar such as 2026-05-04")) from error
+
+
+def _paper(
+    services: Services, row: Cylinder, state: CylinderState, units: Units, owner: str, wish: Wish
+) -> Paper:
+    description = describe(services, state, units)
+    headline, kind, alert = headline_of(state)
+    single = len(names(state)) == 1 and not state.contents.is_mixed
+    refrigerant = services.catalogue[names(state)[0]] if single else None
+    net = 0.0 if state.contents.is_empty else state.contents.mass_kg
+    limit = None if alert and not state.holds else _limit(services, state)
+    due = requalification(state.marks, state.dates, on=services.now().date())
+    tare = row.tare_kg
+    return Paper(
+        LabelFacts(
+            serial=row.serial,
+            headline=headline,
+            kind=kind,
+            alert=alert,
+            safety_class=refrigerant.safety_class.value if refrigerant else None,
+            un_number=description.un_number,
+            shipping_name=_name_in_full(description),
+            hazard_division=description.hazard_division,
+            tare_kg=tare,
+            net_kg=net,
+            gross_kg=None if tare is None or net is None else tare + net,
+            limit_net_kg=limit,
+            limit_gross_kg=None if tare is None or limit is None else tare + limit,
+            requalify_by=due.due_on,
+            requalification_state=str(due.state) if due.state is not State.NEVER else "never",
+            marks=row.marks or "marks not recorded",
+            owner=row.owner or owner,
+            url=f"{wish.address}/cylinders/{row.serial}",
+            printed_on=services.now().date(),
+            units=units,
+            colour=wish.colour,
+        ),
+        description,
+    )
+
+
+def headline_of(state: CylinderState) -> tuple[str, str, bool]:
+    """The large word, what stands under it, and whether it must not be overlooked."""
+    contents, judged = state.contents, state.assessment
+    hold = f"ON HOLD: {state.holds[0]}" if state.holds else ""
+    if contents.evacuated:
+        return "EMPTY", hold or "evacuated", bool(hold)
+    if contents.is_mixed:
+        return "MIXED", hold or f"{_shares(state)}: nothing more in", True
+    if judged is not None and judged.contamination == "mixed":
+        return (
+            "MIXED",
+            hold or f"by its verdict, with {' or '.join(judged.candidates[:3])}: nothing more in",
+            True,
+        )
+    recorded = contents.designation
+    if recorded is None and contents.is_empty:
+        last = contents.last_designation
+        return "EMPTY", hold or (f"residue of {last}, not evacuated" if last else "not evacuated"), bool(hold)
+    known = names(state)
+    if len(known) != 1 or (recorded is not None and judged is not None and recorded not in judged.candidates):
+        options = ", ".join(judged.candidates[:4]) if judged else ""
+        return (
+            "UNKNOWN",
+            hold or (f"may be {options}" if options else "not identified: nothing in or out"),
+            True,
+        )
+    air = "recovered, with air in it" if judged and judged.contamination == "air" else ""
+    basis = {"record": "recovered refrigerant", "claim": "by its label only", "none": "by its verdict"}
+    return known[0], hold or air or basis[contents.basis], bool(hold)
+
+
+def describe(services: Services, state: CylinderState, units: Units) -> ShippingDescription:
+    """How a cylinder is described on shipping papers."""
+    contents = state.contents
+    if contents.evacuated:
+        return shipping.evacuated()
+    net = contents.mass_kg
+    known: list[Refrigerant] = [
+        services.catalogue[name] for name in names(state) if name in services.catalogue
+    ]
+    if contents.is_empty:
+        last = contents.last_designation
+        if last is None or last not in services.catalogue:
+            return shipping.unknown()
+        return shipping.single(services.catalogue[last], net, units=units, residue=True)
+    if contents.is_mixed and UNKNOWN not in contents.shares:
+        return shipping.mixture(contents.shares, known, net, units=units)
+    if not known or (UNKNOWN in contents.shares and state.assessment is None):
+        return shipping.unknown()
+    if len(known) == 1:
+        return shipping.single(known[0], net, units=units)
+    even = {one.designation: 1.0 / len(known) for one in known}
+    return shipping.mixture(even, known, net, units=units, tentative=True)
+
+
+def _limit(services: Services, state: CylinderState) -> float | None:
+    held = names(state)
+    if not held or state.water_capacity_kg is None:
+        return None
+    return worst_limit(held, state.water_capacity_kg, knowledge(services), marks=state.marks).mass_kg
+
+
+def _shares(state: CylinderState) -> str:
+    parts = sorted(state.contents.shares.items(), key=lambda item: -item[1])
+    return ", ".join(f"{100.0 * share:.1f} % {name}" for name, share in parts)
+
+
+def _name_in_full(description: ShippingDescription) -> str | None:
+    if description.proper_shipping_name is None:
+        return description.text
+    brackets = f" ({', '.join(description.technical_names)})" if description.technical_names else ""
+    return description.proper_shipping_name + brackets

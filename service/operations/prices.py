@@ -1,0 +1,52 @@
+"""Use cases for the owner's prices."""
+
+from decimal import Decimal
+
+from service.operations.checks import designation_of
+from service.operations.context import Actor, Services, tell
+from service.operations.errors import FieldError, Invalid, NotFound
+from service.operations.events import PRICE_CHANGED
+from service.store import prices
+from service.store.prices import StoredPrice
+
+
+def listed(services: Services, actor: Actor) -> list[StoredPrice]:
+    """Every price."""
+    with services.database.reading(actor.organisation_id) as work:
+        return prices.listed(work)
+
+
+def put(
+    services: Services, actor: Actor, designation: str, *, credit: Decimal, charge: Decimal, currency: str
+) -> StoredPrice:
+    """Set what a kilogram of a designation brings when reclaimed and costs when destroyed."""
+    at, name = services.now(), _named(services, designation)
+    with services.database.writing(actor.organisation_id) as work:
+        others = {one.currency for one in prices.listed(work) if one.designation != name}
+        if others and currency not in others:
+            raise Invalid(
+                FieldError("currency", currency, f"the currency of the other prices, {min(others)}")
+            )
+        prices.put(work, name, credit=credit, charge=charge, currency=currency, at=at, by=actor.name)
+        told = {"designation": name, "credit_per_kg": str(credit), "charge_per_kg": str(charge)}
+        tell(work, actor, at, PRICE_CHANGED, f"prices/{name}", {**told, "currency": currency})
+        found = prices.of(work, name)
+    if found is None:
+        raise NotFound("price", name)
+    return found
+
+
+def remove(services: Services, actor: Actor, designation: str) -> None:
+    """Take a price out of the table."""
+    at, name = services.now(), _named(services, designation)
+    with services.database.writing(actor.organisation_id) as work:
+        if not prices.remove(work, name):
+            raise NotFound("price", name)
+        tell(work, actor, at, PRICE_CHANGED, f"prices/{name}", {"designation": name, "removed": True})
+
+
+def _named(services: Services, designation: str) -> str:
+    name = designation_of(services, designation, "designation")
+    if name is None:
+        raise Invalid(FieldError("designation", designation, "a designation such as R-410A"))
+    return name
