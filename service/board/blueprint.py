@@ -111,6 +111,7 @@ def local(at: datetime, style: str) -> str:
 
 
 bp.add_app_template_filter(wording.actor, "actor")
+bp.add_app_template_filter(wording.unbroken, "unbroken")
 
 
 @cache

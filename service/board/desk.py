@@ -110,7 +110,7 @@ def refuse_forged() -> Response | None:
 def sentence(reason: Reason) -> str:
     """Write one broken rule: the numbers, the rule in words, where it is written and how that is known."""
     detail = f"{reason.detail[:1].upper()}{reason.detail[1:]}. " if reason.detail else ""
-    source = ", ".join(part for part in (reason.source, reason.edition) if part)
+    source = ", ".join(part for part in (reason.source, reason.edition) if part and part != "-")
     known = f"; {reason.mark}" if reason.mark else ""
     return f"{detail}{reason.text}{f' ({source}{known})' if source else ''}"
 

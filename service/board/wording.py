@@ -1,7 +1,12 @@
 """The board's words: findings, states and levels, each with the glyph that draws it."""
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
+
+from markupsafe import Markup, escape
+
+from service.verdict.cautions import ALWAYS
 
 SETTLING = {
     "waiting": "waiting for readings",
@@ -28,16 +33,14 @@ DISPOSITION = {
     "send-for-destruction": "Send for destruction",
 }
 STANDING_CAUTIONS = (
-    "A pressure-temperature check screens; it proves nothing about moisture, acid, oil or small amounts of"
-    " another refrigerant. Purity is proven only by laboratory analysis.",
-    "Never heat a cylinder above 52 °C (125 °F). Warm it only with lukewarm water or room air,"
-    " never a flame.",
-    "Wear gloves and eye protection. Ventilate: refrigerant displaces oxygen.",
+    *ALWAYS,
     "A hissing cylinder in a vehicle: stop, open up, get out.",
-    "Air or mixed refrigerant is never vented. Purging is done through recovery equipment and where the law"
+    "Air or mixed refrigerant is never vented: purging is done through recovery equipment and where the law"
     " allows.",
-    "Only certified technicians handle refrigerant. Local codes and the cylinder's own marks rule.",
+    "Purity is proven only by the laboratory analysis that the reclaim standard prescribes.",
 )
+MOST_NAMED = 4
+DESIGNATION = re.compile(r"\bR-\d\w*(?:\([A-Za-z]\))?")
 
 
 def listed(items: Sequence[str], joiner: str = "or") -> str:
@@ -94,10 +97,11 @@ def sentence(
     if identity == "unrecognised" or not designations:
         return "No refrigerant on file fits these readings."
     if identity == "identified":
-        return f"{_identified(designations[0], finding, air)} ({sure})."
-    few = listed(list(designations[:5]))
-    more = f" or {len(designations) - 5} more" if len(designations) > 5 else ""
-    return f"It may be {few}{more}: these readings do not part them{_narrowed_tail(finding)}."
+        return f"{_identified(f'{designations[0]} ({sure})', finding, air)}."
+    names = list(designations[:MOST_NAMED])
+    if len(designations) > MOST_NAMED:
+        names.append(f"one of {len(designations) - MOST_NAMED} more")
+    return f"It may be {listed(names)}: these readings do not part them{_narrowed_tail(finding)}."
 
 
 def _identified(designation: str, finding: str, air: str | None) -> str:
@@ -150,3 +154,8 @@ def _told(data: Mapping[str, Any]) -> str:
 def actor(name: str) -> str:
     """Name who did it, without the kind before the colon."""
     return name.partition(":")[2] or name
+
+
+def unbroken(text: str) -> Markup:
+    """Keep every designation in one piece, however narrow the screen: ``R-454B`` never breaks at its hyphen."""
+    return Markup(DESIGNATION.sub(r'<span class="nb">\g<0></span>', str(escape(text))))  # noqa: S704

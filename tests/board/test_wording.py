@@ -21,7 +21,7 @@ def test_liquid_full_is_a_danger_whatever_else_is_found() -> None:
 
 def test_a_long_list_is_cut_and_counted() -> None:
     names = [f"R-{k}" for k in range(9)]
-    assert "or 4 more" in wording.sentence("narrowed", names, "", "undecided", "two-phase")
+    assert "one of 5 more" in wording.sentence("narrowed", names, "", "undecided", "two-phase")
 
 
 def test_listing() -> None:

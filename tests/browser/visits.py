@@ -5,7 +5,7 @@ from urllib.parse import quote
 
 from tests.browser.server import Server
 
-CYLINDER, EMPTY, UNKNOWN = "DEMO-1", "DEMO-2", "DEMO-3"
+CYLINDER, OVERFULL, UNKNOWN, HELD, MIXED = "DEMO-1", "DEMO-2", "DEMO-3", "DEMO-4", "DEMO-5"
 
 
 @dataclass(frozen=True)
@@ -30,23 +30,43 @@ VISITS = (
     Visit("devices", "/devices"),
     Visit("register", "/register"),
     Visit("settings", "/settings"),
-    Visit("hook-up", f"/hook-up?serial={EMPTY}"),
+    Visit("hook-up", f"/hook-up?serial={OVERFULL}"),
     Visit("not-here", "/cylinders/no-such-serial"),
     _of("cylinder", ""),
-    _of("cylinder-empty", "", EMPTY),
+    _of("cylinder-overfull", "", OVERFULL),
     _of("cylinder-unknown", "", UNKNOWN),
     _of("reading", "/reading"),
     _of("weight", "/weight"),
     _of("marks", "/marks"),
+    _of("transfer", "/transfer"),
+    _of("hold", "/hold", HELD),
+    _of("exchange", "/exchange"),
+    _of("care", "/care"),
+    _of("cylinder-held", "", HELD),
+    _of("cylinder-mixed", "", MIXED),
 )
 
 
 def furnish(server: Server) -> None:
     """Put on the shelf what the pages are to show."""
-    stamped = {"marks": "DOT-4BA400", "water_capacity_kg": 21.6, "tare_kg": 12.4}
+    stamped = {
+        "marks": "DOT-4BA400",
+        "water_capacity_kg": 21.6,
+        "tare_kg": 12.4,
+        "requalification_stamp": "06 A123 23",
+    }
     server.register(CYLINDER, claimed_designation="R-22", gross_mass_kg=22.4, **stamped)
-    server.register(EMPTY, claimed_designation="R-410A", gross_mass_kg=31.9, **stamped)
+    server.register(OVERFULL, claimed_designation="R-410A", gross_mass_kg=31.9, **stamped)
     server.register(UNKNOWN)
+    server.register(HELD, claimed_designation="R-404A", gross_mass_kg=20.1, **stamped)
+    server.call(
+        "technician",
+        "POST",
+        "/holds",
+        {"cylinder": HELD, "reason": "smells burnt; the compressor had failed"},
+    )
+    server.register(MIXED, claimed_designation="R-410A", gross_mass_kg=19.0, **stamped)
+    server.pair(25.0, 1240.0, cylinder=MIXED)
     for k in range(8):
         server.register(f"SHELF-{k}", claimed_designation="R-134a", gross_mass_kg=13.0 + 2 * k, **stamped)
     names = "urn:dev:mac:0024befffe804ff1", "urn:dev:mac:0024befffe804ff2"

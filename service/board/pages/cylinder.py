@@ -22,6 +22,7 @@ from service.store.paging import PageRequest
 from service.store.pairs import StoredPair
 from service.store.verdicts import StoredVerdict
 from service.units import STANDARD_ATMOSPHERE_PA, kg_from_lb
+from service.verdict.cautions import ALWAYS
 
 TRACE_SPAN = timedelta(hours=6)
 TRACE_POINTS = 400
@@ -60,14 +61,15 @@ def _page(serial: str, show: Quantities) -> view.CylinderPage:
         disposition_title=view.disposition_title(document),
         disposition=document["disposition"]["text"] if document else "",
         fill=cards.fill(racked.filling),
-        room=cards.fill_text(racked.filling, show),
+        room=view.room(racked, show),
         candidates=rows,
         more_candidates=more,
         contaminations=view.contaminations(document, show) if document else (),
         unseen=view.unseen(document, show) if document else (),
         next=view.next_measurement(document) if document else "",
         reasons=tuple(document["reasons"]) if document else (),
-        cautions=tuple(document["cautions"]) if document else (),
+        pressing=tuple(c for c in document["cautions"] if c not in ALWAYS) if document else (),
+        cautions=ALWAYS if document else (),
         model_version=verdict.model_version if verdict else "",
         pairs=tuple(view.pair_row(pair, show) for pair in found),
         chart=_chart(racked, verdict, spoken, show),

@@ -97,6 +97,7 @@ class CylinderPage:
     unseen: tuple[str, ...]
     next: str
     reasons: tuple[str, ...]
+    pressing: tuple[str, ...]
     cautions: tuple[str, ...]
     model_version: str
     pairs: tuple[PairRow, ...]
@@ -299,6 +300,20 @@ def marks(racked: Racked, show: Quantities) -> tuple[tuple[str, str, bool], ...]
 def happening(event: Event) -> Happening:
     """Write one event of the cylinder."""
     return Happening(event.at, wording.event(event.type, event.data), wording.actor(event.actor))
+
+
+def room(racked: Racked, show: Quantities) -> str:
+    """Say how much is in it, how much it may hold and how much may still go in."""
+    net, limit, drawn = racked.filling.net_mass_kg, racked.filling.limit_kg, cards.fill(racked.filling)
+    if racked.contents.is_empty:
+        return "It is empty." if racked.contents.evacuated else "It is empty, and no vacuum is recorded."
+    if net is None or limit is None:
+        text = cards.fill_text(racked.filling, show)
+        return f"{text[:1].upper()}{text[1:]}."
+    levels = f"{drawn.words[:1].upper()}{drawn.words[1:]}"
+    if net > limit:
+        return f"{levels}: it holds {show.mass(net)}, and {show.mass(limit)} are allowed."
+    return f"{levels}. It holds {show.mass(net)}; {show.mass(limit - net)} more may go in."
 
 
 def disposition_title(document: dict[str, Any] | None) -> str:

@@ -1,0 +1,138 @@
+"""What people do to cylinders from the board; every refusal names its rules."""
+
+from collections.abc import Callable
+from io import BytesIO
+
+import pytest
+from pypdf import PdfReader
+
+from service.operations import cylinders
+from service.operations import rack as racks
+from service.operations.context import Actor, Services
+from tests.board.conftest import Visitor
+
+STAMPED = {
+    "place": "shop",
+    "marks": "DOT-4BA400",
+    "water_capacity_kg": 21.6,
+    "tare_kg": 12.4,
+    "gross_mass_kg": 12.4,
+    "requalification_stamp": "06 A123 23",
+}
+INTO = {"direction": "in", "designation": "r410a", "mass": "10", "phase": "liquid", "appliance": "RTU-4"}
+
+
+@pytest.fixture
+def ready(services: Services, actor: Actor, technician_at: Visitor) -> str:
+    """An evacuated, inspected cylinder."""
+    cylinders.register(services, actor, "HM-1", STAMPED)
+    sent = [
+        technician_at.send("/cylinders/HM-1/care", kind="evacuation", microns="400"),
+        technician_at.send("/cylinders/HM-1/care", kind="inspection", outcome="passed"),
+    ]
+    assert [answer.status_code for answer in sent] == [302, 302]
+    return "HM-1"
+
+
+def test_the_check_comes_before_the_button(technician_at: Visitor, ready: str) -> None:
+    path = f"/cylinders/{ready}/transfer"
+    assert "Record the transfer</button>" not in technician_at.get(path).text
+    checked = technician_at.send(path, **INTO, step="check").text
+    assert "Nothing speaks against it" in checked
+    assert "Record the transfer</button>" in checked
+    assert 'value="r410a"' in checked
+
+
+def test_a_check_changes_nothing_and_a_record_does(
+    technician_at: Visitor, ready: str, services: Services, actor: Actor
+) -> None:
+    technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="check")
+    assert racks.one(services, actor, ready).contents.is_empty
+    sent = technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
+    assert sent.status_code == 302
+    held = racks.one(services, actor, ready).contents
+    assert held.designation == "R-410A"
+    assert held.mass_kg == pytest.approx(10 * 0.45359237)
+    page = technician_at.get(f"/cylinders/{ready}").text
+    assert "Transfer recorded" in page
+
+
+def test_a_wrong_refrigerant_is_refused_by_name_of_the_rule(technician_at: Visitor, ready: str) -> None:
+    technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
+    other = {**INTO, "designation": "R-22"}
+    for step in ("check", "record"):
+        refused = technician_at.send(f"/cylinders/{ready}/transfer", **other, step=step)
+        assert refused.status_code == 200
+        assert "It may not be done" in refused.text
+        assert "R-410A" in refused.text.split('id="check"')[1]
+        assert "Record the transfer</button>" not in refused.text
+
+
+def test_overfilling_is_refused_with_its_clause(technician_at: Visitor, ready: str) -> None:
+    refused = technician_at.send(f"/cylinders/{ready}/transfer", **{**INTO, "mass": "60"}, step="check").text
+    assert "It may not be done" in refused
+    assert "CFR" in refused.split('id="check"')[1]
+
+
+def test_moving_into_another_cylinder_is_checked_there_too(
+    technician_at: Visitor, ready: str, services: Services, actor: Actor
+) -> None:
+    technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
+    cylinders.register(services, actor, "HM-2", {**STAMPED, "marks": "DOT-39"})
+    out = {"direction": "out", "mass": "2", "phase": "liquid", "to_cylinder": "HM-2"}
+    refused = technician_at.send(f"/cylinders/{ready}/transfer", **out, step="check").text
+    assert "It may not be done" in refused
+
+
+def test_a_technician_sets_aside_and_a_supervisor_releases(
+    person: Callable[[str], Visitor], services: Services, actor: Actor
+) -> None:
+    technician, supervisor = person("technician"), person("supervisor")
+    cylinders.register(services, actor, "HM-1", STAMPED)
+    technician.send("/cylinders/HM-1/hold", reason="smells burnt")
+    assert "On hold: smells burnt" in technician.get("/rack").text
+    assert "Only a supervisor releases a hold" in technician.get("/cylinders/HM-1/hold").text
+    refused = technician.send("/cylinders/HM-1/holds/1/release", release_reason="fine")
+    assert refused.status_code == 409
+    assert racks.one(services, actor, "HM-1").holds
+    assert (
+        supervisor.send("/cylinders/HM-1/holds/1/release", release_reason="it was the shop").status_code
+        == 302
+    )
+    assert not racks.one(services, actor, "HM-1").holds
+
+
+def test_a_cylinder_on_hold_takes_nothing(technician_at: Visitor, ready: str) -> None:
+    technician_at.send(f"/cylinders/{ready}/hold", reason="smells burnt")
+    refused = technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="check").text
+    assert "Smells burnt" in refused.split('id="check"')[1]
+
+
+def test_an_exchange_takes_one_off_the_rack_and_puts_another_on(technician_at: Visitor, ready: str) -> None:
+    technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
+    given = {"counterparty": "the supply house", "receipt": "A-17", "mass": "37.3", "destination": "reclaim"}
+    assert technician_at.send(f"/cylinders/{ready}/exchange", **given, received="NEW-1").status_code == 302
+    rack = technician_at.get("/rack").text
+    assert "NEW-1" in rack
+    assert ">HM-1<" not in rack
+    assert technician_at.get("/cylinders/HM-1").status_code == 200
+
+
+def test_a_failed_inspection_without_findings_is_asked_again(technician_at: Visitor, ready: str) -> None:
+    asked = technician_at.send(f"/cylinders/{ready}/care", kind="inspection", outcome="failed")
+    assert "What was found: nothing was given" in asked.text
+
+
+def test_the_label_prints(technician_at: Visitor, ready: str) -> None:
+    for name in ("label.pdf", "label-page.pdf"):
+        sent = technician_at.get(f"/cylinders/{ready}/{name}")
+        assert sent.mimetype == "application/pdf"
+        assert "HM-1" in PdfReader(BytesIO(sent.data)).pages[0].extract_text()
+    picture = technician_at.get(f"/cylinders/{ready}/label.svg")
+    assert picture.mimetype == "image/svg+xml"
+    assert "HM-1" in picture.text
+
+
+def test_a_nameless_weight_is_refused_below_the_tare(technician_at: Visitor, ready: str) -> None:
+    refused = technician_at.send(f"/cylinders/{ready}/weight", mass="5")
+    assert "Not done" in refused.text
