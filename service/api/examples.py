@@ -43,7 +43,7 @@ TRANSFER: dict[str, Any] = {
 }
 CORRECTION: dict[str, Any] = {"mass_lb": 6.1, "reason": "the hose was on the scale"}
 CHECK: dict[str, Any] = {"refrigerant": "R-22", "mass_kg": 2.5}
-HOLD: dict[str, Any] = {"cylinder": "HM-0001", "reason": "dent at the foot ring"}
+HOLD: dict[str, Any] = {"cylinder": "HM-0099", "reason": "dent at the foot ring"}
 EXCHANGE: dict[str, Any] = {
     "cylinder": "HM-0001",
     "counterparty": "Northside Supply",
@@ -52,7 +52,7 @@ EXCHANGE: dict[str, Any] = {
     "destination": "reclaim",
     "received": {"serial": "HM-0099", "marks": "DOT-4BA400", "water_capacity_lb": 47.7, "tare_lb": 27.6},
 }
-REQUALIFICATION: dict[str, Any] = {"cylinder": "HM-0001", "passed": True, "stamp": "6 A123 26 S"}
+REQUALIFICATION: dict[str, Any] = {"cylinder": "HM-0001", "passed": True, "stamp": "4 A123 26 S"}
 INSPECTION: dict[str, Any] = {"cylinder": "HM-0001", "passed": True, "travelled": "upright and secured"}
 EVACUATION: dict[str, Any] = {"cylinder": "HM-0001", "vacuum_micron": 480}
 TEST: dict[str, Any] = {"cylinder": "HM-0001", "test": "acid", "passed": True, "note": "no change of colour"}
@@ -63,7 +63,7 @@ PURITY: dict[str, Any] = {
     "designation": "R-22",
     "other_refrigerants_percent": 0.2,
 }
-SCRAPPING: dict[str, Any] = {"cylinder": "HM-0001", "reason": "weld at the foot ring cracked"}
+SCRAPPING: dict[str, Any] = {"cylinder": "HM-0099", "reason": "weld at the foot ring cracked"}
 LABELLED: dict[str, Any] = {"cylinder": "HM-0001"}
 PRICE: dict[str, Any] = {"credit_per_kg": 1.0, "charge_per_kg": 2.0, "currency": "USD"}
 TRIAGE: dict[str, Any] = {"serials": ["V-1", "V-2"], "place": "shop"}

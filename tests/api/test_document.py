@@ -8,7 +8,13 @@ from flask import Flask
 from flask.testing import FlaskClient
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
-from tests.support.http import api_operations
+from service.operations import cylinders, pairs
+from service.operations.atmosphere import PressureReading
+from service.operations.context import Actor, Services
+from service.operations.pairs import NewPair
+from tests.support.http import api_operations, documented_path, examples, path_of
+from tests.support.judge import ScriptedJudge
+from tests.support.story import NAMES, play
 
 Clients = Callable[..., FlaskClient]
 
@@ -56,3 +62,30 @@ def writes(document: dict[str, Any]) -> list[tuple[str, str, dict[str, Any]]]:
         for method, operation in operations.items()
         if method != "parameters" and "requestBody" in operation
     ]
+
+
+@pytest.fixture(autouse=True)
+def _an_alarm_of_another_cylinder(services: Services, actor: Actor, judge: ScriptedJudge) -> None:
+    cylinders.register(services, actor, "HM-0002", {"place": "shop"})
+    judge.contamination = "mixed"
+    reading = PressureReading(absolute_pa=1_044_000.0)
+    pairs.record(services, actor, NewPair(temp_k=297.95, pressure=reading, serial="HM-0002"))
+    judge.contamination = "none-detected"
+
+
+def test_every_example_runs(app: Flask, client_as: Clients) -> None:
+    refused = play(app, [client_as("administrator"), client_as("worker")])
+    told = {operation: answer.get_data(as_text=True) for operation, answer in refused.items()}
+    assert told == {}
+
+
+def test_what_the_examples_made_reads_as_documented(app: Flask, client_as: Clients) -> None:
+    reader = client_as("administrator")
+    play(app, [reader, client_as("worker")])
+    documented = examples(app)
+    for method, rule in api_operations(app):
+        if method != "GET" or rule.rule == "/api/v1/events":
+            continue
+        _, query = documented[method, documented_path(rule)]
+        answer = reader.get(path_of(rule, **NAMES), query_string=query)
+        assert answer.status_code == 200, (rule.rule, answer.get_data())

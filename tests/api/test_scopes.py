@@ -13,6 +13,7 @@ from service.operations.hookups import NewHookup
 from service.operations.pairs import NewPair
 from tests.conftest import make_owner
 from tests.support.http import api_operations, assert_problem, documented_path, examples, path_of
+from tests.support.story import NAMES, play
 
 Clients = Callable[..., FlaskClient]
 
@@ -63,13 +64,12 @@ NOT_SCOPED = {
     # Named by a designation, which belongs to nobody; that the prices are the owner's own has a test in test_prices.
     "/api/v1/prices/<designation>",
 }
-QUERIES = {"release": {"volume_m3": 10}}
 
 
 def test_another_owner_finds_nothing_by_name_or_id(
     app: Flask, services: Services, actor: Actor, client_as: Clients
 ) -> None:
-    populate(services, actor)
+    play(app, [client_as("administrator"), client_as("worker")])
     stranger = make_owner(services, "other")
     clients = [client_as(scope, stranger) for scope in ("administrator", "worker")]
     documented = examples(app)
@@ -80,7 +80,7 @@ def test_another_owner_finds_nothing_by_name_or_id(
         body, query = documented[method, documented_path(rule)]
         tag = {"If-Match": '"1"'}
         answers = [
-            client.open(path_of(rule), method=method, json=body, query_string=query, headers=tag)
+            client.open(path_of(rule, **NAMES), method=method, json=body, query_string=query, headers=tag)
             for client in clients
         ]
         allowed = [answer for answer in answers if answer.status_code != 403]
