@@ -48,7 +48,7 @@ class SheetArgs(PaperArgs):
     """Query of sheets of labels."""
 
     paper = Text(load_default="letter", validate=Among(PAPERS[1:]))
-    serials = Text(longest=4000, metadata={"description": "separated by commas"})
+    serials = Text(longest=4000, metadata={"description": "separated by commas", "example": "HM-0001"})
     place = place_name()
 
 
@@ -68,8 +68,8 @@ class ShippingSchema(ma.Schema):
 class RecordArgs(Strict):
     """Query of the records."""
 
-    from_ = Text(required=True, data_key="from", validate=DAY)
-    to = Text(required=True, validate=DAY)
+    from_ = Text(required=True, data_key="from", validate=DAY, metadata={"example": "2026-01-01"})
+    to = Text(required=True, validate=DAY, metadata={"example": "2026-12-31"})
     format = Text(load_default="json", validate=Among(("csv", "json", "pdf")))
     units = Text(load_default=None, validate=Among(UNITS), metadata={"description": "of the PDF"})
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from service.operations.alarm_review import review
 from service.operations.atmosphere import PressureReading, absolute
 from service.operations.context import Actor, Services
 from service.operations.hookups import by_id
@@ -14,6 +15,10 @@ from service.store.live import Live, TracePoint
 from service.store.work import Work
 
 TRACE_EVERY = timedelta(seconds=15)
+URGENT_K, URGENT_KPA, URGENT_PERCENT = 316.0, 1300.0, 15.0
+"""A little before any alarm of heat, pressure or battery is raised [K], [kPa gauge], [%]."""
+SNAPSHOT_EVERY_S, TURNS = 2.0, 8
+"""Batches come every two seconds; a hookup that looks well has its alarms reviewed every eighth time."""
 LAG_STEP_S = 2.0
 """A learned lag is written again when it moved by this much, not with every snapshot [s]."""
 
@@ -67,12 +72,28 @@ def put(
         live.keep(work, [_point(snapshot, hookup) for snapshot, hookup in kept])
         devices.see(work, [_device(sighting) for sighting in heard.values()])
         _learn(work, kept)
+        due = {hookup.cylinder_id for snapshot, hookup in kept if _review_due(snapshot)}
+        review(services, work, actor, at, due)
 
 
 def require(services: Services, actor: Actor, hookup_id: int) -> None:
     """Refuse a hookup that the organisation does not have."""
     with services.database.reading(actor.organisation_id) as work:
         by_id(work, hookup_id)
+
+
+def _review_due(snapshot: Snapshot) -> bool:
+    """Whether alarms are looked at now: at once where something may be wrong, else each hookup in its turn."""
+    document = snapshot.document
+    gauge_kpa, battery = document.get("gauge_pressure_kpa"), document.get("battery_percent")
+    urgent = (
+        (snapshot.temp_k is not None and snapshot.temp_k >= URGENT_K)
+        or (gauge_kpa is not None and gauge_kpa >= URGENT_KPA)
+        or (battery is not None and battery <= URGENT_PERCENT)
+        or "devices-disagree" in (document.get("reasons") or ())
+    )
+    turn = int(snapshot.at.timestamp() // SNAPSHOT_EVERY_S)
+    return urgent or (turn + snapshot.hookup_id) % TURNS == 0
 
 
 def of_hookup(services: Services, actor: Actor, hookup_id: int) -> Live | None:

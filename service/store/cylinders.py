@@ -101,6 +101,14 @@ def by_ids(work: Work, cylinder_ids: Collection[int]) -> list[Cylinder]:
     return work.all(statement, Cylinder)
 
 
+def not_in_hand(work: Work, cylinder_ids: Collection[int]) -> list[Cylinder]:
+    """Those of these cylinders that nobody else is changing just now, locked, in the order of their ids."""
+    if not cylinder_ids:
+        return []
+    statement = _with_place(work).where(cylinders.c.id.in_(cylinder_ids)).order_by(cylinders.c.id)
+    return work.all(statement.with_for_update(of=cylinders, skip_locked=True), Cylinder)
+
+
 def page(
     work: Work, request: PageRequest, *, place: str | None = None, designation: str | None = None
 ) -> Page[Cylinder]:

@@ -39,6 +39,11 @@ def by_id(connection: sa.Connection, organisation_id: int) -> Organisation | Non
     return None if row is None else as_record(row, Organisation)
 
 
+def ids(connection: sa.Connection) -> list[int]:
+    """Every organisation."""
+    return [int(one) for one in connection.scalars(sa.select(organisations.c.id))]
+
+
 def insert(connection: sa.Connection, *, name: str, at: datetime) -> int:
     """A new organisation; answers its id."""
     made = sa.insert(organisations).values(name=name, created_at=at).returning(organisations.c.id)

@@ -208,8 +208,8 @@ class TransferArgs(PageArgs):
 class SuitableArgs(Strict):
     """Query: which cylinders could take it."""
 
-    refrigerant = Text(longest=60, required=True, metadata=REFRIGERANT)
-    mass_kg = QueryNumber(validate=MOVED_KG)
+    refrigerant = Text(longest=60, required=True, metadata={**REFRIGERANT, "example": "R-454B"})
+    mass_kg = QueryNumber(validate=MOVED_KG, metadata={"example": 6.0})
     mass_lb = QueryNumber(validate=MOVED_LB)
     site = place_name(load_default=None)
     candidates = Text(longest=400, metadata={"description": "of an unknown refrigerant, separated by commas"})
