@@ -20,7 +20,8 @@ TEMP_NODES_K = reciprocal_nodes_k(6)
 FILL_NODES = np.array([0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8, 0.95])
 LOSS_NODES = np.array([0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7])
 SHARE_NODES = np.array([0.005, 0.015, 0.04, 0.1, 0.2, 0.35, 0.5])
-LOSS_TEMP_K = 298.15
+LOSS_TEMPS_K = (298.15, 273.15, 253.15)
+"""Temperature at which vapour is let out, the first at which there is liquid, [K]."""
 LOSS_START_LIQUID_FRACTION = 0.8
 _STRAY_LOG = 0.02
 
@@ -82,15 +83,20 @@ def loss_row(refrigerant: Refrigerant) -> Floats:
     nominal = composition_of(refrigerant)
     equation = EquationOfState(nominal)
     reference = log_bubble_pressures(equation)
-    temp_k = min(LOSS_TEMP_K, equation.critical_temp_k() - 15)
-    try:
-        left = after_vapour_loss(equation, temp_k, LOSS_START_LIQUID_FRACTION, list(LOSS_NODES))
-    except NoConvergence:
-        return values
-    for i, mole_fractions in enumerate(left):
+    for i, mole_fractions in enumerate(_left_after_loss(equation)):
         equation.set_mole_fractions(mole_fractions)
         values[i] = log_bubble_pressures(equation) - reference
     return fill_holes(TEMP_NODES_K, without_strays(values))
+
+
+def _left_after_loss(equation: EquationOfState) -> list[tuple[float, ...]]:
+    nominal = equation.composition.mole_fractions
+    for temp_k in LOSS_TEMPS_K:
+        try:
+            return after_vapour_loss(equation, temp_k, LOSS_START_LIQUID_FRACTION, list(LOSS_NODES))
+        except NoConvergence:
+            equation.set_mole_fractions(nominal)
+    return []
 
 
 def mixture_row(refrigerant: Refrigerant, contaminants: Mapping[str, Refrigerant]) -> MixtureRow:

@@ -13,13 +13,14 @@ before each state and never changed afterwards. A state belongs to one thread.
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 from itertools import combinations
 from math import exp, isfinite, nan
 
 import CoolProp.CoolProp as CP  # noqa: N817
 
-from service.refrigerants.composition import Composition
+from service.refrigerants.composition import Composition, normalised
 from service.refrigerants.fluids import FLUIDS
 from service.refrigerants.pair_remedies import REPLACED, remedy_for
 from service.refrigerants.two_phase import NoConvergence, TwoPhase, envelope_points
@@ -35,6 +36,8 @@ EQUILIBRIUM_TOLERANCE = 1e-5
 RAOULT_FACTOR = 3.0
 """How far a bubble pressure may lie from Raoult's law with Wilson's vapour pressures."""
 
+_SUBSTITUTIONS = 200
+_SUBSTITUTION_TOLERANCE = 1e-10
 _STARTS_K = (273.15, 253.15, 233.15, 213.15, 193.15)
 
 
@@ -231,7 +234,7 @@ class EquationOfState:
         raise NoConvergence(f"{self.composition}: no saturation at {temp_k} K, quality {quality}")
 
     def at_quality(self, temp_k: float, quality: float) -> TwoPhase:
-        """Flash to a temperature [K] and a molar vapour quality [-].
+        """Flash to a temperature and a vapour quality.
 
         Parameters
         ----------
@@ -250,10 +253,27 @@ class EquationOfState:
         NoConvergence
             If the flash fails.
         """
-        if quality in (0.0, 1.0):
-            return self.saturation(temp_k, quality)
-        if found := self._plain(temp_k, quality):
-            return found
+        if quality in (0.0, 1.0) or self._pure:
+            return replace(self.saturation(temp_k, float(round(quality))), quality=quality)
+        return self._plain(temp_k, quality) or self._by_substitution(temp_k, quality)
+
+    def _by_substitution(self, temp_k: float, quality: float) -> TwoPhase:
+        """Find the larger phase, at its own saturation point, that adds up to the bulk with the other."""
+        side = float(quality > 0.5)
+        phase = EquationOfState(self.composition)
+        state = phase.saturation(temp_k, side)
+        for _ in range(_SUBSTITUTIONS):
+            known = state.vapour if side else state.liquid
+            amounts = [
+                z * (y if side else x) / (x + quality * (y - x))
+                for z, x, y in zip(self.composition.mole_fractions, state.liquid, state.vapour, strict=True)
+            ]
+            composition = normalised(self.composition.components, amounts)
+            moved = max(abs(a - b) for a, b in zip(composition.mole_fractions, known, strict=True))
+            if moved < _SUBSTITUTION_TOLERANCE:
+                return replace(state, quality=quality, method="substitution")
+            phase.set_mole_fractions(composition.mole_fractions)
+            state = phase.saturation(temp_k, side, state)
         raise NoConvergence(f"{self.composition}: no flash at {temp_k} K, quality {quality}")
 
     def vapour_pressure_pa(self, temp_k: float, density_mol_m3: float) -> float:

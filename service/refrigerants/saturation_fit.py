@@ -17,6 +17,7 @@ DEGREE = 14
 QUANTITIES = ("bubble_pressure", "dew_pressure", "liquid_density", "vapour_density")
 _SAMPLES = 41
 _UNSEEN = 53
+_PROBE_STEP_K = 2.5
 _NEAR_CRITICAL = 0.99
 _SUSPECT_LOG = 5e-4
 
@@ -87,12 +88,14 @@ def temp_range_k(composition: Composition, equation: EquationOfState) -> tuple[f
     if composition.is_pure:
         low, critical = temp_limits_k(composition.components[0])
         return max(TEMP_MIN_K, low + 0.01), min(TEMP_MAX_K, _NEAR_CRITICAL * critical)
-    probes = sample(equation, list(np.arange(TEMP_MIN_K, TEMP_MAX_K + 0.1, 2.5)))
+    probes = sample(equation, list(np.arange(TEMP_MIN_K, TEMP_MAX_K + 0.1, _PROBE_STEP_K)))
     both = np.array(sorted(set(probes.bubble) & set(probes.dew)))
+    if both.max() > TEMP_MAX_K - 1e-6:
+        return float(both.min()), TEMP_MAX_K
     critical = equation.critical_temp_k()
-    # A traced envelope that ends below a solved point went astray.
-    near = critical * _NEAR_CRITICAL if critical > both.max() else both.max()
-    return float(both.min()), float(min(near, TEMP_MAX_K, both.max()))
+    # A traced envelope that ends below a solved point went astray; the last solved points do instead.
+    end = critical if critical > both.max() else both.max()
+    return float(both.min()), float(min(end * _NEAR_CRITICAL, both.max()))
 
 
 def chebyshev_temps_k(low_k: float, high_k: float, count: int) -> Floats:
