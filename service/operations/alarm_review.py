@@ -140,7 +140,8 @@ def _with_live(one: _Watched, seen: Observation, at: datetime) -> Observation:
         )
     if snapshot is None:
         return seen
-    silent = (at - snapshot.at).total_seconds()
+    # By arrival: a gateway that hands over the backlog of an outage is not silent, however old its stamps.
+    silent = (at - snapshot.received_at).total_seconds()
     if at - snapshot.at > FRESH:
         return replace(seen, silent_s=silent)
     document = snapshot.document
