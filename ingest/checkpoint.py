@@ -11,7 +11,7 @@ from ingest.hookup import Hookup
 from ingest.lag_bank import BankSettings, LagBank
 from ingest.pairing import Pairing
 from ingest.session import Sample, Session
-from ingest.settling import Measured, Reference, Settling, SettlingSettings
+from ingest.settling import Measured, Reference, Settling, SettlingSettings, Watch
 from ingest.travel import Travel
 from ingest.window import Limits, Series
 
@@ -26,6 +26,7 @@ _OURS = {
         Session,
         Measured,
         Reference,
+        Watch,
         Travel,
         Settling,
         SettlingSettings,

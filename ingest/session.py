@@ -32,6 +32,7 @@ class Sample(NamedTuple):
     value: float
     variance: float
     doubtful: bool = False
+    changes: int = 0
 
 
 @dataclass(slots=True)
@@ -125,7 +126,7 @@ class Session:
     ) -> str | None:
         accepted, reason = series.take(stamp_s, value, arrival_s)
         for at_s, good in accepted:
-            queue.append(Sample(at_s, good, series.reading_variance(), series.is_doubtful))
+            queue.append(Sample(at_s, good, series.reading_variance(), series.is_doubtful, series.changes))
         if len(queue) > LONGEST_QUEUE:
             queue.popleft()
             return "queue-full"
@@ -145,10 +146,13 @@ class Session:
             if ready_s < self.bin_end_s:
                 return False
         end_s = self.bin_end_s
+        self.settling.steps = (_step(self.gauge), _step(self.clamp))
         self.settling.resolution[0] = _resolution(self.clamp)
         self.settling.resolution[1] = _resolution(self.gauge)
-        clamp, self.settling.probe_stuck = _mean(clamps, end_s)
-        gauge, self.settling.gauge_stuck = _mean(gauges, end_s)
+        clamp, self.settling.probe_stuck, clamp_changes = _mean(clamps, end_s)
+        gauge, self.settling.gauge_stuck, gauge_changes = _mean(gauges, end_s)
+        known = self.settling.changes
+        self.settling.changes = (max(known[0], gauge_changes), max(known[1], clamp_changes))
         self.settling.step(end_s, clamp, gauge)
         calm = end_s - self.settling.opened_s > FINE_FOR_S
         self.bin_s = COARSE_BIN_S if calm else FINE_BIN_S
@@ -156,25 +160,29 @@ class Session:
         return True
 
 
-def _mean(queue: deque[Sample], end_s: float) -> tuple[Measured | None, bool]:
+def _mean(queue: deque[Sample], end_s: float) -> tuple[Measured | None, bool, int]:
     """Return the mean of what came before `end_s` [s] and whether the sensor was doubtful in it."""
-    doubtful = False
+    doubtful, changes = False, 0
     count, stamps, values, variance = 0, 0.0, 0.0, 0.0
     while queue and queue[0].stamp_s < end_s:
         sample = queue.popleft()
-        doubtful = doubtful or sample.doubtful
+        doubtful, changes = doubtful or sample.doubtful, sample.changes
         count += 1
         stamps += sample.stamp_s - end_s
         values += sample.value
         variance = sample.variance
     if not count:
-        return None, False
-    return Measured(end_s + stamps / count, values / count, variance / count, count), doubtful
+        return None, False, 0
+    return Measured(end_s + stamps / count, values / count, variance / count, count), doubtful, changes
+
+
+def _step(series: Series) -> float:
+    return series.step if series.step < math.inf else 0.0
 
 
 def _resolution(series: Series) -> float:
     """Return what rounding leaves after averaging: rms (q/(pi sqrt 2)) exp(-2 pi^2 s^2/q^2)."""
-    step = series.step if series.step < math.inf else 0.0
+    step = _step(series)
     if step <= 0.0:
         return 0.0
     left = step / (math.pi * math.sqrt(2.0)) * math.exp(-2.0 * (math.pi * series.noise / step) ** 2)

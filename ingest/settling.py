@@ -15,7 +15,12 @@ import numpy as np
 
 from ingest.lag_bank import BODY, DRIFT, FIRST, LIQUID, OFFSET, BankSettings, LagBank
 from ingest.thermometer import pressure_at, pressure_temperature, temperature_per_pascal
-from ingest.travel import Travel
+from ingest.travel import AFTER_S, Travel
+from ingest.window import ENOUGH_CHANGES
+
+
+FILLED_K = 1.0
+"""Pressure that steps up by more than this, as a temperature, is something put in, [K]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +98,14 @@ class Estimate(NamedTuple):
     lag_s: float
 
 
+class Watch(NamedTuple):
+    """Since when one sensor repeats a code: its count of changes, where the other was then, readings since."""
+
+    changes: int
+    other_k: float
+    readings: int
+
+
 class Reference(NamedTuple):
     """The clamp's offset against the gauge while both were quiet, and where the cylinder was then."""
 
@@ -120,6 +133,10 @@ class Settling:
     shocks: list[float] = field(default_factory=lambda: [0.0, 0.0])
     reference: Reference | None = None
     reference_held: bool = False
+    quiet_sensor: int | None = None
+    changes: tuple[int, int] = (0, 0)
+    changes_then: tuple[int, int] = (0, 0)
+    seen_without_liquid: bool = False
     travel: Travel | None = None
     probe_moved: bool = False
     pressure_stepped: bool = False
@@ -127,6 +144,9 @@ class Settling:
     gauge_stuck: bool = False
     was_stuck: bool = False
     resolution: list[float] = field(default_factory=lambda: [0.0, 0.0])
+    steps: tuple[float, float] = (0.0, 0.0)
+    watches: list[Watch] = field(default_factory=lambda: [Watch(-1, 0.0, 0), Watch(-1, 0.0, 0)])
+    one_sided: tuple[bool, ...] = (False, False)
 
     def step(self, time_s: float, clamp: Measured | None, gauge: Measured | None) -> None:
         """Take what one bin held.
@@ -153,6 +173,9 @@ class Settling:
         if gauge is not None and clamp is not None and self.travel is not None:
             z = pressure_temperature(gauge.value, self.anchor_pa, self.anchor_k)
             self.travel.take(time_s, clamp.value, z)
+            tested = self.travel.has_liquid
+            if tested is not None:
+                self.seen_without_liquid = not tested
         if gauge is not None:
             z = pressure_temperature(gauge.value, self.anchor_pa, self.anchor_k)
             per_pascal = temperature_per_pascal(gauge.value, z)
@@ -163,7 +186,28 @@ class Settling:
             self.clamp_readings += clamp.readings
             off, spread = bank.update(bank.clamp_row(clamp.stamp_s - time_s), clamp.value, clamp.variance)
             self._shock(1, off, spread, time_s)
+        self._watch_codes(gauge, clamp)
         self._judge(time_s)
+
+    def _watch_codes(self, gauge: Measured | None, clamp: Measured | None) -> None:
+        """Tell a sensor that repeats one code while the other one travels."""
+        if gauge is None or clamp is None:
+            return
+        z = pressure_temperature(gauge.value, self.anchor_pa, self.anchor_k)
+        per_pascal = temperature_per_pascal(gauge.value, z)
+        settled_clamp = gauge.stamp_s - self.opened_s > AFTER_S
+        pairs = ((gauge, clamp.value, self.steps[0] * per_pascal), (clamp, z, self.steps[1]))
+        for which, (sensor, other_k, step_k) in enumerate(pairs):
+            watch = self.watches[which]
+            if watch.changes != self.changes[which] or (which == 0 and not settled_clamp):
+                self.watches[which] = Watch(self.changes[which], other_k, 0)
+                continue
+            watch = watch._replace(readings=watch.readings + sensor.readings)
+            self.watches[which] = watch
+        self.one_sided = tuple(
+            watch.readings >= 8 and abs(other_k - watch.other_k) > 1.2 * step_k + 0.35
+            for watch, (_, other_k, step_k) in zip(self.watches, pairs, strict=True)
+        )
 
     @property
     def time_s(self) -> float:
@@ -192,7 +236,10 @@ class Settling:
         if self.shocks[channel] > 25.0:
             if channel == 0:
                 self.pressure_stepped, self.reference, self.probe_moved = True, None, False
+                if off > FILLED_K:
+                    self.seen_without_liquid = False
             self.disturb(time_s)
+            self.quiet_sensor = channel
 
     def disturb(self, time_s: float) -> None:
         """Reopen what a touched clamp, a moved valve or a filling makes doubtful."""
@@ -201,6 +248,7 @@ class Settling:
             self.bank.forget_weights()
         self.opened_s = time_s
         self.travel = Travel(time_s)
+        self.changes_then, self.quiet_sensor = self.changes, None
         self.shocks = [0.0, 0.0]
         self.reference_held = self.reference is not None
         self.clamp_readings = 0
@@ -213,10 +261,10 @@ class Settling:
         self.risk = self._risk()
         self._compare_offset(time_s)
         early = time_s - self.opened_s < s.first_pair_s or self.clamp_readings < s.first_pair_readings
-        blocked = self.probe_moved or self.has_liquid is False
+        blocked = self.probe_moved or self.has_liquid is False or any(self.one_sided)
         if blocked:
             self.settled = False
-        if early or blocked or self.risk > s.risk_in:
+        if early or blocked or self._still_dead() or self.risk > s.risk_in:
             self.low_risk_since_s = None
         elif self.low_risk_since_s is None:
             self.low_risk_since_s = time_s
@@ -228,6 +276,11 @@ class Settling:
             and time_s - self.low_risk_since_s >= s.hold_s
         ):
             self.settled = True
+
+    def _still_dead(self) -> bool:
+        """Whether the sensor that jumped has repeated one code since: it may be stuck rather than settled."""
+        which = self.quiet_sensor
+        return which is not None and self.changes[which] - self.changes_then[which] < ENOUGH_CHANGES
 
     def _compare_offset(self, time_s: float) -> None:
         """Tell a probe that has come to sit otherwise by its offset, once that is known again."""
@@ -301,15 +354,17 @@ class Settling:
 
     @property
     def has_liquid(self) -> bool | None:
-        """Whether liquid was seen, or None while it could not be tested."""
+        """Whether liquid was seen, or None while it could not be tested; what was seen last stands."""
+        if self.seen_without_liquid:
+            return False
         return self.travel.has_liquid if self.travel is not None else None
 
     def reasons(self) -> tuple[str, ...]:
         """Return what stands in the way, or what a pair could not have seen."""
         found = (
             ("probe-moved", self.probe_moved),
-            ("probe-stuck", self.probe_stuck),
-            ("gauge-stuck", self.gauge_stuck),
+            ("probe-stuck", self.probe_stuck or self.one_sided[1]),
+            ("gauge-stuck", self.gauge_stuck or (self.one_sided[0] and self.has_liquid is not False)),
             ("no-liquid", self.has_liquid is False),
             ("liquid-untested", self.has_liquid is None),
         )

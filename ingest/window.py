@@ -15,12 +15,15 @@ COARSE_PERIOD_S = 60.0
 """With coarse codes one reading in this time counts as independent, [s]."""
 STUCK_PROBABILITY = 1e-6
 """A run of one code less likely than this, at the noise before it, is a stuck sensor."""
-NOISY_ENOUGH = 0.7
+NOISY_ENOUGH = 0.35
 """A sensor with less noise than this share of its step repeats its codes by nature."""
+NOISE_DOUBT = 0.8
+"""The noise before a run is only an estimate; the run is judged by less."""
 SUDDEN_STOP_S = 15.0
 """The quickest clamp still travels its slope times this after the slope is last seen, [s]."""
 STOPPED_RUN = 4
 ENOUGH_CHANGES = 3
+OFF_GRID_ENOUGH = 3.0
 GAP_PERIODS = 4.0
 SHORTEST_GAP_S = 90.0
 
@@ -39,6 +42,8 @@ class Limits:
         Noise is never taken as less, in the value's unit.
     least_jump : float
         Smaller jumps are never outliers, in the value's unit.
+    least_step : float
+        Steps below this count as none, in the value's unit.
     """
 
     lowest: float
@@ -46,11 +51,25 @@ class Limits:
     noise: float
     least_noise: float
     least_jump: float
+    least_step: float
 
 
-TEMPERATURE_LIMITS = Limits(213.15, 423.15, 0.1, 0.01, 0.5)
-PRESSURE_LIMITS = Limits(2.0e3, 8.0e6, 1500.0, 50.0, 4000.0)
+TEMPERATURE_LIMITS = Limits(213.15, 423.15, 0.1, 0.01, 0.5, 2e-3)
+PRESSURE_LIMITS = Limits(2.0e3, 8.0e6, 1500.0, 50.0, 4000.0, 2.0)
 """Absolute pressure; above vacuum."""
+
+
+def common_step(one: float, other: float, least: float) -> float:
+    """Return the largest step that both changes are whole multiples of, or 0.0 if it is below `least`."""
+    if one == math.inf:
+        return other
+    larger, smaller = max(one, other), min(one, other)
+    while smaller > least:
+        rest = larger % smaller
+        if smaller - rest < least:
+            rest = 0.0
+        larger, smaller = smaller, rest
+    return larger if larger > 2.0 * least else 0.0
 
 
 @dataclass(slots=True)
@@ -63,12 +82,15 @@ class Series:
     period_s: float = 10.0
     noise: float = 0.0
     step: float = math.inf
+    finer_step: float = math.inf
+    off_grid: float = 0.0
     accepted: int = 0
     recent: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=8))
     held: tuple[float, float] | None = None
     behind: list[float] = field(default_factory=list)
     run: int = 1
     run_noise: float = 0.0
+    changes: int = 0
     changes_since_stop: int = ENOUGH_CHANGES
 
     def take(
@@ -149,8 +171,11 @@ class Series:
         return self.changes_since_stop < ENOUGH_CHANGES or self._repeats_itself()
 
     def _repeats_itself(self) -> bool:
-        noise, step = max(self.run_noise, self.limits.least_noise), self._step()
-        if self.run < 8 or self.accepted < 16 or noise < NOISY_ENOUGH * step or step <= 0.0:
+        step = self._step()
+        if self.run < 8 or self.accepted < 16 or step <= 0.0:
+            return False
+        noise = NOISE_DOUBT * math.sqrt(max(0.0, self.run_noise**2 - step * step / 12.0))
+        if noise < NOISY_ENOUGH * step:
             return False
         same = math.erf(step / (2.0 * math.sqrt(2.0) * noise))
         return (self.run - 1) * math.log(same) < math.log(STUCK_PROBABILITY)
@@ -205,8 +230,10 @@ class Series:
             before_s, before = recent[-1]
             change = abs(value - before)
             if change > 1e-9:
-                self.step = min(self.step, change)
+                if self.step > 0.0:
+                    self._learn_step(change)
                 self.run, self.run_noise = 1, self.noise
+                self.changes += 1
                 self.changes_since_stop += 1
             else:
                 self.run += 1
@@ -219,6 +246,18 @@ class Series:
                     self._learn_noise(stamp_s, value)
         self.accepted += 1
         recent.append((stamp_s, value))
+
+    def _learn_step(self, change: float) -> None:
+        """Take the step as finer only after several changes say so: one wild value must not spoil it."""
+        finer = common_step(self.step, change, self.limits.least_step)
+        if finer >= self.step - self.limits.least_step or self.step == math.inf:
+            self.step = min(finer, self.step)
+            self.off_grid = max(0.0, self.off_grid - 0.1)
+            return
+        self.off_grid += 1.0
+        self.finer_step = common_step(self.finer_step, finer, self.limits.least_step)
+        if self.off_grid >= OFF_GRID_ENOUGH:
+            self.step, self.finer_step, self.off_grid = self.finer_step, math.inf, 0.0
 
     def _learn_noise(self, stamp_s: float, value: float) -> None:
         """Update the noise from how far the middle of three readings lies off the line through its neighbours."""

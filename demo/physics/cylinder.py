@@ -12,6 +12,8 @@ STEEL_HEAT_CAPACITY = 480.0
 """[J/(kg K)], from memory."""
 LIQUID_CONDUCTIVITY = 0.085
 """[W/(m K)], typical of liquid refrigerants, from memory."""
+STIRRED_VAPOUR = 5.0
+"""[W/K], between the two halves of a cylinder of vapour alone; a guess."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +163,9 @@ class Cylinder:
         dry_gap = self.dry_wall_k - self.surface_k
         dry_film = 5.0 if dry_gap > 0 or not contents.has_liquid else spec.condensing_film
         dry = dry_film * area * (1 - wet) * dry_gap
-        mixing = self._mixing(section, surface_kg) * (self.liquid_k - self.surface_k)
+        # An explicit step must not overshoot, however little liquid is left.
+        quickest = 0.3 * heat_capacity * min(surface_kg, bulk_kg) / dt
+        mixing = min(quickest, self._mixing(section, surface_kg)) * (self.liquid_k - self.surface_k)
 
         boil = around.draw_kg_s * contents.latent_heat
         fill = around.fill_kg_s * heat_capacity * (around.fill_temp_k - self.liquid_k)
@@ -180,6 +184,8 @@ class Cylinder:
 
     def _mixing(self, section_m2: float, surface_kg: float) -> float:
         """Return the conductance of bulk to surface [W/K]; a colder surface overturns."""
+        if not self.contents.has_liquid:
+            return STIRRED_VAPOUR
         thickness = surface_kg / (self.contents.liquid_density * section_m2)
         still = LIQUID_CONDUCTIVITY * section_m2 / max(0.002, 0.5 * thickness)
         colder = self.liquid_k - self.surface_k

@@ -23,7 +23,17 @@ from demo.physics import Saturated
 from ingest.hookup import Hookup
 from ingest.session import Session
 from ingest.settling import SettlingSettings
-from tests.benchmarks.settling_courses import ATMOSPHERE_PA, LINKS, SETS, Plan, Sent, Truth, build, run
+from tests.benchmarks.settling_courses import (
+    ATMOSPHERE_PA,
+    LINKS,
+    SETS,
+    Plan,
+    Sent,
+    Truth,
+    build,
+    run,
+    saturation_temp_k,
+)
 from tests.benchmarks.settling_rules import RULES, Rule
 
 OUT = Path(__file__).parent / "out"
@@ -157,12 +167,7 @@ def pair_error_k(course: Course, temp_k: float, pressure_pa: float) -> float:
     contents = course.contents
     assert isinstance(contents, Saturated)
     true_pa = (pressure_pa - ATMOSPHERE_PA - course.zero_pa) / (1 + course.gain) + ATMOSPHERE_PA
-    goal = math.log(true_pa)
-    t = temp_k
-    for _ in range(30):
-        slope = (contents.log_pressure(t + 0.01) - contents.log_pressure(t - 0.01)) / 0.02
-        t = min(400.0, max(180.0, t + (goal - contents.log_pressure(t)) / slope))
-    return temp_k - course.clamp_offset_k - t
+    return temp_k - course.clamp_offset_k - saturation_temp_k(contents, true_pa, temp_k)
 
 
 class Bank:
@@ -217,7 +222,9 @@ def play(course: Course, method: Bank | Rule, score: Score) -> list[Claim]:
                 score.intervals += 1
                 score.delays_s.append(truth.at_s - settled_since)
         if now and not was:
-            claim = Claim(truth.at_s, not good, abs(truth.gap_k) > 0.5 or truth.flow or truth.vapour_only, truth.gap_k)
+            claim = Claim(
+                truth.at_s, not good, abs(truth.gap_k) > 0.5 or truth.flow or truth.vapour_only, truth.gap_k
+            )
             _grade(course, method, claim)
             claims.append(claim)
         was = now

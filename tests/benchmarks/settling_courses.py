@@ -8,7 +8,16 @@ from dataclasses import dataclass, field
 from random import Random
 from typing import NamedTuple
 
-from demo.physics import ClampSpec, Cylinder, CylinderSpec, GaugeSpec, Rig, Surroundings, VapourOnly
+from demo.physics import (
+    ClampSpec,
+    Cylinder,
+    CylinderSpec,
+    GaugeSpec,
+    Rig,
+    Saturated,
+    Surroundings,
+    VapourOnly,
+)
 from tests.support.curves import DESIGNATIONS, saturated
 
 TICK_S = 2.0
@@ -278,6 +287,15 @@ SETS: dict[str, tuple[Callable[[Random], Plan], ...]] = {
 }
 
 
+def saturation_temp_k(contents: Saturated, pressure_pa: float, start_k: float) -> float:
+    """Return the saturation temperature [K] at a pressure [Pa], by Newton's method."""
+    goal, temp = math.log(pressure_pa), start_k
+    for _ in range(20):
+        slope = (contents.log_pressure(temp + 0.01) - contents.log_pressure(temp - 0.01)) / 0.02
+        temp = min(400.0, max(180.0, temp + (goal - contents.log_pressure(temp)) / slope))
+    return temp
+
+
 def build(plan: Plan, link: Link, rng: Random) -> Rig:
     """Draw the cylinder, its contents and its instruments."""
     designation = rng.choice(DESIGNATIONS)
@@ -329,10 +347,16 @@ def run(plan: Plan, link: Link, rng: Random) -> Iterator[tuple[Truth, list[Sent]
         t += TICK_S
         shown = rig.cylinder.pressure_pa
         saturation = rig.cylinder.surface_k if curve.has_liquid else guess
+        clamp_shows = rig.clamp.true_k
+        if rig.clamp.stuck_at_k is not None:
+            clamp_shows = rig.clamp.stuck_at_k - rig.clamp_spec.offset_k
+        if rig.gauge.stuck_at_pa is not None and isinstance(curve, Saturated):
+            stuck = (rig.gauge.stuck_at_pa - rig.gauge_spec.zero_pa) / (1 + rig.gauge_spec.gain)
+            saturation = saturation_temp_k(curve, stuck + ATMOSPHERE_PA, saturation)
         recent = [*recent[-15:], rig.clamp.true_k]
         drift = (recent[-1] - recent[-16]) / 30.0 if len(recent) > 15 else (recent[-1] - recent[0]) / 30.0
         flow = around.draw_kg_s > 0 or around.fill_kg_s > 0
-        gap = rig.clamp.true_k - saturation
+        gap = clamp_shows - saturation
         truth = Truth(
             t, gap, drift, flow or fingered is not None, rig.clamp.true_k, shown, not curve.has_liquid
         )
