@@ -39,7 +39,7 @@ install() {
     fi
     if ! cmp -s "$1" ".venv/$2"; then
         say "Installing what $1 pins (once; a minute or two)"
-        .venv/bin/python -m pip install --disable-pip-version-check --no-input --require-hashes -r "$1" ||
+        .venv/bin/python -m pip install --disable-pip-version-check --no-input --quiet --require-hashes -r "$1" ||
             refuse "the dependencies could not be installed; pip says why above. The next start tries again"
         say "Installing Heelmark itself"
         .venv/bin/python -m pip install --disable-pip-version-check --no-input --quiet --no-deps --editable . ||
