@@ -13,6 +13,7 @@ UNKNOWN = "not known"
 READING_TEMP_K = 0.3
 READING_PRESSURE_PA = 3000.0
 SCALE_KG = 0.1
+SMALLEST = 0.01  # a size below it is written as less than it
 
 
 def decimals_borne(uncertainty: float) -> int:
@@ -46,6 +47,10 @@ def percent(fraction: float) -> str:
     if fraction > 0.995:
         return f">99{SPACE}%"
     return f"{fraction * 100:.0f}{SPACE}%"
+
+
+def _size(value: float) -> str:
+    return number(value, value) if value >= SMALLEST else f"<{SMALLEST}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,14 +108,13 @@ class Quantities:
         if uncertainty_k is None:
             return UNKNOWN
         value = uncertainty_k * (1.8 if self.inch_pound else 1.0)
-        return f"{number(value, max(value, 1e-3))}{SPACE}{'°F' if self.inch_pound else 'K'}"
+        return f"{_size(value)}{SPACE}{'°F' if self.inch_pound else 'K'}"
 
     def pressure_span(self, uncertainty_pa: float | None) -> str:
         """Write the size of a pressure uncertainty [Pa], to one significant digit."""
         if uncertainty_pa is None:
             return UNKNOWN
-        value = self.pressure_value(uncertainty_pa)
-        return f"{number(value, max(value, 1e-3))}{SPACE}{self.pressure_unit}"
+        return f"{_size(self.pressure_value(uncertainty_pa))}{SPACE}{self.pressure_unit}"
 
     def pressure(self, pressure_pa: float | None, uncertainty_pa: float | None = None) -> str:
         """Write a pressure [Pa] without saying gauge or absolute."""

@@ -6,6 +6,7 @@ from typing import Any
 
 from markupsafe import Markup, escape
 
+from service.board.quantities import Quantities
 from service.verdict.cautions import ALWAYS
 
 SETTLING = {
@@ -122,6 +123,28 @@ def _narrowed_tail(finding: str) -> str:
     return " yet"
 
 
+ALARMS = {
+    "hot": "Hot",
+    "pressure-toward-rating": "High pressure",
+    "liquid-full": "Liquid-full",
+    "liquid-full-soon": "Soon liquid-full",
+    "overfull": "Overfull",
+    "mixed": "Mixed refrigerants",
+    "overdue": "Requalification overdue",
+    "stale": "Silent",
+    "battery-low": "Battery low",
+    "leak": "Leak",
+    "devices-disagree": "Instruments disagree",
+}
+
+
+def alarm(code: str, text: str, serial: str | None) -> str:
+    """Name an alarm, then say what was seen; the cylinder is named beside it."""
+    seen = text.removeprefix(f"Cylinder {serial}: ") if serial else text
+    title = ALARMS.get(code)
+    return f"{title}: {seen}" if title else f"{seen[:1].upper()}{seen[1:]}"
+
+
 _EVENTS = {
     "heelmark.pair.recorded": "Reading recorded",
     "heelmark.verdict.reached": "Verdict reached",
@@ -135,8 +158,11 @@ _EVENTS = {
 }
 
 
-def event(kind: str, data: Mapping[str, Any]) -> str:
+def event(kind: str, data: Mapping[str, Any], show: Quantities) -> str:
     """Say what happened."""
+    if kind == "heelmark.pair.recorded" and "temp_k" in data:
+        read = f"{show.temperature(data['temp_k'])}, {show.absolute(data['pressure_pa'])}"
+        return f"Reading {'noted, not yet settled' if data.get('provisional') else 'recorded'}: {read}"
     if kind == "heelmark.hookup.changed":
         return "Devices hooked up" if data.get("change") == "attached" else "Devices taken off"
     words = _EVENTS.get(kind, kind)

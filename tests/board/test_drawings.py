@@ -108,7 +108,7 @@ def samples(*states: str, step: timedelta = timedelta(seconds=30)) -> list[trace
 
 
 def test_states_become_stretches_without_gaps() -> None:
-    drawn = trace.trace(samples("waiting", "settling", "settling", "settled", "settled"), SI)
+    drawn = trace.trace(samples("waiting", "settling", "settling", "settled", "settled"), [], SI)
     assert drawn is not None
     assert [s.state for s in drawn.stretches] == ["waiting", "settling", "settled"]
     ends = [s.x + s.width for s in drawn.stretches]
@@ -119,18 +119,38 @@ def test_states_become_stretches_without_gaps() -> None:
 def test_a_silence_breaks_the_line() -> None:
     before, after = samples("settling", "settling"), samples("settling", "settling")
     late = [trace.Sample(s.at + timedelta(hours=1), s.temp_k, s.pressure_pa, s.state) for s in after]
-    drawn = trace.trace([*before, *late], SI)
+    drawn = trace.trace([*before, *late], [], SI)
     assert drawn is not None
-    assert len(drawn.temperature.lines) == 2
+    assert [len(panel.lines) for panel in drawn.panels] == [2, 2]
 
 
 def test_one_sample_is_no_trace() -> None:
-    assert trace.trace(samples("waiting"), SI) is None
+    assert trace.trace(samples("waiting"), [], SI) is None
 
 
 @given(st.integers(1, 3000))
 def test_time_ticks_are_few(minutes: int) -> None:
-    drawn = trace.trace(samples("settled", "settled", step=timedelta(minutes=minutes)), SI)
+    drawn = trace.trace(samples("settled", "settled", step=timedelta(minutes=minutes)), [], SI)
     assert drawn is not None
     assert len(drawn.time_ticks) <= 6
     assert all(t.at.second == 0 for t in drawn.time_ticks)
+
+
+def test_a_settled_reading_is_a_cross_at_its_time_and_value() -> None:
+    settled = trace.Settled(START + timedelta(minutes=1), 299.0, 9e5)
+    drawn = trace.trace(samples("settling", "settling", "settled", "settled", "settled"), [settled], SI)
+    assert drawn is not None
+    (x, y) = drawn.panels[0].crosses[0]
+    assert x == pytest.approx((drawn.left + drawn.right) / 2)
+    assert drawn.panels[0].top < y < drawn.panels[0].bottom
+
+
+def test_nothing_is_said_of_the_state_while_nothing_was_heard() -> None:
+    late = [
+        trace.Sample(s.at + timedelta(hours=1), s.temp_k, s.pressure_pa, s.state)
+        for s in samples("stale", "stale")
+    ]
+    drawn = trace.trace([*samples("settled", "settled"), *late], [], SI)
+    assert drawn is not None
+    first, second = drawn.stretches
+    assert second.x - (first.x + first.width) > 0.9 * (drawn.right - drawn.left)

@@ -115,7 +115,7 @@ def test_live_values_show_with_their_state(
 ) -> None:
     register(services, actor)
     hookup = hook_up(services, actor, "HM-1")
-    for state in ("waiting", "settling", "settled"):
+    for state in ("waiting", "settling", "settled", "settled"):
         say(services, actor, hookup, state)
         clock.at += timedelta(seconds=30)
     rack, page = technician_at.get("/rack").text, technician_at.get("/cylinders/HM-1").text

@@ -50,6 +50,7 @@ def _page(serial: str, show: Quantities) -> view.CylinderPage:
     rows, more = view.candidate_rows(document, spoken, show)
     hooked = view.hooked(racked, show)
     course = _course(racked)
+    settled = [trace.Settled(p.settled_at, p.temp_k, p.pressure_pa) for p in spoken] if hooked else []
     subject = f"cylinders/{serial}"
     return view.CylinderPage(
         serial=serial,
@@ -75,10 +76,10 @@ def _page(serial: str, show: Quantities) -> view.CylinderPage:
         chart=_chart(racked, verdict, spoken, show),
         chart_words=view.chart_words(rows, len(spoken)),
         hookup=hooked,
-        trace=trace.trace(course, show),
+        trace=trace.trace(course, settled, show),
         trace_words=view.trace_words(course, hooked, show),
         marks=view.marks(racked, show),
-        history=tuple(view.happening(event) for event in events.history(services, actor, subject)[:40]),
+        history=tuple(view.happening(event, show) for event in events.history(services, actor, subject)[:40]),
         work=_work(serial, bool(racked.holds)),
         papers=_papers(serial),
         shipping=_shipping(serial),

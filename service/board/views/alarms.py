@@ -61,7 +61,7 @@ def _row(alarm: Alarm) -> AlarmRow:
     return AlarmRow(
         id=alarm.id,
         level=LEVEL_OF.get(alarm.severity, "attention"),
-        text=alarm.text[:1].upper() + alarm.text[1:],
+        text=wording.alarm(alarm.code, alarm.text, alarm.cylinder),
         serial=alarm.cylinder,
         device=alarm.device,
         raised_at=alarm.raised_at,

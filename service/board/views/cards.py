@@ -146,6 +146,6 @@ def need(alarm: Alarm) -> Need:
     """Turn a standing alarm into what a person must look after."""
     return Need(
         level=LEVEL_OF.get(alarm.severity, "attention"),
-        text=alarm.text[:1].upper() + alarm.text[1:],
+        text=wording.alarm(alarm.code, alarm.text, alarm.cylinder),
         seen_by=alarm.acknowledged_by,
     )

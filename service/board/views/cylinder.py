@@ -297,9 +297,9 @@ def marks(racked: Racked, show: Quantities) -> tuple[tuple[str, str, bool], ...]
     )
 
 
-def happening(event: Event) -> Happening:
+def happening(event: Event, show: Quantities) -> Happening:
     """Write one event of the cylinder."""
-    return Happening(event.at, wording.event(event.type, event.data), wording.actor(event.actor))
+    return Happening(event.at, wording.event(event.type, event.data, show), wording.actor(event.actor))
 
 
 def room(racked: Racked, show: Quantities) -> str:
