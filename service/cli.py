@@ -12,6 +12,7 @@ import click
 from service.commands.backup import backup, restore
 from service.commands.broker import broker_files
 from service.commands.deliver import deliver
+from service.commands.maintain import maintain, person_erase, person_export
 from service.commands.probe import probe
 from service.operations import first_run, people, tokens
 from service.operations.context import Actor, Services
@@ -165,5 +166,14 @@ def _actor(services: Services, organisation: str) -> Actor:
     return first_run.system_actor(found)
 
 
-for _command in (deliver, broker_files, backup, restore, probe):
+for _command in (
+    deliver,
+    broker_files,
+    backup,
+    restore,
+    maintain,
+    person_export,
+    person_erase,
+    probe,
+):
     cli.add_command(_command)

@@ -1,0 +1,48 @@
+"""What is kept for how long. Pairs, verdicts, transfers, exchanges and the log of events are kept for good."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import sqlalchemy as sa
+
+from service.operations import personal_data
+from service.operations.context import Services
+from service.store import idempotency, retention
+
+LIVE = timedelta(days=1)
+FINE_TRACE = timedelta(hours=48)
+COARSE_SPAN_S = 300
+TRACE = timedelta(days=396)
+"""13 months: the same season of last year can still be looked at."""
+ATTEMPTS = timedelta(days=30)
+KEYS = timedelta(hours=48)
+HEARTBEATS = timedelta(days=7)
+
+
+@dataclass(frozen=True, slots=True)
+class Removed:
+    """How many rows of one kind went."""
+
+    what: str
+    rows: int
+
+
+def maintain(services: Services) -> list[Removed]:
+    """Do the day's housekeeping; may be repeated or interrupted at any point, and may run while all else does."""
+    at = services.now()
+    opened = services.database.unowned
+    thinned = retention.thin_trace(opened, at - FINE_TRACE, COARSE_SPAN_S)
+    steps: list[tuple[str, Callable[[sa.Connection, datetime], int], timedelta]] = [
+        ("points of traces older than 13 months", retention.drop_trace, TRACE),
+        ("live values of ended hookups", retention.drop_ended_live, LIVE),
+        ("delivery attempts", retention.drop_attempts, ATTEMPTS),
+        ("answers to idempotency keys", idempotency.forget_before, KEYS),
+        ("heartbeats", retention.drop_heartbeats, HEARTBEATS),
+    ]
+    done = [Removed("points of traces, thinned to one in five minutes", thinned)]
+    for what, step, age in steps:
+        with opened() as connection:
+            done.append(Removed(what, step(connection, at - age)))
+    done.append(Removed("names in records past their time", personal_data.finish_erasures(services)))
+    return done
