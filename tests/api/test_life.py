@@ -23,7 +23,9 @@ def post(client, path, body, status=201, **headers):
 
 
 def transfer(client, status=201, **body):
-    return post(client, "transfers", {"cylinder": "HM-1", "direction": "in", "refrigerant": "R-22", **body}, status)
+    return post(
+        client, "transfers", {"cylinder": "HM-1", "direction": "in", "refrigerant": "R-22", **body}, status
+    )
 
 
 def fields(body):
@@ -51,7 +53,12 @@ def test_a_negative_net(supervisor):
     post(supervisor, "cylinders", CYLINDER)
     assert fields(transfer(supervisor, 422, gross_after_lb=20.0)) == {"gross_after_kg"}
     assert fields(transfer(supervisor, 422, mass_kg=-1.0)) == {"mass_kg"}
-    exchange = {"cylinder": "HM-1", "counterparty": "Northside Supply", "receipt": "N-1", "gross_mass_lb": 20.0}
+    exchange = {
+        "cylinder": "HM-1",
+        "counterparty": "Northside Supply",
+        "receipt": "N-1",
+        "gross_mass_lb": 20.0,
+    }
     assert fields(post(supervisor, "exchanges", exchange, 422)) == {"gross_kg"}
 
 
@@ -112,14 +119,20 @@ def test_suitable_best_first_and_why_the_others_can_not(supervisor):
         ("HM-4", {"flammable_marked": True}),
     ):  # fmt: skip
         post(supervisor, "cylinders", {**CYLINDER, "serial": serial, **more})
-    post(supervisor, "transfers", {"cylinder": "HM-4", "direction": "in", "refrigerant": "R-454B", "mass_kg": 4.0})
+    post(
+        supervisor,
+        "transfers",
+        {"cylinder": "HM-4", "direction": "in", "refrigerant": "R-454B", "mass_kg": 4.0},
+    )
     answer = supervisor.get("/api/v1/cylinders/suitable?refrigerant=R-454B&mass_kg=6&site=shop").get_json()
     assert [one["cylinder"] for one in answer["items"]] == ["HM-4", "HM-1"]
     assert {one["cylinder"]: [r["code"] for r in one["reasons"]] for one in answer["unsuitable"]} == {
         "HM-2": ["flammable-not-marked"], "HM-3": ["rating-55c"],
     }  # fmt: skip
     assert supervisor.get("/api/v1/cylinders/suitable?refrigerant=R-454B").status_code == 422
-    assert supervisor.get("/api/v1/cylinders/suitable?refrigerant=R-454B&mass_kg=6&site=moon").status_code == 404
+    assert (
+        supervisor.get("/api/v1/cylinders/suitable?refrigerant=R-454B&mass_kg=6&site=moon").status_code == 404
+    )
 
 
 def test_only_a_supervisor_releases_and_overrides(supervisor, technician):
@@ -157,8 +170,17 @@ def test_evacuation_wants_a_deep_enough_vacuum_and_an_empty_cylinder(technician)
 def test_corrections_are_entries(supervisor, technician):
     post(technician, "cylinders", CYLINDER)
     made = transfer(technician, mass_kg=5.0)
-    assert technician.post(f"/api/v1/transfers/{made['id']}/corrections", json={"mass_kg": 4.0, "reason": "x"}).status_code == 403
-    entry = post(supervisor, f"transfers/{made['id']}/corrections", {"mass_kg": 4.0, "reason": "the hose was on the scale"})
+    assert (
+        technician.post(
+            f"/api/v1/transfers/{made['id']}/corrections", json={"mass_kg": 4.0, "reason": "x"}
+        ).status_code
+        == 403
+    )
+    entry = post(
+        supervisor,
+        f"transfers/{made['id']}/corrections",
+        {"mass_kg": 4.0, "reason": "the hose was on the scale"},
+    )
     assert entry["corrects"] == made["id"] and entry["mass_kg"] == pytest.approx(-1.0)
     assert supervisor.get(f"/api/v1/transfers/{made['id']}").get_json()["mass_kg"] == 5.0
     assert supervisor.get("/api/v1/cylinders/HM-1").get_json()["net_mass_kg"] == pytest.approx(4.0)
@@ -170,7 +192,11 @@ def test_corrections_are_entries(supervisor, technician):
 def test_release_in_a_van_and_all_on_it(technician):
     for serial in ("HM-1", "HM-2"):
         post(technician, "cylinders", {**CYLINDER, "serial": serial})
-        post(technician, "transfers", {"cylinder": serial, "direction": "in", "refrigerant": "R-134a", "mass_kg": 6.0})
+        post(
+            technician,
+            "transfers",
+            {"cylinder": serial, "direction": "in", "refrigerant": "R-134a", "mass_kg": 6.0},
+        )
     one = technician.get("/api/v1/cylinders/HM-1/release?volume_m3=10").get_json()
     both = technician.get("/api/v1/places/shop/release?volume_ft3=353.147").get_json()
     assert both["concentration_ppm"] == pytest.approx(2 * one["concentration_ppm"], rel=1e-4)
@@ -203,9 +229,13 @@ def test_paper(technician):
 def test_prices_are_the_owners_own(supervisor, technician, services, client_as):
     from tests.conftest import make_owner
 
-    put = supervisor.put("/api/v1/prices/r22", json={"credit_per_kg": 2.5, "charge_per_kg": 4.0, "currency": "USD"})
+    put = supervisor.put(
+        "/api/v1/prices/r22", json={"credit_per_kg": 2.5, "charge_per_kg": 4.0, "currency": "USD"}
+    )
     assert put.status_code == 200 and put.get_json()["designation"] == "R-22"
-    other = supervisor.put("/api/v1/prices/R-410A", json={"credit_per_kg": 1, "charge_per_kg": 4, "currency": "EUR"})
+    other = supervisor.put(
+        "/api/v1/prices/R-410A", json={"credit_per_kg": 1, "charge_per_kg": 4, "currency": "EUR"}
+    )
     assert_problem(other, 422, "validation")
     post(technician, "cylinders", CYLINDER)
     checked = post(technician, "cylinders/HM-1/checks", {"refrigerant": "R-22", "mass_kg": 4.0}, 200)
@@ -227,13 +257,19 @@ def test_triage_leads_each_cylinder_step_by_step(technician):
 
     def patch(**body):
         tag = technician.get("/api/v1/cylinders/V-1").headers["ETag"]
-        assert technician.patch("/api/v1/cylinders/V-1", json=body, headers={"If-Match": tag}).status_code == 200
+        assert (
+            technician.patch("/api/v1/cylinders/V-1", json=body, headers={"If-Match": tag}).status_code == 200
+        )
 
     patch(marks="DOT-4BA400", water_capacity_lb=47.7, tare_lb=27.4)
     assert step()["V-1"] == "weighing"
     patch(gross_mass_lb=40.0)
     assert step()["V-1"] == "hookup"
-    post(technician, "equilibrium-pairs", {"cylinder": "V-1", "temperature_c": 24.8, "absolute_pressure_kpa": 1044.0})
+    post(
+        technician,
+        "equilibrium-pairs",
+        {"cylinder": "V-1", "temperature_c": 24.8, "absolute_pressure_kpa": 1044.0},
+    )
     assert step()["V-1"] == "label"
     post(technician, "labels", {"cylinder": "V-1"})
     assert step() == {"V-2": "marks"}
@@ -247,7 +283,13 @@ def test_marks_that_nobody_can_read_are_kept_and_refused_for_what_needs_them(tec
 
 
 def test_a_longer_period_rests_on_the_owners_statement(technician):
-    long = {**CYLINDER, "requalification_stamp": "6-19", "requalification_condition": "coated-non-corrosive-volumetric"}
+    long = {
+        **CYLINDER,
+        "requalification_stamp": "6-19",
+        "requalification_condition": "coated-non-corrosive-volumetric",
+    }
     assert fields(post(technician, "cylinders", long, 422)) == {"requalification_statement"}
-    body = post(technician, "cylinders", {**long, "requalification_statement": "coated, dry gas only: the owner"})
+    body = post(
+        technician, "cylinders", {**long, "requalification_statement": "coated, dry gas only: the owner"}
+    )
     assert body["requalification"]["due_on"] == "2031-06-30" and body["requalification"]["state"] == "current"
