@@ -84,7 +84,7 @@ class Trace:
 
 def trace(samples: Sequence[Sample], settled: Sequence[Settled], show: Quantities) -> Trace | None:
     """Lay out what was read, with the readings that count; None with fewer than two moments."""
-    moments = [one.at for one in (*samples, *settled)]
+    moments = [*(sample.at for sample in samples), *(one.at for one in settled)]
     if len(moments) < 2 or min(moments) == max(moments):
         return None
     first, last = min(moments), max(moments)
