@@ -32,6 +32,8 @@ BATCH_WAIT_S = 0.05
 CHECKPOINT_EVERY_S = 300.0
 """A session's replay point is moved about so often, [s]."""
 HOUSEKEEPING_EVERY_S = 5.0
+SPEAK_EVERY_S = 15.0
+"""The service takes a worker that is silent for a minute for dead, [s]."""
 DISK_WAIT_S = 1.0
 MOST_LIVE = 2000
 
@@ -78,7 +80,7 @@ class Worker:
         self.points: dict[int, int] = {}
         self.disk_error: str | None = None
         self.unsent_pairs: list[tuple[str, str]] = []
-        self._housekept_s = self._looked_s = 0.0
+        self._housekept_s = self._looked_s = self._spoke_s = 0.0
         self._stale: set[int] = set()
         self._checkpoint_turn: list[int] = []
         self._forced: set[int] = set()
@@ -286,11 +288,12 @@ class Worker:
         self._tolerating(lambda: _ignore(self.store.forget(passed, now_s - self.settings.keep_s)))
 
     def live(self) -> dict[str, Any] | None:
-        """Return the next live snapshot, or None if nothing has changed."""
+        """Return the next live snapshot, or None if nothing has changed; an empty one says that it is alive."""
         pipeline = self.pipeline
         self._look_for_silence()
-        if not pipeline.moved and not pipeline.heard:
+        if not pipeline.moved and not pipeline.heard and self.clock() - self._spoke_s < SPEAK_EVERY_S:
             return None
+        self._spoke_s = self.clock()
         moved = [pipeline.moved.pop() for _ in range(min(MOST_LIVE, len(pipeline.moved)))]
         heard = [pipeline.heard.pop() for _ in range(min(MOST_LIVE, len(pipeline.heard)))]
         sessions = [pipeline.sessions[i] for i in moved if i in pipeline.sessions]

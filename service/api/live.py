@@ -15,6 +15,7 @@ from service.operations import live
 from service.operations.atmosphere import PressureReading
 from service.operations.errors import NotFound
 from service.operations.live import Sighting, Snapshot
+from service.store.heartbeats import EVERYWHERE
 
 blueprint = Blueprint("live", __name__, description="Live values, shown but never evidence")
 
@@ -29,7 +30,8 @@ class LiveBatch(MethodView):
     def put(self, body: dict[str, Any]) -> None:
         """Take live values; hookups that are not active are left out."""
         snapshots = [_snapshot(state["hookup"], state) for state in body["hookups"]]
-        live.put(services(), actor(), snapshots, [_sighting(device) for device in body["devices"]])
+        sightings = [_sighting(device) for device in body["devices"]]
+        live.put(services(), actor(), snapshots, sightings, speaks_for=body.get("place") or EVERYWHERE)
 
 
 @blueprint.route(f"/hookups/<{ID}:hookup_id>/live")

@@ -8,9 +8,12 @@ import sqlalchemy as sa
 from service.operations.context import Services
 from service.operations.webhooks import PUBLIC_TYPES
 from service.store import cursors, heartbeats, migrate, watch
+from service.store.heartbeats import EVERYWHERE, Spoken
+from service.store.watch import AttachedPlace
 
 SILENT = timedelta(seconds=60)
 """A worker speaks every few seconds, a deliverer every five."""
+TAKEN_OUT = timedelta(hours=24)
 STUCK = timedelta(seconds=120)
 """An event that waits for so long without a failing receiver waits for us."""
 DELIVERER = "deliverer"
@@ -69,10 +72,11 @@ def checks(services: Services) -> list[Check]:
         return [database]
     at = services.now()
     with services.database.engine.connect() as connection:
-        beats = heartbeats.all_of(connection)
+        deliverer = heartbeats.last(connection, DELIVERER)
         backlog = cursors.backlog(connection, PUBLIC_TYPES)
-        silences = watch.silences(connection)
-    return [database, _workers(silences, at), _deliverer(bool(backlog), beats, at), _outbox(backlog, at)]
+        places, spoken = watch.attached_places(connection), heartbeats.workers(connection)
+    workers = _workers(places, spoken, at)
+    return [database, workers, _deliverer(bool(backlog), deliverer, at), _outbox(backlog, at)]
 
 
 def gauges(services: Services) -> Gauges | None:
@@ -81,7 +85,7 @@ def gauges(services: Services) -> Gauges | None:
     try:
         with services.database.engine.connect() as connection:
             backlog = cursors.backlog(connection, PUBLIC_TYPES)
-            silences = watch.silences(connection)
+            places, spoken = watch.attached_places(connection), heartbeats.workers(connection)
             states = watch.settling_states(connection)
             alarms = watch.standing_alarms(connection)
             pairs, verdicts = watch.newest_ids(connection)
@@ -91,7 +95,7 @@ def gauges(services: Services) -> Gauges | None:
     return Gauges(
         states,
         alarms,
-        {s.place: (at - (s.heard_at or s.attached_at)).total_seconds() for s in silences},
+        {p.place: _silence(p, spoken, at).total_seconds() for p in places},
         [Outbox(b.webhook_id, b.waiting, _age_s(b.oldest_at, at), b.failures) for b in backlog],
         disabled,
         pairs,
@@ -103,17 +107,27 @@ def _age_s(since: datetime | None, at: datetime) -> float:
     return 0.0 if since is None else (at - since).total_seconds()
 
 
-def _workers(silences: list[watch.PlaceSilence], at: datetime) -> Check:
-    dead = [s.place for s in silences if at - max(s.attached_at, s.heard_at or s.attached_at) > SILENT]
+def _workers(places: list[AttachedPlace], spoken: list[Spoken], at: datetime) -> Check:
+    dead = {p.place for p in places if _silence(p, spoken, at) > SILENT}
+    # One of several workers of the same place; after a day it counts as taken out of service.
+    dead |= {s.place for s in spoken if places and SILENT < at - s.at < TAKEN_OUT}
     if dead:
-        return Check(
-            "workers", False, f"silent for more than {SILENT.seconds} s at: {', '.join(sorted(dead))}"
-        )
-    return Check("workers", True, f"speaking for {sum(s.hookups for s in silences)} hookups")
+        named = ", ".join("several places" if name == EVERYWHERE else name for name in sorted(dead))
+        return Check("workers", False, f"a worker is silent for more than {SILENT.seconds} s: {named}")
+    return Check("workers", True, f"speaking for {sum(p.hookups for p in places)} hookups")
 
 
-def _deliverer(needed: bool, beats: dict[str, datetime], at: datetime) -> Check:
-    last = beats.get(DELIVERER)
+def _silence(place: AttachedPlace, spoken: list[Spoken], at: datetime) -> timedelta:
+    """Since a worker spoke for the place, or since it got something to speak of."""
+    heard = [
+        s.at
+        for s in spoken
+        if s.organisation_id == place.organisation_id and s.place in (place.place, EVERYWHERE)
+    ]
+    return at - max([place.attached_at, *heard])
+
+
+def _deliverer(needed: bool, last: datetime | None, at: datetime) -> Check:
     if not needed:
         return Check("deliverer", True, "no webhook is enabled")
     if last is None or at - last > SILENT:

@@ -9,7 +9,8 @@ from service.operations.alarm_review import review
 from service.operations.atmosphere import PressureReading, absolute
 from service.operations.context import Actor, Services
 from service.operations.hookups import by_id
-from service.store import devices, hookups, live
+from service.store import devices, heartbeats, hookups, live
+from service.store.heartbeats import WorkerPulse
 from service.store.hookups import Hookup
 from service.store.live import Live, TracePoint
 from service.store.work import Work
@@ -48,7 +49,12 @@ class Sighting:
 
 
 def put(
-    services: Services, actor: Actor, snapshots: Sequence[Snapshot], sightings: Sequence[Sighting]
+    services: Services,
+    actor: Actor,
+    snapshots: Sequence[Snapshot],
+    sightings: Sequence[Sighting],
+    *,
+    speaks_for: str | None = None,
 ) -> None:
     """
     Take a batch of live values; snapshots of hookups that are not active are left out.
@@ -61,6 +67,8 @@ def put(
         At most one a hookup counts, the newest.
     sightings
         Devices heard, attached or not.
+    speaks_for
+        The place that the worker answers for, ``*`` for several; its silence is noticed from then on.
     """
     at = services.now()
     newest = {s.hookup_id: s for s in sorted(snapshots, key=lambda snapshot: snapshot.at)}
@@ -72,6 +80,9 @@ def put(
         live.keep(work, [_point(snapshot, hookup) for snapshot, hookup in kept])
         devices.see(work, [_device(sighting) for sighting in heard.values()])
         _learn(work, kept)
+        if speaks_for is not None:
+            pulse = WorkerPulse(actor.organisation_id, actor.name, speaks_for)
+            heartbeats.beat(work.connection, pulse.process, at)
         due = {hookup.cylinder_id for snapshot, hookup in kept if _review_due(snapshot)}
         review(services, work, actor, at, due)
 

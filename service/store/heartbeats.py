@@ -1,11 +1,40 @@
 """Queries for the pulse of background processes."""
 
+import hashlib
+from dataclasses import dataclass
 from datetime import datetime
 
 import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql, sqlite
 
 from service.store.tables import heartbeats
+
+EVERYWHERE = "*"
+_WORKER = "worker"
+
+
+@dataclass(frozen=True, slots=True)
+class WorkerPulse:
+    """Whose pulse it is: a worker's, known by its token, of one place or of several."""
+
+    organisation_id: int
+    token: str
+    place: str
+
+    @property
+    def process(self) -> str:
+        """The name that it is kept under."""
+        digest = hashlib.sha256(self.token.encode()).hexdigest()[:8]
+        return f"{_WORKER}|{self.organisation_id}|{digest}|{self.place}"
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """When a worker of an organisation last spoke for a place, or for everywhere."""
+
+    organisation_id: int
+    place: str
+    at: datetime
 
 
 def beat(connection: sa.Connection, process: str, at: datetime) -> None:
@@ -15,12 +44,19 @@ def beat(connection: sa.Connection, process: str, at: datetime) -> None:
     connection.execute(statement.on_conflict_do_update(index_elements=["process"], set_={"at": at}))
 
 
-def all_of(connection: sa.Connection) -> dict[str, datetime]:
-    """When each process was last alive."""
-    rows = connection.execute(sa.select(heartbeats.c.process, heartbeats.c.at))
-    return {str(process): at for process, at in rows}
+def last(connection: sa.Connection, process: str) -> datetime | None:
+    """When a process was last alive."""
+    statement = sa.select(heartbeats.c.at).where(heartbeats.c.process == process)
+    found: datetime | None = connection.execute(statement).scalar_one_or_none()
+    return found
 
 
-def forget(connection: sa.Connection, process: str) -> None:
-    """A process was taken out of service on purpose."""
-    connection.execute(sa.delete(heartbeats).where(heartbeats.c.process == process))
+def workers(connection: sa.Connection) -> list[Spoken]:
+    """Every worker that has spoken within the time that heartbeats are kept."""
+    statement = sa.select(heartbeats).where(heartbeats.c.process.startswith(f"{_WORKER}|"))
+    return [_spoken(str(process), at) for process, at in connection.execute(statement)]
+
+
+def _spoken(process: str, at: datetime) -> Spoken:
+    _, organisation, _, place = process.split("|", 3)
+    return Spoken(int(organisation), place, at)

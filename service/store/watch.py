@@ -9,32 +9,24 @@ from service.store.tables import alarms, hookups, live, pairs, places, verdicts,
 
 
 @dataclass(frozen=True, slots=True)
-class PlaceSilence:
-    """A place with hookups, and when its worker last spoke of any of them."""
+class AttachedPlace:
+    """A place with active hookups, and when the newest of them began."""
 
+    organisation_id: int
     place: str
     hookups: int
     attached_at: datetime
-    heard_at: datetime | None
 
 
-def silences(connection: sa.Connection) -> list[PlaceSilence]:
+def attached_places(connection: sa.Connection) -> list[AttachedPlace]:
     """Every place that has active hookups."""
-    joined = hookups.join(places, places.c.id == hookups.c.place_id).outerjoin(
-        live, live.c.hookup_id == hookups.c.id
-    )
     statement = (
-        sa.select(
-            places.c.name,
-            sa.func.count(hookups.c.id),
-            sa.func.max(hookups.c.from_at),
-            sa.func.max(live.c.received_at),
-        )
-        .select_from(joined)
+        sa.select(places.c.organisation_id, places.c.name, sa.func.count(), sa.func.max(hookups.c.from_at))
+        .select_from(hookups.join(places, places.c.id == hookups.c.place_id))
         .where(hookups.c.to_at.is_(None))
-        .group_by(places.c.id, places.c.name)
+        .group_by(places.c.organisation_id, places.c.name)
     )
-    return [PlaceSilence(*row) for row in connection.execute(statement)]
+    return [AttachedPlace(*row) for row in connection.execute(statement)]
 
 
 def settling_states(connection: sa.Connection) -> dict[str, int]:

@@ -6,8 +6,8 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from service.api import examples
-from service.operations import health
-from service.operations.context import Services
+from service.operations import health, live
+from service.operations.context import Actor, Services
 from tests.support.clock import Clock
 
 
@@ -55,6 +55,33 @@ def test_a_worker_that_never_spoke_gets_its_minute(
     assert checks(app)[0] == 200
     clock.forward(seconds=61)
     assert checks(app)[1]["workers"] is False
+
+
+def test_a_worker_with_nothing_new_to_say_stays_alive_by_saying_so(
+    app: Flask, client_as: Callable[..., FlaskClient], clock: Clock
+) -> None:
+    attach(client_as)
+    clock.forward(seconds=70)
+    assert (
+        client_as("worker")
+        .put("/api/v1/live", json={"place": "shop", "hookups": [], "devices": []})
+        .status_code
+        == 204
+    )
+    assert checks(app)[0] == 200
+
+
+def test_one_dead_worker_among_living_ones_is_seen_and_after_a_day_taken_for_gone(
+    app: Flask, services: Services, client_as: Callable[..., FlaskClient], clock: Clock, actor: Actor
+) -> None:
+    attach(client_as)
+    other = Actor(actor.organisation_id, "token:worker of van-2", "worker")
+    live.put(services, other, [], [], speaks_for="van-2")
+    living = client_as("worker")
+    for hours, healthy in ((0.02, False), (23.0, False), (1.5, True)):
+        clock.forward(hours=hours)
+        living.put("/api/v1/live", json={"place": "shop", "hookups": [], "devices": []})
+        assert checks(app)[1]["workers"] is healthy, hours
 
 
 def test_a_missing_deliverer_turns_it_red_once_a_webhook_is_there(
