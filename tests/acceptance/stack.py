@@ -85,7 +85,10 @@ class Stack:
         }
         found = {}
         for child in psutil.Process(self.process.pid).children():
-            line = " ".join(child.cmdline()[:5])
+            try:
+                line = " ".join(child.cmdline()[:5])
+            except psutil.Error:  # it has just ended
+                continue
             found |= {name: child for name, some in words.items() if any(word in line for word in some)}
         return found
 
