@@ -40,7 +40,9 @@ class Settings:
     drain_s : float
         Longest time from SIGTERM to the end, [s].
     metrics_port : int
-        Port on 127.0.0.1 for Prometheus; 0 for none.
+        Port for Prometheus; 0 for none.
+    metrics_bind : str
+        Address of that port.
     poll_s : float
         Pause between two looks at the hookups, [s].
     live_s : float
@@ -56,6 +58,7 @@ class Settings:
     settling: SettlingSettings
     drain_s: float = 10.0
     metrics_port: int = 0
+    metrics_bind: str = "127.0.0.1"
     poll_s: float = 3.0
     live_s: float = 2.0
     keep_s: float = 1800.0
@@ -122,6 +125,7 @@ def _settings(env: Env) -> Settings:
         ),
         drain_s=env.float("WORKER_DRAIN_S", 10.0),
         metrics_port=env.int("WORKER_METRICS_PORT", 0),
+        metrics_bind=env.str("WORKER_METRICS_BIND", "127.0.0.1"),
     )
     _seal(env, settings, version)
     return settings

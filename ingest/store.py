@@ -191,6 +191,11 @@ class Store:
         """Return how many pairs are in each state."""
         return dict(self.db.execute("SELECT state, count(*) FROM outbox GROUP BY state").fetchall())
 
+    def oldest_waiting_s(self) -> float | None:
+        """Return when the oldest pair was made that is still to be posted, [s], or None."""
+        row = self.db.execute("SELECT min(made_s) FROM outbox WHERE state = 'waiting'").fetchone()
+        return None if row[0] is None else float(row[0])
+
 
 def set_aside_list(path: Path) -> list[tuple[str, str, int, str]]:
     """Return key, body, attempts and answer of every pair set aside, without disturbing a running worker."""

@@ -12,6 +12,7 @@ from typing import Any
 
 import structlog
 
+from ingest.metrics import serve
 from ingest.mqtt import Listener
 from ingest.pipeline import Pipeline
 from ingest.poster import Errand, Service
@@ -60,6 +61,7 @@ class Running:
             Errand("pairs", 0.2, self._post_pairs),
             Errand("live", settings.live_s, self._put_live),
         )
+        self.last_status: dict[str, Any] = {}
         self._status_s = 0.0
         self._live_s = 0.0
 
@@ -82,6 +84,8 @@ class Running:
         """Run until asked to stop; returns the exit code."""
         self.worker.restore()
         self.listener.start()
+        if self.settings.metrics_port:
+            serve(self.settings.metrics_port, self.settings.metrics_bind, lambda: self.last_status)
         for errand in self.errands:
             errand.start()
         try:
@@ -132,10 +136,11 @@ class Running:
         if now - self._status_s < STATUS_EVERY_S and not force:
             return
         self._status_s = now
+        self.last_status = self.worker.status()
         try:
             path = self.settings.data / "status.json"
             fresh = path.with_suffix(".new")
-            fresh.write_text(json.dumps(self.worker.status()))
+            fresh.write_text(json.dumps(self.last_status))
             fresh.replace(path)
         except OSError as error:
             log.warning("the status file cannot be written", error=str(error))

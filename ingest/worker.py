@@ -320,6 +320,7 @@ class Worker:
             "disk_error": self.disk_error,
             "inbox_seq": self.store.seq,
             "outbox": self.store.outbox_counts(),
+            "oldest_waiting_s": self.store.oldest_waiting_s(),
             "counts": dict(self.pipeline.counts),
         }
 
