@@ -18,7 +18,7 @@ from service.refrigerants.catalogue import (
     Sourced,
 )
 from service.refrigerants.composition import Composition, from_mass
-from service.refrigerants.fluids import FLUIDS, LEFT_OUT
+from service.refrigerants.fluids import FLUIDS, LEFT_OUT, Family
 from service.refrigerants.pair_remedies import Remedy
 from service.refrigerants.two_phase import NoConvergence
 from service.refrigerants.uncertainty import designation_uncertainty, stand_in
@@ -237,9 +237,9 @@ def _component_value(name: str, component: str, facts: Facts) -> float | None:
     fact = facts.get(component, {}).get(name)
     if fact is not None:
         return float(str(fact.value))
-    if name != "odp" and FLUIDS[component].family == "HC":
+    if name != "odp" and FLUIDS[component].family == Family.HC:
         return _DIRECT_GWP_OF_HYDROCARBONS
-    if name == "gwp_ar4" and FLUIDS[component].family == "HFO":
+    if name == "gwp_ar4" and FLUIDS[component].family == Family.HFO:
         # AR4 lists no HFO: the AR5 figure stands in.
         return _component_value("gwp_ar5", component, facts)
     return None

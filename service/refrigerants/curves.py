@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-_START_NODES = np.linspace(-1.0, 1.0, 65)
+_NEWTON_STEPS = 4
 
 
 class OutOfRange(ValueError):
@@ -205,14 +205,15 @@ class SaturationCurves:
 
     def _solve(self, series: Floats, rows: NDArray[np.intp], pressure_pa: Floats) -> Floats:
         chosen = series[rows]
-        nodes = chebyshev(chosen, np.broadcast_to(_START_NODES, (rows.size, _START_NODES.size)))
+        ends = chebyshev(chosen, np.broadcast_to([-1.0, 1.0], (rows.size, 2)))
         with np.errstate(invalid="ignore", divide="ignore"):
             target = np.broadcast_to(np.log(pressure_pa), (rows.size, pressure_pa.size))
-        inside = (target >= nodes[:, :1] - 1e-9) & (target <= nodes[:, -1:] + 1e-9)
-        target = np.where(inside, target, nodes[:, :1])
-        x = np.stack([np.interp(t, n, _START_NODES) for t, n in zip(target, nodes, strict=True)])
+        inside = (target >= ends[:, :1] - 1e-9) & (target <= ends[:, 1:] + 1e-9)
+        target = np.where(inside, target, ends[:, :1])
         slope: Floats = np.polynomial.chebyshev.chebder(chosen, axis=1).astype(float)
-        for _ in range(3):
+        # ln P is nearly a straight line in x, so Newton starts on it and needs a few steps.
+        x = 2 * (target - ends[:, :1]) / (ends[:, 1:] - ends[:, :1]) - 1
+        for _ in range(_NEWTON_STEPS):
             x = np.clip(x - (chebyshev(chosen, x) - target) / chebyshev(slope, x), -1.0, 1.0)
         low, high = self.tables.temp_min_k[rows, None], self.tables.temp_max_k[rows, None]
         temp = 2 / (x * (1 / high - 1 / low) + 1 / low + 1 / high)

@@ -47,7 +47,7 @@ def version() -> str:
 
 
 def predefined_blends() -> Iterator[str]:
-    """Yield the names of the predefined refrigerant blends that build, such as ``R410A``."""
+    """Yield the names of the predefined refrigerant blends, such as ``R410A``; some lack a component."""
     for name in sorted(CP.get_global_param_string("predefined_mixtures").split(",")):
         if name.startswith("R") and name.endswith(".mix"):
             yield name.removesuffix(".mix")
