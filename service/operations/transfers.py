@@ -272,7 +272,12 @@ def _write(
 def _advance(
     moment: _Moment, cylinder: Cylinder, direction: Direction, weighed: Weighed, contents: Contents
 ) -> int:
-    """Bring the cylinder to its new contents; what goes in, or the last coming out, begins a new epoch."""
+    """
+    Bring the cylinder to its new contents.
+
+    What goes in, or the last coming out, begins a new epoch. So does vapour drawn from a blend with glide: the liquid
+    that is left has another composition, and pairs from before would contradict those after.
+    """
     work, at, since = moment.work, moment.at, moment.occurred_at
     begun = stored.epoch_of(work, cylinder, cylinder.epoch).started_at
     if since < begun:
@@ -282,17 +287,24 @@ def _advance(
     changes: dict[str, Any] = {"claimed_designation": contents.designation or contents.last_designation}
     if weighed.gross_after_kg is not None:
         changes |= {"gross_mass_kg": weighed.gross_after_kg, "gross_mass_at": since}
-    if direction == "out" and not contents.is_empty:
+    shifts = direction == "out" and moment.new.phase == "vapour" and _has_glide(moment, contents)
+    if direction == "out" and not contents.is_empty and not shifts:
         stored.set_contents(work, cylinder, document)
         stored.change(work, cylinder, at=at, **changes)
         return cylinder.epoch
-    cause = "transfer-in" if direction == "in" else "emptied"
+    cause = "transfer-in" if direction == "in" else "emptied" if contents.is_empty else "vapour-drawn"
     epoch = stored.open_epoch(work, cylinder, at=since, cause=cause, contents=document)
     stored.change(work, cylinder, at=at, **changes)
     if pairs.move_to_epoch(work, cylinder.id, epoch, since=since):
         anew = cylinders.by_serial(work, cylinder.serial)
         verdicts.reach(moment.services, work, moment.actor, at, anew, epoch, None)
     return epoch
+
+
+def _has_glide(moment: _Moment, contents: Contents) -> bool:
+    name = contents.designation
+    hazard = knowledge(moment.services).hazards(name) if name is not None else None
+    return hazard is not None and hazard.has_glide
 
 
 def _told(transfer: Transfer) -> dict[str, Any]:

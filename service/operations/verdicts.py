@@ -180,6 +180,7 @@ def facts_of(work: Work, cylinder: Cylinder, epoch: int) -> CylinderFacts:
         claimed_designation=cylinder.claimed_designation,
         history=verdicts.identified_counts(work, besides=cylinder.id),
         recorded_contents=(begun.contents or {}).get("masses_kg", {}),
+        vapour_lost_fraction=(begun.contents or {}).get("vapour_lost_fraction") or None,
     )
 
 

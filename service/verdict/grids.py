@@ -21,6 +21,9 @@ SHARE_RANGE = (0.005, 0.5)
 """Mass fraction of the second refrigerant, log-uniform: dense at the small end [-]."""
 LOSS_RANGE = (0.02, 0.7)
 """Mass fraction of the charge lost as vapour, uniform [-]."""
+RECORDED_LOSS_SD = 0.05
+"""How far a recorded loss may be from the loss that shifted the liquid: weights, and vapour drawn too fast for
+equilibrium [-]; a judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +38,26 @@ class Grid:
     def log_mass(self) -> Floats:
         """Logarithm of the prior masses."""
         return np.log(self.mass)
+
+    def log_mass_about(self, value: float | None) -> Floats:
+        """
+        Logarithm of the prior masses once a value is recorded.
+
+        Parameters
+        ----------
+        value : float or None
+            What was recorded; None leaves the grid as it is [-].
+
+        Returns
+        -------
+        ndarray
+            Normalised, with a tenth left to what the record may have missed.
+        """
+        if value is None:
+            return self.log_mass
+        near = self.mass * np.exp(-0.5 * ((self.nodes - value) / RECORDED_LOSS_SD) ** 2)
+        near = near / near.sum() if near.sum() > 0.0 else self.mass
+        return np.log(0.9 * near + 0.1 * self.mass)
 
 
 def _edges(nodes: Floats, low: float, high: float) -> Floats:

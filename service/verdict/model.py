@@ -61,6 +61,8 @@ class CylinderFacts:
         How often this owner's cylinders turned out to hold each designation.
     recorded_contents : Mapping[str, float]
         Net mass per designation put in since the cylinder was last empty, by the records [kg].
+    vapour_lost_fraction : float or None
+        Share of the charge drawn off as vapour since then, by the records [-]; shifts a blend.
     """
 
     water_volume_m3: float | None = None
@@ -69,6 +71,7 @@ class CylinderFacts:
     claim_reliability: float | None = None
     history: Mapping[str, int] = field(default_factory=dict)
     recorded_contents: Mapping[str, float] = field(default_factory=dict)
+    vapour_lost_fraction: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

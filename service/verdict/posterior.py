@@ -146,7 +146,7 @@ def _log_prior(
         elif state == "air":
             table[:] = (head[:, None] + fill.air)[:, None, :] + space.air.log_mass[:, None]
         elif state == "shifted":
-            table[:] = (head + fill.two_phase)[:, None] + space.loss.log_mass
+            table[:] = (head + fill.two_phase)[:, None] + space.loss.log_mass_about(priors.vapour_lost)
         else:
             np.add(head[:, :, None].astype(np.float32), space.share.log_mass.astype(np.float32), out=table)
     return rows

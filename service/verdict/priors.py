@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.verdict.errors import InvalidEvidence
+from service.verdict.grids import LOSS_RANGE
 from service.verdict.model import CylinderFacts
 
 Floats = NDArray[np.float64]
@@ -104,6 +105,10 @@ class Prevalence:
                 raise ValueError(f"{name}: got {value!r}, expected a probability between 0 and 1")
 
 
+RECORDED_SHIFT = 0.9
+"""So much of what would be one blend alone is taken for shifted once vapour was drawn off it (a judgement) [-]."""
+
+
 @dataclass(frozen=True, slots=True)
 class Priors:
     """Priors of one verdict.
@@ -120,6 +125,8 @@ class Priors:
         none, air, mixed, shifted, vapour-only, liquid-full given the designation; rows sum to one [-].
     something_else : float
         Before everything else [-].
+    vapour_lost : float or None
+        Share of the charge recorded as drawn off as vapour [-]; None where nothing is recorded.
     """
 
     kind: str
@@ -127,6 +134,7 @@ class Priors:
     partner: Floats
     states: Floats
     something_else: float
+    vapour_lost: float | None = None
 
     def state(self, name: str) -> Floats:
         """Probability [n] of one state given the designation."""
@@ -181,6 +189,7 @@ class PriorBook:
         if kind not in PRIOR_KINDS:
             raise InvalidEvidence("prior", kind, " or ".join(PRIOR_KINDS))
         flat = kind == "flat"
+        lost = None if flat else _vapour_lost(facts)
         uniform = np.full(len(self.designations), 1.0 / len(self.designations))
         general = uniform if flat else self._with_history(facts.history)
         designation = uniform if flat else self._with_claims(general, facts)
@@ -188,8 +197,9 @@ class PriorBook:
             kind=kind,
             designation=designation,
             partner=self._partners(general, facts, flat),
-            states=self._states(flat),
+            states=self._states(flat, lost),
             something_else=self.prevalence.states["something-else"],
+            vapour_lost=lost,
         )
 
     def _index(self, field: str, designation: str) -> int:
@@ -236,7 +246,7 @@ class PriorBook:
         rows = np.where(self._can_mix, second, 0.0)
         return np.asarray(rows / np.maximum(rows.sum(axis=1, keepdims=True), 1e-300))
 
-    def _states(self, flat: bool) -> Floats:
+    def _states(self, flat: bool, lost: float | None) -> Floats:
         frequency = np.array([self.prevalence.states[name] for name in _STATES[:-1]])
         if flat:
             frequency[:4] = frequency[:4].mean()
@@ -245,4 +255,18 @@ class PriorBook:
         for column, possible in ((shifted, self._can_shift), (mixed, self._can_mix.any(axis=1))):
             rows[~possible, 0] += rows[~possible, column]
             rows[~possible, column] = 0.0
+        if lost is not None:
+            moved = RECORDED_SHIFT * rows[self._can_shift, 0]
+            rows[self._can_shift, 0] -= moved
+            rows[self._can_shift, shifted] += moved
         return np.asarray(rows / rows.sum(axis=1, keepdims=True))
+
+
+def _vapour_lost(facts: CylinderFacts) -> float | None:
+    """The recorded share lost as vapour where it is large enough to show."""
+    lost = facts.vapour_lost_fraction
+    if lost is None:
+        return None
+    if not 0.0 <= lost <= 1.0:
+        raise InvalidEvidence("vapour_lost_fraction", lost, "a share from 0 to 1")
+    return lost if lost >= LOSS_RANGE[0] else None

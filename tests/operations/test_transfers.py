@@ -201,12 +201,22 @@ def test_emptied_is_not_evacuated(services, actor):
     put_in(services, actor, 2.0, "R-410A")
 
 
-def test_a_blend_taken_out_as_vapour_is_warned_of_and_its_loss_kept(services, actor):
+def test_a_blend_taken_out_as_vapour_is_warned_of_and_its_loss_becomes_a_prior(services, actor, judge):
     delivered(services, actor)
     put_in(services, actor, 10.0, "R-407C")
     done = take_out(services, actor, 2.5, phase="vapour")
     assert [caution.rule.code for caution in done.check.cautions] == ["vapour-shifts-blend"]
     assert contents_of(services, actor)["vapour_lost_fraction"] == pytest.approx(0.25)
+    assert cylinders.read(services, actor, "HM-1").epoch == 3
+    pairs.record(services, actor, NewPair(297.95, PressureReading(absolute_pa=1.04e6), serial="HM-1"))
+    assert judge.asked[-1][1].vapour_lost_fraction == pytest.approx(0.25)
+
+
+def test_vapour_of_a_pure_refrigerant_shifts_nothing(services, actor):
+    delivered(services, actor)
+    put_in(services, actor, 10.0, "R-22")
+    assert take_out(services, actor, 2.5, phase="vapour").check.cautions == ()
+    assert cylinders.read(services, actor, "HM-1").epoch == 2
 
 
 WEIGHINGS = [
