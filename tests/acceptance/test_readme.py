@@ -1,0 +1,57 @@
+"""The README's commands, one after another as a newcomer types them, against a running stack."""
+
+import json
+import re
+import shutil
+import subprocess
+
+import pytest
+
+from tests.acceptance.stack import ROOT, moved
+
+pytestmark = pytest.mark.slow
+FENCE = re.compile(r"^```sh\n(.*?)^```", re.M | re.S)
+# HTTP errors must not pass as answers; one answer a line.
+STRICT_CURL = 'curl() { command curl --fail-with-body "$@" && echo; }\n'
+
+
+@pytest.fixture(scope="module")
+def answers(demo_stack):
+    missing = [tool for tool in ("curl", "mosquitto_pub") if shutil.which(tool) is None]
+    if missing:
+        pytest.skip(f"no {' and no '.join(missing)} on the path")
+    commands = FENCE.findall((ROOT / "README.md").read_text(encoding="utf-8"))
+    assert len(commands) >= 4
+    script = STRICT_CURL + "".join(moved(command, demo_stack) for command in commands)
+    done = subprocess.run(["sh", "-eu"], input=script, capture_output=True, text=True, timeout=120, cwd=ROOT)
+    assert done.returncode == 0, done.stdout + done.stderr
+    return [json.loads(line) for line in done.stdout.splitlines() if line.strip()]
+
+
+def test_the_first_verdict_sees_past_the_label(answers):
+    """211.5 psig at 76 °F, marked R-410A: common practice knows no R-454B there, and within a psi it fits."""
+    verdict = answers[0]
+    candidates = {one["designation"]: one for one in verdict["identity"]["candidates"]}
+    assert "R-454B" in candidates
+    assert candidates["R-454B"]["saturation_temperature_f"] == pytest.approx(76.0, abs=1.0)
+    assert verdict["contamination"]["finding"] != "none-detected"
+    assert verdict["cautions"]
+
+
+def test_the_first_reading_is_seen_unattached(answers):
+    devices = {one["device"]: one for one in answers[1]["items"]}
+    assert devices["urn:dev:ops:32473-handheld-7"]["readings"]["gauge-pressure"]["value"] == 937700
+
+
+def test_the_hookup_and_the_typed_pair_end_in_a_verdict(answers):
+    cylinder, hookup, recorded, verdict = answers[2:6]
+    assert cylinder["serial"] == hookup["cylinder"] == "A-1001"
+    # Common practice, no source: 136 psig is about 76.7 °F on R-22.
+    assert recorded["pair"]["temperature_f"] == pytest.approx(76.0)
+    assert "R-22" in [one["designation"] for one in verdict["identity"]["candidates"]]
+
+
+def test_the_two_commands_are_the_ones_that_exist():
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert "sh deploy/up.sh --demo" in readme and "sh tests/run.sh" in readme
+    assert (ROOT / "deploy" / "up.sh").exists() and (ROOT / "tests" / "run.sh").exists()
