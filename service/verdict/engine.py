@@ -17,6 +17,7 @@ from service.verdict import (
     next_measurement,
     posterior,
     reasons,
+    screening,
 )
 from service.verdict.chart import draw
 from service.verdict.condense import condense
@@ -113,7 +114,7 @@ class VerdictEngine:
         if found.unrecognised() or found.two_phase < 0.5:
             return ()
         likeliest = int(found.identity.argmax())
-        test = detection.screen(self.space, found.evidence, self.fill.weights(facts), likeliest)
+        test = screening.screen(self.space, found.evidence, self.fill.weights(facts), likeliest)
         return detection.limits(self.space, found.evidence, found.priors, test, self.settings.limits_for)
 
     def verdict(

@@ -73,6 +73,12 @@ class SinglePhaseBook:
         level = self._log_dew_home[:, None] + np.log(share)
         log_pressure = level[:, :, None] + power[:, None] * ratio[:, None, :]
         slopes = np.broadcast_to(power[:, None] / temp, log_pressure.shape)
+        dew = self._curves.log_dew_pressure(temp)
+        dew = np.where(np.isfinite(dew), dew, np.inf)[:, None, :]
+        condensed = log_pressure > dew
+        # A vapour that was dry when warm condenses when cold and then stands at its dew pressure.
+        log_pressure = np.minimum(log_pressure, dew)
+        slopes = np.where(condensed, reference_slope(temp), slopes)
         smear = (0.35 * grids.neighbour_gap(np.log(share))) ** 2
         shape = log_pressure.shape
         result = likelihood.of_curves(
@@ -81,9 +87,7 @@ class SinglePhaseBook:
             slopes.reshape(-1, temp.size),
             np.tile(smear, shape[0]),
         ).reshape(shape[:2])
-        dew = self._curves.log_dew_pressure(temp)
-        condensed = log_pressure > np.where(np.isfinite(dew), dew, np.inf)[:, None, :] + 0.02
-        return np.where(condensed.any(axis=2), -np.inf, result)
+        return np.where(condensed.all(axis=2), -np.inf, result)
 
     def _liquid_full(self, evidence: Evidence) -> Floats:
         temp = evidence.temp_k

@@ -174,6 +174,12 @@ class ExactPosterior:
         # The reference taken off the table comes back here: float32 then keeps 1e-7 of ln P.
         back = self._reference @ np.concatenate(weights, axis=1)
         residual = [np.float32(np.log(pressures[i]) - back[i]) - product[:, i] for i in range(temps.size)]
+        vapour = self._vapour_rows
+        dew = (self._dew @ temp_weights(temps))[self.owner[vapour]]
+        dry_mean = np.stack([np.log(pressures[i]) - residual[i][vapour] for i in range(temps.size)], axis=1)
+        for i in range(temps.size):
+            # A vapour that was dry when warm condenses when cold and then stands at its dew pressure.
+            residual[i][vapour] = np.log(pressures[i]) - np.minimum(dry_mean[:, i], dew[:, i])
         slope = [product[:, temps.size + i] + np.float32(back[temps.size + i]) for i in range(temps.size)]
         zero = first.pressure_bias_pa / pressures
         noise = np.array([p.pressure_noise_pa for p in pairs]) / pressures
@@ -191,12 +197,7 @@ class ExactPosterior:
             x, y = residual
             distance = (spread[1] * x * x - 2 * c * x * y + spread[0] * y * y) / determinant
             value = -0.5 * (distance + np.log(np.float32(4 * np.pi**2) * determinant))
-        return self._without_condensed(value, temps, np.log(pressures) - np.stack(residual, axis=1))
-
-    def _without_condensed(self, value: np.ndarray, temps: np.ndarray, mean: np.ndarray) -> np.ndarray:
-        vapour = self._vapour_rows
-        dew = (self._dew @ temp_weights(temps))[self.owner[vapour]]
-        value[vapour] = np.where((mean[vapour] > dew + 0.02).any(axis=1), -np.inf, value[vapour])
+        value[vapour] = np.where((dry_mean > dew).all(axis=1), -np.inf, value[vapour])
         return value
 
     def log_prior(self, priors: Priors, where: np.ndarray) -> np.ndarray:

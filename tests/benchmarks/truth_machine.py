@@ -17,7 +17,7 @@ from tqdm import tqdm
 
 from service.store.artefacts import load_catalogue, load_curves, load_surfaces
 from service.store.prevalence import load_prevalence
-from service.verdict import detection
+from service.verdict import detection, screening
 from service.verdict.condense import condense
 from service.verdict.engine import VerdictEngine
 from service.verdict.evidence import build
@@ -117,7 +117,7 @@ def contamination_size(bench: Bench, cylinder: Cylinder, pairs: list[Pair]) -> t
     space = engine.space
     evidence = build(condense(pairs))
     index = space.designations.index(cylinder.designation)
-    test = detection.screen(space, evidence, engine.fill.weights(CylinderFacts()), index)
+    test = screening.screen(space, evidence, engine.fill.weights(CylinderFacts()), index)
     if cylinder.state == "air":
         change = detection.air_change(space, evidence, index, np.array([cylinder.amount]))[0]
         limit = detection.air_limit(space, evidence, test).partial_pressure_pa

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from service.verdict import detection
+from service.verdict import detection, screening
 from service.verdict.condense import condense
 from service.verdict.evidence import build
 from service.verdict.model import CylinderFacts
@@ -12,28 +12,29 @@ NOTHING = CylinderFacts()
 def screen(engine, designation, *pairs, facts=NOTHING):
     evidence = build(condense(pairs))
     index = engine.space.designations.index(designation)
-    return evidence, detection.screen(engine.space, evidence, engine.fill.weights(facts), index)
+    return evidence, screening.screen(engine.space, evidence, engine.fill.weights(facts), index)
 
 
 def test_a_pure_refrigerant_needs_3_3_standard_deviations(engine, at):
     _, test = screen(engine, "R-22", at("R-22"))
-    assert test.threshold[1] == pytest.approx(1.645, abs=0.01)
-    assert test.needed[1] == pytest.approx(3.29, abs=0.02)
-    assert test.needed[-1] == pytest.approx(3.29, abs=0.02)
+    threshold, needed = test.thresholds(np.array([[0.01], [-0.01]]))
+    assert threshold == pytest.approx(1.695, abs=0.01)
+    assert needed == pytest.approx(3.34, abs=0.02)
 
 
 def test_an_unknown_fill_costs_a_zeotrope_its_sight(engine, at):
     _, unknown = screen(engine, "R-407C", at("R-407C"))
     half = CylinderFacts(water_volume_m3=0.02, net_mass_kg=0.02 * (0.5 * 1134 + 0.5 * 43.8))
     _, known = screen(engine, "R-407C", at("R-407C"), facts=half)
-    assert unknown.needed[-1] > known.needed[-1] + 1
+    low = np.array([[-0.01]])
+    assert unknown.thresholds(low)[1][0] > known.thresholds(low)[1][0] + 1
 
 
 def test_air_at_the_limit_shifts_by_what_is_needed(engine, at):
     evidence, test = screen(engine, "R-22", at("R-22"))
     limit = detection.air_limit(engine.space, evidence, test).partial_pressure_pa
     change = detection.air_change(engine.space, evidence, test.designation, np.array([limit]))
-    assert test.shift(change)[0] == pytest.approx(test.needed[1], rel=0.01)
+    assert test.shift(change)[0] == pytest.approx(test.thresholds(change)[1][0], rel=0.02)
 
 
 def test_better_instruments_see_less(engine, at):
