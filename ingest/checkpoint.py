@@ -7,6 +7,7 @@ import io
 import pickle
 from dataclasses import fields
 
+from ingest.clock import Clock
 from ingest.hookup import Hookup
 from ingest.lag_bank import BankSettings, LagBank
 from ingest.pairing import Pairing
@@ -18,6 +19,7 @@ from ingest.window import Limits, Series
 _OURS = {
     cls.__qualname__: cls
     for cls in (
+        Clock,
         Hookup,
         BankSettings,
         LagBank,
@@ -44,7 +46,7 @@ _OTHERS = {
 def _layout() -> str:
     names = [
         f"{cls.__qualname__}:{','.join(f.name for f in fields(cls))}"
-        for cls in (Hookup, Pairing, Session, Settling, Travel, Limits, Series)
+        for cls in (Clock, Hookup, Pairing, Session, Settling, Travel, Limits, Series)
     ]
     names.append(",".join(sorted(LagBank.__slots__)))
     return hashlib.sha256("|".join(names).encode()).hexdigest()[:16]

@@ -238,6 +238,8 @@ class Settling:
                 self.pressure_stepped, self.reference, self.probe_moved = True, None, False
                 if off > FILLED_K:
                     self.seen_without_liquid = False
+            else:
+                self.travel = Travel(time_s)
             self.disturb(time_s)
             self.quiet_sensor = channel
 
@@ -247,7 +249,6 @@ class Settling:
             self.bank.reopen(liquid=True, drift=True, offset=True)
             self.bank.forget_weights()
         self.opened_s = time_s
-        self.travel = Travel(time_s)
         self.changes_then, self.quiet_sensor = self.changes, None
         self.shocks = [0.0, 0.0]
         self.reference_held = self.reference is not None

@@ -6,8 +6,8 @@ import math
 from collections import deque
 from dataclasses import dataclass, field
 
-FAR_BEHIND_RUN = 5
-"""So many readings in a row behind the newest, and ahead of each other, mean that the clock was set back."""
+from ingest.clock import Clock
+
 FLOOR_OF_STEP = 1.0 / math.sqrt(12.0)
 CODES_ARE_COARSE = 0.45
 """Noise below this share of the step: repeated codes carry no news."""
@@ -23,7 +23,9 @@ SUDDEN_STOP_S = 15.0
 """The quickest clamp still travels its slope times this after the slope is last seen, [s]."""
 STOPPED_RUN = 4
 ENOUGH_CHANGES = 3
-OFF_GRID_ENOUGH = 3.0
+OFF_GRID_ENOUGH = 2.5
+REMEMBERED = 12
+"""So many of the device's own stamps are kept to know a repeat by."""
 GAP_PERIODS = 4.0
 SHORTEST_GAP_S = 90.0
 
@@ -63,13 +65,14 @@ def common_step(one: float, other: float, least: float) -> float:
     """Return the largest step that both changes are whole multiples of, or 0.0 if it is below `least`."""
     if one == math.inf:
         return other
+    close = 0.05 * least
     larger, smaller = max(one, other), min(one, other)
     while smaller > least:
         rest = larger % smaller
-        if smaller - rest < least:
+        if rest < close or smaller - rest < close:
             rest = 0.0
         larger, smaller = smaller, rest
-    return larger if larger > 2.0 * least else 0.0
+    return larger if smaller == 0.0 else 0.0
 
 
 @dataclass(slots=True)
@@ -78,7 +81,7 @@ class Series:
 
     limits: Limits
     newest_s: float = -math.inf
-    ahead_s: float = 0.0
+    clock: Clock = field(default_factory=Clock)
     period_s: float = 10.0
     noise: float = 0.0
     step: float = math.inf
@@ -86,8 +89,8 @@ class Series:
     off_grid: float = 0.0
     accepted: int = 0
     recent: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=8))
+    seen: deque[float] = field(default_factory=lambda: deque(maxlen=REMEMBERED))
     held: tuple[float, float] | None = None
-    behind: list[float] = field(default_factory=list)
     run: int = 1
     run_noise: float = 0.0
     changes: int = 0
@@ -112,14 +115,14 @@ class Series:
         tuple
             The readings accepted now, (stamp, value) each, and the reason why this one was not accepted or None.
         """
-        if stamp_s - self.ahead_s > arrival_s:
-            self.ahead_s = stamp_s - arrival_s
-        stamp_s -= self.ahead_s
-        if stamp_s <= self.newest_s and not self._clock_was_set_back(stamp_s):
-            return (), "duplicate" if any(s == stamp_s for s, _ in self.recent) else "late"
+        if stamp_s in self.seen:
+            return (), "duplicate"
+        self.seen.append(stamp_s)
+        stamp_s = self.clock.event_time(stamp_s, arrival_s)
+        if stamp_s <= self.newest_s:
+            return (), "late"
         if not self.limits.lowest <= value <= self.limits.highest:
             return (), "out-of-range"
-        self.behind.clear()
         self.newest_s = stamp_s
         if self._wild(stamp_s, value):
             held, self.held = self.held, (stamp_s, value)
@@ -190,20 +193,6 @@ class Series:
         travel = abs(before[-1][1] - before[0][1]) * reach
         return travel > 2.0 * self._step() * max(1.0, reach) + 5.0 * self.sigma * reach
 
-    def _clock_was_set_back(self, stamp_s: float) -> bool:
-        if any(s == stamp_s for s, _ in self.recent):
-            self.behind.clear()
-            return False
-        if self.behind and stamp_s <= self.behind[-1]:
-            self.behind.clear()
-        self.behind.append(stamp_s)
-        if len(self.behind) < FAR_BEHIND_RUN or self.newest_s - stamp_s < SHORTEST_GAP_S:
-            return False
-        self.recent.clear()
-        self.held = None
-        self.newest_s = -math.inf
-        return True
-
     def _tolerance(self) -> float:
         travel = 0.0
         if len(self.recent) >= 2:
@@ -250,9 +239,9 @@ class Series:
     def _learn_step(self, change: float) -> None:
         """Take the step as finer only after several changes say so: one wild value must not spoil it."""
         finer = common_step(self.step, change, self.limits.least_step)
-        if finer >= self.step - self.limits.least_step or self.step == math.inf:
+        if self.step == math.inf or finer > 0.9 * self.step:
             self.step = min(finer, self.step)
-            self.off_grid = max(0.0, self.off_grid - 0.1)
+            self.off_grid = max(0.0, self.off_grid - 0.05)
             return
         self.off_grid += 1.0
         self.finer_step = common_step(self.finer_step, finer, self.limits.least_step)

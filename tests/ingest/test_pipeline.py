@@ -1,0 +1,158 @@
+"""The whole pure pipeline: routing, refusals, pairs, and event time."""
+
+import json
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ingest.hookup import Hookup
+from ingest.pairing import EquilibriumPair
+from ingest.pipeline import Pipeline
+from ingest.senml import Refused
+from ingest.settling import SettlingSettings
+from tests.support.feeding import START, Made, one_device, two_devices
+
+GAUGE, CLAMP = "urn:dev:mac:0024befffe804ff1", "urn:dev:mac:0024befffe804ff2"
+
+
+def pipeline(*hookups: Hookup) -> Pipeline:
+    made = Pipeline(SettlingSettings())
+    made.attach(hookups)
+    return made
+
+
+def feed(made: Pipeline, packs: list[Made], arrival: list[float] | None = None) -> list[EquilibriumPair]:
+    pairs: list[EquilibriumPair] = []
+    for i, pack in enumerate(packs):
+        at = arrival[i] if arrival else pack.stamp_s + 0.3
+        pairs += made.take("shop", pack.device, pack.payload, at)
+    return pairs
+
+
+@pytest.fixture(scope="module")
+def packs() -> list[Made]:
+    return two_devices(GAUGE, CLAMP, seed=3)
+
+
+def hookup(**changes: object) -> Hookup:
+    known = {
+        "id": 7,
+        "cylinder": "C-7",
+        "place": "shop",
+        "pressure_device": GAUGE,
+        "temperature_device": CLAMP,
+    }
+    return Hookup(**{**known, **changes})
+
+
+def test_a_fresh_clamp_settles_into_one_pair(packs: list[Made]) -> None:
+    pairs = feed(pipeline(hookup()), packs)
+    assert len(pairs) == 1
+    pair = pairs[0]
+    assert START + 120 <= pair.settled_at_s <= START + 1200
+    assert pair.temp_k == pytest.approx(294.3, abs=0.4)
+    body = pair.as_json()
+    assert body["hookup"] == 7
+    assert body["provisional"] is False
+    assert body["gauge_pressure_kpa"] == pytest.approx(pair.pressure_pa / 1e3)
+    assert "liquid-untested" in body["reasons"]
+
+
+@settings(max_examples=25, deadline=None)
+@given(data=st.data())
+def test_a_backlog_in_seconds_gives_the_pairs_of_live_delivery(data: st.DataObject) -> None:
+    """However the two devices' backlogs interleave and however fast they come, each in its own order."""
+    live = two_devices(GAUGE, CLAMP, seed=data.draw(st.integers(0, 5)), duration_s=900)
+    expected = [pair.as_json() for pair in feed(pipeline(hookup()), live)]
+    queues = {name: [p for p in live if p.device == name] for name in (GAUGE, CLAMP)}
+    order: list[Made] = []
+    while any(queues.values()):
+        waiting = [name for name, queue in queues.items() if queue]
+        name = data.draw(st.sampled_from(waiting))
+        count = data.draw(st.integers(1, 200))
+        order += queues[name][:count]
+        queues[name] = queues[name][count:]
+    arrival, now = [], START + 10_000.0
+    for _ in order:
+        now += data.draw(st.sampled_from((0.0, 0.001, 0.05)))
+        arrival.append(now)
+    assert [pair.as_json() for pair in feed(pipeline(hookup()), order, arrival)] == expected
+
+
+def test_readings_before_the_hookup_are_not_of_this_cylinder(packs: list[Made]) -> None:
+    made = pipeline(hookup(from_s=START + 900.0))
+    feed(made, [p for p in packs if p.stamp_s < START + 900.0])
+    assert made.counts["dropped:before-hookup"] > 100
+    assert made.sessions[7].clamp.accepted == 0
+
+
+def test_an_unattached_device_is_seen_with_its_last_values(packs: list[Made]) -> None:
+    made = pipeline()
+    assert feed(made, packs[:20]) == []
+    assert set(made.devices) == {GAUGE, CLAMP}
+    assert made.devices[CLAMP].place == "shop"
+    assert "wall-temperature" in made.devices[CLAMP].newest
+
+
+def test_a_refused_pack_is_counted_and_changes_nothing(packs: list[Made]) -> None:
+    made = pipeline(hookup())
+    feed(made, packs[:50])
+    before = (dict(made.devices), made.sessions[7].clamp.accepted)
+    bad = json.dumps([{"n": "wall-temperature", "u": "F", "bt": START + 60, "v": 70.0}]).encode()
+    with pytest.raises(Refused, match="expected Cel or K"):
+        made.take("shop", CLAMP, bad, START + 61)
+    assert made.counts["refused:unit"] == 1
+    assert (dict(made.devices), made.sessions[7].clamp.accepted) == before
+
+
+def test_a_short_device_name_used_in_two_places_means_the_one_here() -> None:
+    here = hookup(id=1, place="shop", pressure_device="p1", temperature_device="p1")
+    there = hookup(id=2, place="van", pressure_device="p1", temperature_device="p1")
+    made = pipeline(here, there)
+    pack = json.dumps([{"n": "wall-temperature", "u": "K", "bt": START, "v": 295.0}]).encode()
+    made.take("van", "p1", pack, START + 1)
+    assert made.sessions[1].clamp.accepted == 0
+    assert made.sessions[2].clamp.accepted == 1
+
+
+def test_each_sensor_is_taken_from_its_own_device() -> None:
+    made = pipeline(hookup())
+    pack = json.dumps([{"n": "wall-temperature", "u": "K", "bt": START, "v": 295.0}]).encode()
+    made.take("shop", GAUGE, pack, START + 1)
+    assert made.counts["dropped:other-sensor"] == 1
+
+
+def test_hookups_end_and_a_changed_one_begins_anew(packs: list[Made]) -> None:
+    made = pipeline(hookup())
+    feed(made, packs[:100])
+    assert made.attach([hookup()]) == []
+    assert made.sessions[7].clamp.accepted > 0
+    assert len(made.attach([hookup(valve="liquid")])) == 1
+    assert made.sessions[7].clamp.accepted == 0
+    made.attach([])
+    assert made.sessions == {}
+    assert feed(made, packs[100:110]) == []
+
+
+def test_a_barometer_goes_along_with_the_pair() -> None:
+    device = "urn:dev:mac:0024befffe804ff9"
+    made = pipeline(hookup(pressure_device=device, temperature_device=device))
+    pairs: list[EquilibriumPair] = []
+    for pack in one_device(device, seed=2):
+        records = [*json.loads(pack.payload), {"n": "ambient-pressure", "u": "Pa", "v": 83_400.0}]
+        pairs += made.take("shop", device, json.dumps(records).encode(), pack.stamp_s + 0.2)
+    assert pairs[0].as_json()["ambient_pressure_kpa"] == pytest.approx(83.4)
+
+
+def test_an_absolute_sensor_posts_absolute_pressure() -> None:
+    device = "urn:dev:mac:0024befffe804ff9"
+    made = pipeline(hookup(pressure_device=device, temperature_device=device))
+    pairs: list[EquilibriumPair] = []
+    for pack in one_device(device, seed=2):
+        records = json.loads(pack.payload)
+        records[0]["n"], records[0]["v"] = "absolute-pressure", records[0]["v"] + 101_325.0
+        pairs += made.take("shop", device, json.dumps(records).encode(), pack.stamp_s + 0.2)
+    body = pairs[0].as_json()
+    assert "gauge_pressure_kpa" not in body
+    assert body["absolute_pressure_kpa"] == pytest.approx(580.0, rel=0.05)
