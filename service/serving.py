@@ -17,7 +17,8 @@ _env = Env()
 _streams = _env.int("HEELMARK_STREAM_CAP", 128)
 _fleet = load_settings().database_url.startswith("postgresql")
 
-bind = f"{_env.str('HEELMARK_BIND', '127.0.0.1')}:{_env.int('HEELMARK_HTTP_PORT', 8642)}"
+_host, _port = _env.str("HEELMARK_BIND", "127.0.0.1"), _env.int("HEELMARK_HTTP_PORT", 8642)
+bind = f"{_host}:{_port}"
 worker_class = "gthread"
 workers = _env.int("HEELMARK_SERVER_PROCESSES", 2 if _fleet else 1)
 threads = _streams + 16
