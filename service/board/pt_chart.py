@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from service.board.quantities import Quantities, fixed
 from service.board.scales import Axis, points, round_ticks
@@ -10,19 +10,19 @@ from service.board.scales import Axis, points, round_ticks
 WIDTH, HEIGHT = 480, 340
 LEFT, RIGHT, TOP, BOTTOM = 58, 82, 10, 44
 LABEL_GAP = 16.0
-ELLIPSE_SIGMA = 2.0
+RADIUS_95 = 2.4477  # square root of the 95 % point of chi-squared with two degrees of freedom
 LIMIT_K = 325.15  # 52 °C (125 °F): never heat a cylinder above it
 
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """Saturation pressure of one candidate, bubble and dew; ``spread`` is its 1 sigma of ln P."""
+    """What one explanation would read: temperatures [K], pressures with a one sigma band [Pa]."""
 
-    designation: str
+    label: str
     temp_k: tuple[float, ...]
-    bubble_pa: tuple[float, ...]
-    dew_pa: tuple[float, ...]
-    spread: float
+    pressure_pa: tuple[float, ...]
+    low_pa: tuple[float, ...]
+    high_pa: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,9 +31,8 @@ class Point:
 
     temp_k: float
     pressure_pa: float
-    temp_sigma_k: float
-    pressure_sigma_pa: float
-    provisional: bool = False
+    temp_sd_k: float
+    pressure_sd_pa: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,9 +40,8 @@ class Line:
     """A drawn curve: its rank (0 is the likeliest), line, band and label."""
 
     rank: int
-    designation: str
-    bubble: str
-    dew: str | None
+    label: str
+    line: str
     band: str
     label_x: float
     label_y: float
@@ -66,7 +64,6 @@ class Ellipse:
     y: float
     rx: float
     ry: float
-    provisional: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,30 +120,24 @@ def pt_chart(
 def _pressure_axis(curves: Sequence[Curve], pairs: Sequence[Point]) -> Axis:
     low_k, high_k = temperature_window(pairs)
     best = curves[0]
-    shown = [p for t, p in zip(best.temp_k, best.bubble_pa, strict=True) if low_k <= t <= high_k]
+    shown = [p for t, p in zip(best.temp_k, best.pressure_pa, strict=True) if low_k <= t <= high_k]
     shown += [p.pressure_pa for p in pairs]
     return Axis(min(shown) / 1.15, max(shown) * 1.15, HEIGHT - BOTTOM, TOP, logarithmic=True)
 
 
 def _line(rank: int, curve: Curve, x_axis: Axis, y_axis: Axis) -> Line:
     kept = [
-        (x_axis.place(t), y_axis.place(b), y_axis.place(d))
-        for t, b, d in zip(curve.temp_k, curve.bubble_pa, curve.dew_pa, strict=True)
-        if x_axis.holds(t) and math.isfinite(b) and math.isfinite(d)
+        (x_axis.place(t), y_axis.place(p), y_axis.place(low), y_axis.place(high))
+        for t, p, low, high in zip(curve.temp_k, curve.pressure_pa, curve.low_pa, curve.high_pa, strict=True)
+        if x_axis.holds(t)
     ]
-    xs = [k[0] for k in kept]
-    bubble = [k[1] for k in kept]
-    dew = [k[2] for k in kept]
-    half = abs(y_axis.place(y_axis.low * math.exp(2.0 * curve.spread)) - y_axis.place(y_axis.low))
-    band = points([*xs, *reversed(xs)], [*(y - half for y in bubble), *(y + half for y in reversed(dew))])
-    has_glide = any(abs(b - d) > 1.0 for b, d in zip(bubble, dew, strict=True))
-    end_y = bubble[-1] if bubble else float(TOP)
+    xs, ys, lows, highs = ([one[k] for one in kept] for k in range(4))
+    end_y = ys[-1] if ys else float(TOP)
     return Line(
         rank=rank,
-        designation=curve.designation,
-        bubble=points(xs, bubble),
-        dew=points(xs, dew) if has_glide else None,
-        band=band,
+        label=curve.label,
+        line=points(xs, ys),
+        band=points([*xs, *reversed(xs)], [*highs, *reversed(lows)]),
         label_x=WIDTH - RIGHT + 16.0,
         label_y=end_y,
         anchor_y=end_y,
@@ -165,19 +156,17 @@ def _spread_labels(lines: list[Line]) -> list[Line]:
         places[k] = min(places[k], places[k + 1] - LABEL_GAP)
     moved = list(lines)
     for place, k in zip(places, order, strict=True):
-        line = lines[k]
-        moved[k] = Line(
-            line.rank, line.designation, line.bubble, line.dew, line.band, line.label_x, place, line.anchor_y
-        )
+        moved[k] = replace(lines[k], label_y=place)
     return moved
 
 
 def _ellipse(pair: Point, x_axis: Axis, y_axis: Axis) -> Ellipse:
     x, y = x_axis.place(pair.temp_k), y_axis.place(pair.pressure_pa)
-    sigma_ln = pair.pressure_sigma_pa / pair.pressure_pa
-    rx = abs(x_axis.place(pair.temp_k + ELLIPSE_SIGMA * pair.temp_sigma_k) - x)
-    ry = abs(y_axis.place(pair.pressure_pa * math.exp(ELLIPSE_SIGMA * sigma_ln)) - y)
-    return Ellipse(x, y, rx, ry, pair.provisional)
+    rx = abs(x_axis.place(pair.temp_k + RADIUS_95 * pair.temp_sd_k) - x)
+    ry = abs(
+        y_axis.place(pair.pressure_pa * math.exp(RADIUS_95 * pair.pressure_sd_pa / pair.pressure_pa)) - y
+    )
+    return Ellipse(x, y, rx, ry)
 
 
 def _x_ticks(axis: Axis, show: Quantities) -> tuple[Tick, ...]:

@@ -25,6 +25,7 @@ CONTAMINATION = {
     "mixed": "mixed refrigerants",
     "undecided": "contamination undecided",
 }
+EXPLANATION = {"air": "with air", "mixed": "mixed", "shifted": "shifted"}
 DISPOSITION = {
     "keep": "Keep",
     "measure-again": "Measure again",

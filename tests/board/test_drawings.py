@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import chi2
 
 from service.board import pt_chart, trace
 from service.board.fill import BOTTOM_Y, TOP_Y, Fill
@@ -17,10 +18,12 @@ from service.board.scales import Axis, round_ticks
 SI = Quantities()
 
 
-def curve(name: str, factor: float, spread: float = 0.005) -> Curve:
+def curve(name: str, factor: float) -> Curve:
     temps = tuple(270.0 + k for k in range(60))
     pressures = tuple(factor * 1e6 * math.exp(2500.0 * (1 / 298.15 - 1 / t)) for t in temps)
-    return Curve(name, temps, pressures, pressures, spread)
+    return Curve(
+        name, temps, pressures, tuple(0.99 * p for p in pressures), tuple(1.01 * p for p in pressures)
+    )
 
 
 def test_a_logarithmic_axis_puts_the_geometric_mean_in_the_middle() -> None:
@@ -62,20 +65,20 @@ def test_a_cylinder_without_a_weight_has_no_level() -> None:
 
 
 def test_a_pair_on_its_curve_is_drawn_on_its_line() -> None:
-    at = Point(300.0, curve("R-22", 1.0).bubble_pa[30], 0.3, 5000.0)
+    at = Point(300.0, curve("R-22", 1.0).pressure_pa[30], 0.3, 5000.0)
     chart = pt_chart.pt_chart([curve("R-22", 1.0)], [at], SI)
     assert chart is not None
     (ellipse,) = chart.ellipses
-    line = [tuple(map(float, p.split(","))) for p in chart.lines[0].bubble.split()]
+    line = [tuple(map(float, p.split(","))) for p in chart.lines[0].line.split()]
     nearest = min(line, key=lambda p: abs(p[0] - ellipse.x))
     assert nearest == pytest.approx((ellipse.x, ellipse.y), abs=0.11)
 
 
-def test_the_ellipse_is_two_standard_uncertainties_wide() -> None:
+def test_the_ellipse_holds_95_percent() -> None:
     chart = pt_chart.pt_chart([curve("R-22", 1.0)], [Point(300.0, 1e6, 0.5, 5000.0)], SI)
     assert chart is not None
     per_k = (chart.right - chart.left) / 24.0
-    assert chart.ellipses[0].rx == pytest.approx(2 * 0.5 * per_k)
+    assert chart.ellipses[0].rx == pytest.approx(math.sqrt(chi2.ppf(0.95, 2)) * 0.5 * per_k, rel=1e-4)
 
 
 def test_labels_of_close_curves_do_not_cover_each_other() -> None:

@@ -1,0 +1,86 @@
+"""The stamped marks of a cylinder: registering it, correcting what was read."""
+
+from typing import Any
+
+from flask import redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from service.board import desk
+from service.board.blueprint import bp, done
+from service.board.forms import Form
+from service.board.quantities import Quantities
+from service.board.views.cylinder import typed_marks
+from service.operations import cylinders
+from service.operations import rack as racks
+from service.operations.errors import OperationError
+from service.units import kg_from_lb
+
+
+@bp.route("/register", methods=["GET", "POST"])
+@desk.sign_in_first
+def register_cylinder() -> Response | str:
+    """Take a cylinder into the fleet, by its serial alone if nothing else can be read."""
+    form = Form(request.form)
+    if request.method == "POST":
+        serial, values = form.text("serial", "Serial", longest=64), read_marks(form, desk.show())
+        if form.ok:
+            try:
+                cylinders.register(desk.services(), desk.actor(), serial, values)
+            except OperationError as error:
+                form.refusals = desk.refusals(error)
+            else:
+                done(f"{serial} is registered.")
+                return redirect(url_for("board.cylinder", serial=serial))
+    return _marks_page(form, "Register a cylinder", "Register", None)
+
+
+@bp.route("/cylinders/<serial>/marks", methods=["GET", "POST"])
+@desk.sign_in_first
+def edit_cylinder(serial: str) -> Response | str:
+    """Correct what is recorded of the stamps."""
+    services, actor, show = desk.services(), desk.actor(), desk.show()
+    known = cylinders.read(services, actor, serial)
+    form = Form(request.form if request.method == "POST" else typed_marks(known, show))
+    if request.method == "POST":
+        values = read_marks(form, show)
+        if form.ok:
+            try:
+                cylinders.correct(services, actor, serial, values, lambda now: now.version == known.version)
+            except OperationError as error:
+                form.refusals = desk.refusals(error)
+            else:
+                done("Corrected.")
+                return redirect(url_for("board.cylinder", serial=serial))
+    return _marks_page(form, "Correct the marks", "Keep", serial)
+
+
+def read_marks(form: Form, show: Quantities) -> dict[str, Any]:
+    """Read the stamped marks; what was left empty is not known."""
+    per_unit = kg_from_lb(1.0) if show.inch_pound else 1.0
+    values: dict[str, Any] = {
+        name: form.text(name, label, required=False) or None
+        for name, label in (
+            ("place", "Where it stands"),
+            ("marks", "Specification"),
+            ("requalification_stamp", "Requalification stamp"),
+            ("claimed_designation", "Refrigerant on its label"),
+            ("owner", "Owner"),
+        )
+    }
+    for name, label in (("water_capacity", "Water capacity"), ("tare", "Tare weight")):
+        value = form.number(name, label, required=False, above=0.0, at_most=5000.0)
+        values[f"{name}_kg"] = None if value is None else value * per_unit
+    return values
+
+
+def _marks_page(form: Form, title: str, button: str, serial: str | None) -> str:
+    services, actor = desk.services(), desk.actor()
+    return render_template(
+        "marks.html",
+        form=form,
+        title=title,
+        button=button,
+        serial=serial,
+        places=[("", "not known"), *((name, name) for name in racks.places(services, actor))],
+        designations=services.catalogue.designations,
+    )
