@@ -9,7 +9,9 @@ from service.api.auth import requires
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.paging import PageArgs, answer, page_of, request_of
+from service.api.rules_json import encode_stake
 from service.api.schemas.verdicts import (
+    NewestVerdictSchema,
     StoredVerdictSchema,
     VerdictArgs,
     VerdictRequestSchema,
@@ -18,7 +20,7 @@ from service.api.schemas.verdicts import (
     uncertainties_of,
 )
 from service.api.verdict_json import encode, encode_stored
-from service.operations import stateless, verdicts
+from service.operations import stakes, stateless, verdicts
 from service.operations.atmosphere import PressureReading
 from service.operations.stateless import Question, Reading
 
@@ -52,10 +54,11 @@ class NewestVerdict(MethodView):
     """The newest verdict on a cylinder."""
 
     @requires("reader")
-    @blueprint.response(200, StoredVerdictSchema)
+    @blueprint.response(200, NewestVerdictSchema)
     def get(self, serial: str) -> dict[str, Any]:
-        """Read the newest verdict on the present contents."""
-        return encode_stored(serial, verdicts.newest(services(), actor(), serial))
+        """Read the newest verdict on the present contents, and what is at stake in them."""
+        encoded = encode_stored(serial, verdicts.newest(services(), actor(), serial))
+        return {**encoded, "stake": encode_stake(stakes.of_cylinder(services(), actor(), serial))}
 
 
 @blueprint.route("/cylinders/<serial>/verdicts")

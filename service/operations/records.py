@@ -12,8 +12,10 @@ from service.operations.context import Actor, Services
 from service.operations.errors import FieldError, Invalid
 from service.paperwork.records import Entry, Records, co2_equivalent_kg
 from service.store import exchanges, organisations, transfers
+from service.store import prices as prices_of
 from service.store.exchanges import Exchange
 from service.store.transfers import Transfer
+from service.store.work import Work
 
 
 def of_period(services: Services, actor: Actor, first: date, last: date) -> Records:
@@ -33,11 +35,15 @@ def of_period(services: Services, actor: Actor, first: date, last: date) -> Reco
         owner = organisations.by_id(work.connection, actor.organisation_id)
         moved = transfers.between(work, begin, end)
         handed = exchanges.between(work, begin, end)
-        prices = price_table(work)
+        prices, currency = price_table(work), _currency(work)
     entries = [_of_transfer(services, one) for one in moved]
     entries += [_of_exchange(services, prices, one) for one in handed]
     ordered = tuple(sorted(entries, key=lambda entry: entry.at))
-    return Records(owner.name if owner else "", first, last, ordered)
+    return Records(owner.name if owner else "", first, last, ordered, currency)
+
+
+def _currency(work: Work) -> str:
+    return next((one.currency for one in prices_of.listed(work)), "")
 
 
 def named(shares: Mapping[str, float]) -> str:
@@ -96,6 +102,7 @@ def _of_exchange(services: Services, prices: Mapping[str, Price], one: Exchange)
         counterparty=one.counterparty,
         receipt=one.receipt,
         money=None if money.unpriced else amount,
+        lost=None if money.unpriced or reclaimed else money.at_stake,
         note=one.note or "",
         co2e_ar4_kg=ar4,
         co2e_ar5_kg=ar5,

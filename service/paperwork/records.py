@@ -48,6 +48,8 @@ class Entry:
         CO2-equivalent [kg]; None where a GWP is not known.
     money : Decimal or None
         Credit (positive) or charge (negative) by the owner's table.
+    lost : Decimal or None
+        What destruction cost altogether: the charge, and the credit that clean refrigerant would have brought.
     note : str
         Corrections, overrides and their reasons.
     """
@@ -69,17 +71,19 @@ class Entry:
     co2e_ar4_kg: float | None = None
     co2e_ar5_kg: float | None = None
     money: Decimal | None = None
+    lost: Decimal | None = None
     note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Records:
-    """Everything of a period, oldest first."""
+    """Everything of a period, oldest first; money in the owner's currency."""
 
     owner: str
     first: date
     last: date
     entries: tuple[Entry, ...]
+    currency: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +142,7 @@ def as_json(records: Records) -> str:
         "from": records.first.isoformat(),
         "to": records.last.isoformat(),
         "entries": [_entry_document(entry) for entry in records.entries],
+        "money": _money_document(records),
         "totals": [_total_document(total) for total in totals(records.entries)],
         "recovered_by_month": [
             {
@@ -155,7 +160,7 @@ def as_json(records: Records) -> str:
 COLUMNS: Final = (
     "kind", "at", "cylinder", "refrigerant", "mass_kg", "mass_lb", "technician", "certification_number",
     "equipment_owner", "location", "appliance", "circuit", "charge_kg", "charge_lb", "counterparty",
-    "receipt", "co2e_ar4_kg", "co2e_ar5_kg", "money", "note",
+    "receipt", "co2e_ar4_kg", "co2e_ar5_kg", "money", "lost", "note",
 )  # fmt: skip
 
 
@@ -183,7 +188,7 @@ def _entry_document(entry: Entry) -> dict[str, Any]:
         entry.equipment_owner, entry.location, entry.appliance, entry.circuit,
         _rounded(entry.charge_kg), _rounded(None if entry.charge_kg is None else lb_from_kg(entry.charge_kg)),
         entry.counterparty, entry.receipt, _rounded(entry.co2e_ar4_kg), _rounded(entry.co2e_ar5_kg),
-        None if entry.money is None else float(entry.money), entry.note,
+        _amount(entry.money), _amount(entry.lost), entry.note,
     )  # fmt: skip
     return dict(zip(COLUMNS, values, strict=True))
 
@@ -194,6 +199,26 @@ def _total_document(total: Total) -> dict[str, Any]:
         "mass_lb": round(lb_from_kg(total.mass_kg), 2), "co2e_ar4_kg": _rounded(total.co2e_ar4_kg),
         "co2e_ar5_kg": _rounded(total.co2e_ar5_kg),
     }  # fmt: skip
+
+
+def _money_document(records: Records) -> dict[str, Any]:
+    """Credits, charges and losses of the period; what has no price is not in them."""
+    sums = money_sums(records.entries)
+    return {"currency": records.currency or None, **{name: float(amount) for name, amount in sums.items()}}
+
+
+def money_sums(entries: Iterable[Entry]) -> dict[str, Decimal]:
+    """Credited for reclaim, charged for destruction, lost by destruction."""
+    sums = {"credited": Decimal(0), "charged": Decimal(0), "lost": Decimal(0)}
+    for entry in entries:
+        amount = entry.money or Decimal(0)
+        sums["credited" if amount > 0 else "charged"] += abs(amount)
+        sums["lost"] += entry.lost or Decimal(0)
+    return sums
+
+
+def _amount(value: Decimal | None) -> float | None:
+    return None if value is None else float(value)
 
 
 def _rounded(value: float | None) -> float | None:

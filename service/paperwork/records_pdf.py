@@ -12,7 +12,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
 
 from service.paperwork.pdf import latin
-from service.paperwork.records import Entry, Records, monthly, totals
+from service.paperwork.records import Entry, Records, money_sums, monthly, totals
 from service.paperwork.units import Units, mass
 
 _STYLES: Final = getSampleStyleSheet()
@@ -28,6 +28,11 @@ _TITLES: Final = {
     "moved": "Moved between cylinders",
     "sent-for-reclaim": "Sent for reclaim",
     "sent-for-destruction": "Sent for destruction",
+}
+_MONEY: Final = {
+    "credited": "Credited for what was reclaimed",
+    "charged": "Charged for what was destroyed",
+    "lost": "Lost by destruction: the charge, and the credit that clean refrigerant would have brought",
 }
 _NOTE: Final = (
     "CO2-equivalent: mass times the 100-year GWP of IPCC AR4 and AR5; a dash where a figure is not known. "
@@ -49,7 +54,7 @@ def as_pdf(records: Records, *, units: Units) -> bytes:
         Paragraph(_safe(records.owner), _STYLES["BodyText"]),
         Spacer(1, 3 * mm),
     ]
-    story += _summary(records, units)
+    story += _summary(records, units) + _money(records)
     for kind, heading in _TITLES.items():
         entries = [entry for entry in records.entries if entry.kind == kind]
         if entries:
@@ -78,6 +83,16 @@ def _summary(records: Records, units: Units) -> list[Flowable]:
     return story + (
         [_table(months, [30, 40, 26], numbers=(2,)), Spacer(1, 3 * mm)] if len(months) > 1 else []
     )
+
+
+def _money(records: Records) -> list[Flowable]:
+    """Credits, charges and losses, where the owner has prices."""
+    if not records.currency:
+        return []
+    sums = money_sums(records.entries)
+    rows = [["Money by the owner's table", records.currency]]
+    rows += [[words, f"{sums[name]:.2f}"] for name, words in _MONEY.items()]
+    return [_table(rows, [90, 26], numbers=(1,)), Spacer(1, 3 * mm)]
 
 
 def _entries(entries: Sequence[Entry], units: Units) -> Table:

@@ -77,9 +77,7 @@ def test_si_by_the_owners_setting():
         {"headline": "UNKNOWN", "un_number": None, "shipping_name": None, "hazard_division": None},
         {"units": "si", "limit_gross_kg": 1234.56, "gross_kg": 1204.56, "marks": "DOT-39 NRC 250/500 M1001"},
         {"shipping_name": "Liquefied gas, flammable, n.o.s. (" + "a-very-long-chemical-name, " * 6},
-        {
-            "kind": "33.3 % R-22, 33.3 % R-410A, 33.4 % R-134a: for destruction only, nothing more may go in, ask the office"
-        },
+        {"kind": "33.3 % R-22, 33.3 % R-410A, 33.4 % R-134a: for destruction only, nothing more may go in"},
     ],
 )
 def test_no_line_runs_off_the_label(change):

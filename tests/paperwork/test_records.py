@@ -108,6 +108,20 @@ def test_pdf_in_the_owners_units(units, expected):
         assert word in text
 
 
+def test_money_credited_charged_and_lost():
+    # Invented prices.
+    burnt = Entry(
+        "sent-for-destruction", FEBRUARY, "HM-3", "mixed", 2.0, money=Decimal("-8.20"), lost=Decimal("13.20")
+    )
+    records = Records("x", date(2026, 1, 1), date(2026, 12, 31), (*ENTRIES, burnt), "USD")
+    document = json.loads(as_json(records))
+    assert document["money"] == {"currency": "USD", "credited": 62.5, "charged": 8.2, "lost": 13.2}
+    text = "".join(
+        page.extract_text() for page in pypdf.PdfReader(io.BytesIO(as_pdf(records, units="si"))).pages
+    )
+    assert "62.50" in text and "13.20" in text and "USD" in text
+
+
 def test_pdf_of_nothing_and_of_hostile_text():
     assert as_pdf(Records("x", date(2026, 1, 1), date(2026, 1, 31), ()), units="si").startswith(b"%PDF")
     hostile = Entry(

@@ -8,6 +8,7 @@ from service.api.fields import Among, Instant, Number, QueryNumber, Text, Truth,
 from service.api.paging import PageArgs
 from service.api.quantities import Either, EitherUnit, mass, number
 from service.api.schemas.common import Strict, place_name, serial
+from service.api.schemas.money import StakeSchema
 from service.api.schemas.verdicts import MASS_KG, MASS_LB, ReadingSchema
 
 REFRIGERANT = {"description": "a designation such as R-410A, or `unknown`"}
@@ -122,15 +123,6 @@ class FillingSchema(ma.Schema):
     gross_mass_lb = Number(required=True, allow_none=True)
     governed_by = ma.fields.Nested(RuleSchema, required=True)
     limits = ma.fields.List(ma.fields.Nested(LimitSchema), required=True)
-
-
-class StakeSchema(ma.Schema):
-    """Money at stake by the owner's table."""
-
-    credit = Number(required=True)
-    charge = Number(required=True)
-    at_stake = Number(required=True)
-    unpriced = ma.fields.List(Text(), required=True)
 
 
 class CheckSchema(ma.Schema):

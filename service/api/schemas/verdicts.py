@@ -22,6 +22,7 @@ from service.api.quantities import (
     number,
 )
 from service.api.schemas.common import Strict, device_name
+from service.api.schemas.money import StakeSchema
 
 UNCERTAINTY_K = Within(0.0001, 50)
 UNCERTAINTY_KPA = Within(0.0001, 5000)
@@ -179,6 +180,12 @@ class StoredVerdictSchema(VerdictSchema):
     epoch = Whole(required=True)
     pair = Whole(required=True, allow_none=True)
     reached_at = Instant(required=True)
+
+
+class NewestVerdictSchema(StoredVerdictSchema):
+    """The newest verdict on a cylinder, with the money at stake."""
+
+    stake = ma.fields.Nested(StakeSchema, required=True)
 
 
 def pressure_of(data: dict[str, Any]) -> dict[str, Any]:
