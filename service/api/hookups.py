@@ -6,7 +6,7 @@ from flask.views import MethodView
 
 from service.api import examples
 from service.api.auth import requires
-from service.api.conditional import etagged
+from service.api.conditional import tagged_by
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.idempotent import idempotent
@@ -14,12 +14,18 @@ from service.api.paging import answer, page_of, request_of
 from service.api.quantities import pressures
 from service.api.schemas.common import ID
 from service.api.schemas.hookups import HookupArgs, HookupSchema, NewHookupSchema
-from service.operations import hookups
+from service.operations import events, hookups
 from service.operations.atmosphere import atmosphere_at
+from service.operations.events import HOOKUP_CHANGED, PLACE_CHANGED
 from service.operations.hookups import NewHookup
 from service.store.hookups import Hookup
 
 blueprint = Blueprint("hookups", __name__, description="Which devices are on which cylinder")
+
+
+def _what_hookups_rest_on() -> str:
+    changed = events.newest_of(services(), actor(), HOOKUP_CHANGED, PLACE_CHANGED)
+    return f"{changed} {services().policy.default_elevation_m}"
 
 
 @blueprint.route("/hookups")
@@ -27,7 +33,7 @@ class Hookups(MethodView):
     """Every hookup."""
 
     @requires("reader", "worker")
-    @etagged
+    @tagged_by(_what_hookups_rest_on)
     @blueprint.arguments(HookupArgs, location="query")
     @blueprint.response(200, page_of(HookupSchema))
     def get(self, args: dict[str, Any]) -> dict[str, Any]:

@@ -38,6 +38,12 @@ def newest_id(services: Services, actor: Actor) -> int:
         return events.newest_id(work)
 
 
+def newest_of(services: Services, actor: Actor, *types: str) -> int:
+    """The id of the newest event of some types: what rests on them has not changed while it stays."""
+    with services.database.reading(actor.organisation_id) as work:
+        return events.newest_id(work, *types)
+
+
 def history(services: Services, actor: Actor, subject: str, *, before: int | None = None) -> list[Event]:
     """What happened to one subject, newest first."""
     with services.database.reading(actor.organisation_id) as work:

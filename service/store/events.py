@@ -56,9 +56,11 @@ def page(
     return fetch_page(work, statement, events.c.id, Event, request, newest_first=True)
 
 
-def newest_id(work: Work) -> int:
-    """The id of the organisation's newest event, 0 when there is none."""
+def newest_id(work: Work, *types: str) -> int:
+    """The id of the organisation's newest event, of some types if any are named; 0 when there is none."""
     newest = work.select(events, sa.func.max(events.c.id))
+    if types:
+        newest = newest.where(events.c.type.in_(types))
     return int(work.connection.execute(newest).scalar_one() or 0)
 
 

@@ -13,5 +13,6 @@ events = owned_table(
     sa.Column("actor", sa.String(120), nullable=False),
     sa.Column("data", Json, nullable=False),
     sa.Index(None, "organisation_id", "id"),
+    sa.Index(None, "organisation_id", "type", "id"),
     sa.Index(None, "organisation_id", "subject"),
 )
