@@ -46,9 +46,13 @@ def closed_cylinder(equation: EquationOfState, temp_k: float, density_kg_m3: flo
     molar_volume = equation.molar_mass_kg_mol / density_kg_m3
     bubble, dew = equation.bubble(temp_k), equation.dew(temp_k)
     if molar_volume <= bubble.molar_volume_m3:
-        return ClosedCylinder("liquid-full", equation.liquid_pressure_pa(temp_k, 1 / molar_volume), None)
+        return ClosedCylinder(
+            "liquid-full", equation.single_phase_pressure_pa(temp_k, 1 / molar_volume), None
+        )
     if molar_volume >= dew.molar_volume_m3:
-        return ClosedCylinder("vapour-only", equation.vapour_pressure_pa(temp_k, 1 / molar_volume), None)
+        return ClosedCylinder(
+            "vapour-only", equation.single_phase_pressure_pa(temp_k, 1 / molar_volume), None
+        )
 
     def quality_for(state: TwoPhase) -> float:
         liquid, vapour = 1 / state.liquid_density_mol_m3, 1 / state.vapour_density_mol_m3

@@ -12,29 +12,21 @@ Binary pairs are global to the process and read when a state is built, so the re
 before each state and never changed afterwards. A state belongs to one thread.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import cache
 from itertools import combinations
-from math import exp, isfinite, nan
+from math import exp, isfinite
 
 import CoolProp.CoolProp as CP  # noqa: N817
 
 from service.refrigerants.composition import Composition, normalised
 from service.refrigerants.fluids import FLUIDS
 from service.refrigerants.pair_remedies import REPLACED, remedy_for
+from service.refrigerants.roots import MIN_DENSITY_RATIO, is_trustworthy
 from service.refrigerants.two_phase import NoConvergence, TwoPhase, envelope_points
 
 __all__ = ["EquationOfState", "NoConvergence", "TwoPhase"]
-
-MIN_DENSITY_RATIO = 1.02
-"""Liquid over vapour density below which a root is taken for trivial or critical."""
-
-EQUILIBRIUM_TOLERANCE = 1e-5
-"""Relative difference of pressures or fugacities between the phases above which a root is false."""
-
-RAOULT_FACTOR = 3.0
-"""How far a bubble pressure may lie from Raoult's law with Wilson's vapour pressures."""
 
 _SUBSTITUTIONS = 200
 _SUBSTITUTION_TOLERANCE = 1e-10
@@ -167,7 +159,7 @@ class EquationOfState:
         names = "&".join(FLUIDS[name].model_name for name in composition.components)
         self._state = CP.AbstractState("HEOS", names)
         self._pure = composition.is_pure
-        self._probe = CP.AbstractState("HEOS", names)
+        self._phase = _SinglePhase(composition.components)
         if not self._pure:
             self._state.set_mole_fractions(list(composition.mole_fractions))
         self._envelope: list[TwoPhase] | None = None
@@ -276,22 +268,9 @@ class EquationOfState:
             state = phase.saturation(temp_k, side, state)
         raise NoConvergence(f"{self.composition}: no flash at {temp_k} K, quality {quality}")
 
-    def vapour_pressure_pa(self, temp_k: float, density_mol_m3: float) -> float:
-        """Pressure of a single vapour phase, [Pa], at temp_k [K] and density [mol/m^3]."""
-        return self._single_phase_pressure_pa(temp_k, density_mol_m3, CP.iphase_gas)
-
-    def liquid_pressure_pa(self, temp_k: float, density_mol_m3: float) -> float:
-        """Pressure of a single liquid phase, [Pa], at temp_k [K] and density [mol/m^3]."""
-        return self._single_phase_pressure_pa(temp_k, density_mol_m3, CP.iphase_liquid)
-
-    def _single_phase_pressure_pa(self, temp_k: float, density_mol_m3: float, phase: CP.phases) -> float:
-        # With the phase imposed this only evaluates the equation; nothing is solved.
-        probe = self._probe
-        if not self._pure:
-            probe.set_mole_fractions(list(self.composition.mole_fractions))
-        probe.specify_phase(phase)
-        probe.update(CP.DmolarT_INPUTS, density_mol_m3, temp_k)
-        return float(probe.p())
+    def single_phase_pressure_pa(self, temp_k: float, density_mol_m3: float) -> float:
+        """Pressure of one phase, [Pa], at temp_k [K] and density [mol/m^3]; it may be metastable."""
+        return self._phase.pressure_pa(self.composition.mole_fractions, density_mol_m3, temp_k)
 
     def _plain(self, temp_k: float, quality: float) -> TwoPhase | None:
         try:
@@ -322,42 +301,18 @@ class EquationOfState:
         liquid = float(state.saturated_liquid_keyed_output(CP.iDmolar))
         vapour = float(state.saturated_vapor_keyed_output(CP.iDmolar))
         finite = all(map(isfinite, (pressure, liquid, vapour))) and pressure > 0 and vapour > 0
-        if not finite or liquid / vapour < MIN_DENSITY_RATIO:
+        if not finite:
             return None
         if self._pure:
-            return TwoPhase(temp_k, pressure, quality, liquid, vapour, (1.0,), (1.0,), method)
+            near_critical = liquid < MIN_DENSITY_RATIO * vapour
+            return (
+                None
+                if near_critical
+                else TwoPhase(temp_k, pressure, quality, liquid, vapour, (1.0,), (1.0,), method)
+            )
         x, y = tuple(state.mole_fractions_liquid()), tuple(state.mole_fractions_vapor())
         answer = TwoPhase(temp_k, pressure, quality, liquid, vapour, x, y, method)
-        return answer if self._is_plausible(answer) and self._is_equilibrium(answer) else None
-
-    def _is_plausible(self, answer: TwoPhase) -> bool:
-        """Whether the phases add up to the bulk and the pressure is within a factor of Raoult's law."""
-        phases = zip(self.composition.mole_fractions, answer.liquid, answer.vapour, strict=True)
-        if any(abs((1 - answer.quality) * x + answer.quality * y - z) > 1e-6 for z, x, y in phases):
-            return False
-        pure = [wilson_pressure_pa(name, answer.temp_k) for name in self.composition.components]
-        raoult = sum(p * x for p, x in zip(pure, answer.liquid, strict=True))
-        return raoult / RAOULT_FACTOR < answer.pressure_pa < raoult * RAOULT_FACTOR
-
-    def _is_equilibrium(self, answer: TwoPhase) -> bool:
-        """Whether both phases have the pressure claimed, equal fugacities, and are stable."""
-        liquid = self._fugacities(answer.liquid, answer.liquid_density_mol_m3, answer, CP.iphase_liquid)
-        vapour = self._fugacities(answer.vapour, answer.vapour_density_mol_m3, answer, CP.iphase_gas)
-        pairs = [*zip(liquid, vapour, strict=True), (liquid[-1], 1.0)]
-        return all(abs(one - other) < EQUILIBRIUM_TOLERANCE * other for one, other in pairs)
-
-    def _fugacities(
-        self, fractions: tuple[float, ...], density_mol_m3: float, answer: TwoPhase, phase: CP.phases
-    ) -> list[float]:
-        """Fugacity of each component, then the pressure, over the pressure claimed; NaN if unstable."""
-        probe = self._probe
-        probe.set_mole_fractions(list(fractions))
-        probe.specify_phase(phase)
-        probe.update(CP.DmolarT_INPUTS, density_mol_m3, answer.temp_k)
-        if probe.first_partial_deriv(CP.iP, CP.iDmolar, CP.iT) <= 0:
-            return [nan] * (len(fractions) + 1)
-        fugacities = (probe.fugacity(i) / answer.pressure_pa for i in range(len(fractions)))
-        return [*fugacities, probe.p() / answer.pressure_pa]
+        return answer if is_trustworthy(answer, self.composition, self._phase) else None
 
     def _stepped(self, temp_k: float, quality: float, step_k: float) -> TwoPhase | None:
         for start_k in _STARTS_K:
@@ -385,3 +340,40 @@ class EquationOfState:
             except ValueError:
                 self._envelope = []
         return self._envelope
+
+
+class _SinglePhase:
+    """Evaluates one phase of the components (``roots.PhaseModel``)."""
+
+    def __init__(self, components: tuple[str, ...]) -> None:
+        self._components = components
+        self._state = CP.AbstractState("HEOS", "&".join(FLUIDS[name].model_name for name in components))
+        # Only spares the search for a phase: all here follows from density and temperature.
+        self._state.specify_phase(CP.iphase_gas)
+
+    def pressure_pa(self, fractions: Sequence[float], density_mol_m3: float, temp_k: float) -> float:
+        return float(self._at(fractions, density_mol_m3, temp_k).p())
+
+    def stiffness(self, fractions: Sequence[float], density_mol_m3: float, temp_k: float) -> float:
+        state = self._at(fractions, density_mol_m3, temp_k)
+        return float(state.first_partial_deriv(CP.iP, CP.iDmolar, CP.iT))
+
+    def fugacities_pa(
+        self, fractions: Sequence[float], density_mol_m3: float, temp_k: float
+    ) -> Sequence[float]:
+        state = self._at(fractions, density_mol_m3, temp_k)
+        return [float(state.fugacity(i)) for i in range(len(self._components))]
+
+    def reducing_density_mol_m3(self, fractions: Sequence[float]) -> float:
+        self._state.set_mole_fractions(list(fractions))
+        return float(self._state.rhomolar_reducing())
+
+    def raoult_pressure_pa(self, fractions: Sequence[float], temp_k: float) -> float:
+        pure = (wilson_pressure_pa(name, temp_k) for name in self._components)
+        return sum(p * x for p, x in zip(pure, fractions, strict=True))
+
+    def _at(self, fractions: Sequence[float], density_mol_m3: float, temp_k: float) -> CP.AbstractState:
+        if len(self._components) > 1:
+            self._state.set_mole_fractions(list(fractions))
+        self._state.update(CP.DmolarT_INPUTS, density_mol_m3, temp_k)
+        return self._state

@@ -160,13 +160,13 @@ class Nature:
         low, high = 0.0, dew.vapour_density_mol_m3
         for _ in range(50):
             middle = (low + high) / 2
-            below = equation.vapour_pressure_pa(home, middle) < share * dew.pressure_pa
+            below = equation.single_phase_pressure_pa(home, middle) < share * dew.pressure_pa
             low, high = (middle, high) if below else (low, middle)
         pressures = []
         for temp in temps_k:
             saturated = equation.dew(float(temp))
             wet = saturated.vapour_density_mol_m3 < high
-            pressures.append(saturated.pressure_pa if wet else equation.vapour_pressure_pa(float(temp), high))
+            pressures.append(saturated.pressure_pa if wet else equation.single_phase_pressure_pa(float(temp), high))
         return np.array(pressures)
 
     def _curve_error(self, cylinder: Cylinder) -> float:
