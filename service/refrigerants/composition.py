@@ -75,8 +75,10 @@ def mixed_mass_fractions(
 
     Parameters
     ----------
-    first, second : Mapping[str, float]
-        Mass fraction by component, [-].
+    first : Mapping[str, float]
+        Mass fraction by component of the one, [-].
+    second : Mapping[str, float]
+        Mass fraction by component of the other, [-].
     share_of_second : float
         Mass fraction of the second refrigerant in the mixture, [-].
 

@@ -304,12 +304,8 @@ class EquationOfState:
         if not finite:
             return None
         if self._pure:
-            near_critical = liquid < MIN_DENSITY_RATIO * vapour
-            return (
-                None
-                if near_critical
-                else TwoPhase(temp_k, pressure, quality, liquid, vapour, (1.0,), (1.0,), method)
-            )
+            answer = TwoPhase(temp_k, pressure, quality, liquid, vapour, (1.0,), (1.0,), method)
+            return answer if liquid >= MIN_DENSITY_RATIO * vapour else None
         x, y = tuple(state.mole_fractions_liquid()), tuple(state.mole_fractions_vapor())
         answer = TwoPhase(temp_k, pressure, quality, liquid, vapour, x, y, method)
         return answer if is_trustworthy(answer, self.composition, self._phase) else None

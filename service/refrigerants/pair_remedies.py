@@ -123,8 +123,10 @@ def remedy_for(first: str, second: str) -> Remedy:
 
     Parameters
     ----------
-    first, second : str
-        Designations of two pure components.
+    first : str
+        Designation of a pure component.
+    second : str
+        Designation of another.
 
     Returns
     -------

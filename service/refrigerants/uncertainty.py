@@ -58,8 +58,10 @@ def pair_uncertainty(first: str, second: str, remedy: Remedy | None) -> tuple[fl
 
     Parameters
     ----------
-    first, second : str
-        Component designations.
+    first : str
+        Designation of a component.
+    second : str
+        Designation of another.
     remedy : Remedy or None
         What stands in for the pair, none for a shipped one.
 
