@@ -59,13 +59,11 @@ JOB = {
     "owner": "Harbor Market", "location": "12 Pier Road, roof", "appliance": "walk-in cooler", "circuit": "A",
     "charge_lb": 12.0,
 }  # fmt: skip
+WHO = {"technician": "A. Field", "certification_number": "CERT-0001"}
 
 
-def test_the_life_of_a_cylinder(people: dict[str, FlaskClient], clock: Clock) -> None:
-    technician, supervisor = people["technician"], people["supervisor"]
-    who = {"technician": "A. Field", "certification_number": "CERT-0001"}
-
-    # Delivered evacuated, inspected, its vacuum read.
+def deliver(technician: FlaskClient) -> None:
+    """Delivered evacuated, inspected, its vacuum read."""
     call(
         technician, "POST", "cylinders", 201, serial="HM-1", place="shop", marks="DOT-4BA400", water_capacity_lb=47.7,
         tare_lb=27.4, requalification_stamp="6 A123 24", owner="Harbor Street Cooling",
@@ -79,26 +77,32 @@ def test_the_life_of_a_cylinder(people: dict[str, FlaskClient], clock: Clock) ->
         technician, "POST", "inspections", 201, cylinder="HM-1", passed=True, travelled="upright and secured"
     )
 
-    # The first job: the standing equipment agrees with its nameplate.
+
+def first_job(technician: FlaskClient, clock: Clock) -> None:
+    """The first job: the standing equipment agrees with its nameplate."""
     clock.forward(hours=1)
     standing_k = 297.0
     pressure = float(load_curves().bubble_pressure_pa("R-22", standing_k))
     first = call(
         technician, "POST", "transfers", 201, cylinder="HM-1", direction="in", refrigerant="R-22", mass_lb=9.0,
-        equipment=JOB, standing={"temperature_c": standing_k - 273.15, "absolute_pressure_kpa": pressure / 1e3}, **who,
+        equipment=JOB, standing={"temperature_c": standing_k - 273.15, "absolute_pressure_kpa": pressure / 1e3}, **WHO,
     )  # fmt: skip
     assert "R-22" in [c["designation"] for c in first["standing"]["verdict"]["identity"]["candidates"]]
     assert first["overridden"] is None
 
-    # The second job, weighed before and after.
+
+def second_job(technician: FlaskClient, clock: Clock) -> None:
+    """The second job, weighed before and after."""
     clock.forward(days=2)
     call(technician, "POST", "inspections", 201, cylinder="HM-1", passed=True)
     call(
         technician, "POST", "transfers", 201, cylinder="HM-1", direction="in", refrigerant="R-22",
-        gross_before_lb=36.4, gross_after_lb=44.4, equipment={**JOB, "circuit": "B"}, **who,
+        gross_before_lb=36.4, gross_after_lb=44.4, equipment={**JOB, "circuit": "B"}, **WHO,
     )  # fmt: skip
 
-    # The wrong refrigerant, asked first and tried then: the same answer, and nothing changes.
+
+def wrong_refrigerant(technician: FlaskClient) -> None:
+    """The wrong refrigerant, asked first and tried then: the same answer, and nothing changes."""
     check = call(technician, "POST", "cylinders/HM-1/checks", 200, refrigerant="R-410A", mass_lb=5.0)
     assert [reason["code"] for reason in check["reasons"]] == ["one-refrigerant"] and not check["allowed"]
     refused = call(
@@ -107,7 +111,9 @@ def test_the_life_of_a_cylinder(people: dict[str, FlaskClient], clock: Clock) ->
     assert [reason["code"] for reason in refused["reasons"]] == ["one-refrigerant"]
     assert call(technician, "GET", "cylinders/HM-1", 200)["net_mass_lb"] == pytest.approx(17.0)
 
-    # Two settled pairs with air in it: the verdict says so, and knows how much.
+
+def air(technician: FlaskClient, clock: Clock) -> float:
+    """Two settled pairs with air in it: the verdict says so, and knows how much."""
     clock.forward(hours=3)
     measure(technician, 297.0, AIR_PA)
     clock.forward(hours=2)
@@ -116,8 +122,13 @@ def test_the_life_of_a_cylinder(people: dict[str, FlaskClient], clock: Clock) ->
     assert verdict["identity"]["candidates"][0]["designation"] == "R-22"
     found_kpa = verdict["contamination"]["air_partial_pressure_kpa"]
     assert found_kpa == pytest.approx(AIR_PA / 1e3, rel=0.1)
+    return float(found_kpa)
 
-    # On hold: nothing in or out, until a supervisor releases it.
+
+def hold_and_release(
+    technician: FlaskClient, supervisor: FlaskClient, clock: Clock, found_kpa: float
+) -> None:
+    """On hold: nothing in or out, until a supervisor releases it."""
     hold = call(technician, "POST", "holds", 201, cylinder="HM-1", reason=f"air, about {found_kpa:.0f} kPa")
     for direction, more in (("in", {"refrigerant": "R-22"}), ("out", {})):
         body = {"cylinder": "HM-1", "direction": direction, "mass_lb": 1.0, **more}
@@ -129,7 +140,9 @@ def test_the_life_of_a_cylinder(people: dict[str, FlaskClient], clock: Clock) ->
     clock.forward(hours=1)
     call(supervisor, "DELETE", f"holds/{hold['id']}?reason=goes+to+the+reclaimer+as+it+is", 200)
 
-    # What happens in the van on the way, and what the paper says.
+
+def paper(technician: FlaskClient) -> None:
+    """What happens in the van on the way, and what the paper says."""
     van = call(technician, "GET", "cylinders/HM-1/release?volume_m3=8", 200)
     assert {rule["code"] for rule in van["exceeded"]} == {"rcl", "oxygen"} and van["materials_of_trade"][
         "allowed"
@@ -137,14 +150,16 @@ def test_the_life_of_a_cylinder(people: dict[str, FlaskClient], clock: Clock) ->
     shipping = call(technician, "GET", "cylinders/HM-1/shipping-description", 200)
     assert shipping["text"].startswith("UN1018, Refrigerant gas R 22, 2.2; 1 cylinder, 17.0 lb")
 
-    # Exchanged against an evacuated one; the old one takes nothing more, the new one does.
+
+def exchange(technician: FlaskClient, supervisor: FlaskClient) -> None:
+    """Exchanged against an evacuated one; the old one takes nothing more, the new one does."""
     call(supervisor, "PUT", "prices/R-22", 200, credit_per_kg=2.0, charge_per_kg=5.0)
-    exchange = call(
+    handed = call(
         technician, "POST", "exchanges", 201, cylinder="HM-1", counterparty="Northside Supply", receipt="N-0042",
         gross_mass_lb=44.4, received={"serial": "HM-99", "marks": "DOT-4BA400", "water_capacity_lb": 47.7,
-        "tare_lb": 27.6, "place": "shop", "requalification_stamp": "1 B234 26"}, **who,
+        "tare_lb": 27.6, "place": "shop", "requalification_stamp": "1 B234 26"}, **WHO,
     )  # fmt: skip
-    assert exchange["net_mass_lb"] == pytest.approx(17.0) and exchange["received_cylinder"] == "HM-99"
+    assert handed["net_mass_lb"] == pytest.approx(17.0) and handed["received_cylinder"] == "HM-99"
     refused = call(
         technician, "POST", "transfers", 409, cylinder="HM-1", direction="in", refrigerant="R-22", mass_lb=1
     )
@@ -157,7 +172,9 @@ def test_the_life_of_a_cylinder(people: dict[str, FlaskClient], clock: Clock) ->
         designation="R-22", other_refrigerants_percent=0.2,
     )  # fmt: skip
 
-    # The year's record: both jobs by equipment, the exchange with its receipt, CO2-equivalent, money.
+
+def record_of_the_year(supervisor: FlaskClient) -> None:
+    """The year's record: both jobs by equipment, the exchange with its receipt, CO2-equivalent, money."""
     records = call(supervisor, "GET", "records?from=2026-01-01&to=2026-12-31", 200)
     recovered = [entry for entry in records["entries"] if entry["kind"] == "recovered"]
     assert [(entry["mass_lb"], entry["circuit"]) for entry in recovered] == [(9.0, "A"), (8.0, "B")]
@@ -172,12 +189,27 @@ def test_the_life_of_a_cylinder(people: dict[str, FlaskClient], clock: Clock) ->
     text = "".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
     assert "N-0042" in text and "CERT-0001" in text and "Harbor Market" in text
 
-    # Its history is whole, in order, and nothing in it was changed.
-    history = call(supervisor, "GET", "cylinders/HM-1/history", 200)["items"][::-1]
-    told = [entry["data"].get("change") or entry["type"].removeprefix("heelmark.") for entry in history]
+
+def history(supervisor: FlaskClient) -> None:
+    """Its history is whole, in order, and nothing in it was changed."""
+    told_of = call(supervisor, "GET", "cylinders/HM-1/history", 200)["items"][::-1]
+    told = [entry["data"].get("change") or entry["type"].removeprefix("heelmark.") for entry in told_of]
     steps = [step for step in told if not step.startswith("alarm")]
     assert steps == [
         "registered", "evacuation", "inspection", "transfer.recorded", "inspection", "transfer.recorded",
         "pair.recorded", "verdict.reached", "pair.recorded", "verdict.reached", "held", "released",
         "exchange.recorded", "purity-result",
     ]  # fmt: skip
+
+
+def test_the_life_of_a_cylinder(people: dict[str, FlaskClient], clock: Clock) -> None:
+    technician, supervisor = people["technician"], people["supervisor"]
+    deliver(technician)
+    first_job(technician, clock)
+    second_job(technician, clock)
+    wrong_refrigerant(technician)
+    hold_and_release(technician, supervisor, clock, air(technician, clock))
+    paper(technician)
+    exchange(technician, supervisor)
+    record_of_the_year(supervisor)
+    history(supervisor)
