@@ -65,14 +65,13 @@ def _partners(posterior: Posterior, space: HypothesisSpace) -> tuple[MixturePart
     """The likeliest mixtures with the share that explains the readings best."""
     block = space.blocks["mixed"]
     table = posterior.rows[block.rows].reshape(block.shape)
-    pairs = table.sum(axis=2)
-    order = np.argsort(-pairs, axis=None, kind="stable")[:_PARTNERS]
+    pairs = posterior.mixtures
+    listed = np.flatnonzero(pairs >= _WORTH_LISTING)
+    order = listed[np.argsort(-pairs.ravel()[listed], kind="stable")][:_PARTNERS]
     found = []
     for flat in order:
         first, second = np.unravel_index(int(flat), pairs.shape)
         probability = float(pairs[first, second])
-        if probability < _WORTH_LISTING:
-            break
         share = float(table[first, second].astype(float) @ space.share.nodes / probability)
         found.append(
             MixturePartner(space.designations[first], space.contaminants[second], probability, share)

@@ -104,8 +104,8 @@ def air_grid() -> Grid:
 def share_grid() -> Grid:
     """Mass fraction of a second refrigerant, log-uniform."""
     low, high = SHARE_RANGE
-    fine = np.geomspace(low, 0.06, 11)
-    edges = np.concatenate([fine, np.arange(0.08, high + 1e-9, 0.02)])
+    fine = np.geomspace(low, 0.06, 9)
+    edges = np.concatenate([fine, np.linspace(0.06, high, 17)[1:]])
     nodes = np.sqrt(edges[1:] * edges[:-1])
     mass = np.log(edges[1:] / edges[:-1])
     return Grid(nodes, edges, mass / mass.sum())
@@ -121,8 +121,7 @@ def loss_grid() -> Grid:
 
 def vapour_grid() -> Grid:
     """Pressure without liquid, as a share of saturation at 25 °C: mostly uniform, heels below."""
-    edges = np.concatenate([np.geomspace(2e-4, 0.05, 12), np.arange(0.08, 1.001, 0.04)])
-    edges[-1] = 1.0
+    edges = np.concatenate([np.geomspace(2e-4, 0.05, 9), np.linspace(0.05, 1.0, 20)[1:]])
     nodes = np.sqrt(edges[1:] * edges[:-1])
     low, high = edges[:-1], edges[1:]
     mass = 0.9 * np.clip(high - np.maximum(low, 0.03), 0.0, None) / 0.97

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from service.verdict import likelihood
 from service.verdict.evidence import Evidence
 from service.verdict.filling import FillWeights
-from service.verdict.hypotheses import HypothesisSpace
+from service.verdict.hypotheses import Block, HypothesisSpace
 from service.verdict.model import CONTAMINATIONS
 from service.verdict.priors import Priors
 from service.verdict.single_phase import SinglePhase
@@ -30,6 +30,8 @@ class Posterior:
         none, air, shifted, mixed, vapour-only, liquid-full: joint with the designation.
     vapour : ndarray[n, shares]
         Vapour only, per node.
+    mixtures : ndarray[n, contaminants]
+        Mixed, over all shares.
     something_else : float
         Nothing of the catalogue in any state.
     evidence : Evidence
@@ -43,6 +45,7 @@ class Posterior:
     rows: NDArray[np.float32]
     by_state: dict[str, Floats]
     vapour: Floats
+    mixtures: Floats
     something_else: float
     evidence: Evidence
     priors: Priors
@@ -105,7 +108,9 @@ def infer(
     rows -= np.float32(top)
     np.exp(rows, out=rows)
     vapour, full, rest = np.exp(vapour - top), np.exp(full - top), float(np.exp(other - top))
-    sums = {name: _by_designation(rows, space, name) for name in CONTAMINATIONS}
+    mixtures = _over_parameter(rows, space.blocks["mixed"], 2)
+    sums = {name: _over_parameter(rows, space.blocks[name], 1) for name in CONTAMINATIONS if name != "mixed"}
+    sums["mixed"] = mixtures.sum(axis=1)
     total = sum(float(s.sum()) for s in sums.values()) + float(vapour.sum() + full.sum()) + rest
     rows *= np.float32(1.0 / total)
     by_state = {name: values / total for name, values in sums.items()}
@@ -116,6 +121,7 @@ def infer(
         rows=rows,
         by_state=by_state,
         vapour=vapour / total,
+        mixtures=mixtures / total,
         something_else=rest / total,
         evidence=evidence,
         priors=priors,
@@ -123,10 +129,10 @@ def infer(
     )
 
 
-def _by_designation(rows: NDArray[np.float32], space: HypothesisSpace, state: str) -> Floats:
-    block = space.blocks[state]
-    table = rows[block.rows].reshape(block.shape[0], -1)
-    return np.asarray(table.sum(axis=1, dtype=np.float64))
+def _over_parameter(rows: NDArray[np.float32], block: Block, axes: int) -> Floats:
+    """Sums of a block's rows over all but its first axes."""
+    table = rows[block.rows].reshape(*block.shape[:axes], -1)
+    return np.asarray(table @ np.ones(table.shape[-1], dtype=np.float32), dtype=np.float64)
 
 
 def _log_prior(

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
-from service.verdict import grids, likelihood
+from service.verdict import basis, grids, likelihood
 from service.verdict.evidence import Evidence, reference_slope
 from service.verdict.grids import REFERENCE_TEMP_K, Grid
 
@@ -48,7 +48,10 @@ class SinglePhaseBook:
     """Evaluates the states without a saturation curve."""
 
     def __init__(self, curves: SaturationCurves) -> None:
-        self._curves = curves
+        self._bubble = basis.fit(curves.log_bubble_pressure(basis.SAMPLE_TEMP_K))
+        self._dew = basis.fit(curves.log_dew_pressure(basis.SAMPLE_TEMP_K))
+        ranges = np.array([curves.temp_range_k(name) for name in curves.designations])
+        self._low_k, self._high_k = ranges[:, :1] - 1e-6, ranges[:, 1:] + 1e-6
         self.vapour: Grid = grids.vapour_grid()
         self._overpressure = grids.overpressure_grid()
         home = [min(REFERENCE_TEMP_K, curves.temp_range_k(name)[1]) for name in curves.designations]
@@ -66,6 +69,11 @@ class SinglePhaseBook:
                 something_else=_something_else(evidence),
             )
 
+    def _within(self, curve: Floats, temp_k: Floats, outside: float) -> Floats:
+        """A curve [n, k] at temperatures [K], with another value where it does not exist."""
+        inside = (temp_k >= self._low_k) & (temp_k <= self._high_k)
+        return np.where(inside, curve @ basis.values(temp_k), outside)
+
     def _vapour_only(self, evidence: Evidence) -> Floats:
         share, temp = self.vapour.nodes, evidence.temp_k
         power = 1.0 + REAL_GAS_SLOPE * share
@@ -73,8 +81,7 @@ class SinglePhaseBook:
         level = self._log_dew_home[:, None] + np.log(share)
         log_pressure = level[:, :, None] + power[:, None] * ratio[:, None, :]
         slopes = np.broadcast_to(power[:, None] / temp, log_pressure.shape)
-        dew = self._curves.log_dew_pressure(temp)
-        dew = np.where(np.isfinite(dew), dew, np.inf)[:, None, :]
+        dew = self._within(self._dew, temp, np.inf)[:, None, :]
         condensed = log_pressure > dew
         # A vapour that was dry when warm condenses when cold and then stands at its dew pressure.
         log_pressure = np.minimum(log_pressure, dew)
@@ -91,9 +98,8 @@ class SinglePhaseBook:
 
     def _liquid_full(self, evidence: Evidence) -> Floats:
         temp = evidence.temp_k
-        saturation = np.exp(self._curves.log_bubble_pressure(temp))
-        near = np.exp(self._curves.log_bubble_pressure(temp + 0.1))
-        rise = np.where(np.isfinite(near), (near - saturation) / 0.1, 0.03 * saturation)
+        saturation = np.exp(self._within(self._bubble, temp, np.nan))
+        rise = saturation * (self._bubble @ basis.slopes(temp))
         over = self._overpressure
         stiffness = np.array(STIFFNESS_PA_K if evidence.count > 1 else STIFFNESS_PA_K[1:2])
         extra = over.nodes[:, None, None] + stiffness[:, None] * (temp - temp.mean())

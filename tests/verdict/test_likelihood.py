@@ -5,7 +5,7 @@ from service.verdict import likelihood
 from service.verdict.condense import condense
 from service.verdict.evidence import build
 
-COMMON_SLOPE = 0.03
+COMMON_SLOPE = 0.05
 """Relative error of a log-likelihood ratio from giving all curves one profile of slope over temperature."""
 
 
