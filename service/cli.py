@@ -12,6 +12,7 @@ import click
 from service.commands.backup import backup, restore
 from service.commands.broker import broker_files
 from service.commands.deliver import deliver
+from service.commands.identity import identity_provider
 from service.commands.maintain import maintain, person_erase, person_export
 from service.commands.probe import probe
 from service.operations import first_run, people, tokens
@@ -174,6 +175,7 @@ for _command in (
     maintain,
     person_export,
     person_erase,
+    identity_provider,
     probe,
 ):
     cli.add_command(_command)
