@@ -45,6 +45,7 @@ class Line:
     band: str
     label_x: float
     label_y: float
+    anchor_x: float
     anchor_y: float
 
 
@@ -129,10 +130,10 @@ def _line(rank: int, curve: Curve, x_axis: Axis, y_axis: Axis) -> Line:
     kept = [
         (x_axis.place(t), y_axis.place(p), y_axis.place(low), y_axis.place(high))
         for t, p, low, high in zip(curve.temp_k, curve.pressure_pa, curve.low_pa, curve.high_pa, strict=True)
-        if x_axis.holds(t)
+        if x_axis.holds(t) and y_axis.holds(p)
     ]
     xs, ys, lows, highs = ([one[k] for one in kept] for k in range(4))
-    end_y = ys[-1] if ys else float(TOP)
+    end_x, end_y = (xs[-1], ys[-1]) if xs else (float(WIDTH - RIGHT), float(TOP))
     return Line(
         rank=rank,
         label=curve.label,
@@ -140,6 +141,7 @@ def _line(rank: int, curve: Curve, x_axis: Axis, y_axis: Axis) -> Line:
         band=points([*xs, *reversed(xs)], [*highs, *reversed(lows)]),
         label_x=WIDTH - RIGHT + 16.0,
         label_y=end_y,
+        anchor_x=end_x,
         anchor_y=end_y,
     )
 

@@ -25,6 +25,13 @@ CONTAMINATION = {
     "mixed": "mixed refrigerants",
     "undecided": "contamination undecided",
 }
+REMARKS = {
+    "no-liquid": "the readings follow the temperature as if no liquid were left",
+    "liquid-untested": "whether there is liquid was not put to the test: the temperature hardly moved",
+    "probe-moved": "the thermometer seems to have moved",
+    "probe-stuck": "the thermometer seems stuck",
+    "gauge-stuck": "the gauge seems stuck",
+}
 EXPLANATION = {"air": "with air", "mixed": "mixed", "shifted": "shifted"}
 DISPOSITION = {
     "keep": "Keep",
@@ -57,6 +64,11 @@ def settling(code: str | None) -> tuple[str, str]:
     if code is None:
         return "none", "not hooked up"
     return code, SETTLING.get(code, code)
+
+
+def remark(code: str) -> str:
+    """Say what a remark of the worker means."""
+    return REMARKS.get(code, code.replace("-", " "))
 
 
 def contamination(code: str | None) -> tuple[str, str]:

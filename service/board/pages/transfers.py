@@ -11,7 +11,7 @@ from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.pages.readings import mass_kg
 from service.board.quantities import Quantities
-from service.board.views.cards import fill_text
+from service.board.views.cards import contamination_of, fill_text, headline
 from service.operations import rack as racks
 from service.operations import transfers
 from service.operations.errors import Conflict, OperationError
@@ -51,6 +51,7 @@ def transfer(serial: str) -> Response | str:
         form=form,
         check=check,
         serial=serial,
+        now=", ".join(part for part in (*headline(racked), contamination_of(racked)[1]) if part),
         room=fill_text(racked.filling, show),
         designations=services.catalogue.designations,
         serials=[other for other in racks.serials(services, actor) if other != serial],

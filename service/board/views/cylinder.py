@@ -12,6 +12,7 @@ from service.board.views import cards
 from service.board.views.hookup import Hooked
 from service.board.views.rack import Need
 from service.board.views.verdict import Judged, PairRow, spread_pa
+from service.cylinders.requalification import State
 from service.operations.rack import Racked
 from service.store.cylinders import Cylinder
 from service.store.events import Event
@@ -84,16 +85,22 @@ def room(racked: Racked, show: Quantities) -> str:
     levels = f"{drawn.words[:1].upper()}{drawn.words[1:]}"
     if net > limit:
         return f"{levels}: it holds {show.mass(net)}, and {show.mass(limit)} are allowed."
-    tail = ", but nothing may go in now" if _closed(racked) else ""
+    why = _closed(racked)
+    tail = f", but nothing may go in now: {why}" if why else ""
     return f"{levels}. It holds {show.mass(net)}; there is room for {show.mass(limit - net)}{tail}."
 
 
-def _closed(racked: Racked) -> bool:
-    """Tell whether something else than the weight forbids filling."""
-    mixed = racked.contents.is_mixed or (
-        racked.gist is not None and racked.gist.contamination_finding == "mixed"
-    )
-    return mixed or bool(racked.holds) or not racked.requalification.may_be_filled
+def _closed(racked: Racked) -> str:
+    """Say what else than the weight forbids filling, or nothing."""
+    if racked.holds:
+        return "it is on hold"
+    if racked.contents.is_mixed or (racked.gist and racked.gist.contamination_finding == "mixed"):
+        return "it is mixed"
+    return {
+        State.OVERDUE: "it is past its requalification",
+        State.UNKNOWN: "its requalification date is not known",
+        State.NEVER: "it is not refillable",
+    }.get(racked.requalification.state, "")
 
 
 def marks(racked: Racked, show: Quantities) -> tuple[tuple[str, str, bool], ...]:

@@ -33,7 +33,7 @@ class DeviceRow:
     name: str
     place: str
     values: str
-    seen: datetime
+    seen: datetime | None
     serial: str | None
     warning: str
 
@@ -57,7 +57,7 @@ class DevicesPage:
 def devices_page(devices: Sequence[Device], active: Sequence[Hookup], show: Quantities) -> DevicesPage:
     """Part the devices into free and attached ones, those heard last first."""
     serial_of = {hookup.id: hookup.cylinder for hookup in active}
-    ordered = sorted(devices, key=lambda device: device.last_seen_at, reverse=True)
+    ordered = sorted(devices, key=lambda device: device.heard_at, reverse=True)
     rows = [_row(device, serial_of, show) for device in ordered]
     free = tuple(row for row in rows if row.serial is None)
     used = tuple(row for row in rows if row.serial is not None)
@@ -68,7 +68,7 @@ def devices_page(devices: Sequence[Device], active: Sequence[Hookup], show: Quan
 def options(devices: Sequence[Device], measure: str, show: Quantities) -> tuple[tuple[str, str], ...]:
     """Offer the free devices that measure something, those heard last first."""
     able = [device for device in devices if any(name in device.readings for name in MEASURES[measure])]
-    ordered = sorted(able, key=lambda device: device.last_seen_at, reverse=True)
+    ordered = sorted(able, key=lambda device: device.heard_at, reverse=True)
     return tuple((device.name, _option(device, MEASURES[measure], show)) for device in ordered)
 
 

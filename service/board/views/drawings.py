@@ -16,7 +16,10 @@ WORTH_DRAWING = 0.1
 def curves(drawing: dict[str, Any]) -> list[Curve]:
     """Choose the curves worth drawing: clean candidates, and a contamination that is not far-fetched."""
     found = [c for c in drawing["curves"] if c["kind"] == "none" or c["probability"] >= WORTH_DRAWING]
-    likeliest = sorted(found, key=lambda c: -c["probability"])
+    # A clean curve's probability is its identity's; when something else is likelier than not in it, that leads.
+    likeliest = sorted(
+        found, key=lambda c: (c["kind"] == "none" or c["probability"] < 0.5, -c["probability"])
+    )
     return [
         Curve(
             c["designation"] if c["kind"] == "none" else wording.EXPLANATION[c["kind"]],

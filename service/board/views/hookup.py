@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from service.board import wording
 from service.board.quantities import SPACE, Quantities
 from service.board.views import cards
 from service.operations.rack import Racked
@@ -48,7 +49,7 @@ def hooked(racked: Racked, show: Quantities) -> Hooked | None:
         state=words,
         detail=", ".join(details),
         at=at.at,
-        reasons=tuple(str(reason) for reason in said.get("reasons") or ()),
+        reasons=tuple(wording.remark(str(reason)) for reason in said.get("reasons") or ()),
         pressure_device=at.pressure_device,
         temperature_device=at.temperature_device,
         valve=at.valve,

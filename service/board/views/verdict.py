@@ -13,6 +13,10 @@ from service.store.verdicts import StoredVerdict
 from service.verdict.cautions import ALWAYS
 
 SHOWN = 6
+CAVEATS = {
+    "vapour-only": "Without liquid the pressure says nothing of this; the list is what was to be expected before.",
+    "liquid-full": "A liquid-full cylinder's pressure says nothing of this; the list is what was to be expected.",
+}
 STATES = {"none": "Nothing", "air": "Air", "shifted": "Shifted composition", "mixed": "Another refrigerant"}
 
 
@@ -49,6 +53,7 @@ class Judged:
 
     disposition_title: str
     disposition: str
+    caveat: str
     candidates: tuple[Candidate, ...]
     more_candidates: str
     contaminations: tuple[tuple[str, str], ...]
@@ -70,6 +75,7 @@ def judged(verdict: StoredVerdict | None, spoken: Sequence[StoredPair], show: Qu
     return Judged(
         disposition_title=wording.DISPOSITION.get(code, code),
         disposition=document["disposition"]["text"],
+        caveat=CAVEATS.get(verdict.contents_finding, ""),
         candidates=candidates,
         more_candidates=more,
         contaminations=contaminations(document, show),
@@ -181,7 +187,10 @@ def next_measurement(document: dict[str, Any]) -> str:
 
 def pair_row(pair: StoredPair, show: Quantities) -> PairRow:
     """Write one pair with its uncertainties."""
-    remarks = [*(["provisional, does not count"] if pair.provisional else []), *pair.reasons]
+    remarks = [
+        *(["provisional, does not count"] if pair.provisional else []),
+        *(wording.remark(reason) for reason in pair.reasons),
+    ]
     temp_u = math.hypot(pair.temp_noise_k, pair.temp_bias_k)
     pressure_u = math.hypot(pair.pressure_noise_pa, pair.pressure_bias_pa, pair.atmosphere_bias_pa)
     bias_pa = math.hypot(pair.pressure_bias_pa, pair.atmosphere_bias_pa)
