@@ -9,6 +9,8 @@ import requests
 from demo.scenario import DemoCylinder, Place, Scenario
 
 TIMEOUT_S = 30.0
+TESTER = "Z999"
+"""Invented, like everything in the demo."""
 
 
 class Refused(Exception):
@@ -72,7 +74,7 @@ def register(api: Api, scenario: Scenario, began_at: float) -> int:
     fresh = 0
     hooked_up = {hookup["cylinder"] for hookup in api.get("/hookups", active="true")["items"]}
     for cylinder in scenario.cylinders:
-        fresh += api.post("/cylinders", _cylinder(cylinder))
+        fresh += api.post("/cylinders", _cylinder(cylinder, datetime.fromtimestamp(began_at, UTC)))
         if cylinder.serial not in hooked_up:
             since = began_at + 3600.0 * (scenario.hours_in_the_past - cylinder.hooked_up_hours_ago)
             api.post("/hookups", _hookup(cylinder, since))
@@ -83,10 +85,19 @@ def _place(place: Place) -> dict[str, Any]:
     return {"name": place.name, "kind": place.kind, "elevation_m": place.elevation_m}
 
 
-def _cylinder(cylinder: DemoCylinder) -> dict[str, Any]:
+def stamp_of(cylinder: DemoCylinder, on: datetime) -> str:
+    """Return the requalification stamp as read off the shell: month, the tester's number, year."""
+    months = on.year * 12 + on.month - 1 - cylinder.requalified_months_ago
+    return f"{months % 12 + 1}-{TESTER}-{months // 12}"
+
+
+def _cylinder(cylinder: DemoCylinder, on: datetime) -> dict[str, Any]:
     body: dict[str, Any] = {
         "serial": cylinder.serial,
         "marks": cylinder.marks,
+        "requalification_stamp": stamp_of(cylinder, on),
+        "flammable_marked": cylinder.flammable_marked,
+        "valves": ["vapour", "liquid"],
         "place": cylinder.place,
         "water_capacity_kg": cylinder.water_capacity_kg,
         "tare_kg": cylinder.tare_kg,

@@ -78,6 +78,8 @@ class DemoCylinder:
     place: str
     story: str
     marks: str
+    requalified_months_ago: int
+    flammable_marked: bool
     water_capacity_kg: float
     tare_kg: float
     claimed_designation: str | None
