@@ -27,6 +27,8 @@ LONGEST_LOGGED = 200
 BAD_CREDENTIALS = {4, 5, 0x86, 0x87}
 """Refusals that trying again does not change: bad user name or password, not authorised."""
 UNSUPPORTED_VERSION = {1, 0x84}
+STABLE_S, SHORT_S, KICKS = 10.0, 4.0, 2
+"""An owner that held its session for long and then loses it again and again at once is being replaced."""
 
 
 class Pack(NamedTuple):
@@ -101,6 +103,9 @@ class Listener:
         self.taken_over = False
         self.refused_for_good: str | None = None
         self.connects = 0
+        self._connected_s = 0.0
+        self._was_stable = False
+        self._kicks = 0
         self.odd_topics = 0
         self.client = self._client(settings.version)
 
@@ -176,6 +181,7 @@ class Listener:
             return
         self.connects += 1
         self.connected = True
+        self._connected_s = time.monotonic()
         places = self.settings.places or ("+",)
         client.subscribe([(f"{self.settings.root}/{place}/readings/+", 1) for place in places])
         log.info("connected to the broker", host=self.settings.host, port=self.settings.port, places=places)
@@ -183,12 +189,23 @@ class Listener:
     def _on_disconnect(
         self, client: paho.Client, _userdata: object, _flags: object, reason: Any, _properties: object
     ) -> None:
-        self.connected = False
+        was_connected, self.connected = self.connected, False
         code = int(getattr(reason, "value", reason))
-        if code == SESSION_TAKEN_OVER:
+        if code == SESSION_TAKEN_OVER or (was_connected and code and self._is_contested()):
             self.taken_over = True
             client.disconnect()
         log.warning("disconnected from the broker", reason=str(reason), code=code)
+
+    def _is_contested(self) -> bool:
+        """Whether a standby keeps taking the session: some brokers close the link without saying so."""
+        if self.settings.version != MQTTProtocolVersion.MQTTv5:
+            return False
+        lasted_s = time.monotonic() - self._connected_s
+        if lasted_s >= STABLE_S:
+            self._was_stable, self._kicks = True, 0
+        elif lasted_s <= SHORT_S:
+            self._kicks += 1
+        return self._was_stable and self._kicks >= KICKS
 
     def _on_message(self, client: paho.Client, _userdata: object, message: paho.MQTTMessage) -> None:
         try:

@@ -122,8 +122,7 @@ class Store:
         db = self.db
         db.execute("BEGIN IMMEDIATE")
         try:
-            if int(self.fact("epoch") or 0) != self.epoch:
-                raise TakenOver(f"{self.path} is used by another worker")
+            self.check_owner()
             db.executemany("INSERT OR IGNORE INTO inbox VALUES (?, ?, ?, ?, ?)", packs)
             db.executemany(
                 "INSERT OR IGNORE INTO outbox (key, body, made_s, due_s) VALUES (?, ?, ?, ?)",
@@ -135,6 +134,11 @@ class Store:
             if db.in_transaction:
                 db.execute("ROLLBACK")
             raise
+
+    def check_owner(self) -> None:
+        """Raise TakenOver if another worker has opened the file since."""
+        if int(self.fact("epoch") or 0) != self.epoch:
+            raise TakenOver(f"{self.path} is used by another worker")
 
     def sessions(self) -> list[tuple[int, int, str, bytes]]:
         """Return all stored sessions: hookup, seq, layout, state."""

@@ -23,6 +23,7 @@ from ingest.worker import Worker, post_waiting
 log = structlog.get_logger(__name__)
 
 STATUS_EVERY_S = 2.0
+MQTT_5 = 5
 EXIT_OK, EXIT_FAILED, EXIT_TAKEN_OVER = 0, 1, 3
 
 
@@ -99,8 +100,12 @@ class Running:
             self.listener.stop()
 
     def _loop(self) -> int:
+        turned = time.monotonic()
         while not self.stop_asked.is_set():
             self.worker.turn()
+            turned, slept_s = time.monotonic(), time.monotonic() - turned
+            if self._lost_while_frozen(slept_s):
+                raise TakenOver
             self._offer_live()
             self._tell_status()
             if self.listener.taken_over:
@@ -113,6 +118,12 @@ class Running:
                 log.error("a thread has ended", threads=dead or ["mqtt"])
                 return EXIT_FAILED
         return self._drain()
+
+    def _lost_while_frozen(self, slept_s: float) -> bool:
+        """Whether an owner stood still for longer than its broker waits: its session is another's by now."""
+        broker = self.settings.broker
+        owner = broker.version == MQTT_5
+        return owner and slept_s > 1.5 * broker.keepalive_s and self.worker.disk_error is None
 
     def _drain(self) -> int:
         """Stop taking, keep what is in hand, let the pairs go, all within the set time."""

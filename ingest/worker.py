@@ -35,6 +35,7 @@ HOUSEKEEPING_EVERY_S = 5.0
 SPEAK_EVERY_S = 15.0
 """The service takes a worker that is silent for a minute for dead, [s]."""
 DISK_WAIT_S = 1.0
+OWNER_EVERY_S = 0.5
 MOST_LIVE = 2000
 
 
@@ -82,6 +83,7 @@ class Worker:
         self.unsent_pairs: list[tuple[str, str]] = []
         self._housekept_s = self._looked_s = self._spoke_s = 0.0
         self._stale: set[int] = set()
+        self._owner_checked = 0.0
         self._checkpoint_turn: list[int] = []
         self._forced: set[int] = set()
 
@@ -128,8 +130,15 @@ class Worker:
         self.listener.acknowledge(packs)
         self._take_posted()
         self._hand_out()
+        self._check_owner()
         self._housekeeping()
         return len(packs)
+
+    def _check_owner(self) -> None:
+        now = time.monotonic()
+        if now - self._owner_checked >= OWNER_EVERY_S:
+            self._owner_checked = now
+            self.store.check_owner()
 
     def _batch(self) -> list[Pack]:
         packs: list[Pack] = []
