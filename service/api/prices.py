@@ -4,10 +4,12 @@ from decimal import Decimal
 from typing import Any
 
 import marshmallow as ma
+from flask import request
 from flask.views import MethodView
 
 from service.api import examples
 from service.api.auth import requires
+from service.api.conditional import matches, version_tag
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.fields import Instant, Matches, Number, Text, Within
@@ -20,6 +22,7 @@ from service.units import POUND_KG
 blueprint = Blueprint(
     "prices", __name__, description="Credit per kilogram reclaimed, charge per kilogram destroyed"
 )
+Tagged = tuple[dict[str, Any], dict[str, str]]
 MONEY = Within(0, 1_000_000)
 
 
@@ -69,8 +72,12 @@ class OnePrice(MethodView):
     @requires("supervisor")
     @blueprint.arguments(PriceSchemaIn, example=examples.PRICE)
     @blueprint.response(200, PriceSchema)
-    def put(self, body: dict[str, Any], designation: str) -> dict[str, Any]:
-        """Set a price."""
+    def put(self, body: dict[str, Any], designation: str) -> Tagged:
+        """Set a price; with `If-Match` only while it is what was read."""
+
+        def fresh(price: StoredPrice) -> bool:
+            return "If-Match" not in request.headers or matches(price.version)
+
         stored = prices.put(
             services(),
             actor(),
@@ -78,8 +85,9 @@ class OnePrice(MethodView):
             credit=Decimal(str(body["credit_per_kg"])),
             charge=Decimal(str(body["charge_per_kg"])),
             currency=body["currency"],
+            fresh=fresh,
         )
-        return _encode(stored)
+        return _encode(stored), {"ETag": version_tag(stored.version)}
 
     @requires("supervisor")
     @blueprint.response(204)

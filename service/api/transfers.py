@@ -159,7 +159,7 @@ def _new_transfer(body: dict[str, Any]) -> NewTransfer:
         serial=body["cylinder"],
         direction=body["direction"],
         weighing=weighing,
-        phase=body["phase"],
+        phase=transfers.phase_of(body.get("phase"), body.get("valve"), body.get("position")),
         occurred_at=body.get("at"),
         standing=standing,
         **{name: body.get(name) for name in plain},

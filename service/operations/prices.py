@@ -1,10 +1,11 @@
 """Use cases for the owner's prices."""
 
+from collections.abc import Callable
 from decimal import Decimal
 
 from service.operations.checks import designation_of
 from service.operations.context import Actor, Services, tell
-from service.operations.errors import FieldError, Invalid, NotFound
+from service.operations.errors import FieldError, Invalid, NotFound, StaleVersion
 from service.operations.events import PRICE_CHANGED
 from service.store import prices
 from service.store.prices import StoredPrice
@@ -17,11 +18,30 @@ def listed(services: Services, actor: Actor) -> list[StoredPrice]:
 
 
 def put(
-    services: Services, actor: Actor, designation: str, *, credit: Decimal, charge: Decimal, currency: str
+    services: Services,
+    actor: Actor,
+    designation: str,
+    *,
+    credit: Decimal,
+    charge: Decimal,
+    currency: str,
+    fresh: Callable[[StoredPrice], bool] = lambda _: True,
 ) -> StoredPrice:
-    """Set what a kilogram of a designation brings when reclaimed and costs when destroyed."""
+    """
+    Set what a kilogram of a designation brings when reclaimed and costs when destroyed.
+
+    Raises
+    ------
+    Invalid
+        When the designation is unknown, or the currency is not that of the other prices.
+    StaleVersion
+        When there is a price that is not what the caller had read.
+    """
     at, name = services.now(), _named(services, designation)
     with services.database.writing(actor.organisation_id) as work:
+        present = prices.of(work, name, lock=True)
+        if present is not None and not fresh(present):
+            raise StaleVersion("price", name)
         others = {one.currency for one in prices.listed(work) if one.designation != name}
         if others and currency not in others:
             raise Invalid(

@@ -8,6 +8,7 @@ from typing import Any
 from service.cylinders import guard
 from service.cylinders.contents import UNKNOWN, Contents
 from service.cylinders.guard import Check, CylinderState, Incoming
+from service.cylinders.valves import Position, Valve, phase_drawn
 from service.operations import checks, cylinders, equipment, states, verdicts
 from service.operations import contents as recorded
 from service.operations.alarm_review import review
@@ -139,6 +140,24 @@ def rehearse(services: Services, actor: Actor, new: NewTransfer) -> Done:
 
 class _TakenBack(Exception):
     """Rolls a rehearsal back."""
+
+
+def phase_of(phase: str | None, valve: Valve | None, position: Position | None) -> str:
+    """
+    Liquid or vapour, by what is stated or by the valve's mark and the cylinder's position.
+
+    Raises
+    ------
+    Invalid
+        When what is stated cannot come out of that valve.
+    """
+    if valve is None:
+        return phase or "liquid"
+    drawn = phase_drawn(valve, position or "upright")
+    if phase is not None and phase != drawn:
+        expected = f"{drawn}, which is what the {valve} valve gives {position or 'upright'}"
+        raise Invalid(FieldError("phase", phase, expected))
+    return drawn
 
 
 def listed(services: Services, actor: Actor, request: PageRequest, *, serial: str | None) -> Page[Transfer]:

@@ -27,9 +27,10 @@ def listed(work: Work) -> list[StoredPrice]:
     return work.all(work.select(prices).order_by(prices.c.designation), StoredPrice)
 
 
-def of(work: Work, designation: str) -> StoredPrice | None:
-    """The price of one designation."""
-    return work.one(work.select(prices).where(prices.c.designation == designation), StoredPrice)
+def of(work: Work, designation: str, *, lock: bool = False) -> StoredPrice | None:
+    """The price of one designation; ``lock`` keeps others from changing it until the commit."""
+    statement = work.select(prices).where(prices.c.designation == designation)
+    return work.one(statement.with_for_update() if lock else statement, StoredPrice)
 
 
 def put(

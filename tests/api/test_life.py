@@ -211,8 +211,10 @@ def test_paper(technician):
     transfer(technician, mass_kg=2.0)
     for path, kind in (
         ("cylinders/HM-1/label.pdf", "application/pdf"), ("cylinders/HM-1/label.pdf?paper=a4", "application/pdf"),
-        ("cylinders/HM-1/label.svg?units=si&colour=false", "image/svg+xml"), ("labels.pdf?serials=HM-1,HM-1", "application/pdf"),
-        ("labels.pdf?place=shop&paper=a4", "application/pdf"), ("records?from=2026-01-01&to=2026-12-31&format=pdf", "application/pdf"),
+        ("cylinders/HM-1/label.svg?units=si&colour=false", "image/svg+xml"),
+        ("labels.pdf?serials=HM-1,HM-1", "application/pdf"),
+        ("labels.pdf?place=shop&paper=a4", "application/pdf"),
+        ("records?from=2026-01-01&to=2026-12-31&format=pdf", "application/pdf"),
         ("records?from=2026-01-01&to=2026-12-31&format=csv", "text/csv; charset=utf-8"),
     ):  # fmt: skip
         answer = technician.get(f"/api/v1/{path}")
@@ -233,6 +235,10 @@ def test_prices_are_the_owners_own(supervisor, technician, services, client_as):
         "/api/v1/prices/r22", json={"credit_per_kg": 2.5, "charge_per_kg": 4.0, "currency": "USD"}
     )
     assert put.status_code == 200 and put.get_json()["designation"] == "R-22"
+    stale = supervisor.put(
+        "/api/v1/prices/R-22", json={"credit_per_kg": 3, "charge_per_kg": 4}, headers={"If-Match": '"7"'}
+    )
+    assert_problem(stale, 412, "stale")
     other = supervisor.put(
         "/api/v1/prices/R-410A", json={"credit_per_kg": 1, "charge_per_kg": 4, "currency": "EUR"}
     )
@@ -293,3 +299,27 @@ def test_a_longer_period_rests_on_the_owners_statement(technician):
         technician, "cylinders", {**long, "requalification_statement": "coated, dry gas only: the owner"}
     )
     assert body["requalification"]["due_on"] == "2031-06-30" and body["requalification"]["state"] == "current"
+
+
+def test_what_leaves_a_valve_goes_by_its_mark_and_the_position(technician):
+    post(technician, "cylinders", CYLINDER)
+    transfer(technician, refrigerant="R-407C", mass_kg=5.0)
+    out = {"cylinder": "HM-1", "direction": "out", "mass_kg": 0.5}
+    assert post(technician, "transfers", {**out, "valve": "vapour"})["phase"] == "vapour"
+    assert (
+        post(technician, "transfers", {**out, "valve": "vapour", "position": "inverted"})["phase"] == "liquid"
+    )
+    refused = post(technician, "transfers", {**out, "valve": "liquid", "phase": "vapour"}, 422)
+    assert fields(refused) == {"phase"}
+
+
+def test_how_full_it_is(technician):
+    post(technician, "cylinders", CYLINDER)
+    assert technician.get("/api/v1/cylinders/HM-1/filling").get_json()["limit"] is None
+    transfer(technician, mass_lb=20.0)
+    filled = technician.get("/api/v1/cylinders/HM-1/filling").get_json()
+    assert filled["judged_by"] == ["R-22"] and filled["net_mass_lb"] == pytest.approx(20.0)
+    # Guideline K form: 0.80 x 47.7 lb x about 1.19.
+    assert filled["limit"]["net_mass_lb"] == pytest.approx(0.8 * 47.7 * 1.193, rel=0.005)
+    assert filled["remaining_lb"] == pytest.approx(filled["limit"]["net_mass_lb"] - 20.0)
+    assert 0.3 < filled["liquid_fraction"] < 0.4 and filled["liquid_full_temperature_c"] is None

@@ -33,8 +33,8 @@ def shipped() -> Knowledge:
     return Knowledge(load_curves(), load_filling_table(), hazards)
 
 
-# Their pairs are fitted anew (R-12+R-152a and R-22+R-115), which moves them by -0.8 and +1.6 % of the pressure that CoolProp
-# 8.0 gives as shipped; the published bubble points are on the fit's side.
+# Their pairs are fitted anew (R-12+R-152a and R-22+R-115), which moves them by -0.8 and +1.6 % of the pressure
+# that CoolProp 8.0 gives as shipped; the published bubble points are on the fit's side.
 REFITTED = {"R-500", "R-502"}
 
 

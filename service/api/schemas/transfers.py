@@ -66,7 +66,12 @@ class TransferSchemaIn(EitherUnit):
     from_live = Truth(
         load_default=False, metadata={"description": "gross mass after from the hookup's scale"}
     )
-    phase = Text(load_default="liquid", validate=Among(("liquid", "vapour")))
+    phase = Text(validate=Among(("liquid", "vapour")), metadata={"description": "else by valve and position"})
+    valve = Text(
+        validate=Among(("liquid", "vapour")),
+        metadata={"description": "the mark on the valve, never its colour"},
+    )
+    position = Text(validate=Among(("upright", "inverted")), metadata={"description": "upright unless told"})
     at = Instant()
     technician = Text(longest=120)
     certification_number = Text(longest=80)
