@@ -17,7 +17,7 @@ MIN_DENSITY_RATIO = 1.02
 EQUILIBRIUM_TOLERANCE = 1e-5
 """Relative difference of pressures or fugacities between the phases above which a root is false."""
 
-RAOULT_FACTOR = 3.0
+RAOULT_FACTOR = 30.0
 """How far a bubble pressure may lie from Raoult's law with Wilson's vapour pressures."""
 
 _BULK_TOLERANCE = 1e-6
