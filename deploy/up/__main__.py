@@ -44,7 +44,9 @@ def _run(settings: UpSettings) -> int:
     logs.mkdir(exist_ok=True)
     supervisor = Supervisor(logs, say)
     for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
-        signal.signal(number, lambda *_: supervisor.request_stop())
+        # Somebody who started it with nohup wants it to outlive the terminal.
+        if number != signal.SIGHUP or signal.getsignal(number) != signal.SIG_IGN:
+            signal.signal(number, lambda *_: supervisor.request_stop())
     try:
         _start(settings, supervisor)
         supervisor.watch()
