@@ -13,15 +13,14 @@ CODES_ARE_COARSE = 0.45
 """Noise below this share of the step: repeated codes carry no news."""
 COARSE_PERIOD_S = 60.0
 """With coarse codes one reading in this time counts as independent, [s]."""
-STUCK_PROBABILITY = 1e-6
+STUCK_PROBABILITY = 1e-5
 """A run of one code less likely than this, at the noise before it, is a stuck sensor."""
 NOISY_ENOUGH = 0.35
 """A sensor with less noise than this share of its step repeats its codes by nature."""
-NOISE_DOUBT = 0.8
+NOISE_DOUBT = 0.85
 """The noise before a run is only an estimate; the run is judged by less."""
-SUDDEN_STOP_S = 15.0
-"""The quickest clamp still travels its slope times this after the slope is last seen, [s]."""
-STOPPED_RUN = 4
+SPARSE_S, STRETCH_S, STOPPED_RUN = 8.0, 30.0, 4
+"""A stop is looked for over three stretches: two before it, told by readings this far apart, and the stop itself."""
 ENOUGH_CHANGES = 3
 OFF_GRID_ENOUGH = 2.5
 REMEMBERED = 12
@@ -93,6 +92,9 @@ class Series:
     held: tuple[float, float] | None = None
     run: int = 1
     run_noise: float = 0.0
+    run_start_s: float = 0.0
+    stop_checked: bool = False
+    sparse: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=12))
     changes: int = 0
     changes_since_stop: int = ENOUGH_CHANGES
 
@@ -183,15 +185,27 @@ class Series:
         same = math.erf(step / (2.0 * math.sqrt(2.0) * noise))
         return (self.run - 1) * math.log(same) < math.log(STUCK_PROBABILITY)
 
-    def _stopped_suddenly(self) -> bool:
-        """Whether the readings before this run were still travelling so fast that no clamp could stop at once."""
-        before = list(self.recent)[: -(STOPPED_RUN - 1)]
-        if len(before) < 4:
+    def _stopped_suddenly(self, stamp_s: float) -> bool:
+        """Whether a travel that no lag could end at once has ended: an exponential would have gone on."""
+        if self.stop_checked or self.run < STOPPED_RUN or stamp_s - self.run_start_s < STRETCH_S:
             return False
-        span = before[-1][0] - before[0][0]
-        reach = SUDDEN_STOP_S / max(span, 1.0)
-        travel = abs(before[-1][1] - before[0][1]) * reach
-        return travel > 2.0 * self._step() * max(1.0, reach) + 5.0 * self.sigma * reach
+        self.stop_checked = True
+        start = self.run_start_s
+        near, far = self._back(start - STRETCH_S), self._back(start - 2.0 * STRETCH_S)
+        if near is None or far is None:
+            return False
+        late, early = self.recent[-1][1] - near, near - far
+        if late * early <= 0.0:
+            return False
+        due = abs(late) * min(1.0, late / early)
+        return due > 1.5 * self._step() + 3.0 * self.sigma
+
+    def _back(self, stamp_s: float) -> float | None:
+        """Return the last sparse value not newer than `stamp_s`, or None."""
+        for at_s, value in reversed(self.sparse):
+            if at_s <= stamp_s:
+                return value if stamp_s - at_s <= STRETCH_S else None
+        return None
 
     def _tolerance(self) -> float:
         travel = 0.0
@@ -221,12 +235,13 @@ class Series:
             if change > 1e-9:
                 if self.step > 0.0:
                     self._learn_step(change)
-                self.run, self.run_noise = 1, self.noise
+                self.run, self.run_noise, self.run_start_s = 1, self.noise, stamp_s
+                self.stop_checked = False
                 self.changes += 1
                 self.changes_since_stop += 1
             else:
                 self.run += 1
-                if self.run == STOPPED_RUN and self._stopped_suddenly():
+                if self._stopped_suddenly(stamp_s):
                     self.changes_since_stop = 0
             spacing = stamp_s - before_s
             if 0.0 < spacing < self.gap_s:
@@ -235,6 +250,8 @@ class Series:
                     self._learn_noise(stamp_s, value)
         self.accepted += 1
         recent.append((stamp_s, value))
+        if not self.sparse or stamp_s - self.sparse[-1][0] >= SPARSE_S:
+            self.sparse.append((stamp_s, value))
 
     def _learn_step(self, change: float) -> None:
         """Take the step as finer only after several changes say so: one wild value must not spoil it."""

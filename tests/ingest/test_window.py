@@ -104,8 +104,8 @@ def test_a_quiet_coarse_sensor_repeats_its_code_by_nature() -> None:
 
 
 def test_a_sudden_stop_needs_three_changes_before_it_is_believed() -> None:
-    fall = [round(310.0 - 0.47 * i, 1) for i in range(12)]
-    fed = series([*fall, *[fall[-1]] * 6])
+    fall = [round(310.0 - 0.47 * i, 1) for i in range(16)]
+    fed = series([*fall, *[fall[-1]] * 10])
     assert fed.is_doubtful
     for i, value in enumerate((304.4, 304.3, 304.2)):
         fed.take(START + 200 + 5 * i, value, START + 200.2 + 5 * i)
