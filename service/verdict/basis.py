@@ -1,4 +1,4 @@
-"""Curves ln P(T) as short Chebyshev expansions in 1/T: smooth enough that nine terms are exact to 1e-6.
+"""Curves ln P(T) as short Chebyshev expansions in 1/T: smooth enough that seven terms are exact to 0.02 % at worst.
 
 Every hypothesis is one row of coefficients, so evaluating all of them at any temperatures is one product of
 matrices, and a mixture's row is a linear combination of rows.
@@ -14,7 +14,7 @@ from service.verdict.evidence import TEMP_RANGE_K
 
 Floats = NDArray[np.float64]
 
-TERMS = 9
+TERMS = 7
 PARTIAL_TERMS = 6
 """For curves that end below 60 °C (near-critical ones): fewer terms, fitted over their own range."""
 SAMPLES = 41

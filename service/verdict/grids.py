@@ -131,9 +131,9 @@ def vapour_grid() -> Grid:
 
 def overpressure_grid() -> Grid:
     """Pressure of a liquid-full cylinder above saturation [Pa], log-uniform from 0.2 to 60 bar."""
-    edges = np.geomspace(2e4, 6e6, 13)
+    edges = np.geomspace(2e4, 6e6, 9)
     nodes = np.sqrt(edges[1:] * edges[:-1])
-    return Grid(nodes, edges, np.full(12, 1 / 12))
+    return Grid(nodes, edges, np.full(8, 1 / 8))
 
 
 def neighbour_gap(values: Floats, axis: int = -1) -> Floats:

@@ -40,30 +40,36 @@ def _entropy(weights: Floats) -> float:
     return -float(flat @ np.log2(np.maximum(flat, 1e-300)))
 
 
-def of_reading(mean: Floats, weight: Floats, label: NDArray[np.intp], spread: float) -> float:
+def of_readings(mean: Floats, weight: Floats, label: NDArray[np.intp], spread: Floats) -> list[float]:
     """
-    Expected information of one reading about the class of the hypotheses.
+    Expected information of each of several possible readings about the class of the hypotheses.
 
     Parameters
     ----------
-    mean, weight : ndarray[rows]
-        Reading expected under each hypothesis, and its probability.
+    mean : ndarray[readings, rows]
+        Reading expected under each hypothesis.
+    weight : ndarray[rows]
+        Probability of each hypothesis.
     label : ndarray[rows]
         Its class, 0 to a few.
-    spread : float
-        Standard deviation of the reading under any one hypothesis.
+    spread : ndarray[readings]
+        Standard deviation of each reading under any one hypothesis.
 
     Returns
     -------
-    float
+    list of float
         [bit]
     """
-    middle = float(weight @ mean / weight.sum())
-    width = spread / _BINS_PER_SPREAD
-    at = np.clip((mean - middle) / width + BINS / 2, 0, BINS - 1).astype(np.intp)
+    middle = mean @ weight / weight.sum()
+    place = (mean - middle[:, None]) * (_BINS_PER_SPREAD / spread)[:, None]
+    place += BINS / 2
+    np.clip(place, 0, BINS - 1, out=place)
     count = int(label.max()) + 1
-    table = np.bincount(label * BINS + at, weights=weight, minlength=count * BINS)
-    return mutual(np.asarray(table, dtype=np.float64).reshape(count, BINS) @ _kernel())
+    cell = place.astype(np.intp)
+    cell += label * BINS + np.arange(mean.shape[0])[:, None] * (count * BINS)
+    table = np.bincount(cell.ravel(), np.tile(weight, mean.shape[0]), mean.shape[0] * count * BINS)
+    blurred = np.asarray(table, dtype=np.float64).reshape(-1, BINS) @ _kernel()
+    return [mutual(part) for part in blurred.reshape(mean.shape[0], count, BINS)]
 
 
 @lru_cache(maxsize=1)

@@ -12,7 +12,7 @@ from service.verdict.hypotheses import HypothesisSpace
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 
-CHUNK = 32768
+CHUNK, FULL_CHUNK = 32768, 6144
 """Rows per pass: the working arrays stay in the processor's cache."""
 NEGLIGIBLE = 20.0
 """Rows that provably hold less than exp(-20) of the best one keep their upper bound [nat]."""
@@ -47,17 +47,16 @@ def two_phase(space: HypothesisSpace, evidence: Evidence, log_prior: Singles) ->
     result += log_prior
     if evidence.count == 1:
         return result
-    done = np.zeros(space.size, dtype=bool)
-    floor = float(result.max()) - NEGLIGIBLE
-    while True:
-        rows = np.flatnonzero((result >= floor) & ~done)
-        if rows.size == 0:
-            return result
-        for start in range(0, rows.size, CHUNK):
-            part = rows[start : start + CHUNK]
+    bound = result.copy()
+    best, upper, floor = -np.inf, np.inf, float(bound.max()) - NEGLIGIBLE
+    while floor < upper:
+        rows = np.flatnonzero((bound >= floor) & (bound < upper))
+        for start in range(0, rows.size, FULL_CHUNK):
+            part = rows[start : start + FULL_CHUNK]
             result[part] = log_prior[part] + _full(space, evidence, part)
-        done[rows] = True
-        floor = min(floor, float(result[done].max()) - NEGLIGIBLE)
+            best = max(best, float(result[part].max()))
+        upper, floor = floor, best - NEGLIGIBLE
+    return result
 
 
 def _along_level(space: HypothesisSpace, evidence: Evidence) -> Singles:

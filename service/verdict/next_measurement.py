@@ -26,7 +26,7 @@ Floats = NDArray[np.float64]
 REACHABLE_K = tuple(273.15 + c for c in (10, 20, 30, 38, 45))
 """By ice water, water bath or room; cylinders are never warmed above 52 °C (125 °F) [K]."""
 _LEAST_CHANGE_K = 3.0
-_MOST_ROWS = 6000
+_MOST_ROWS = 4000
 _LEAST = 1e-6
 _MOST_CLASSES = 24
 _VAPOUR_POWER = 1.2
@@ -194,17 +194,17 @@ def _gains(
     vapour = float(posterior.by_state["vapour-only"].sum())
     alone = evidence.log_pressure[0] + _VAPOUR_POWER * np.log(temps / evidence.temp_k[0])
     weight, label = np.append(leading.weight, vapour), np.append(leading.label, 0)
-    gains = []
+    mean, spread = np.empty((len(options), weight.size)), np.empty(len(options))
     for i, option in enumerate(options):
         other = replace(option.pair, pressure_pa=float(typical[i]))
         pressure_cross, temp_cross = cross_covariance(pairs, other)
         cross = pressure_cross + slopes * new_slopes[i] * temp_cross + leading.variance
         coupling = inverse @ cross
         own = variance_of(other, float(new_slopes[i])) + leading.variance
-        spread = float(np.sqrt(max(own - float(cross @ coupling), 1e-12)))
-        mean = np.append(predicted[:, i] + leading.residual @ coupling, alone[i])
-        gains.append(information.of_reading(mean, weight, label, spread))
-    return gains
+        spread[i] = np.sqrt(max(own - float(cross @ coupling), 1e-12))
+        mean[i, :-1] = predicted[:, i] + leading.residual @ coupling
+        mean[i, -1] = alone[i]
+    return information.of_readings(mean, weight, label, spread)
 
 
 def _weighing(posterior: Posterior, space: HypothesisSpace, identified: bool) -> float:
