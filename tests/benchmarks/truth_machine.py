@@ -152,7 +152,7 @@ def judge_all(bench: Bench, cylinders: list[Cylinder], rng: np.random.Generator,
             for labelled in (False, True):
                 facts = CylinderFacts(claimed_designation=cylinder.label if labelled else None)
                 judged = {"verdict": by_engine(bench.engine, pairs, facts)}
-                if not labelled:
+                if exact and not labelled:
                     judged["as shipped"] = by_engine(bench.shipped, pairs, facts)
                 priors = bench.engine.book.priors(facts, "field")
                 if likelihood is not None:
@@ -197,16 +197,16 @@ def targets(report: list[dict[str, object]]) -> list[dict[str, object]]:
     found = []
     rows = {(r["instrument"], r["labelled"], r["judge"]): r for r in report}
     for (instrument, labelled, judge), row in rows.items():
-        if judge != "verdict" or (instrument, labelled, "exact") not in rows:
+        if judge != "verdict":
             continue
-        best = rows[instrument, labelled, "exact"]
         checks = {
-            "right first within 0.01 of exact": best["right_first"] - row["right_first"] <= 0.01,
             "coverage 0.94 to 0.985": 0.94 <= row["coverage"] <= 0.985,
             "calibration error at most 0.02": row["calibration_error"] <= 0.02,
-            "false clean at most exact + 0.01": row["false_clean"] - best["false_clean"] <= 0.01,
             "clean called contaminated at most 0.02": row["false_alarm"] <= 0.02,
         }
+        if best := rows.get((instrument, labelled, "exact")):
+            checks["right first within 0.01 of exact"] = best["right_first"] - row["right_first"] <= 0.01
+            checks["false clean at most exact + 0.01"] = row["false_clean"] - best["false_clean"] <= 0.01
         if labelled:
             checks["above limit, label right: none-detected at most 0.01"] = (
                 row["false_clean_above_limit_label_right"] <= 0.01
@@ -223,7 +223,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--cylinders", type=int, default=1500)
     parser.add_argument("--seed", type=int, default=7)
-    parser.add_argument("--no-exact", action="store_true", help="leave the brute force out")
+    parser.add_argument(
+        "--no-exact", action="store_true", help="leave the brute force out: many more cylinders"
+    )
     arguments = parser.parse_args()
     rng = np.random.default_rng(arguments.seed)
     bench = build_bench()
@@ -242,8 +244,9 @@ def main() -> None:
                 report.append(row)
                 curves[instrument.name, labelled, judge] = reliability(*every_probability(chosen))
     document = {"seed": arguments.seed, "rows": report, "targets": targets(report)}
-    (OUT / "truth_machine.json").write_text(json.dumps(document, indent=1))
-    truth_plots.draw(report, curves, OUT)
+    name = "truth_calibration" if arguments.no_exact else "truth_machine"
+    (OUT / f"{name}.json").write_text(json.dumps(document, indent=1))
+    truth_plots.draw(report, curves, OUT, name)
     _print(report, document["targets"])
 
 
@@ -253,6 +256,7 @@ COLUMNS = (
     ("coverage", ".3f"),
     ("log_score", ".3f"),
     ("calibration_error", ".3f"),
+    ("calibration_floor", ".3f"),
     ("calibration_error_all", ".3f"),
     ("calibration_error_contaminated", ".3f"),
     ("false_clean", ".3f"),

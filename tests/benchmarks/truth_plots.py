@@ -13,11 +13,11 @@ Reliability = dict[tuple[str, bool, str], list[tuple[float, float, int]]]
 JUDGES = {"verdict": "C0", "exact": "C1", "nearest curve": "C7"}
 
 
-def draw(report: list[dict[str, object]], curves: Reliability, out: Path) -> None:
+def draw(report: list[dict[str, object]], curves: Reliability, out: Path, name: str) -> None:
     """Reliability diagrams, right-first bars and false-clean curves."""
-    _reliability(curves, out / "truth_reliability.png")
-    _right_first(report, out / "truth_right_first.png")
-    _false_clean(report, out / "truth_false_clean.png")
+    _reliability(curves, out / f"{name}_reliability.png")
+    _right_first(report, out / f"{name}_right_first.png")
+    _false_clean(report, out / f"{name}_false_clean.png")
 
 
 def _reliability(curves: Reliability, path: Path) -> None:

@@ -77,6 +77,7 @@ def summary(cases: list[Case]) -> dict[str, float]:
         "coverage": float(np.mean([c.designation in s for c, s in zip(cases, sets, strict=True)])),
         "log_score": float(np.log(truth).mean()),
         "calibration_error": calibration_error(top, first),
+        "calibration_floor": calibration_floor(top),
         "calibration_error_all": calibration_error(*every_probability(cases)),
         "calibration_error_contaminated": calibration_error(contaminated, is_bad),
         "false_clean": _rate(bad, "none-detected"),
@@ -120,6 +121,14 @@ def calibration_error(stated: np.ndarray, right: np.ndarray) -> float:
     rows = reliability(stated, right)
     total = sum(count for _, _, count in rows)
     return sum(abs(mean - share) * count for mean, share, count in rows) / total
+
+
+def calibration_floor(stated: np.ndarray, rounds: int = 40) -> float:
+    """What the error would be on average if every stated probability were exactly right: sampling alone."""
+    rng = np.random.default_rng(1)
+    return float(
+        np.mean([calibration_error(stated, rng.random(stated.size) < stated) for _ in range(rounds)])
+    )
 
 
 def by_size(cases: list[Case]) -> dict[str, dict[str, float]]:
