@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 import sqlalchemy as sa
@@ -20,10 +20,15 @@ class Device:
     id: int
     name: str
     place: str | None
-    last_seen_at: datetime
+    last_seen_at: datetime | None
     readings: dict[str, Any]
     probe_lag_s: float | None
     hookup_id: int | None
+
+    @property
+    def heard_at(self) -> datetime:
+        """When it was last heard, to order by: a device not heard yet comes before all time."""
+        return self.last_seen_at or datetime.min.replace(tzinfo=UTC)
 
 
 def page(work: Work, request: PageRequest, *, attached: bool | None = None) -> Page[Device]:
@@ -57,9 +62,21 @@ def _see(work: Work, rows: Sequence[dict[str, Any]]) -> None:
         statement.on_conflict_do_update(
             index_elements=["organisation_id", "name"],
             set_=newer,
-            where=devices.c.last_seen_at <= statement.excluded.last_seen_at,
+            where=devices.c.last_seen_at.is_(None)
+            | (devices.c.last_seen_at <= statement.excluded.last_seen_at),
         )
     )
+
+
+def by_name(work: Work, name: str) -> Device | None:
+    """The device of that name, whether attached left open."""
+    statement = work.select(devices, *devices.c, sa.null().label("hookup_id"))
+    return work.one(statement.where(devices.c.name == name), Device)
+
+
+def insert(work: Work, *, name: str, place: str | None, probe_lag_s: float | None) -> None:
+    """A device that has not been heard yet."""
+    work.insert(devices, name=name, place=place, probe_lag_s=probe_lag_s, readings={})
 
 
 def lag_of(work: Work, name: str) -> float | None:

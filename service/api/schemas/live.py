@@ -117,7 +117,7 @@ class DeviceSchema(ma.Schema):
 
     device = Text(required=True)
     place = Text(required=True, allow_none=True)
-    last_seen = Instant(required=True)
+    last_seen = Instant(required=True, allow_none=True)
     attached = Truth(required=True)
     hookup = Whole(required=True, allow_none=True)
     readings = ma.fields.Dict(

@@ -9,7 +9,7 @@ devices = owned_table(
     "devices",
     sa.Column("name", sa.String(120), nullable=False),
     sa.Column("place", sa.String(80), nullable=True),
-    sa.Column("last_seen_at", UtcDateTime, nullable=False),
+    sa.Column("last_seen_at", UtcDateTime, nullable=True),
     sa.Column("readings", Json, nullable=False),
     sa.Column("probe_lag_s", sa.Float, nullable=True),
     sa.UniqueConstraint("organisation_id", "name"),

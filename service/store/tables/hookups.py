@@ -21,4 +21,6 @@ hookups = owned_table(
     sa.Column("detached_by", sa.String(120), nullable=True),
     sa.Index(None, "organisation_id", "to_at"),
     sa.Index(None, "cylinder_id", "to_at"),
+    sa.Index(None, "organisation_id", "pressure_device"),
+    sa.Index(None, "organisation_id", "temperature_device"),
 )
