@@ -45,17 +45,10 @@ class KeepingBroker(Broker):  # type: ignore[misc]
         self._outbound: dict[str, Outbound] = defaultdict(Outbound)
         self._sending: set[asyncio.Task[None]] = set()
 
-    async def _handle_client_session(
-        self, reader: Any, writer: Any, client_session: Session, *more: Any
-    ) -> None:
-        outbound = self._outbound[client_session.client_id or ""]
-        outbound.handler = None
-        if client_session.clean_session:
-            outbound.waiting.clear()
-        await super()._handle_client_session(reader, writer, client_session, *more)
-
     async def _publish_session_retained_messages(self, session: Session) -> None:
         """Take up what waits for a session; amqtt calls this once its connection is ready."""
+        if session.clean_session:
+            self._outbound.pop(session.client_id or "", None)
         outbound = self._outbound[session.client_id or ""]
         outbound.handler = self._get_handler(session)
         for number in list(outbound.waiting):
@@ -64,12 +57,16 @@ class KeepingBroker(Broker):  # type: ignore[misc]
     async def _handle_disconnect(
         self, client_session: Session, handler: BrokerProtocolHandler, *more: Any
     ) -> None:
-        self._outbound[client_session.client_id or ""].handler = None
+        outbound = self._outbound[client_session.client_id or ""]
+        if outbound.handler is handler:  # and not that of a connection that has taken over
+            outbound.handler = None
         while not client_session.delivered_message_queue.empty():
             message = asyncio.ensure_future(handler.mqtt_deliver_next_message())
             await message
             await self._handle_message_delivery(client_session, handler, message)
         await super()._handle_disconnect(client_session, handler, *more)
+        if client_session.clean_session and outbound.handler is None:
+            self._outbound.pop(client_session.client_id or "", None)
 
     async def _run_broadcast(self, running_tasks: Any) -> None:  # noqa: ARG002 - amqtt's signature
         message = await self._broadcast_queue.get()

@@ -31,7 +31,7 @@ def broker(request, tmp_path_factory):
         "mosquitto", path=os.environ["PATH"] + ":" + SYSTEM_FOLDERS
     ):
         pytest.skip("no mosquitto on the path")
-    data = tmp_path_factory.mktemp(request.param)
+    data = tmp_path_factory.mktemp(f"{request.param} with a space")
     settings = UpSettings(data=data, mqtt_port=free_port(), broker=request.param)
     credentials = broker_credentials(data)
     spec = broker_spec(settings, credentials, os.environ)
