@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
-import math
 import re
+import sys
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 RELATIVE_BELOW_S = 2.0**28
@@ -17,24 +18,16 @@ MOST_RECORDS = 10_000
 ZERO_CELSIUS_K = 273.15
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*\Z")
-_LABELS: dict[str, type | tuple[type, ...]] = {
-    "bn": str,
-    "bt": (int, float),
-    "bu": str,
-    "bv": (int, float),
-    "bs": (int, float),
-    "bver": (int, float),
-    "n": str,
-    "u": str,
-    "v": (int, float),
-    "vs": str,
-    "vb": bool,
-    "vd": str,
-    "s": (int, float),
-    "t": (int, float),
-    "ut": (int, float),
+_TEXT, _NUMBER, _TRUTH = "text", "number", "truth"
+_LABELS = {
+    **dict.fromkeys(("bn", "bu", "n", "u", "vs", "vd"), _TEXT),
+    **dict.fromkeys(("bt", "bv", "bs", "bver", "v", "s", "t", "ut"), _NUMBER),
+    "vb": _TRUTH,
 }
+_BASES = frozenset(("bn", "bt", "bu", "bv", "bs", "bver"))
 _VALUES = ("v", "vs", "vb", "vd")
+_LARGEST = sys.float_info.max
+_MOST_NAMES = 200_000
 
 _UNITS: dict[str, tuple[str, ...]] = {
     "gauge-pressure": ("Pa",),
@@ -100,15 +93,12 @@ def resolve(payload: bytes | str, now_s: float) -> list[Record]:
     base: dict[str, Any] = {}
     versions: set[float] = set()
     for number, fields in enumerate(_parsed(payload)):
-        _check_fields(number, fields)
-        for label in ("bn", "bt", "bu", "bv", "bs", "bver"):
-            if label in fields:
-                base[label] = fields[label]
+        says_something = _check_fields(number, fields, base)
         versions.add(base.get("bver", VERSION))
-        if any(label in fields for label in ("n", "t", "ut", "s", *_VALUES)) or "bv" in fields:
+        if says_something:
             records.append(_resolved(number, fields, base, now_s))
     _check_versions(versions)
-    records.sort(key=lambda record: record.time_s)
+    records.sort(key=_time_of)
     return records
 
 
@@ -145,7 +135,7 @@ def read(payload: bytes | str, topic_device: str, now_s: float) -> list[Reading]
         if units is None:
             continue
         value = record.value
-        if isinstance(value, bool) or not isinstance(value, float):
+        if type(value) is not float:
             raise Refused("not-a-number", f"{record.name} has no numeric value")
         if record.unit not in units:
             raise Refused("unit", f"{record.name} is in {record.unit!r}, expected {' or '.join(units)}")
@@ -175,26 +165,33 @@ def _constant(text: str) -> float:
     raise Refused("not-finite", f"{text} is not a number")
 
 
-def _check_fields(number: int, fields: object) -> None:
+def _check_fields(number: int, fields: object, base: dict[str, Any]) -> bool:
+    """Check one record's fields and take over its bases; returns whether it is more than bases."""
     if not isinstance(fields, dict) or not fields:
         raise Refused("not-senml", f"record {number} is not an object with fields")
+    says_something = "bv" in fields
     for label, value in fields.items():
-        expected = _LABELS.get(label)
-        if expected is None:
+        kind = _LABELS.get(label)
+        if kind is _NUMBER:
+            if type(value) is not float and type(value) is not int:
+                raise Refused("not-senml", f"record {number}: field {label!r} has the wrong type")
+            if not -_LARGEST <= value <= _LARGEST:
+                raise Refused("not-finite", f"record {number}: field {label!r} is not finite")
+        elif kind is None:
             if label.endswith("_"):
                 raise Refused("not-understood", f"record {number}: field {label[:40]!r} must be understood")
             continue
-        if not isinstance(value, expected) or (isinstance(value, bool) and expected is not bool):
+        elif type(value) is not (str if kind is _TEXT else bool):
             raise Refused("not-senml", f"record {number}: field {label!r} has the wrong type")
-        if isinstance(value, int | float) and not _finite(value):
-            raise Refused("not-finite", f"record {number}: field {label!r} is not finite")
+        if label in _BASES:
+            base[label] = value
+        else:
+            says_something = True
+    return says_something
 
 
-def _finite(value: float) -> bool:
-    try:
-        return math.isfinite(value)
-    except OverflowError:
-        return False
+def _time_of(record: Record) -> float:
+    return record.time_s
 
 
 def _check_versions(versions: set[float]) -> None:
@@ -207,27 +204,55 @@ def _check_versions(versions: set[float]) -> None:
 
 def _resolved(number: int, fields: dict[str, Any], base: dict[str, Any], now_s: float) -> Record:
     name = base.get("bn", "") + fields.get("n", "")
-    if not _NAME.match(name):
-        raise Refused("name", f"record {number}: {name[:80]!r} is not a SenML name")
-    given = [label for label in _VALUES if label in fields]
-    has_sum = "s" in fields or "bs" in base
-    if len(given) > 1 or (not given and not has_sum and "bv" not in base):
-        raise Refused("not-senml", f"record {number} ({name[:80]}): expected exactly one value")
-    value: float | bool | str | None = fields[given[0]] if given else None
-    if given == ["v"] or (not given and "bv" in base):
-        value = float(base.get("bv", 0.0)) + float(value or 0.0)
-    time_s = float(base.get("bt", 0.0)) + float(fields.get("t", 0.0))
+    if name not in _known_names:
+        if not _NAME.match(name):
+            raise Refused("name", f"record {number}: {name[:80]!r} is not a SenML name")
+        _remember_name(name)
+    value = _value(number, name, fields, base)
+    time_s = base.get("bt", 0.0) + fields.get("t", 0.0)
     if time_s < RELATIVE_BELOW_S:
         time_s += now_s
-    total = float(base.get("bs", 0.0)) + float(fields.get("s", 0.0)) if has_sum else None
-    if not all(math.isfinite(x) for x in (value, time_s, total) if isinstance(x, float)):
+    total = base.get("bs", 0.0) + fields.get("s", 0.0) if "s" in fields or "bs" in base else None
+    unit = fields["u"] if "u" in fields else base.get("bu")
+    if not -_LARGEST <= time_s <= _LARGEST or not (total is None or -_LARGEST <= total <= _LARGEST):
         raise Refused("not-finite", f"record {number} ({name[:80]}): a sum of base and value is not finite")
-    update = fields.get("ut")
-    return Record(name, fields.get("u", base.get("bu")), time_s, value, total, update)
+    return Record(name, unit, float(time_s), value, total, fields.get("ut"))
 
 
+def _value(number: int, name: str, fields: dict[str, Any], base: dict[str, Any]) -> float | bool | str | None:
+    """Return the record's one value, base applied."""
+    if "v" in fields:
+        if "vs" in fields or "vb" in fields or "vd" in fields:
+            raise Refused("not-senml", f"record {number} ({name[:80]}): expected exactly one value")
+        value = float(fields["v"]) + base["bv"] if "bv" in base else float(fields["v"])
+        if not -_LARGEST <= value <= _LARGEST:
+            raise Refused(
+                "not-finite", f"record {number} ({name[:80]}): a sum of base and value is not finite"
+            )
+        return value
+    given = [label for label in _VALUES if label in fields]
+    if len(given) == 1:
+        other: bool | str = fields[given[0]]
+        return other
+    if len(given) > 1 or ("s" not in fields and "bs" not in base and "bv" not in base):
+        raise Refused("not-senml", f"record {number} ({name[:80]}): expected exactly one value")
+    return float(base["bv"]) if "bv" in base else None
+
+
+_known_names: set[str] = set()
+
+
+def _remember_name(name: str) -> None:
+    """Names repeat for ever; checking each once is enough. Bounded, since names come from outside."""
+    if len(_known_names) >= _MOST_NAMES:
+        _known_names.clear()
+    if len(name) <= 200:
+        _known_names.add(name)
+
+
+@lru_cache(maxsize=_MOST_NAMES)
 def _split(name: str, topic_device: str) -> tuple[str, str]:
-    """Split a record's name into device and quantity; a topic that is a `urn:dev:` name speaks for itself alone."""
+    """Split a record's name into device and quantity; a topic that is a urn speaks for itself alone."""
     for quantity in QUANTITIES:
         if name.endswith(quantity):
             prefix = name[: -len(quantity)]

@@ -107,7 +107,7 @@ def test_a_sudden_stop_needs_three_changes_before_it_is_believed() -> None:
     fall = [round(310.0 - 0.47 * i, 1) for i in range(16)]
     fed = series([*fall, *[fall[-1]] * 10])
     assert fed.is_doubtful
-    for i, value in enumerate((304.4, 304.3, 304.2)):
+    for i, value in enumerate((302.8, 302.7, 302.6)):
         fed.take(START + 200 + 5 * i, value, START + 200.2 + 5 * i)
     assert not fed.is_doubtful
 
