@@ -9,7 +9,7 @@ from datetime import date
 from typing import Final
 
 from service.cylinders import requalification, rules
-from service.cylinders.contents import Assessment, Contents
+from service.cylinders.contents import UNKNOWN, Assessment, Contents
 from service.cylinders.filling import FillingLimit, filling_breaches, worst_limit
 from service.cylinders.marks import Marks
 from service.cylinders.properties import Knowledge
@@ -63,6 +63,38 @@ class CylinderState:
     needs_consent_of: str | None = None
     inspected_on: date | None = None
     vacuum_recorded: bool = False
+
+    @property
+    def known_designation(self) -> str | None:
+        """The recorded designation unless the verdict contradicts it; else what the verdict identified."""
+        contents, assessment = self.contents, self.assessment
+        recorded = contents.designation
+        if recorded is not None:
+            return recorded if assessment is None or recorded in assessment.candidates else None
+        if (
+            assessment is None
+            or contents.is_empty
+            or contents.is_mixed
+            or assessment.identity != "identified"
+        ):
+            return None
+        return assessment.candidates[0]
+
+    @property
+    def in_doubt(self) -> bool:
+        """Something is in it that is neither one known refrigerant nor a mixture on record."""
+        return not self.contents.is_empty and self.known_designation is None and not self.contents.is_mixed
+
+    @property
+    def possible(self) -> tuple[str, ...]:
+        """Every designation that the contents are, or may be; none when it is empty or nobody has an idea."""
+        if self.contents.is_empty:
+            return ()
+        if self.known_designation is not None:
+            return (self.known_designation,)
+        recorded = [name for name in self.contents.shares if name != UNKNOWN]
+        measured = self.assessment.candidates if self.assessment else ()
+        return tuple(dict.fromkeys([*recorded, *measured]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,21 +212,7 @@ def check_out(
 
 def _worst_set(state: CylinderState, incoming: Incoming) -> tuple[str, ...]:
     """Every designation by which rating and filling are judged: what comes in, and what may be in."""
-    names = list(incoming.possible)
-    if not state.contents.is_empty:
-        names += [name for name in state.contents.shares if name != "unknown"]
-        if state.assessment is not None and _doubtful(state):
-            names += state.assessment.candidates
-    return tuple(dict.fromkeys(names))
-
-
-def _doubtful(state: CylinderState) -> bool:
-    """Whether the verdict leaves the identity open, or contradicts the record."""
-    assessment = state.assessment
-    if assessment is None:
-        return state.contents.is_unknown
-    recorded = state.contents.designation
-    return recorded is None or recorded not in assessment.candidates
+    return tuple(dict.fromkeys([*incoming.possible, *state.possible]))
 
 
 def _standing(state: CylinderState) -> list[Breach]:
@@ -224,7 +242,7 @@ def _same_refrigerant(state: CylinderState, designation: str) -> list[Breach]:
             ]
         return []
     breaches = []
-    known = _known_designation(contents, assessment)
+    known = state.known_designation
     if contents.is_mixed:
         breaches.append(Breach(rules.ONE_REFRIGERANT, f"it holds a mixture of {_shares(contents)}"))
     elif known is None:
@@ -234,16 +252,6 @@ def _same_refrigerant(state: CylinderState, designation: str) -> list[Breach]:
     if assessment is not None and assessment.contamination == "mixed" and not contents.is_mixed:
         breaches.append(Breach(rules.ONE_REFRIGERANT, "the verdict calls its contents mixed"))
     return breaches
-
-
-def _known_designation(contents: Contents, assessment: Assessment | None) -> str | None:
-    """The recorded designation unless a verdict contradicts it; else what a verdict identified."""
-    recorded = contents.designation
-    if recorded is not None:
-        return recorded if assessment is None or recorded in assessment.candidates else None
-    if assessment is not None and assessment.identity == "identified" and not contents.is_mixed:
-        return assessment.candidates[0]
-    return None
 
 
 def _unknown_incoming(state: CylinderState, incoming: Incoming) -> list[Breach]:

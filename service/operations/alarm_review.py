@@ -6,7 +6,6 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from service.cylinders.alarms import Change, Observation, changes
-from service.cylinders.contents import UNKNOWN
 from service.cylinders.filling import worst_limit
 from service.cylinders.guard import IN_SERVICE, CylinderState
 from service.cylinders.properties import Knowledge, earliest_liquid_full_temp_k
@@ -110,7 +109,7 @@ def _observe(work: Work, rulebook: Knowledge, one: _Watched, at: datetime) -> Ob
 
 def _filling(state: CylinderState, rulebook: Knowledge) -> tuple[float | None, float | None]:
     """The filling limit [kg] and the temperature at which the present mass is liquid-full [K]."""
-    names, capacity, net = _names(state), state.water_capacity_kg, state.contents.mass_kg
+    names, capacity, net = state.possible, state.water_capacity_kg, state.contents.mass_kg
     if not names or not capacity:
         return None, None
     limit = worst_limit(names, capacity, rulebook, marks=state.marks).mass_kg
@@ -187,14 +186,6 @@ def _contamination(known: Known) -> str | None:
     if known.verdict is None:
         return "none-detected" if held.is_empty else None
     return known.verdict.contamination_finding
-
-
-def _names(state: CylinderState) -> tuple[str, ...]:
-    recorded = state.contents.designation
-    if recorded is not None:
-        return (recorded,)
-    shares = tuple(name for name in state.contents.shares if name != UNKNOWN)
-    return shares or (state.assessment.candidates if state.assessment and not state.contents.is_empty else ())
 
 
 def _gauge_pa(document: Mapping[str, Any]) -> float | None:

@@ -12,7 +12,6 @@ from service.cylinders.properties import (
 from service.operations import cylinders, states
 from service.operations.context import Actor, Services
 from service.operations.knowledge import knowledge
-from service.operations.release import names
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +53,7 @@ def of_cylinder(services: Services, actor: Actor, serial: str) -> Filled:
         state = states.of(services, work, cylinders.by_serial(work, serial))
     known = knowledge(services)
     net = 0.0 if state.contents.is_empty else state.contents.mass_kg
-    held, capacity = () if state.contents.is_empty else names(state), state.water_capacity_kg
+    held, capacity = state.possible, state.water_capacity_kg
     if not held or not capacity:
         return Filled(serial, state.tare_kg, held, net)
     limit = worst_limit(held, capacity, known, marks=state.marks)

@@ -12,7 +12,6 @@ from service.operations import cylinders, states
 from service.operations.context import Actor, Services
 from service.operations.errors import FieldError, Invalid
 from service.operations.knowledge import knowledge
-from service.operations.release import names
 from service.paperwork import shipping
 from service.paperwork.label import LabelFacts
 from service.paperwork.shipping import ShippingDescription
@@ -92,8 +91,8 @@ def _paper(
 ) -> Paper:
     description = describe(services, state, units)
     headline, kind, alert = headline_of(state)
-    single = len(names(state)) == 1 and not state.contents.is_mixed
-    refrigerant = services.catalogue[names(state)[0]] if single else None
+    known = state.known_designation
+    refrigerant = services.catalogue[known] if known is not None else None
     net = 0.0 if state.contents.is_empty else state.contents.mass_kg
     limit = None if alert and not state.holds else _limit(services, state)
     due = requalification(state.marks, state.dates, on=services.now().date())
@@ -104,7 +103,7 @@ def _paper(
             headline=headline,
             kind=kind,
             alert=alert,
-            safety_class=refrigerant.safety_class.value if refrigerant else None,
+            safety_class=_safety_class(services, state, refrigerant),
             un_number=description.un_number,
             shipping_name=_name_in_full(description),
             hazard_division=description.hazard_division,
@@ -126,6 +125,18 @@ def _paper(
     )
 
 
+def _safety_class(services: Services, state: CylinderState, single: Refrigerant | None) -> str | None:
+    """The class, or what the components say of a mixture."""
+    if single is not None:
+        return single.safety_class.value
+    held = state.possible
+    if not held:
+        return None
+    hazards = [knowledge(services).hazards(name) for name in held]
+    worst = any(hazard is None or hazard.flammable for hazard in hazards)
+    return "flammable mixture" if worst else "mixture"
+
+
 def headline_of(state: CylinderState) -> tuple[str, str, bool]:
     """The large word, what stands under it, and whether it must not be overlooked."""
     contents, judged = state.contents, state.assessment
@@ -133,38 +144,38 @@ def headline_of(state: CylinderState) -> tuple[str, str, bool]:
     if contents.evacuated:
         return "EMPTY", hold or "evacuated", bool(hold)
     if contents.is_mixed:
-        return "MIXED", hold or f"{_shares(state)}: nothing more in", True
+        return "MIXED", hold or f"{_shares(state)}. Nothing more in.", True
     if judged is not None and judged.contamination == "mixed":
         return (
             "MIXED",
-            hold or f"by its verdict, with {' or '.join(judged.candidates[:3])}: nothing more in",
+            hold or f"by its verdict, with {' or '.join(judged.candidates[:3])}. Nothing more in.",
             True,
         )
     recorded = contents.designation
     if recorded is None and contents.is_empty:
         last = contents.last_designation
         return "EMPTY", hold or (f"residue of {last}, not evacuated" if last else "not evacuated"), bool(hold)
-    known = names(state)
-    if len(known) != 1 or (recorded is not None and judged is not None and recorded not in judged.candidates):
-        options = ", ".join(judged.candidates[:4]) if judged else ""
-        return (
-            "UNKNOWN",
-            hold or (f"may be {options}" if options else "not identified: nothing in or out"),
-            True,
-        )
+    known = state.known_designation
+    if known is None:
+        return "UNKNOWN", hold or _doubt(state), True
     air = "recovered, with air in it" if judged and judged.contamination == "air" else ""
     basis = {"record": "recovered refrigerant", "claim": "by its label only", "none": "by its verdict"}
-    return known[0], hold or air or basis[contents.basis], bool(hold)
+    return known, hold or air or basis[contents.basis], bool(hold)
 
 
 def describe(services: Services, state: CylinderState, units: Units) -> ShippingDescription:
-    """How a cylinder is described on shipping papers."""
-    contents = state.contents
+    """
+    How a cylinder is described on shipping papers.
+
+    What the verdict contradicts or calls mixed is not named by its record: the n.o.s. name that fits what it may be is
+    tentative (49 CFR 172.101(c)(11)).
+    """
+    contents, judged = state.contents, state.assessment
     if contents.evacuated:
         return shipping.evacuated()
     net = contents.mass_kg
     known: list[Refrigerant] = [
-        services.catalogue[name] for name in names(state) if name in services.catalogue
+        services.catalogue[name] for name in state.possible if name in services.catalogue
     ]
     if contents.is_empty:
         last = contents.last_designation
@@ -173,24 +184,33 @@ def describe(services: Services, state: CylinderState, units: Units) -> Shipping
         return shipping.single(services.catalogue[last], net, units=units, residue=True)
     if contents.is_mixed and UNKNOWN not in contents.shares:
         return shipping.mixture(contents.shares, known, net, units=units)
-    if not known or (UNKNOWN in contents.shares and state.assessment is None):
+    if state.known_designation is not None and (judged is None or judged.contamination != "mixed"):
+        return shipping.single(services.catalogue[state.known_designation], net, units=units)
+    if not known or judged is None or not judged.candidates:
         return shipping.unknown()
-    if len(known) == 1:
-        return shipping.single(known[0], net, units=units)
     even = {one.designation: 1.0 / len(known) for one in known}
     return shipping.mixture(even, known, net, units=units, tentative=True)
 
 
 def _limit(services: Services, state: CylinderState) -> float | None:
-    held = names(state)
+    held = state.possible
     if not held or state.water_capacity_kg is None:
         return None
     return worst_limit(held, state.water_capacity_kg, knowledge(services), marks=state.marks).mass_kg
 
 
+def _doubt(state: CylinderState) -> str:
+    """Why the label names no refrigerant."""
+    recorded, judged = state.contents.designation, state.assessment
+    options = " or ".join(judged.candidates[:4]) if judged else ""
+    if recorded is not None and judged is not None:
+        return f"was {recorded} by its record; measured: {options or 'no known refrigerant'}"
+    return f"may be {options}" if options else "not identified: nothing in or out"
+
+
 def _shares(state: CylinderState) -> str:
     parts = sorted(state.contents.shares.items(), key=lambda item: -item[1])
-    return ", ".join(f"{100.0 * share:.1f} % {name}" for name, share in parts)
+    return ", ".join(f"{100.0 * share:.1f}\u00a0%\u00a0{name}" for name, share in parts)
 
 
 def _name_in_full(description: ShippingDescription) -> str | None:

@@ -71,7 +71,7 @@ def _answer(
 def _load(services: Services, state: CylinderState) -> Load:
     """Contents as gas: what the record says, else the candidate that makes the worst air."""
     mass = state.contents.mass_kg or 0.0
-    possible = [services.catalogue[name] for name in names(state) if name in services.catalogue]
+    possible = [services.catalogue[name] for name in state.possible if name in services.catalogue]
     if not possible:
         return Load(state.serial, None, mass, LIGHTEST_KG_MOL, None, True)
     flammable = any(_flammable(services, one) for one in possible)
@@ -88,22 +88,13 @@ def _load(services: Services, state: CylinderState) -> Load:
     )
 
 
-def names(state: CylinderState) -> tuple[str, ...]:
-    """What the contents are, or may be."""
-    recorded = state.contents.designation
-    if recorded is not None:
-        return (recorded,)
-    shares = tuple(name for name in state.contents.shares if name != "unknown")
-    return shares or (state.assessment.candidates if state.assessment else ())
-
-
 def _flammable(services: Services, refrigerant: Refrigerant) -> bool:
     hazard = knowledge(services).hazards(refrigerant.designation)
     return hazard is None or hazard.flammable
 
 
 def _freight(services: Services, row: Cylinder, state: CylinderState) -> TradeLoad:
-    held = names(state)
+    held = state.possible
     division = (
         services.catalogue[held[0]].hazard_division.value if held and held[0] in services.catalogue else None
     )

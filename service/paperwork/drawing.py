@@ -146,7 +146,7 @@ def wrapped(
     """Text broken into at most so many lines; what is left over is cut with an ellipsis."""
     done: list[str] = []
     current = ""
-    for word in text.split():
+    for word in text.split(" "):
         trial = f"{current} {word}".strip()
         if not current or measure(trial, size_mm, bold=bold) <= width_mm:
             current = trial
@@ -154,6 +154,14 @@ def wrapped(
             done.append(current)
             current = word
     done.append(current)
+    if len(done) == 2:
+        done = _balanced(measure, text.split(" "), size_mm, bold)
     if len(done) > lines:
         done = [*done[: lines - 1], " ".join(done[lines - 1 :])]
     return [fitted(measure, line, width_mm, size_mm, bold=bold, smallest=size_mm)[0] for line in done if line]
+
+
+def _balanced(measure: TextMeasure, words: Sequence[str], size_mm: float, bold: bool) -> list[str]:
+    """Two lines as even as they can be, so that no word stands alone."""
+    breaks = [(" ".join(words[:at]), " ".join(words[at:])) for at in range(1, len(words))]
+    return list(min(breaks, key=lambda pair: max(measure(line, size_mm, bold=bold) for line in pair)))

@@ -117,13 +117,19 @@ def _hazard(facts: LabelFacts) -> list[Shape]:
         shapes += hazard_diamond(_MARGIN - 0.6, top, edge, division, colour=facts.colour)
         beside = _MARGIN + edge * 2**0.5 + 1.2
     width = WIDTH - _MARGIN - beside
-    number, size = fitted(text_width_mm, facts.un_number or "UN number not known", width, 6.0, bold=True)
+    number = facts.un_number or ("no UN number" if facts.shipping_name else "UN number not known")
+    number, size = fitted(text_width_mm, number, width, 6.0, bold=True)
     shapes.append(Text(beside, top + 5.6, number, size, True))
     y = top + 9.4
-    for line in wrapped(text_width_mm, facts.shipping_name or "shipping name not known", width, 2.7, lines=3):
-        shapes.append(Text(beside, y, line, 2.7))
+    name = facts.shipping_name or "shipping name not known"
+    longest = max(name.split(), key=lambda word: text_width_mm(word, 2.7))
+    _, small = fitted(text_width_mm, longest, width, 2.7)
+    for row in wrapped(text_width_mm, name, width, small, lines=3):
+        shapes.append(Text(beside, y, row, small))
         y += 3.1
     words = f"Class {facts.hazard_division or 'not known'}   ASHRAE 34 {facts.safety_class or 'not known'}"
+    if facts.hazard_division is None and facts.shipping_name is not None:
+        words = "no hazard label while it is clean"
     line, size = fitted(text_width_mm, words, width, 2.9, bold=True)
     shapes.append(Text(beside, top + 20.8, line, size, True))
     return [*shapes, Rect(0.6, 48.4, WIDTH - 1.2, 0.3, BLACK)]

@@ -1,0 +1,109 @@
+"""Labels and shipping descriptions name no refrigerant that is in doubt."""
+
+import pytest
+
+from service.operations import care, cylinders, holds, pairs, paper
+from service.operations.atmosphere import PressureReading
+from service.operations.care import Entry
+from service.operations.pairs import NewPair
+from service.operations.paper import Wish
+from service.paperwork import shipping
+from tests.support.fleet import GOOD, delivered, evacuate, put_in, take_out
+
+WISH = Wish("https://heelmark.example", "si")
+
+
+def printed(services, actor, serial="HM-1"):
+    found = paper.of(services, actor, serial, WISH)
+    return found.label, found.shipping
+
+
+def measured(services, actor, serial="HM-1"):
+    pairs.record(services, actor, NewPair(297.95, PressureReading(absolute_pa=1.04e6), serial=serial))
+
+
+def test_recovered_by_the_record(services, actor):
+    delivered(services, actor)
+    put_in(services, actor, 6.0)
+    label, described = printed(services, actor)
+    assert (label.headline, label.kind, label.alert) == ("R-22", "recovered refrigerant", False)
+    assert (label.net_kg, label.gross_kg) == (pytest.approx(6.0), pytest.approx(18.4))
+    assert label.limit_gross_kg == pytest.approx(12.4 + 20.6, abs=0.1)
+    assert label.url == "https://heelmark.example/cylinders/HM-1" and label.owner == "home"
+    assert described.text == "UN1018, Refrigerant gas R 22, 2.2; 1 cylinder, 6.00 kg net"
+
+
+def test_a_claim_that_the_verdict_contradicts_is_named_neither_on_the_label_nor_on_the_paper(
+    services, actor, judge
+):
+    cylinders.register(
+        services, actor, "HM-1", {**GOOD, "claimed_designation": "R-22", "gross_mass_kg": 18.0}
+    )
+    judge.designation = "R-404A"
+    measured(services, actor)
+    label, described = printed(services, actor)
+    assert (label.headline, label.alert, label.safety_class) == ("UNKNOWN", True, "mixture")
+    assert "was R-22" in label.kind and "R-404A" in label.kind
+    assert described.un_number == "UN1078" and shipping.TENTATIVE in described.notes
+    assert "R 22" not in described.text
+
+
+def test_an_inherited_one_is_named_by_its_verdict(services, actor, judge):
+    cylinders.register(services, actor, "HM-1", {**GOOD, "gross_mass_kg": 18.0})
+    assert printed(services, actor)[0].headline == "UNKNOWN" and printed(services, actor)[1].text is None
+    measured(services, actor)
+    label, described = printed(services, actor)
+    assert (label.headline, label.kind) == ("R-22", "by its verdict")
+    assert described.un_number == "UN1018"
+    judge.identity = "narrowed"
+    measured(services, actor)
+    assert printed(services, actor)[0].headline == "UNKNOWN"
+
+
+def test_what_the_verdict_calls_mixed_is_not_shipped_under_one_name(services, actor, judge):
+    delivered(services, actor)
+    put_in(services, actor, 6.0)
+    judge.contamination = "mixed"
+    measured(services, actor)
+    label, described = printed(services, actor)
+    assert label.headline == "MIXED" and label.alert and label.limit_gross_kg is None
+    assert described.un_number == "UN1078" and shipping.TENTATIVE in described.notes
+
+
+def test_mixed_by_the_record(services, actor):
+    delivered(services, actor, flammable_marked=True)
+    put_in(services, actor, 6.0)
+    put_in(services, actor, 2.0, "R-32", override_reason="collecting for destruction")
+    label, described = printed(services, actor)
+    assert label.headline == "MIXED" and "25.0\u00a0%\u00a0R-32" in label.kind
+    assert (described.un_number, described.hazard_division) == ("UN3161", "2.1")
+    assert shipping.TENTATIVE not in described.notes
+
+
+def test_emptied_and_evacuated(services, actor):
+    delivered(services, actor)
+    assert printed(services, actor)[0].headline == "EMPTY"
+    put_in(services, actor, 6.0)
+    take_out(services, actor, 6.0)
+    label, described = printed(services, actor)
+    assert label.kind == "residue of R-22, not evacuated"
+    assert described.text.startswith("RESIDUE: Last Contained, UN1018")
+    evacuate(services, actor)
+    assert printed(services, actor)[1].text == "Empty cylinder, evacuated"
+
+
+def test_a_hold_cannot_be_overlooked(services, actor):
+    delivered(services, actor)
+    put_in(services, actor, 6.0)
+    holds.place(services, actor, "HM-1", "dent at the foot ring")
+    label, _ = printed(services, actor)
+    assert (label.headline, label.kind, label.alert) == ("R-22", "ON HOLD: dent at the foot ring", True)
+
+
+def test_the_label_says_until_when_it_may_be_filled(services, actor):
+    delivered(services, actor)
+    assert printed(services, actor)[0].requalify_by.isoformat() == "2029-06-30"
+    care.record(services, actor, Entry("HM-1", "requalification", True, {"stamp": "5 A123 26"}))
+    assert printed(services, actor)[0].requalify_by.isoformat() == "2031-05-31"
+    care.record(services, actor, Entry("HM-1", "requalification", False, {}))
+    assert cylinders.read(services, actor, "HM-1").standing == "condemned"
