@@ -45,8 +45,14 @@ _DERIVATIVE = np.stack(
 
 def slopes(temp_k: Floats) -> Floats:
     """Derivatives [TERMS, k] of the basis with respect to temperature [1/K]."""
+    return with_slopes(temp_k)[1]
+
+
+def with_slopes(temp_k: Floats) -> tuple[Floats, Floats]:
+    """Basis functions and their derivatives, [TERMS, k] each."""
+    at = values(temp_k)
     inner = -2.0 / (temp_k**2 * (_INVERSE_HIGH - _INVERSE_LOW))
-    return np.asarray((_DERIVATIVE @ values(temp_k)) * inner)
+    return at, np.asarray((_DERIVATIVE @ at) * inner)
 
 
 _FULL_FIT = np.linalg.pinv(values(SAMPLE_TEMP_K).T)

@@ -129,10 +129,10 @@ class HypothesisSpace:
     def saturation_temp_k(self, log_pressure: float, near_k: float, index: NDArray[np.intp]) -> Floats:
         """Bubble temperatures [K] of some designations at ln P, by Newton's method; NaN far outside."""
         temp = np.full(index.size, near_k)
+        clean = self.clean[index].T
         for _ in range(4):
-            at, slope = basis.values(temp), basis.slopes(temp)
-            value = np.einsum("ij,ji->i", self.clean[index], at)
-            step = (log_pressure - value) / np.einsum("ij,ji->i", self.clean[index], slope)
+            at, slope = basis.with_slopes(temp)
+            step = (log_pressure - (clean * at).sum(axis=0)) / (clean * slope).sum(axis=0)
             temp = np.clip(temp + step, 200.0, 360.0)
         low, high = self.blocks["none"].low_k[index] - 1e-6, self.blocks["none"].high_k[index] + 1e-6
         return np.where((temp >= low) & (temp <= high), temp, np.nan)
