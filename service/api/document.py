@@ -1,6 +1,7 @@
 """The OpenAPI document and our blueprint: errors are problem details, exclusions of fields are told."""
 
 import http
+import re
 from typing import Any
 
 import marshmallow as ma
@@ -11,17 +12,22 @@ from flask_smorest import Api
 from flask_smorest import Blueprint as SmorestBlueprint
 from flask_smorest.utils import prepare_response
 from webargs.flaskparser import FlaskParser
-from werkzeug.exceptions import UnsupportedMediaType
+from werkzeug.exceptions import BadRequest, UnsupportedMediaType
 
 from service.api.problems import PROBLEM_TYPE
 from service.operations.errors import NotFound
 
 TITLE = "Heelmark"
+COMPATIBILITY = (
+    "Within `/api/v1` operations and fields are added, never removed, renamed or given another meaning; clients "
+    "ignore fields they do not know. What is to go is marked `deprecated` here and answers with `Deprecation` and "
+    "`Sunset` headers (RFC 9745, RFC 8594) for at least twelve months, and goes with `/api/v2`."
+)
 DESCRIPTION = (
     "Says what a refrigerant recovery cylinder holds, from pressure and temperature. A pressure-temperature "
     "check screens; it proves nothing about moisture, acid, oil or small amounts of another refrigerant. "
     "Errors are problem details (RFC 9457). Quantities carry their unit in the name; where two units are "
-    "offered, give one."
+    f"offered, give one. {COMPATIBILITY}"
 )
 
 
@@ -70,7 +76,10 @@ class Parser(FlaskParser):
         """Body of the request."""
         if not req.is_json:
             raise UnsupportedMediaType("The body has to be application/json.")
-        return super().load_json(req, schema)
+        try:
+            return super().load_json(req, schema)
+        except RecursionError:
+            raise BadRequest("The JSON is nested too deeply.") from None
 
 
 class Blueprint(SmorestBlueprint):
@@ -115,6 +124,16 @@ def make_api(app: Flask, version: str) -> HeelmarkApi:
     api = HeelmarkApi(app, spec_kwargs={"marshmallow_plugin": Plugin(), "info": info})
     api.spec.components.security_scheme("bearer", {"type": "http", "scheme": "bearer"})
     return api
+
+
+def name_operations(api: HeelmarkApi) -> None:
+    """Give every operation the stable name that generated clients call it by: ``get_cylinders_by_serial``."""
+    for path, operations in api.spec._paths.items():
+        words = re.sub(r"{(\w+)}", r"by_\1", path.removeprefix("/api/v1/"))
+        noun = re.sub(r"\W+", "_", words)
+        for method, operation in operations.items():
+            if method != "parameters":
+                operation["operationId"] = f"{method}_{noun}"
 
 
 def refuse_control_characters() -> None:

@@ -74,3 +74,4 @@ def register(app: Flask, services: Services, settings: Settings, version: str) -
     api = document.make_api(app, version)
     for blueprint in BLUEPRINTS:
         api.register_blueprint(blueprint, url_prefix="/api/v1")
+    document.name_operations(api)

@@ -38,11 +38,14 @@ def test_every_route_is_in_it_with_its_security(app: Flask, document: dict[str, 
         if method != "parameters"
     }
     assert len(documented) == len(list(api_operations(app)))
+    names = []
     for path, operations in document["paths"].items():
         for method, operation in operations.items():
             if method != "parameters":
                 assert operation["security"] == [{"bearer": []}], (method, path)
                 assert operation["summary"], (method, path)
+                names.append(operation["operationId"])
+    assert len(set(names)) == len(names)
 
 
 def test_errors_are_documented_as_problems(document: dict[str, Any]) -> None:
