@@ -17,6 +17,8 @@ Floats = NDArray[np.float64]
 _MUCH = 0.1
 _AIR_PA = np.concatenate([[0.0], np.geomspace(100.0, 3e6, 80)])
 _ROUNDS = 2
+_APART = 1.0
+"""Standard deviations by which an extreme must stand out to be told [-]."""
 
 
 def limits(
@@ -86,9 +88,12 @@ def mixture_limits(
     change = np.concatenate([np.zeros_like(change[:, :1]), change], axis=1)
     shift = test.shift(change)
     shown, signed = _shown(test, change, shift), shift * np.sign(change.mean(axis=2))
+    second = space.clean[space.contaminant_index[contaminants]]
+    end = (second - space.clean[test.designation]) @ basis.values(evidence.temp_k)
+    other_end = test.shift(end) * np.sign(end.mean(axis=1))
     own, share = space.designations[test.designation], np.concatenate([[0.0], space.share.nodes])
     return tuple(
-        _mixture_limit(space.contaminants[s], own, share, shown[i], signed[i])
+        _mixture_limit(space.contaminants[s], own, share, shown[i], signed[i], float(other_end[i]))
         for i, s in enumerate(contaminants)
     )
 
@@ -118,12 +123,14 @@ def _crossing(amounts: Floats, shown: Floats, signed: Floats) -> float | None:
     return float(amounts[at - 1]) + step * (1.0 - before) / (float(shown[at]) - before)
 
 
-def _mixture_limit(name: str, own: str, share: Floats, shown: Floats, signed: Floats) -> DetectionLimit:
+def _mixture_limit(
+    name: str, own: str, share: Floats, shown: Floats, signed: Floats, other_end: float
+) -> DetectionLimit:
     limit = _crossing(share, shown, signed)
     if limit is None:
         unseen = f"Pressure cannot show {name} in {own} at any share up to 50 % with these instruments."
         return DetectionLimit(name, None, None, unseen)
-    note = None if _rises(signed) else _two_branches(name, own, share, shown, signed)
+    note = _two_branches(name, own, share, shown, np.append(signed, other_end))
     if note is None and limit > _MUCH:
         note = f"Less than {100 * limit:.0f} % of {name} in {own} cannot be seen by pressure."
     return DetectionLimit(name, limit, None, note)
@@ -136,7 +143,12 @@ def _rises(signed: Floats) -> bool:
 
 
 def _two_branches(name: str, own: str, share: Floats, shown: Floats, signed: Floats) -> str | None:
-    """Words for a mixture whose pressure passes through an extreme, where two shares give one pressure."""
+    """Words for a mixture whose pressure passes through an extreme, where two shares give one pressure.
+
+    `signed` goes on to the second refrigerant alone.
+    """
+    if _rises(signed):
+        return None
     first = int(np.argmax(shown >= 1.0))
     again = np.flatnonzero(shown[first:] < 1.0)
     if again.size:
@@ -144,10 +156,12 @@ def _two_branches(name: str, own: str, share: Floats, shown: Floats, signed: Flo
             f"{name} in {own} passes through an extreme of pressure: shares near "
             f"{100 * share[first + again[0]]:.0f} % cannot be seen again."
         )
-    peak = int(np.abs(signed).argmax())
-    if peak < signed.size - 1 and abs(signed[peak]) - abs(signed[-1]) > 1.0:
+    peak = int((signed * np.sign(signed[first])).argmax())
+    if peak < share.size - 1 and abs(signed[peak] - signed[share.size - 1]) > _APART:
         return (
             f"{name} in {own} has an extreme of pressure near {100 * share[peak]:.0f} %: one pressure can "
             "mean a share on either side of it."
         )
+    if peak < signed.size - 1 and abs(signed[peak] - signed[-1]) > _APART:
+        return f"{name} and {own} have an extreme of pressure together: some {name} can look like mostly {name}."
     return None

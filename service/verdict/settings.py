@@ -63,4 +63,4 @@ class VerdictSettings:
     better_thermometer_k: float = 0.1
     zeroed_gauge_pa: float = 300.0
     worthwhile_bits: float = 0.05
-    limits_for: int = 10
+    limits_for: int = 14

@@ -63,9 +63,15 @@ def test_a_maximum_of_pressure_is_said(engine, at):
 def test_two_branches_are_told_apart_from_a_rise():
     share = np.linspace(0, 0.5, 6)
     up_and_down = np.array([0.0, 4.0, 7.0, 6.0, 4.5, 2.0])
-    note = detection._two_branches("R-12", "R-134a", share, up_and_down / 3.3, up_and_down)
-    assert "cannot be seen again" in note
-    kept = np.array([0.0, 4.0, 9.0, 8.0, 7.0, 6.0])
-    assert "either side" in detection._two_branches("R-12", "R-134a", share, kept / 3.3, kept)
+
+    def words(course, end):
+        return detection._two_branches(
+            "R-12", "R-134a", share, np.array(course) / 3.3, np.array([*course, end])
+        )
+
+    assert "cannot be seen again" in words(up_and_down, 0.0)
+    assert "either side" in words([0.0, 4.0, 9.0, 8.0, 7.0, 6.0], 5.0)
+    assert "mostly R-12" in words([0.0, 4.0, 6.0, 8.0, 9.0, 9.5], -1.0)
+    assert words([0.0, 4.0, 6.0, 8.0, 9.0, 9.5], 20.0) is None
     assert detection._rises(np.array([0.0, 1.0, 2.0]))
     assert not detection._rises(up_and_down)
