@@ -33,6 +33,7 @@ POLICY = (
     " form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 SMALL = 1400  # one packet
+PRESSED = ("text/html", "text/css", "text/javascript", "image/svg+xml")
 FORMATS = {"short": "%H:%M UTC", "clock": "%H:%M", "full": "%Y-%m-%d %H:%M UTC"}
 
 
@@ -58,6 +59,7 @@ def seal(response: Response) -> Response:
     response.headers.setdefault("Referrer-Policy", "same-origin")
     response.headers.setdefault("Permissions-Policy", "camera=(self), microphone=(), geolocation=()")
     if request.endpoint == "board.static":
+        response.direct_passthrough = False
         response.headers["Cache-Control"] = "public, max-age=31536000, immutable"
     else:
         response.headers.setdefault("Cache-Control", "no-store")
@@ -67,11 +69,10 @@ def seal(response: Response) -> Response:
 def compressed(response: Response) -> Response:
     """Press a page: a rack of 500 becomes thirty times smaller. Streams and small answers are left alone."""
     if (
-        not response.is_streamed
+        response.mimetype in PRESSED
         and response.status_code == 200
         and request.accept_encodings["gzip"] > 0
         and "Content-Encoding" not in response.headers
-        and (response.mimetype or "").startswith(("text/", "image/svg"))
         and (response.content_length or 0) > SMALL
     ):
         response.set_data(gzip.compress(response.get_data(), compresslevel=5))

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 
 from service.cylinders.contents import Contents
 from service.cylinders.filling import filling_limit
@@ -84,7 +84,7 @@ def listed(services: Services, actor: Actor, serials: Collection[str] = ()) -> l
             holds=tuple(held.get(row.id, ())),
             filling=Filling(),
             requalification=_requalification(services, row),
-            marks=read_marks(row.marks),
+            marks=_marks(row.marks),
         )
         for row in rows
     ]
@@ -99,9 +99,14 @@ def one(services: Services, actor: Actor, serial: str) -> Racked:
     return found[0]
 
 
+@lru_cache(maxsize=1024)
+def _marks(text: str | None) -> Marks:
+    return read_marks(text)
+
+
 def _requalification(services: Services, row: Cylinder) -> Requalification:
     dates = states.dates_of(services, row)
-    return requalification(read_marks(row.marks), dates, on=services.now().date())
+    return requalification(_marks(row.marks), dates, on=services.now().date())
 
 
 class _Remembered:

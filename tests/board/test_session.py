@@ -27,7 +27,10 @@ def test_whoever_is_not_signed_in_sees_nothing(visitor: Visitor, path: str) -> N
 
 
 def test_every_page_is_protected_unless_it_is_for_signing_in(app: Flask, visitor: Visitor) -> None:
-    open_ = {"board.sign_in", "board.sign_out", "board.static", "board.home"}
+    open_ = {
+        f"board.{name}"
+        for name in ("sign_in", "sign_out", "static", "home", "sign_in_with", "signed_in_with")
+    }
     for rule in app.url_map.iter_rules():
         if not rule.endpoint.startswith("board.") or rule.endpoint in open_:
             continue

@@ -25,6 +25,8 @@ class Server:
     port: int
     secrets: dict[str, Any] = field(default_factory=dict)
     process: subprocess.Popen[bytes] | None = None
+    threads: int = 64
+    settings: dict[str, str] = field(default_factory=dict)
 
     @property
     def url(self) -> str:
@@ -38,6 +40,7 @@ class Server:
             "HEELMARK_DATA": str(self.data),
             "HEELMARK_HTTP_PORT": str(self.port),
             "HEELMARK_NEW_PASSWORD": PASSWORD,
+            **self.settings,
         }
 
     def command(self, *arguments: str) -> None:
@@ -64,7 +67,14 @@ class Server:
             self.process = subprocess.Popen(
                 [
                     *(sys.executable, "-m", "gunicorn", "service.wsgi:app", "--worker-class", "gthread"),
-                    *("--threads", "64", "--bind", f"127.0.0.1:{self.port}", "--graceful-timeout", "1"),
+                    *(
+                        "--threads",
+                        str(self.threads),
+                        "--bind",
+                        f"127.0.0.1:{self.port}",
+                        "--graceful-timeout",
+                        "1",
+                    ),
                 ],
                 env=self.environment,
                 cwd=ROOT,

@@ -13,6 +13,13 @@ from service.store.alarms import Alarm
 from service.store.rack import Attached
 
 LEVEL_OF = {"critical": "danger", "warning": "attention", "notice": "notice"}
+RETEST = {
+    State.CURRENT: "retest by {}",
+    State.DUE_SOON: "retest due soon, by {}",
+    State.OVERDUE: "retest OVERDUE since {}",
+    State.UNKNOWN: "retest date not known",
+    State.NEVER: "not refillable",
+}
 NOWHERE = "no place"
 
 
@@ -116,18 +123,12 @@ def fill_text(filling: Filling, show: Quantities) -> str:
 
 def month(day: date | None) -> str:
     """Write a month as it is stamped."""
-    return day.strftime("%m/%Y") if day else ""
+    return f"{day.month:02}/{day.year}" if day else ""
 
 
 def retest(found: Requalification) -> str:
     """Say where the requalification stands."""
-    return {
-        State.CURRENT: f"retest by {month(found.due_on)}",
-        State.DUE_SOON: f"retest due soon, by {month(found.due_on)}",
-        State.OVERDUE: f"retest OVERDUE since {month(found.due_on)}",
-        State.UNKNOWN: "retest date not known",
-        State.NEVER: "not refillable",
-    }[found.state]
+    return RETEST[found.state].format(month(found.due_on))
 
 
 def needs(racked: Racked) -> tuple[Need, ...]:
