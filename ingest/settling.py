@@ -19,6 +19,8 @@ from ingest.travel import AFTER_S, Travel
 from ingest.window import ENOUGH_CHANGES
 
 
+QUIET_SHOCKS = 6.0
+"""While surprises add up beyond this the offset is not taken as a reference."""
 FILLED_K = 1.0
 """Pressure that steps up by more than this, as a temperature, is something put in, [K]."""
 
@@ -288,6 +290,8 @@ class Settling:
         s = self.settings
         offset, variance = self._mixed(OFFSET)
         if variance > s.offset_known_k**2 or time_s - self.opened_s < s.first_pair_s:
+            return
+        if max(self.shocks) > QUIET_SHOCKS:
             return
         temp, drift = self._mixed(LIQUID)[0], self._mixed(DRIFT)[0]
         if self.reference_held and self.reference is not None:

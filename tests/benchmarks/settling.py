@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -281,6 +280,22 @@ def bench(
     return scores
 
 
+def plot(report: dict[str, dict[str, dict[str, float | int | None]]], path: Path) -> None:
+    """Draw false claims and median delay of every method, one row of panels a set."""
+    from matplotlib.figure import Figure
+
+    sets = [name for name in report if any(row["claims"] for row in report[name].values())]
+    figure = Figure(figsize=(9, 2.6 * len(sets)), layout="constrained")
+    panels = figure.subplots(len(sets), 2, squeeze=False)
+    for row, name in zip(panels, sets, strict=True):
+        methods = list(report[name])
+        for panel, figure_of_merit in zip(row, ("false_percent", "delay_median_s"), strict=True):
+            panel.barh(methods, [report[name][m][figure_of_merit] or 0.0 for m in methods])
+            panel.invert_yaxis()
+            panel.set_title(f"set {name}: {figure_of_merit}")
+    figure.savefig(path)
+
+
 def main() -> None:
     """Run the bench from the command line."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -299,6 +314,7 @@ def main() -> None:
             print(name, method, {k: round(v, 3) if isinstance(v, float) else v for k, v in row.items()})
         print("   false:", scores["lag bank"].worst)
     (OUT / f"settling-{args.link}-{args.seed}.json").write_text(json.dumps(report, indent=1))
+    plot(report, OUT / f"settling-{args.link}-{args.seed}.png")
 
 
 if __name__ == "__main__":
