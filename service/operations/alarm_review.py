@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from service.cylinders.alarms import Change, Observation, changes
+from service.cylinders.alarm_signals import Observation
+from service.cylinders.alarms import Change, changes
 from service.cylinders.filling import worst_limit
 from service.cylinders.guard import IN_SERVICE, CylinderState
 from service.cylinders.properties import Knowledge, earliest_liquid_full_temp_k
@@ -202,12 +203,12 @@ def _apply(
     subject, text = f"cylinders/{cylinder.serial}", f"Cylinder {cylinder.serial}: {change.text}"
     told = {"code": str(change.kind), "severity": change.severity, "text": text, "cylinder": cylinder.serial}
     if standing is not None and change.raised:
-        alarms.worsen(work, standing.id, severity=change.severity, text=text)
+        alarms.worsen(work, standing.id, severity=change.severity, text=text, details=dict(change.figures))
         tell(work, actor, at, ALARM_RAISED, subject, {"alarm": standing.id, **told})
     elif change.raised:
         raised = alarms.insert(
             work, code=str(change.kind), severity=change.severity, cylinder_id=cylinder.id, text=text,
-            details=None, raised_at=at,
+            details=dict(change.figures), raised_at=at,
         )  # fmt: skip
         tell(work, actor, at, ALARM_RAISED, subject, {"alarm": raised, **told})
     elif standing is not None:

@@ -61,13 +61,14 @@ def standing_by_cylinder(work: Work, cylinder_ids: Collection[int]) -> dict[int,
     return found
 
 
-def worsen(work: Work, alarm_id: int, *, severity: str, text: str) -> None:
+def worsen(work: Work, alarm_id: int, *, severity: str, text: str, details: dict[str, Any]) -> None:
     """It got more serious: whoever has seen the milder alarm has not seen this."""
     work.update(
         alarms,
         alarms.c.id == alarm_id,
         severity=severity,
         text=text,
+        details=details,
         acknowledged_at=None,
         acknowledged_by=None,
     )

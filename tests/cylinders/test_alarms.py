@@ -4,7 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.cylinders.alarms import Kind, Observation, changes
+from service.cylinders.alarm_signals import Kind, Observation
+from service.cylinders.alarms import changes
 from service.units import k_from_c, pa_from_psi
 
 SERVICE = pa_from_psi(400.0)

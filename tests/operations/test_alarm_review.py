@@ -59,7 +59,9 @@ def test_a_worse_alarm_has_to_be_acknowledged_anew(services, actor, clock, hooku
     clock.forward(seconds=30)
     say(services, actor, clock, hookup, temperature_c=53.0)
     again = alarms.listed(services, actor, PageRequest(), standing_only=True).items
-    assert [(alarm.id, alarm.severity, alarm.acknowledged_at) for alarm in again] == [(first.id, "critical", None)]
+    assert [(alarm.id, alarm.severity, alarm.acknowledged_at) for alarm in again] == [
+        (first.id, "critical", None)
+    ]
 
 
 def test_what_devices_say(services, actor, clock, hookup):
@@ -94,7 +96,9 @@ def test_liquid_full_soon_counts_the_kelvins_left(services, actor, clock):
     found = alarms.listed(services, actor, PageRequest(), standing_only=True).items
     texts = {alarm.code: alarm.text for alarm in found}
     assert {"overfull", "liquid-full-soon", "battery-low"} <= set(texts)
-    assert "K of warming" in texts["liquid-full-soon"]
+    assert "of warming" in texts["liquid-full-soon"] and "°F" in texts["liquid-full-soon"]
+    assert "lb" in texts["overfull"] and "kg" in texts["overfull"]
+    assert next(one for one in found if one.code == "overfull").details["net_mass_kg"] == pytest.approx(11.0)
 
 
 def test_mass_gone_without_a_transfer(services, actor, clock, hookup):
@@ -118,7 +122,9 @@ def test_pressure_that_falls_at_steady_temperature_with_the_liquid_gone(
     assert standing(services, actor) == {"leak": "critical"}
 
 
-def test_an_ordinary_snapshot_waits_for_its_turn_and_has_it_within_sixteen_seconds(services, actor, clock, hookup):
+def test_an_ordinary_snapshot_waits_for_its_turn_and_has_it_within_sixteen_seconds(
+    services, actor, clock, hookup
+):
     cylinders_turns = 0
     put_in_before = standing(services, actor)
     for _ in range(8):
