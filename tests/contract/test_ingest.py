@@ -1,32 +1,26 @@
 """The worker's own client against the real service over HTTP: both sides of what binds them."""
 
 import json
-import threading
 from collections.abc import Iterator
 
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from werkzeug.serving import make_server
 
 from ingest.poster import Service
 from ingest.retry import SET_ASIDE_AFTER
 from ingest.store import Parcel
 from service.operations import tokens
 from service.operations.context import Actor, Services
+from tests.support.served import served
 
 
 @pytest.fixture
 def side(app: Flask, services: Services, actor: Actor) -> Iterator[Service]:
     """The worker's side of a served application."""
-    server = make_server("127.0.0.1", 0, app, threaded=True)
-    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05})
-    thread.start()
     secret = tokens.create(services, actor, name="worker", scope="worker").secret
-    yield Service(f"http://127.0.0.1:{server.server_port}", secret)
-    server.shutdown()
-    thread.join()
-    server.server_close()
+    with served(app) as url:
+        yield Service(url, secret)
 
 
 def hook_up(technician: FlaskClient, number: int = 1) -> None:

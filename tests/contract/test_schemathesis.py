@@ -82,6 +82,7 @@ def played(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Played]:
     played.database.dispose()
 
 
+@pytest.mark.timeout(120 * EXAMPLES)
 @pytest.mark.parametrize("mode", [GenerationMode.POSITIVE, GenerationMode.NEGATIVE])
 def test_the_document_is_true(played: Played, mode: GenerationMode) -> None:
     schema = schemathesis.openapi.from_wsgi("/api/v1/openapi.json", played.app, config=CONFIG)

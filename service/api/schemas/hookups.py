@@ -34,8 +34,10 @@ class NewHookupSchema(Strict):
 
     @classmethod
     def json_schema(cls) -> dict[str, object]:
-        """At least one device."""
-        return {"anyOf": [{"required": ["pressure_device"]}, {"required": ["temperature_device"]}]}
+        """At least one device; within allOf, because generators take a bare anyOf for two shapes."""
+        return {
+            "allOf": [{"anyOf": [{"required": [f"{kind}_device"]} for kind in ("pressure", "temperature")]}]
+        }
 
 
 class HookupSchema(ma.Schema):

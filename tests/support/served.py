@@ -1,0 +1,22 @@
+"""An application served over HTTP on a free port of 127.0.0.1, from a thread."""
+
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from flask import Flask
+from werkzeug.serving import make_server
+
+
+@contextmanager
+def served(app: Flask) -> Iterator[str]:
+    """The address at which the application answers."""
+    server = make_server("127.0.0.1", 0, app, threaded=True)
+    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05})
+    thread.start()
+    try:
+        yield f"http://127.0.0.1:{server.server_port}"
+    finally:
+        server.shutdown()
+        thread.join()
+        server.server_close()
