@@ -1,0 +1,64 @@
+"""A store-and-forward gateway: keeps what it has sent, and sends the last of it again after every lost link."""
+
+from __future__ import annotations
+
+import threading
+import time
+from typing import Any
+
+from paho.mqtt import client as paho
+
+from tests.support.feeding import Made
+
+SEND_AGAIN = 400
+"""A broker's acknowledgement is no durability promise, so so many packs before the oldest open one go again."""
+MOST_OPEN = 200
+
+
+class Gateway(threading.Thread):
+    """Publishes packs in order at a steady rate, whatever happens to the broker."""
+
+    def __init__(self, port: int, packs: list[Made], rate_s: float, place: str = "shop") -> None:
+        super().__init__(daemon=True)
+        self.packs, self.rate_s, self.place = packs, rate_s, place
+        self.resent = 0
+        self.done = threading.Event()
+        self.stopping = threading.Event()
+        self._lost = threading.Event()
+        self._open: dict[int, Any] = {}
+        self.client = paho.Client(
+            paho.CallbackAPIVersion.VERSION2, client_id=f"gateway-{place}", clean_session=True
+        )
+        self.client.max_inflight_messages_set(MOST_OPEN)
+        self.client.reconnect_delay_set(0.2, 1.0)
+        self.client.on_disconnect = lambda *_args: self._lost.set()
+        self.client.connect_async("127.0.0.1", port, keepalive=4)
+
+    def run(self) -> None:
+        """Send everything, going back after every lost link; done when the last was acknowledged unbroken."""
+        self.client.loop_start()
+        position, start = 0, time.monotonic()
+        while not self.stopping.is_set():
+            if self._lost.is_set() and self.client.is_connected():
+                self._lost.clear()
+                self._open.clear()
+                self.resent += min(position, SEND_AGAIN)
+                position = max(0, position - SEND_AGAIN)
+            self._open = {i: m for i, m in self._open.items() if not m.is_published()}
+            due = min(len(self.packs), int((time.monotonic() - start) * self.rate_s))
+            if not self.client.is_connected() or position >= due or len(self._open) >= MOST_OPEN:
+                if position == len(self.packs) and not self._open and not self._lost.is_set():
+                    self.done.set()
+                time.sleep(0.01)
+                continue
+            self.done.clear()
+            pack = self.packs[position]
+            topic = f"heelmark/{self.place}/readings/{pack.device}"
+            self._open[position] = self.client.publish(topic, pack.payload, qos=1)
+            position += 1
+        self.client.loop_stop()
+
+    def stop(self) -> None:
+        """End the thread."""
+        self.stopping.set()
+        self.join(timeout=10)
