@@ -4,8 +4,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from service.cylinders.guard import Check, CylinderState, Incoming, check_in
+from service.cylinders.guard import Check, check_in
 from service.cylinders.properties import Knowledge
+from service.cylinders.state import CylinderState, Incoming
 
 
 @dataclass(frozen=True, slots=True)

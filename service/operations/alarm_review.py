@@ -8,9 +8,9 @@ from typing import Any
 from service.cylinders.alarm_signals import Observation
 from service.cylinders.alarms import Change, changes
 from service.cylinders.filling import worst_limit
-from service.cylinders.guard import IN_SERVICE, CylinderState
 from service.cylinders.properties import Knowledge, earliest_liquid_full_temp_k
 from service.cylinders.requalification import requalification
+from service.cylinders.state import IN_SERVICE, CylinderState
 from service.operations import contents, states
 from service.operations.context import Actor, Services, tell
 from service.operations.events import ALARM_CLEARED, ALARM_RAISED
@@ -39,7 +39,9 @@ class _Watched:
 
 def review(services: Services, work: Work, actor: Actor, at: datetime, cylinder_ids: Collection[int]) -> None:
     """
-    Raise and clear the alarms of some cylinders, with a constant number of queries.
+    Raise and clear the alarms of some cylinders.
+
+    The number of queries is constant, but for one more for each cylinder whose liquid is gone.
 
     A cylinder that somebody else is changing just now is left to that change, which reviews it too: so nobody
     waits, and no alarm is raised twice.

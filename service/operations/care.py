@@ -6,8 +6,8 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from service.cylinders.contents import Contents
-from service.cylinders.guard import IN_SERVICE
 from service.cylinders.stamping import BadStamp, read_stamp
+from service.cylinders.state import IN_SERVICE
 from service.operations import contents, cylinders, holds
 from service.operations.alarm_review import review
 from service.operations.context import Actor, Services, tell

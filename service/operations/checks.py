@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from service.cylinders import guard
 from service.cylinders.contents import UNKNOWN
-from service.cylinders.guard import Check, CylinderState, Incoming
+from service.cylinders.guard import Check
 from service.cylinders.money import Price, Stake, stake
 from service.cylinders.properties import (
     FILL_REFERENCE_K,
@@ -15,6 +15,7 @@ from service.cylinders.properties import (
     liquid_fraction,
 )
 from service.cylinders.rules import Breach, Rule
+from service.cylinders.state import CylinderState, Incoming
 from service.operations import cylinders, states
 from service.operations.context import Actor, Services
 from service.operations.errors import FieldError, Invalid, Reason

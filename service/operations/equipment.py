@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from service.cylinders.guard import CylinderState
+from service.cylinders.state import CylinderState
 from service.operations import verdicts
 from service.operations.atmosphere import PressureReading, absolute
 from service.operations.context import Services

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from service.cylinders.contents import UNKNOWN, Contents
-from service.cylinders.guard import IN_SERVICE
+from service.cylinders.state import IN_SERVICE
 from service.operations import contents, cylinders, states
 from service.operations.alarm_review import review
 from service.operations.context import Actor, Services, tell

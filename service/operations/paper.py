@@ -6,8 +6,8 @@ from datetime import date
 
 from service.cylinders.contents import UNKNOWN
 from service.cylinders.filling import worst_limit
-from service.cylinders.guard import CylinderState
 from service.cylinders.requalification import State, requalification
+from service.cylinders.state import CylinderState
 from service.operations import cylinders, states
 from service.operations.context import Actor, Services
 from service.operations.errors import FieldError, Invalid

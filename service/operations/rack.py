@@ -7,10 +7,10 @@ from functools import cache, lru_cache
 
 from service.cylinders.contents import Contents
 from service.cylinders.filling import filling_limit
-from service.cylinders.guard import IN_SERVICE
 from service.cylinders.marks import Marks, read_marks
 from service.cylinders.properties import FILL_REFERENCE_K, Knowledge, covers, liquid_fraction
 from service.cylinders.requalification import Requalification, requalification
+from service.cylinders.state import IN_SERVICE
 from service.operations import contents, states
 from service.operations.context import Actor, Services
 from service.operations.errors import NotFound

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from service.cylinders.guard import CylinderState
 from service.cylinders.release import Load, Release, Trade, TradeLoad, materials_of_trade, release
+from service.cylinders.state import CylinderState
 from service.operations import cylinders, places, states
 from service.operations.context import Actor, Services
 from service.operations.errors import FieldError, Invalid

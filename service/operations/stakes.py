@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 
 from service.cylinders.contents import UNKNOWN
-from service.cylinders.guard import CylinderState
 from service.cylinders.money import Price, Stake, stake
+from service.cylinders.state import CylinderState
 from service.operations import cylinders, states
 from service.operations.checks import price_table
 from service.operations.context import Actor, Services

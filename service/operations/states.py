@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from service.cylinders.contents import Assessment
-from service.cylinders.guard import CylinderState
 from service.cylinders.marks import read_marks
 from service.cylinders.requalification import Condition, Dates
 from service.cylinders.stamping import BadStamp, Stamp, read_stamp
+from service.cylinders.state import CylinderState
 from service.operations import contents
 from service.operations.context import Services
 from service.store import care, holds, verdicts

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from service.cylinders.guard import Incoming
+from service.cylinders.state import Incoming
 from service.cylinders.suitable import Suitability, rank
 from service.operations import places, states
 from service.operations.context import Actor, Services

@@ -7,7 +7,8 @@ from typing import Any
 
 from service.cylinders import guard
 from service.cylinders.contents import UNKNOWN, Contents
-from service.cylinders.guard import Check, CylinderState, Incoming
+from service.cylinders.guard import Check
+from service.cylinders.state import CylinderState, Incoming
 from service.cylinders.valves import Position, Valve, phase_drawn
 from service.operations import checks, cylinders, equipment, states, verdicts
 from service.operations import contents as recorded

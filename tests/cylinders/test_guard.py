@@ -7,10 +7,11 @@ from hypothesis import strategies as st
 
 from service.cylinders import rules
 from service.cylinders.contents import Assessment, Contents
-from service.cylinders.guard import CylinderState, Incoming, check_in, check_out
+from service.cylinders.guard import check_in, check_out
 from service.cylinders.marks import read_marks
 from service.cylinders.requalification import Dates
 from service.cylinders.stamping import Stamp
+from service.cylinders.state import CylinderState, Incoming
 
 TODAY = date(2026, 11, 25)
 EVACUATED = Contents(mass_kg=0.0, evacuated=True, basis="record")

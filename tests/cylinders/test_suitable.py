@@ -1,8 +1,8 @@
 from dataclasses import replace
 from datetime import date
 
-from service.cylinders.guard import Incoming
 from service.cylinders.marks import read_marks
+from service.cylinders.state import Incoming
 from service.cylinders.suitable import rank
 from tests.cylinders.test_guard import EVACUATED, GOOD
 
