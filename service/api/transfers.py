@@ -30,8 +30,8 @@ from service.cylinders.state import Incoming
 from service.operations import checks, corrections, suitable, transfers
 from service.operations.atmosphere import PressureReading
 from service.operations.equipment import Standing
+from service.operations.moving import NewTransfer
 from service.operations.suitable import Found
-from service.operations.transfers import NewTransfer
 from service.operations.weights import Weighing
 from service.store.transfers import Transfer
 from service.units import kg_from_lb

@@ -1,26 +1,23 @@
 """Use cases for transfers: refrigerant in and out, each guarded and recorded in one transaction."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from dataclasses import dataclass, replace
+from datetime import timedelta
 from typing import Any
 
 from service.cylinders import guard
-from service.cylinders.contents import UNKNOWN, Contents
+from service.cylinders.contents import UNKNOWN
 from service.cylinders.guard import Check
 from service.cylinders.state import CylinderState, Incoming
 from service.cylinders.valves import Position, Valve, phase_drawn
-from service.operations import checks, cylinders, equipment, states, verdicts
+from service.operations import checks, cylinders, equipment, states
 from service.operations import contents as recorded
-from service.operations.alarm_review import review
-from service.operations.context import Actor, Services, tell
-from service.operations.equipment import Standing
+from service.operations.context import Actor, Services
 from service.operations.errors import Conflict, FieldError, Invalid, NotAllowed, NotFound
-from service.operations.events import TRANSFER_RECORDED
 from service.operations.knowledge import knowledge
-from service.operations.weights import Direction, Weighed, Weighing, weigh
+from service.operations.moving import Moment, NewTransfer, write
+from service.operations.weights import Weighed, weigh
 from service.store import cylinders as stored
-from service.store import pairs, transfers
+from service.store import transfers
 from service.store.cylinders import Cylinder, Epoch
 from service.store.paging import Page, PageRequest
 from service.store.transfers import Transfer
@@ -31,73 +28,12 @@ MAY_OVERRIDE = ("supervisor", "administrator")
 
 
 @dataclass(frozen=True, slots=True)
-class NewTransfer:
-    """
-    A transfer to record.
-
-    Parameters
-    ----------
-    serial
-        Cylinder that it goes into, or comes out of.
-    direction
-        ``in`` or ``out``.
-    refrigerant
-        As typed, going in; None or ``unknown`` when nobody knows. Coming out, the record says what it is.
-    weighing
-        How the mass is known.
-    phase
-        ``liquid`` or ``vapour``: the mark of the valve that it went through.
-    occurred_at
-        Now unless told.
-    technician, certification_number
-        Who did it.
-    equipment
-        Owner, location, appliance, circuit, charge of what it came from or went to.
-    standing
-        Pressure and temperature of the standing equipment before the recovery.
-    to_cylinder
-        Serial of the cylinder that takes what comes out.
-    override_reason
-        Why a supervisor decides otherwise where the law leaves room.
-    note
-        Anything else.
-    """
-
-    serial: str
-    direction: Direction
-    weighing: Weighing
-    refrigerant: str | None = None
-    phase: str = "liquid"
-    occurred_at: datetime | None = None
-    technician: str | None = None
-    certification_number: str | None = None
-    equipment: Mapping[str, Any] | None = None
-    standing: Standing | None = None
-    to_cylinder: str | None = None
-    override_reason: str | None = None
-    note: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Done:
     """What was recorded: the transfer, the other half of a move, and what has to be said."""
 
     transfer: Transfer
     check: Check
     counterpart: Transfer | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class _Moment:
-    """What every step of one recording needs."""
-
-    services: Services
-    work: Work
-    actor: Actor
-    new: NewTransfer
-    at: datetime
-    occurred_at: datetime
-    columns: dict[str, Any] = field(default_factory=dict)
 
 
 def record(services: Services, actor: Actor, new: NewTransfer) -> Done:
@@ -122,7 +58,7 @@ def record(services: Services, actor: Actor, new: NewTransfer) -> Done:
     if new.override_reason is not None and actor.scope not in MAY_OVERRIDE:
         raise NotAllowed("Only a supervisor decides otherwise than a rule.")
     with services.database.writing(actor.organisation_id) as work:
-        moment = _Moment(services, work, actor, new, at, occurred_at)
+        moment = Moment(services, work, actor, new, at, occurred_at)
         locked = _locked(work, new)
         if new.direction == "in":
             return _into(moment, locked[new.serial])
@@ -186,7 +122,7 @@ def _locked(work: Work, new: NewTransfer) -> dict[str, Cylinder]:
     return {serial: cylinders.by_serial(work, serial, lock=True) for serial in sorted(serials)}
 
 
-def _into(moment: _Moment, cylinder: Cylinder) -> Done:
+def _into(moment: Moment, cylinder: Cylinder) -> Done:
     services, work, new = moment.services, moment.work, moment.new
     designation = checks.designation_of(services, new.refrigerant)
     epoch = stored.epoch_of(work, cylinder, cylinder.epoch)
@@ -200,10 +136,10 @@ def _into(moment: _Moment, cylinder: Cylinder) -> Done:
     contents = state.contents.put_in(designation, weighed.mass_kg)
     shares = {designation or UNKNOWN: 1.0}
     columns = {"designation": designation, "shares": shares, "standing": standing}
-    return Done(_write(moment, cylinder, "in", weighed, contents, check, columns), check)
+    return Done(write(moment, cylinder, "in", weighed, contents, check, columns), check)
 
 
-def _out_of(moment: _Moment, cylinder: Cylinder, target: Cylinder | None) -> Done:
+def _out_of(moment: Moment, cylinder: Cylinder, target: Cylinder | None) -> Done:
     services, work, new = moment.services, moment.work, moment.new
     epoch = stored.epoch_of(work, cylinder, cylinder.epoch)
     weighed = weigh(services, work, cylinder, epoch, new.weighing, "out")
@@ -224,7 +160,7 @@ def _out_of(moment: _Moment, cylinder: Cylinder, target: Cylinder | None) -> Don
     shares = dict(state.contents.shares) or {UNKNOWN: 1.0}
     columns: dict[str, Any] = {"designation": state.contents.designation, "shares": shares}
     other = {"other_cylinder_id": target.id} if target else {}
-    transfer = _write(moment, cylinder, "out", weighed, contents, check, {**columns, **other})
+    transfer = write(moment, cylinder, "out", weighed, contents, check, {**columns, **other})
     if target is None or arriving is None:
         return Done(transfer, check)
     landed = arriving.contents
@@ -233,7 +169,7 @@ def _out_of(moment: _Moment, cylinder: Cylinder, target: Cylinder | None) -> Don
     gross = None if target.gross_mass_kg is None else target.gross_mass_kg + weighed.mass_kg
     arrived = Weighed(weighed.mass_kg, gross, None)
     back = {**columns, "other_cylinder_id": cylinder.id}
-    return Done(transfer, check, _write(moment, target, "in", arrived, landed, check, back))
+    return Done(transfer, check, write(moment, target, "in", arrived, landed, check, back))
 
 
 def _before(state: CylinderState, cylinder: Cylinder, epoch: Epoch, weighed: Weighed) -> CylinderState:
@@ -246,99 +182,9 @@ def _both(first: Check, second: Check) -> Check:
     return replace(second, breaches=breaches, cautions=first.cautions + second.cautions)
 
 
-def _decide(moment: _Moment, check: Check) -> None:
+def _decide(moment: Moment, check: Check) -> None:
     """Go on when nothing is broken, or when a supervisor may and does decide otherwise."""
     if check.allowed:
         return
     if moment.new.override_reason is None or not check.may_be_overridden:
         raise Conflict(checks.reasons(check.breaches))
-
-
-def _write(
-    moment: _Moment,
-    cylinder: Cylinder,
-    direction: Direction,
-    weighed: Weighed,
-    contents: Contents,
-    check: Check,
-    columns: Mapping[str, Any],
-) -> Transfer:
-    work, new, at = moment.work, moment.new, moment.at
-    epoch = _advance(moment, cylinder, direction, weighed, contents)
-    transfer = transfers.insert(
-        work,
-        cylinder_id=cylinder.id,
-        direction=direction,
-        mass_kg=weighed.mass_kg,
-        gross_after_kg=weighed.gross_after_kg,
-        phase=new.phase,
-        epoch=epoch,
-        occurred_at=moment.occurred_at,
-        recorded_at=at,
-        recorded_by=moment.actor.name,
-        technician=new.technician,
-        certification_number=new.certification_number,
-        equipment=dict(new.equipment) if new.equipment else None,
-        overridden=checks.rule_codes(check.breaches) or None,
-        override_reason=new.override_reason if check.breaches else None,
-        note=new.note,
-        **columns,
-    )
-    tell(work, moment.actor, at, TRANSFER_RECORDED, f"cylinders/{cylinder.serial}", _told(transfer))
-    review(moment.services, work, moment.actor, at, [cylinder.id])
-    return transfer
-
-
-def _advance(
-    moment: _Moment, cylinder: Cylinder, direction: Direction, weighed: Weighed, contents: Contents
-) -> int:
-    """
-    Bring the cylinder to its new contents.
-
-    What goes in, or the last coming out, begins a new epoch. So does vapour drawn from a blend with glide: the liquid
-    that is left has another composition, and pairs from before would contradict those after.
-    """
-    work, at, since = moment.work, moment.at, moment.occurred_at
-    begun = stored.epoch_of(work, cylinder, cylinder.epoch).started_at
-    if since < begun:
-        expected = f"not before its contents last changed, {begun.isoformat()}"
-        raise Invalid(FieldError("occurred_at", since.isoformat(), expected))
-    document = recorded.document_of(contents, since)
-    changes: dict[str, Any] = {"claimed_designation": contents.designation or contents.last_designation}
-    if weighed.gross_after_kg is not None:
-        changes |= {"gross_mass_kg": weighed.gross_after_kg, "gross_mass_at": since}
-    shifts = direction == "out" and moment.new.phase == "vapour" and _has_glide(moment, contents)
-    if direction == "out" and not contents.is_empty and not shifts:
-        stored.set_contents(work, cylinder, document)
-        stored.change(work, cylinder, at=at, **changes)
-        return cylinder.epoch
-    cause = "transfer-in" if direction == "in" else "emptied" if contents.is_empty else "vapour-drawn"
-    epoch = stored.open_epoch(work, cylinder, at=since, cause=cause, contents=document)
-    stored.change(work, cylinder, at=at, **changes)
-    if pairs.move_to_epoch(work, cylinder.id, epoch, since=since):
-        anew = cylinders.by_serial(work, cylinder.serial)
-        verdicts.reach(moment.services, work, moment.actor, at, anew, epoch, None)
-    return epoch
-
-
-def _has_glide(moment: _Moment, contents: Contents) -> bool:
-    name = contents.designation
-    hazard = knowledge(moment.services).hazards(name) if name is not None else None
-    return hazard is not None and hazard.has_glide
-
-
-def _told(transfer: Transfer) -> dict[str, Any]:
-    return {
-        "transfer": transfer.id,
-        "cylinder": transfer.cylinder,
-        "direction": transfer.direction,
-        "designation": transfer.designation,
-        "shares": transfer.shares,
-        "mass_kg": transfer.mass_kg,
-        "occurred_at": transfer.occurred_at.isoformat(),
-        "overridden": transfer.overridden,
-        "override_reason": transfer.override_reason,
-    }
-
-
-__all__: Sequence[str] = ("Done", "NewTransfer", "listed", "read", "record")

@@ -6,7 +6,8 @@ from typing import Any
 from service.operations import care, cylinders, transfers
 from service.operations.care import Entry
 from service.operations.context import Actor, Services
-from service.operations.transfers import Done, NewTransfer
+from service.operations.moving import NewTransfer
+from service.operations.transfers import Done
 from service.operations.weights import Weighing
 
 GOOD: dict[str, Any] = {

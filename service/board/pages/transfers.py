@@ -15,7 +15,8 @@ from service.board.views.cards import contamination_of, fill_text, headline
 from service.operations import rack as racks
 from service.operations import transfers
 from service.operations.errors import Conflict, OperationError
-from service.operations.transfers import MAY_OVERRIDE, Done, NewTransfer
+from service.operations.moving import NewTransfer
+from service.operations.transfers import MAY_OVERRIDE, Done
 from service.operations.weights import Weighing
 
 PHASES = ("liquid", "vapour")
