@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import json
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -28,6 +29,7 @@ from tests.benchmarks.truth_cylinders import INSTRUMENTS, Cylinder, Nature, read
 from tests.benchmarks.truth_exact import ExactPosterior, Judged
 from tests.benchmarks.truth_scores import Case, by_size, every_probability, finding, reliability, summary
 
+_SHOWN = 1e-6
 REST = 1e-6
 """The table's own designations are drawn, so the engine's prior for all others is set to this."""
 
@@ -141,50 +143,56 @@ def contamination_size(bench: Bench, cylinder: Cylinder, pairs: list[Pair]) -> t
 def judge_all(bench: Bench, cylinders: list[Cylinder], rng: np.random.Generator, exact: bool) -> list[Case]:
     """Every cylinder by every instrument and judge, with and without its label."""
     cases: list[Case] = []
-    settings = bench.engine.settings
-    unlabelled = bench.engine.book.priors(CylinderFacts(), "field")
-    base, base_prior = unlabelled.designation[bench.where], bench.exact.log_prior(unlabelled, bench.where)
+    jury = Jury(bench, exact)
     for instrument in INSTRUMENTS:
         for cylinder in tqdm(cylinders, desc=instrument.name, unit="cylinder"):
             pairs = read(rng, cylinder, instrument)
             shift, above = contamination_size(bench, cylinder, pairs)
-            likelihood = bench.exact.log_likelihood(pairs) if exact else None
-            for labelled in (False, True):
-                facts = CylinderFacts(claimed_designation=cylinder.label if labelled else None)
-                judged = {"verdict": by_engine(bench.engine, pairs, facts)}
-                if exact and not labelled:
-                    judged["as shipped"] = by_engine(bench.shipped, pairs, facts)
-                priors = bench.engine.book.priors(facts, "field")
-                if likelihood is not None:
-                    prior = base_prior
-                    if labelled:
-                        after = priors.designation[bench.where]
-                        prior = bench.exact.relabelled(base_prior, base, after)
-                    brute = bench.exact.judge(likelihood, prior)
-                    judged["exact"] = (brute, float("nan"))
-                judged["nearest curve"] = (
-                    by_nearest_curve(bench, pairs, priors.designation[bench.where]),
-                    float("nan"),
-                )
-                for judge, (found, seconds) in judged.items():
-                    cases.append(
-                        Case(
-                            judge=judge,
-                            instrument=instrument.name,
-                            labelled=labelled,
-                            designation=cylinder.designation,
-                            state=cylinder.state,
-                            amount=cylinder.amount,
-                            identity=found.identity,
-                            states=found.states,
-                            finding=finding(found.states, settings),
-                            label_right=labelled and cylinder.label == cylinder.designation,
-                            above_limit=above,
-                            shift=shift,
-                            seconds=seconds,
-                        )
+            for labelled, judge, found, seconds in jury.judged(cylinder, pairs):
+                cases.append(
+                    Case(
+                        judge=judge,
+                        instrument=instrument.name,
+                        labelled=labelled,
+                        designation=cylinder.designation,
+                        state=cylinder.state,
+                        amount=cylinder.amount,
+                        identity={name: p for name, p in found.identity.items() if p > _SHOWN},
+                        states=found.states,
+                        finding=finding(found.states, bench.engine.settings),
+                        label_right=labelled and cylinder.label == cylinder.designation,
+                        above_limit=above,
+                        shift=shift,
+                        seconds=seconds,
                     )
+                )
     return cases
+
+
+class Jury:
+    """All judges on one cylinder's readings."""
+
+    def __init__(self, bench: Bench, exact: bool) -> None:
+        self.bench, self.exact = bench, exact
+        unlabelled = bench.engine.book.priors(CylinderFacts(), "field")
+        self._base = unlabelled.designation[bench.where]
+        self._base_prior = bench.exact.log_prior(unlabelled, bench.where)
+
+    def judged(self, cylinder: Cylinder, pairs: list[Pair]) -> Iterator[tuple[bool, str, Judged, float]]:
+        """With the label, by whom, what was found, in how many seconds."""
+        bench, none = self.bench, float("nan")
+        likelihood = bench.exact.log_likelihood(pairs) if self.exact else None
+        for labelled in (False, True):
+            facts = CylinderFacts(claimed_designation=cylinder.label if labelled else None)
+            yield labelled, "verdict", *by_engine(bench.engine, pairs, facts)
+            priors = bench.engine.book.priors(facts, "field").designation[bench.where]
+            yield labelled, "nearest curve", by_nearest_curve(bench, pairs, priors), none
+            if likelihood is None:
+                continue
+            prior = bench.exact.relabelled(self._base_prior, self._base, priors)
+            yield labelled, "exact", bench.exact.judge(likelihood, prior), none
+            if not labelled:
+                yield labelled, "as shipped", *by_engine(bench.shipped, pairs, facts)
 
 
 def select(cases: list[Case], judge: str, instrument: str, labelled: bool) -> list[Case]:
