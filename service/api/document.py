@@ -80,6 +80,9 @@ class Parser(FlaskParser):
             return super().load_json(req, schema)
         except RecursionError:
             raise BadRequest("The JSON is nested too deeply.") from None
+        except ValueError:
+            # The interpreter's own limit on digits; everything else that is wrong has been told by now.
+            raise BadRequest("The JSON has a number of too many digits.") from None
 
 
 class Blueprint(SmorestBlueprint):

@@ -24,12 +24,28 @@ CREDENTIAL_CHANGED = "heelmark.device-credential.changed"
 IDENTITY_CHANGED = "heelmark.identity.changed"
 
 
+ADMINISTRATIVE = (
+    TOKEN_CHANGED,
+    PERSON_CHANGED,
+    PRICE_CHANGED,
+    WEBHOOK_CHANGED,
+    CREDENTIAL_CHANGED,
+    IDENTITY_CHANGED,
+)
+"""What supervisors alone hear of: who has access, and to what."""
+
+
+def hidden_from(actor: Actor) -> Sequence[str]:
+    """The types of event that are not for an actor."""
+    return () if actor.scope in ("supervisor", "administrator") else ADMINISTRATIVE
+
+
 def follow(
     services: Services, actor: Actor, last_id: int, *, types: Sequence[str] = (), limit: int = 500
 ) -> list[Event]:
     """Events of the actor's organisation after an id, oldest first."""
     with services.database.reading(actor.organisation_id) as work:
-        return events.since(work, last_id, types=types, limit=limit)
+        return events.since(work, last_id, types=types, without=hidden_from(actor), limit=limit)
 
 
 def newest_id(services: Services, actor: Actor) -> int:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from service.operations.context import Actor, Services
+from service.operations.events import hidden_from
 from service.store import events, live
 from service.store.events import Event
 from service.store.live import Live
@@ -126,7 +127,7 @@ def follow(
     while not until():
         mark = tail.mark(actor.organisation_id)
         with services.database.reading(actor.organisation_id) as work:
-            told = events.since(work, last_id)
+            told = events.since(work, last_id, without=hidden_from(actor))
             values = live.received_since(work, live_since)
         yield from told
         yield from values

@@ -25,11 +25,20 @@ class Event:
     data: dict[str, Any]
 
 
-def since(work: Work, last_id: int, *, limit: int = 500, types: Sequence[str] = ()) -> list[Event]:
-    """Events after an id, oldest first."""
+def since(
+    work: Work,
+    last_id: int,
+    *,
+    limit: int = 500,
+    types: Sequence[str] = (),
+    without: Sequence[str] = (),
+) -> list[Event]:
+    """Events after an id, oldest first, of some types or without some."""
     statement = work.select(events).where(events.c.id > last_id)
     if types:
         statement = statement.where(events.c.type.in_(types))
+    if without:
+        statement = statement.where(events.c.type.not_in(without))
     return work.all(statement.order_by(events.c.id).limit(limit), Event)
 
 
