@@ -16,7 +16,7 @@ from service.board import desk, wording
 from service.board.throttle import limiter
 from service.operations import events
 from service.operations import rack as racks
-from service.operations.errors import NotFound, OperationError
+from service.operations.errors import NotAllowed, NotFound, OperationError
 
 bp = Blueprint(
     "board", __name__, template_folder="templates", static_folder="static", static_url_path="/static"
@@ -134,7 +134,8 @@ def not_found(error: NotFound) -> tuple[str, int]:
 @bp.errorhandler(OperationError)
 def refused(error: OperationError) -> tuple[str, int]:
     """Say why it was not done, where no form is there to say it in."""
-    return render_template("problem.html", title="Not done", text=" ".join(desk.refusals(error))), 409
+    code = 403 if isinstance(error, NotAllowed) else 409
+    return render_template("problem.html", title="Not done", text=" ".join(desk.refusals(error))), code
 
 
 @bp.errorhandler(HTTPException)

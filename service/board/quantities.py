@@ -12,6 +12,7 @@ UNKNOWN = "not known"
 # Standard uncertainties assumed when a reading carries none: a common clamp and a common wireless gauge.
 READING_TEMP_K = 0.3
 READING_PRESSURE_PA = 3000.0
+FOOT_M = 0.3048  # exact
 SCALE_KG = 0.1
 SMALLEST = 0.01  # a size below it is written as less than it
 
@@ -73,6 +74,18 @@ class Quantities:
     def mass_unit(self) -> str:
         """Unit of a mass."""
         return "lb" if self.inch_pound else "kg"
+
+    @property
+    def length_unit(self) -> str:
+        """Unit of an elevation."""
+        return "ft" if self.inch_pound else "m"
+
+    def length(self, length_m: float | None) -> str:
+        """Write an elevation [m]."""
+        if length_m is None:
+            return UNKNOWN
+        value = length_m / FOOT_M if self.inch_pound else length_m
+        return f"{fixed(value, 0)}{SPACE}{self.length_unit}"
 
     def temperature_value(self, temp_k: float) -> float:
         """Give a temperature [K] as a plain number in the person's unit."""

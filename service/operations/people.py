@@ -125,6 +125,24 @@ def set_password(services: Services, actor: Actor, person_id: int, password: str
         tell(work, actor, at, PERSON_CHANGED, f"people/{person_id}", {"change": "password"})
 
 
+def disable(services: Services, actor: Actor, person_id: int) -> None:
+    """Let somebody in no longer; every session of theirs ends.
+
+    Raises
+    ------
+    Conflict
+        When it is oneself, so that the last administrator cannot lock everybody out.
+    """
+    if person_id == actor.person_id:
+        raise Conflict([Reason("oneself", "Nobody shuts themselves out; another administrator does that.")])
+    at = services.now()
+    with services.database.writing(actor.organisation_id) as work:
+        if people.by_id(work, person_id) is None:
+            raise NotFound("person", person_id)
+        people.change(work, person_id, disabled_at=at)
+        tell(work, actor, at, PERSON_CHANGED, f"people/{person_id}", {"change": "disabled"})
+
+
 def set_preferences(services: Services, actor: Actor, person_id: int, **preferences: str | None) -> None:
     """Units, theme and the like of one person."""
     with services.database.writing(actor.organisation_id) as work:

@@ -32,11 +32,10 @@ from service.settings import load_settings
 from service.store.database import Database
 from service.wiring import wire
 from tests.browser.conftest import launch, sign_in
-from tests.browser.server import PASSWORD, Server
+from tests.browser.server import PASSWORD, Server, free_port
 from tests.support.judge import ScriptedJudge
 
 OUT = Path(__file__).parent / "out"
-PORT = 19540
 NAMES = ("R-410A", "R-22", "R-134a", "R-404A", "R-407C", "R-32", "R-448A", "R-454B")
 BUDGETS = {"rack_ms": 150.0, "weight_kb": 150.0, "reach_s": 2.0}
 
@@ -153,7 +152,7 @@ def measure(number: int, idle: int) -> dict[str, object]:
     """Everything, in one run against one process."""
     with tempfile.TemporaryDirectory() as folder:
         settings = {"HEELMARK_STREAM_CAP": str(idle + 16), "HEELMARK_REQUEST_LIMIT": "100000 per minute"}
-        server = Server(Path(folder), PORT, threads=idle + 32, settings=settings)
+        server = Server(Path(folder), free_port(), threads=idle + 32, settings=settings)
         server.set_up()
         stock(server, number)
         server.start()

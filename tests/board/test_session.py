@@ -1,3 +1,4 @@
+import re
 from collections.abc import Callable
 
 import pytest
@@ -5,6 +6,7 @@ from flask import Flask
 
 from service.operations import people
 from service.operations.context import Actor, Services
+from service.store import places
 from tests.board.conftest import PASSWORD, Visitor
 
 PROTECTED = [
@@ -34,7 +36,7 @@ def test_every_page_is_protected_unless_it_is_for_signing_in(app: Flask, visitor
     for rule in app.url_map.iter_rules():
         if not rule.endpoint.startswith("board.") or rule.endpoint in open_:
             continue
-        path = rule.rule.replace("<serial>", "x").replace("<int:alarm_id>", "1").replace("<int:hold_id>", "1")
+        path = re.sub(r"<int:\w+>", "1", rule.rule).replace("<serial>", "x")
         answer = visitor.get(path) if "GET" in (rule.methods or ()) else visitor.send(path)
         assert answer.status_code in (302, 401), rule.rule
 
@@ -92,3 +94,31 @@ def test_no_page_carries_inline_script_or_style(technician_at: Visitor) -> None:
         assert "<style" not in text
         assert " style=" not in text
         assert text.count("<script") == text.count("<script src=")
+
+
+def test_an_administrator_alone_lets_people_in_and_shuts_them_out(person: Callable[[str], Visitor]) -> None:
+    administrator, technician = person("administrator"), person("technician")
+    assert technician.get("/people").status_code == 403
+    given = {"login": "new", "name": "New Hand", "role": "technician", "new_password": "a-first-password"}
+    assert (
+        "at least 10 characters" in administrator.send("/people", **{**given, "new_password": "short"}).text
+    )
+    assert administrator.send("/people", **given).status_code == 302
+    assert "is taken" in administrator.send("/people", **given).text
+    assert technician.send("/people/1/disable").status_code == 403
+    assert administrator.send("/people/1/disable").status_code == 409
+    assert administrator.send("/people/2/disable").status_code == 302
+    assert technician.get("/rack").status_code == 302
+
+
+def test_a_place_has_its_elevation_in_the_persons_units(
+    person: Callable[[str], Visitor], services: Services, actor: Actor
+) -> None:
+    supervisor, technician = person("supervisor"), person("technician")
+    assert technician.send("/places", name="van 9", kind="van", elevation="5280").status_code == 403
+    assert supervisor.send("/places", name="van 9", kind="van", elevation="5280").status_code == 302
+    with services.database.reading(actor.organisation_id) as work:
+        van = places.by_name(work, "van 9")
+    assert van is not None
+    assert van.elevation_m == pytest.approx(1609.344)
+    assert "5280\u202fft" in technician.get("/places").text

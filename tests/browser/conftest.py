@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, Playwright, sync_playwright
 
-from tests.browser.server import PASSWORD, Server
+from tests.browser.server import Server, free_port
 
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = [
@@ -19,7 +19,6 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-PORT = 19510
 
 
 def launch(playwright: Playwright) -> Browser:
@@ -29,7 +28,7 @@ def launch(playwright: Playwright) -> Browser:
 def sign_in(page: Page, server: Server, login: str = "sam") -> None:
     page.goto(f"{server.url}/sign-in")
     page.fill("#f-login", login)
-    page.fill("#f-password", PASSWORD)
+    page.fill("#f-password", server.password(login))
     page.click("main button")
     page.wait_for_url(f"{server.url}/rack")
 
@@ -46,7 +45,7 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture(scope="session")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    made = Server(tmp_path_factory.mktemp("board"), PORT)
+    made = Server(tmp_path_factory.mktemp("board"), free_port())
     made.set_up()
     made.start()
     yield made

@@ -7,7 +7,7 @@ from playwright.sync_api import sync_playwright
 from tqdm import tqdm
 
 from tests.browser.conftest import launch, sign_in
-from tests.browser.server import Server
+from tests.browser.server import Server, free_port
 from tests.browser.visits import VISITS, furnish
 
 OUT = Path(__file__).parent / "out"
@@ -16,13 +16,12 @@ MODES = {
     "dark": {"color_scheme": "dark", "viewport": {"width": 1280, "height": 900}},
     "phone": {"color_scheme": "light", "viewport": {"width": 360, "height": 740}, "device_scale_factor": 2},
 }
-PORT = 19520
 
 
 def main() -> None:
     OUT.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
-        server = Server(Path(folder), PORT)
+        server = Server(Path(folder), free_port())
         server.set_up()
         server.start()
         try:
@@ -40,7 +39,7 @@ def shoot(server: Server) -> None:
             page = context.new_page()
             page.goto(f"{server.url}/sign-in")
             page.screenshot(path=OUT / f"sign-in-{mode}.png", full_page=True)
-            sign_in(page, server)
+            sign_in(page, server, "admin")
             for visit in tqdm([v for v in VISITS if v.signed_in], desc=mode):
                 page.goto(f"{server.url}{visit.path}")
                 page.screenshot(path=OUT / f"{visit.name}-{mode}.png", full_page=True)

@@ -3,6 +3,7 @@
 import json
 import os
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -42,6 +43,11 @@ class Server:
             "HEELMARK_NEW_PASSWORD": PASSWORD,
             **self.settings,
         }
+
+    def password(self, login: str) -> str:
+        """Of somebody who was made in ``set_up``."""
+        board = self.secrets["board"]
+        return str(board["password"]) if login == board["user"] else PASSWORD
 
     def command(self, *arguments: str) -> None:
         told = subprocess.run(
@@ -140,6 +146,13 @@ class Server:
             "/equilibrium-pairs",
             {**of, "temperature_c": temperature_c, "gauge_pressure_kpa": gauge_kpa},
         )
+
+
+def free_port() -> int:
+    """A port that nobody listens on, so that two runs do not meet."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
 
 
 def now() -> str:

@@ -25,7 +25,7 @@ def furnished(server: Server) -> None:
 def themed(request: pytest.FixtureRequest, browser: Browser, server: Server) -> Page:
     context = browser.new_context(color_scheme=request.param, viewport={"width": 1280, "height": 900})
     page = context.new_page()
-    sign_in(page, server)
+    sign_in(page, server, "admin")
     return page
 
 
@@ -44,7 +44,7 @@ def test_at_360_px_nothing_is_wider_than_the_screen_and_targets_are_large(
     context = browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True)
     page = context.new_page()
     if visit.signed_in:
-        sign_in(page, server)
+        sign_in(page, server, "admin")
     page.goto(f"{server.url}{visit.path}")
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
     small = page.evaluate(

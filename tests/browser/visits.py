@@ -30,6 +30,8 @@ VISITS = (
     Visit("devices", "/devices"),
     Visit("register", "/register"),
     Visit("settings", "/settings"),
+    Visit("places", "/places"),
+    Visit("people", "/people"),
     Visit("hook-up", f"/hook-up?serial={OVERFULL}"),
     Visit("not-here", "/cylinders/no-such-serial"),
     _of("cylinder", ""),

@@ -161,9 +161,9 @@ async function scanner() {
     const detector = new BarcodeDetector({ formats: ["qr_code"] });
     video.hidden = false;
     video.srcObject = stream;
-    await video.play();
+    video.play().catch(() => {});
     const look = async () => {
-      const [code] = await detector.detect(video);
+      const [code] = await detector.detect(video).catch(() => []); // not ready in the first moments
       if (!code) { requestAnimationFrame(look); return; }
       stream.getTracks().forEach((track) => track.stop());
       video.hidden = true;

@@ -1,0 +1,52 @@
+"""Who may sign in."""
+
+from flask import redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from service.board import desk
+from service.board.blueprint import bp, done
+from service.board.forms import Form
+from service.operations import people
+from service.operations.errors import NotAllowed, OperationError
+from service.operations.people import ROLES, NewPerson
+
+
+def _administrators_only() -> None:
+    if not desk.may("administrator"):
+        raise NotAllowed("Only an administrator lets people in.")
+
+
+@bp.route("/people", methods=["GET", "POST"])
+@desk.sign_in_first
+def people_page() -> Response | str:
+    """See who may sign in, and let somebody in."""
+    _administrators_only()
+    form = Form(request.form if request.method == "POST" else {"role": "technician"})
+    if request.method == "POST":
+        new = NewPerson(
+            login=form.text("login", "Name to sign in with", longest=80),
+            name=form.text("name", "Full name", longest=120),
+            role=form.choice("role", "Role", ROLES),
+            password=form.values.get("new_password", ""),
+            certification_number=form.text("certification", "Certification", required=False, longest=80)
+            or None,
+        )
+        if form.ok:
+            try:
+                people.create(desk.services(), desk.actor(), new)
+            except OperationError as error:
+                form.refusals = desk.refusals(error)
+            else:
+                done(f"{new.name} may sign in as {new.role}.")
+                return redirect(url_for("board.people_page"))
+    return render_template("people.html", form=form, people=people.listed(desk.services(), desk.actor()))
+
+
+@bp.post("/people/<int:person_id>/disable")
+@desk.sign_in_first
+def disable_person(person_id: int) -> Response:
+    """Let somebody in no longer."""
+    _administrators_only()
+    people.disable(desk.services(), desk.actor(), person_id)
+    done("They can no longer sign in.")
+    return redirect(url_for("board.people_page"))

@@ -1,0 +1,48 @@
+"""Shops, vans and sites, with the elevation that gauge readings are corrected by."""
+
+from flask import redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from service.board import desk
+from service.board.blueprint import bp, done
+from service.board.forms import Form
+from service.board.quantities import FOOT_M
+from service.operations import places
+from service.operations.errors import NotAllowed, OperationError
+from service.store.paging import LARGEST_PAGE, PageRequest
+
+KINDS = ("shop", "van", "site")
+MAY_CHANGE = ("supervisor", "administrator")
+
+
+@bp.route("/places", methods=["GET", "POST"])
+@desk.sign_in_first
+def places_page() -> Response | str:
+    """See the places, and add one or correct its elevation."""
+    services, actor = desk.services(), desk.actor()
+    form = Form(request.form if request.method == "POST" else {"kind": "van"})
+    known = places.listed(services, actor, PageRequest(LARGEST_PAGE)).items
+    if request.method == "POST":
+        if not desk.may(*MAY_CHANGE):
+            raise NotAllowed("Only a supervisor changes places.")
+        name, kind = form.text("name", "Name", longest=80), form.choice("kind", "Kind", KINDS)
+        elevation_m = _elevation_m(form)
+        if form.ok:
+            try:
+                if name in {place.name for place in known}:
+                    places.set_elevation(services, actor, name, elevation_m)
+                else:
+                    places.create(services, actor, name=name, kind=kind, elevation_m=elevation_m)
+            except OperationError as error:
+                form.refusals = desk.refusals(error)
+            else:
+                done(f"{name} is kept.")
+                return redirect(url_for("board.places_page"))
+    return render_template("places.html", form=form, places=known, may_change=desk.may(*MAY_CHANGE))
+
+
+def _elevation_m(form: Form) -> float | None:
+    unit_m = FOOT_M if desk.show().inch_pound else 1.0
+    low, high = round(-500.0 / unit_m), round(9000.0 / unit_m)
+    value = form.number("elevation", "Elevation", required=False, above=low, at_most=high)
+    return None if value is None else value * unit_m
