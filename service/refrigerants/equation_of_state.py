@@ -104,7 +104,8 @@ def wilson_pressure_pa(component: str, temp_k: float) -> float:
 
 
 @cache
-def _cas(component: str) -> str:
+def cas_number(component: str) -> str:
+    """CAS registry number of a pure component."""
     return str(CP.get_fluid_param_string(FLUIDS[component].model_name, "CAS"))
 
 
@@ -125,7 +126,7 @@ def _is_shipped(pair: frozenset[str]) -> bool:
 
 def _ordered_cas(pair: frozenset[str]) -> tuple[str, str]:
     """Return the CAS numbers in the order of the store; the other order would invert the betas."""
-    first, second = sorted(_cas(component) for component in pair)
+    first, second = sorted(cas_number(component) for component in pair)
     return first, second
 
 

@@ -11,13 +11,13 @@ pressure for VDI, 0.75 % for Perry and McGarry, 1 % of density. The exceptions a
 from collections.abc import Callable, Iterator
 from typing import Any
 
-import CoolProp.CoolProp as CP  # noqa: N817 - only for the CAS numbers
 import numpy as np
 import pytest
 from chemicals import vapor_pressure as psat
 from chemicals import volume
 from chemicals.dippr import EQ101, EQ105
 
+from service.refrigerants.equation_of_state import cas_number
 from service.refrigerants.fluids import FLUIDS
 from service.store.artefacts import load_catalogue, load_curves
 
@@ -73,15 +73,11 @@ PRESSURES: dict[str, Correlation] = {
 }
 
 
-def cas(designation: str) -> str:
-    return str(CP.get_fluid_param_string(FLUIDS[designation].model_name, "CAS"))
-
-
 def pairs(tables: dict[str, Any]) -> Iterator[tuple[str, str]]:
     for source, table in tables.items():
         for designation in FLUIDS:
             wanted = source != "Poling" or designation in ONLY_IN_POLING
-            listed = designation in CURVES.designations and cas(designation) in table.index
+            listed = designation in CURVES.designations and cas_number(designation) in table.index
             if wanted and listed and (source, designation) not in LEFT_OUT:
                 yield source, designation
 
@@ -96,7 +92,7 @@ def temps_within(designation: str, stated: tuple[float, float]) -> np.ndarray[An
 )
 def test_vapour_pressure(source: str, designation: str) -> None:
     table, correlation, stated = PRESSURES[source]
-    row = table.loc[cas(designation)]
+    row = table.loc[cas_number(designation)]
     temps = temps_within(designation, stated(row))
     theirs = np.array([correlation(row, temp) for temp in temps])
     worst = float(np.abs(CURVES.bubble_pressure_pa(designation, temps) / theirs - 1).max())
@@ -106,7 +102,7 @@ def test_vapour_pressure(source: str, designation: str) -> None:
 def test_every_exception_is_needed_and_stated() -> None:
     for (source, designation), (bound, reason) in EXCEPTIONS.items():
         table, correlation, stated = PRESSURES[source]
-        row = table.loc[cas(designation)]
+        row = table.loc[cas_number(designation)]
         temps = temps_within(designation, stated(row))
         theirs = np.array([correlation(row, temp) for temp in temps])
         worst = float(np.abs(CURVES.bubble_pressure_pa(designation, temps) / theirs - 1).max())
@@ -134,7 +130,7 @@ DENSITY_EXCEPTIONS: dict[tuple[str, str], tuple[float, str]] = {
 
 
 def their_density_kg_m3(source: str, designation: str, temp_k: float) -> float:
-    row = DENSITIES[source].loc[cas(designation)]
+    row = DENSITIES[source].loc[cas_number(designation)]
     if source == "Perry":
         molar = EQ105(temp_k, row.C1, row.C2, row.C3, row.C4)
     else:
@@ -144,7 +140,7 @@ def their_density_kg_m3(source: str, designation: str, temp_k: float) -> float:
 
 @pytest.mark.parametrize(("source", "designation"), list(pairs(DENSITIES)))
 def test_liquid_density(source: str, designation: str) -> None:
-    row = DENSITIES[source].loc[cas(designation)]
+    row = DENSITIES[source].loc[cas_number(designation)]
     # The last 5 % below critical are left out: no simple correlation follows the density there.
     top = 0.95 * (row.Tmax if source == "Perry" else row.Tc)
     temps = temps_within(designation, (row.Tmin if source == "Perry" else 0.0, top))
