@@ -133,6 +133,14 @@ def correct(
         return by_serial(work, serial)
 
 
+def designation(services: Services, text: str) -> str:
+    """What a label says, as the catalogue writes it; Invalid when it knows nothing of the kind."""
+    try:
+        return services.catalogue.normalise(text)
+    except UnknownRefrigerant as error:
+        raise Invalid(FieldError("claimed_designation", text, "a designation such as R-410A")) from error
+
+
 def by_serial(work: Work, serial: str, *, lock: bool = False) -> Cylinder:
     """The cylinder of that serial, or ``NotFound``."""
     cylinder = cylinders.by_serial(work, serial, lock=lock)
@@ -154,12 +162,7 @@ def _columns(services: Services, work: Work, values: Mapping[str, Any]) -> dict[
         columns["place_id"] = None if place is None else places.named(work, place).id
     claimed = columns.get("claimed_designation")
     if claimed is not None:
-        try:
-            columns["claimed_designation"] = services.catalogue.normalise(claimed)
-        except UnknownRefrigerant as error:
-            raise Invalid(
-                FieldError("claimed_designation", claimed, "a designation such as R-410A")
-            ) from error
+        columns["claimed_designation"] = designation(services, claimed)
     return columns
 
 

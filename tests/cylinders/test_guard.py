@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from service.cylinders import rules
 from service.cylinders.contents import Assessment, Contents
+from service.cylinders.filling import worst_limit
 from service.cylinders.guard import check_in, check_out
 from service.cylinders.marks import read_marks
 from service.cylinders.requalification import Dates
@@ -159,3 +160,31 @@ def test_what_is_refused_stays_refused_when_there_is_more_of_it(knowledge, mass,
     smaller, larger = ask(GOOD, name, mass, knowledge), ask(GOOD, name, mass + more, knowledge)
     assert codes(smaller) <= codes(larger)
     assert smaller.allowed is (mass <= smaller.limit.mass_kg + 1e-9)
+
+
+MOVES = st.lists(
+    st.tuples(
+        st.sampled_from(["in", "out", "evacuate"]),
+        st.sampled_from(["R-22", "R-410A", "R-134a"]),
+        st.floats(0.1, 15.0),
+    ),
+    max_size=12,
+)
+
+
+@given(MOVES)
+def test_however_it_is_used_allowed_moves_never_overfill_or_mix(knowledge, moves):
+    state = GOOD
+    for direction, name, mass in moves:
+        contents = state.contents
+        if direction == "in" and ask(state, name, mass, knowledge).allowed:
+            contents = contents.put_in(name, mass)
+        elif direction == "out" and check_out(state, mass, knowledge, as_vapour=False).allowed:
+            contents = contents.take_out(mass)
+        elif direction == "evacuate" and contents.is_empty:
+            contents = contents.evacuate()
+        state = replace(state, contents=contents)
+        assert not contents.is_mixed and (contents.mass_kg or 0.0) >= 0.0
+        held = contents.designation
+        if held is not None:
+            assert contents.mass_kg <= worst_limit([held], 21.6, knowledge, marks=GOOD.marks).mass_kg + 1e-6
