@@ -105,7 +105,10 @@ def choose(
     best, bits = gains[0]
     others = tuple((option.action, round(gain, 4)) for option, gain in gains[1:4])
     if bits < settings.worthwhile_bits:
-        text = "No single further reading of pressure and temperature is expected to tell much more."
+        text = (
+            "No single further reading of pressure and temperature is expected to tell much more; what is still "
+            "open needs a sample and a laboratory, or an instrument that identifies refrigerant."
+        )
         return NextMeasurement(text, "none", None, bits, ((best.action, round(bits, 4)), *others[:2]))
     return NextMeasurement(best.action, best.code, best.temp_k, bits, others)
 
