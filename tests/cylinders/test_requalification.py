@@ -1,3 +1,4 @@
+import csv
 from datetime import date
 
 import pytest
@@ -5,8 +6,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.cylinders.marks import read_marks
-from service.cylinders.requalification import Condition, Dates, State, breaches, last_day_of, requalification
+from service.cylinders.requalification import (
+    Condition,
+    Dates,
+    State,
+    breaches,
+    last_day_of,
+    period_years,
+    requalification,
+)
 from service.cylinders.stamping import Stamp
+from tests.cylinders.conftest import DATA
 
 MARKS = read_marks("DOT-4BA400")
 JUNE_2021 = Dates(Stamp(2021, 6))
@@ -91,3 +101,61 @@ def test_a_stated_service_life_ends_filling():
 def test_it_may_be_filled_up_to_the_last_day_and_not_after(year, month, on):
     answer = requalification(MARKS, Dates(Stamp(year, month)), on=on)
     assert answer.may_be_filled is (on <= last_day_of(year + 5, month))
+
+
+with (DATA / "requalification.csv").open(newline="", encoding="utf-8") as file:
+    PUBLISHED = list(csv.DictReader(file))
+SAID = {"owner_statement": "coated, dry non-corrosive gas only, exclusive service"}
+# (specification, condition of the table) to what the owner would enter; the rest of the table is no refrigerant's.
+COVERED = {
+    ("DOT 4B, 4BA, 4BW, 4B240ET", "any service, default"): (["4B300", "4BA400", "4BW400", "4B240ET"], {}),
+    ("DOT 4E", "default"): (["4E240"], {}),
+    ("DOT 3A, 3AA", "default"): (["3A1800", "3AA1800"], {}),
+    ("DOT 3AL", "default"): (["3AL1800"], {}),
+    ("DOT 4D, 4DA, 4DS", "default"): (["4D300", "4DA500", "4DS500"], {}),
+    ("DOT 4B, 4BA, 4BW, 4E", "coated volumetric"): (
+        ["4B300", "4BA400", "4BW400", "4E240"],
+        {"condition": Condition.COATED_VOLUMETRIC, **SAID},
+    ),
+    ("DOT 4B, 4BA, 4BW, 4E", "coated proof"): (
+        ["4BA400", "4BW400"],
+        {"condition": Condition.COATED_PROOF, **SAID},
+    ),
+    ("DOT 4B, 4BA, 4BW, 4E (and others listed)", "visual"): (
+        ["4BA400"],
+        {"condition": Condition.EXTERNAL_VISUAL, **SAID},
+    ),
+}
+
+
+def published(specification, condition):
+    """The table's row: its conditions in words are long, so they are told by the test that they name."""
+    wanted = {"coated volumetric": "volumetric", "coated proof": "proof", "visual": "visual"}.get(condition)
+    for row in PUBLISHED:
+        if row["specification"] != specification:
+            continue
+        if row["condition"] == condition or (
+            wanted and wanted in row["test"] and "default" not in row["condition"]
+        ):
+            return row
+    raise LookupError((specification, condition))
+
+
+@pytest.mark.parametrize(("key", "case"), COVERED.items(), ids=[" / ".join(key) for key in COVERED])
+def test_periods_of_the_published_table(key, case):
+    # requalification.csv: 49 CFR 180.209, each row with its source and how it is known.
+    row, (marks, said) = published(*key), case
+    for mark in marks:
+        for first, column in ((True, "first_period_years"), (False, "following_period_years")):
+            if not row[column].isdigit():
+                continue
+            years = period_years(
+                read_marks(f"DOT-{mark}"), Dates(Stamp(2020, 6), is_manufacture=first, **said)
+            )
+            assert years is not None and years[0] == int(row[column]), (mark, column)
+
+
+def test_what_the_table_keeps_for_fire_extinguishers_is_nobodys_here():
+    extinguishers = [row for row in PUBLISHED if "fire extinguishers" in row["condition"]]
+    assert {row["following_period_years"] for row in extinguishers} == {"12", "7"}
+    assert {str(one) for one in Condition} & {"fire-extinguisher"} == set()
