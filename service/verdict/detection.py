@@ -163,5 +163,7 @@ def _two_branches(name: str, own: str, share: Floats, shown: Floats, signed: Flo
             "mean a share on either side of it."
         )
     if peak < signed.size - 1 and abs(signed[peak] - signed[-1]) > _APART:
-        return f"{name} and {own} have an extreme of pressure together: some {name} can look like mostly {name}."
+        return (
+            f"{name} and {own} have an extreme of pressure together: some {name} can look like mostly {name}."
+        )
     return None
