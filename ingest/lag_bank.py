@@ -18,6 +18,8 @@ Floats = NDArray[np.float64]
 LIQUID, DRIFT, OFFSET, FIRST, BODY, LAG = range(6)
 STATES = 6
 NO_LAG_S = 1.0
+NEGLIGIBLE = 1e-3
+"""A filter with less weight than this is left out once the clamp has settled."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,13 +74,14 @@ class BankSettings:
 class LagBank:
     """Filters side by side: arrays with one row a hypothesis (k rows)."""
 
-    __slots__ = ("body_s", "cov", "first_s", "log_weight", "settings", "state", "time_s", "weight")
+    __slots__ = ("body_s", "cov", "first_s", "kept", "log_weight", "settings", "state", "time_s", "weight")
 
     def __init__(
         self, settings: BankSettings, time_s: float, temp_k: float, known_lag_s: float | None = None
     ):
         lags = [*settings.lags_s, NO_LAG_S]
         self.settings = settings
+        self.kept: list[int] | None = None
         self.time_s = time_s
         self.first_s: Floats = np.array(lags * 2)
         self.body_s: Floats = self.first_s * settings.body_ratio
@@ -117,6 +120,32 @@ class LagBank:
             cov[:, LIQUID, LIQUID] += 400.0
         if offset:
             cov[:, OFFSET, OFFSET] += 400.0
+
+    def prune(self) -> None:
+        """Keep the filters that still say something: a settled clamp needs few, in memory and in time."""
+        keep = np.flatnonzero(self.weight > NEGLIGIBLE)
+        if self.kept is not None or len(keep) == len(self.weight):
+            return
+        self.kept = keep.tolist()
+        for name in ("first_s", "body_s", "state", "cov", "log_weight", "weight"):
+            setattr(self, name, getattr(self, name)[keep].copy())
+        self._normalise()
+
+    def widen(self) -> None:
+        """Have all filters again, each with what the few knew of the liquid, its drift and the offset."""
+        if self.kept is None:
+            return
+        mean = self.weight @ self.state
+        apart = self.state - mean
+        cov = np.einsum("k,kij->ij", self.weight, self.cov + apart[:, :, None] * apart[:, None, :])
+        few, kept = self.weight, self.kept
+        self.__init__(self.settings, self.time_s, 0.0)  # type: ignore[misc]
+        self.weight = np.full(len(self.first_s), NEGLIGIBLE)
+        self.weight[kept] = few
+        self.log_weight = np.log(self.weight)
+        self._normalise()
+        self.state[:] = mean
+        self.cov[:] = cov
 
     def forget_weights(self) -> None:
         """Keep most of what is known of the lag, but nothing of whether the cylinder moves."""

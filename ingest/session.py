@@ -7,7 +7,6 @@ on when they arrived: a backlog gives what live delivery gives.
 from __future__ import annotations
 
 import math
-from collections import deque
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -44,13 +43,13 @@ class Session:
     atmosphere_pa: float
     clamp: Series = field(default_factory=lambda: Series(TEMPERATURE_LIMITS))
     gauge: Series = field(default_factory=lambda: Series(PRESSURE_LIMITS))
-    clamp_queue: deque[Sample] = field(default_factory=deque)
-    gauge_queue: deque[Sample] = field(default_factory=deque)
+    clamp_queue: list[Sample] = field(default_factory=list)
+    gauge_queue: list[Sample] = field(default_factory=list)
     bin_end_s: float = -math.inf
     bin_s: float = FINE_BIN_S
     is_gauge: bool = True
     pairing: Pairing = field(default_factory=Pairing)
-    beside: dict[str, deque[tuple[float, float]]] = field(default_factory=dict)
+    beside: dict[str, list[tuple[float, float]]] = field(default_factory=dict)
 
     @classmethod
     def of(cls, hookup: Hookup, settings: SettlingSettings) -> Session:
@@ -74,9 +73,11 @@ class Session:
         return None
 
     def _remember(self, quantity: str, stamp_s: float, value: float) -> None:
-        kept = self.beside.setdefault(quantity, deque(maxlen=MOST_BESIDE))
+        kept = self.beside.setdefault(quantity, [])
         if not kept or (stamp_s > kept[-1][0] and value != kept[-1][1]):
             kept.append((stamp_s, value))
+            if len(kept) > MOST_BESIDE:
+                del kept[0]
 
     def beside_at(self, quantity: str, stamp_s: float) -> float | None:
         """Return the last value of a quantity beside the pair (mass, air) not newer than `stamp_s`, or None."""
@@ -122,13 +123,13 @@ class Session:
         return any(now_s - series.newest_s > series.gap_s for series in (self.clamp, self.gauge))
 
     def _take(
-        self, series: Series, queue: deque[Sample], stamp_s: float, value: float, arrival_s: float
+        self, series: Series, queue: list[Sample], stamp_s: float, value: float, arrival_s: float
     ) -> str | None:
         accepted, reason = series.take(stamp_s, value, arrival_s)
         for at_s, good in accepted:
             queue.append(Sample(at_s, good, series.reading_variance(), series.is_doubtful, series.changes))
         if len(queue) > LONGEST_QUEUE:
-            queue.popleft()
+            del queue[0]
             return "queue-full"
         return reason
 
@@ -160,12 +161,13 @@ class Session:
         return True
 
 
-def _mean(queue: deque[Sample], end_s: float) -> tuple[Measured | None, bool, int]:
+def _mean(queue: list[Sample], end_s: float) -> tuple[Measured | None, bool, int]:
     """Return the mean of what came before `end_s` [s] and whether the sensor was doubtful in it."""
     doubtful, changes = False, 0
     count, stamps, values, variance = 0, 0.0, 0.0, 0.0
-    while queue and queue[0].stamp_s < end_s:
-        sample = queue.popleft()
+    for sample in queue:
+        if sample.stamp_s >= end_s:
+            break
         doubtful, changes = doubtful or sample.doubtful, sample.changes
         count += 1
         stamps += sample.stamp_s - end_s
@@ -173,6 +175,7 @@ def _mean(queue: deque[Sample], end_s: float) -> tuple[Measured | None, bool, in
         variance = sample.variance
     if not count:
         return None, False, 0
+    del queue[:count]
     return Measured(end_s + stamps / count, values / count, variance / count, count), doubtful, changes
 
 

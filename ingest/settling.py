@@ -19,6 +19,8 @@ from ingest.travel import AFTER_S, Travel
 from ingest.window import ENOUGH_CHANGES
 
 
+PRUNE_AFTER_S = 900.0
+"""A clamp settled for so long needs few filters, [s]."""
 QUIET_SHOCKS = 6.0
 """While surprises add up beyond this the offset is not taken as a reference."""
 FILLED_K = 1.0
@@ -248,6 +250,7 @@ class Settling:
     def disturb(self, time_s: float) -> None:
         """Reopen what a touched clamp, a moved valve or a filling makes doubtful."""
         if self.bank is not None:
+            self.bank.widen()
             self.bank.reopen(liquid=True, drift=True, offset=True)
             self.bank.forget_weights()
         self.opened_s = time_s
@@ -279,6 +282,8 @@ class Settling:
             and time_s - self.low_risk_since_s >= s.hold_s
         ):
             self.settled = True
+        if self.settled and time_s - self.opened_s > PRUNE_AFTER_S and self.bank is not None:
+            self.bank.prune()
 
     def _still_dead(self) -> bool:
         """Whether the sensor that jumped has repeated one code since: it may be stuck rather than settled."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import deque
 from dataclasses import dataclass, field
 
 from ingest.clock import Clock
@@ -23,7 +22,8 @@ SPARSE_S, STRETCH_S, STOPPED_RUN = 8.0, 30.0, 4
 """A stop is looked for over three stretches: two before it, told by readings this far apart, and the stop itself."""
 ENOUGH_CHANGES = 3
 OFF_GRID_ENOUGH = 2.5
-REMEMBERED = 12
+MOST_RECENT, MOST_SPARSE = 6, 10
+REMEMBERED = 8
 """So many of the device's own stamps are kept to know a repeat by."""
 GAP_PERIODS = 4.0
 SHORTEST_GAP_S = 90.0
@@ -87,14 +87,14 @@ class Series:
     finer_step: float = math.inf
     off_grid: float = 0.0
     accepted: int = 0
-    recent: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=8))
-    seen: deque[float] = field(default_factory=lambda: deque(maxlen=REMEMBERED))
+    recent: list[tuple[float, float]] = field(default_factory=list)
+    seen: list[float] = field(default_factory=list)
     held: tuple[float, float] | None = None
     run: int = 1
     run_noise: float = 0.0
     run_start_s: float = 0.0
     stop_checked: bool = False
-    sparse: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=12))
+    sparse: list[tuple[float, float]] = field(default_factory=list)
     changes: int = 0
     changes_since_stop: int = ENOUGH_CHANGES
 
@@ -120,6 +120,8 @@ class Series:
         if stamp_s in self.seen:
             return (), "duplicate"
         self.seen.append(stamp_s)
+        if len(self.seen) > REMEMBERED:
+            del self.seen[0]
         stamp_s = self.clock.event_time(stamp_s, arrival_s)
         if stamp_s <= self.newest_s:
             return (), "late"
@@ -210,7 +212,7 @@ class Series:
     def _tolerance(self) -> float:
         travel = 0.0
         if len(self.recent) >= 2:
-            values = [v for _, v in list(self.recent)[-5:]]
+            values = [v for _, v in self.recent[-5:]]
             travel = max(values) - min(values)
         return max(self.limits.least_jump, 6.0 * self.sigma + 2.0 * travel + 3.0 * self._step())
 
@@ -223,7 +225,7 @@ class Series:
         tolerance = self._tolerance()
         if abs(value - last) <= tolerance:
             return False
-        last_five = sorted(v for _, v in list(self.recent)[-5:])
+        last_five = sorted(v for _, v in self.recent[-5:])
         middle = last_five[len(last_five) // 2]
         return abs(value - middle) > tolerance
 
@@ -250,8 +252,12 @@ class Series:
                     self._learn_noise(stamp_s, value)
         self.accepted += 1
         recent.append((stamp_s, value))
+        if len(recent) > MOST_RECENT:
+            del recent[0]
         if not self.sparse or stamp_s - self.sparse[-1][0] >= SPARSE_S:
             self.sparse.append((stamp_s, value))
+            if len(self.sparse) > MOST_SPARSE:
+                del self.sparse[0]
 
     def _learn_step(self, change: float) -> None:
         """Take the step as finer only after several changes say so: one wild value must not spoil it."""
