@@ -67,6 +67,12 @@ SCRAPPING: dict[str, Any] = {"cylinder": "HM-0099", "reason": "weld at the foot 
 LABELLED: dict[str, Any] = {"cylinder": "HM-0001"}
 PRICE: dict[str, Any] = {"credit_per_kg": 1.0, "charge_per_kg": 2.0, "currency": "USD"}
 TRIAGE: dict[str, Any] = {"serials": ["V-1", "V-2"], "place": "shop"}
+CYLINDERS_CSV = (
+    "serial,marks,water_capacity_lb,tare_lb,claimed_designation,valves\n"
+    "HM-0101,DOT-4BA400,47.7,27.4,R-22,vapour;liquid\n"
+    "HM-0102,DOT-4BW350,95.3,48.1,,\n"
+)
+DEVICES_CSV = "device,place,probe_lag_s\nurn:dev:mac:0024befffe804ff1,shop,75\n"
 TOKEN: dict[str, Any] = {"name": "fleet system", "scope": "reader"}
 WEBHOOK: dict[str, Any] = {
     "url": "https://fleet.example/heelmark",

@@ -116,7 +116,7 @@ def from_http(error: HTTPException) -> Response:
         (k, v) for k, v in error.get_headers() if k.lower() in {"allow", "retry-after", "www-authenticate"}
     ]
     if "messages" in told:
-        errors = [*_flattened(told["messages"])]
+        errors = [*flattened(told["messages"])]
         return problem(status, _summary(errors, error), headers=headers, errors=errors)
     return problem(status, error.description or HTTPStatus(status).phrase, headers=headers)
 
@@ -143,7 +143,7 @@ def _members(error: Exception) -> dict[str, Any]:
     return {}
 
 
-def _flattened(messages: Any, path: str = "") -> Iterable[dict[str, Any]]:
+def flattened(messages: Any, path: str = "") -> Iterable[dict[str, Any]]:
     """Marshmallow's nested messages as one list; a message may be a ready dict with value and expectation."""
     if isinstance(messages, Mapping) and "expected" in messages:
         yield {"field": path, **messages}
@@ -151,10 +151,10 @@ def _flattened(messages: Any, path: str = "") -> Iterable[dict[str, Any]]:
         for key, inner in messages.items():
             at_top = path == "" and key in {"json", "query", "headers", "path"}
             name = path if at_top or key == "_schema" else f"{path}.{key}".lstrip(".")
-            yield from _flattened(inner, name)
+            yield from flattened(inner, name)
     elif isinstance(messages, list):
         for inner in messages:
-            yield from _flattened(inner, path)
+            yield from flattened(inner, path)
     else:
         yield {"field": path, "expected": str(messages)}
 

@@ -13,11 +13,13 @@ from service.api import (
     document,
     events,
     exchanges,
+    exports,
     filling,
     guard,
     health,
     holds,
     hookups,
+    imports,
     live,
     metrics,
     pairs,
@@ -60,6 +62,8 @@ BLUEPRINTS = (
     webhooks.blueprint,
     device_credentials.blueprint,
     audit.blueprint,
+    imports.blueprint,
+    exports.blueprint,
 )
 
 

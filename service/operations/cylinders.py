@@ -5,7 +5,15 @@ from datetime import date
 from typing import Any
 
 from service.cylinders.contents import Contents
-from service.cylinders.stamping import BadStamp, FutureStamp, read_stamp
+from service.cylinders.marks import read_marks
+from service.cylinders.stamping import (
+    BadStamp,
+    FutureStamp,
+    read_stamp,
+    read_tare_kg,
+    read_water_capacity_kg,
+    stamp_within,
+)
 from service.operations import contents, places
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason, StaleVersion
@@ -160,10 +168,27 @@ def _columns(services: Services, work: Work, values: Mapping[str, Any]) -> dict[
     if "place" in columns:
         place = columns.pop("place")
         columns["place_id"] = None if place is None else places.named(work, place).id
+    _read_off(columns)
     claimed = columns.get("claimed_designation")
     if claimed is not None:
         columns["claimed_designation"] = designation(services, claimed)
     return columns
+
+
+def _read_off(columns: dict[str, Any]) -> None:
+    """Take capacity, tare and stamp out of a line that holds all the marks, where they are not given apart."""
+    line = columns.get("marks")
+    if not line:
+        return
+    metric = read_marks(line).standard == "ISO"
+    found = {
+        "water_capacity_kg": read_water_capacity_kg(line, default_unit="L" if metric else "LB"),
+        "tare_kg": read_tare_kg(line, default_unit="KG" if metric else "LB"),
+        "requalification_stamp": stamp_within(line),
+    }
+    for name, value in found.items():
+        if value is not None and columns.get(name) is None:
+            columns[name] = value
 
 
 def _sound(columns: Mapping[str, Any], today: date) -> None:

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from service.cylinders.water import water_volume_m3
 from service.operations.atmosphere import PressureReading, absolute
 from service.operations.context import Services
+from service.operations.cylinders import designation
 from service.operations.errors import FieldError, Invalid
 from service.operations.verdicts import Document, judge
-from service.refrigerants.catalogue import UnknownRefrigerant
 from service.verdict.model import CylinderFacts, Pair
 
 
@@ -46,11 +46,11 @@ def judge_question(services: Services, question: Question, *, explain: bool, cha
         When a value makes no sense.
     """
     evidence = [_pair(services, position, reading) for position, reading in enumerate(question.readings)]
-    capacity = question.water_capacity_kg
+    capacity, claimed = question.water_capacity_kg, question.claimed_designation
     facts = CylinderFacts(
         water_volume_m3=None if capacity is None else water_volume_m3(capacity),
         net_mass_kg=question.net_mass_kg or None,
-        claimed_designation=_claimed(services, question.claimed_designation),
+        claimed_designation=designation(services, claimed) if claimed else None,
     )
     return judge(services, evidence, facts, prior=question.prior, explain=explain, chart=chart)
 
@@ -72,15 +72,6 @@ def _pair(services: Services, position: int, reading: Reading) -> Pair:
         temperature_device=reading.temperature_device,
         pressure_device=reading.pressure_device,
     )
-
-
-def _claimed(services: Services, text: str | None) -> str | None:
-    if text is None:
-        return None
-    try:
-        return services.catalogue.normalise(text)
-    except UnknownRefrigerant as error:
-        raise Invalid(FieldError("claimed_designation", text, "a designation such as R-410A")) from error
 
 
 def _or(stated: float | None, usual: float) -> float:

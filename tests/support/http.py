@@ -52,20 +52,22 @@ def documented_path(rule: Rule) -> str:
     return re.sub(r"<(?:[^<>]*:)?(\w+)>", r"{\1}", rule.rule)
 
 
-def examples(app: Flask) -> dict[tuple[str, str], tuple[Any, dict[str, Any]]]:
-    """The example body (or None) and query of each documented operation, by method and path."""
+def examples(app: Flask) -> dict[tuple[str, str], dict[str, Any]]:
+    """What to send by example for each documented operation, by method and path, as the client takes it."""
     document = app.test_client().get("/api/v1/openapi.json").get_json()
     return {
-        (method.upper(), path): (_body(operation), _query(operation))
+        (method.upper(), path): {**_body(operation), "query_string": _query(operation)}
         for path, operations in document["paths"].items()
         for method, operation in operations.items()
         if method != "parameters"
     }
 
 
-def _body(operation: dict[str, Any]) -> Any:
-    content = operation.get("requestBody", {}).get("content", {"": {}})
-    return next(iter(content.values())).get("example")
+def _body(operation: dict[str, Any]) -> dict[str, Any]:
+    for kind, content in operation.get("requestBody", {}).get("content", {}).items():
+        example = content.get("example")
+        return {"json": example} if kind == "application/json" else {"data": example, "content_type": kind}
+    return {}
 
 
 def _query(operation: dict[str, Any]) -> dict[str, Any]:

@@ -30,9 +30,7 @@ def play(app: Flask, clients: list[FlaskClient]) -> dict[tuple[str, str], Any]:
     while waiting and progress:
         progress = False
         for operation, rule in sorted(waiting.items(), key=lambda item: _turn(item[0])):
-            body, query = documented[operation]
-            path = path_of(rule, **NAMES)
-            answer = _first_allowed(clients, operation[0], path, body, query)
+            answer = _first_allowed(clients, operation[0], path_of(rule, **NAMES), documented[operation])
             if answer.status_code < 300:
                 progress = True
                 del waiting[operation]
@@ -50,13 +48,10 @@ def _turn(operation: tuple[str, str]) -> tuple[int, str]:
     return (place, path) if method != "PATCH" else (len(FIRST), path)
 
 
-def _first_allowed(
-    clients: list[FlaskClient], method: str, path: str, body: Any, query: dict[str, Any]
-) -> Any:
+def _first_allowed(clients: list[FlaskClient], method: str, path: str, sent: dict[str, Any]) -> Any:
     for client in clients:
         tag = client.get(path).headers.get("ETag", '"1"') if method == "PATCH" else '"1"'
-        headers = {"If-Match": tag}
-        answer = client.open(path, method=method, json=body, query_string=query, headers=headers)
+        answer = client.open(path, method=method, headers={"If-Match": tag}, **sent)
         if answer.status_code != 403:
             return answer
     return answer
