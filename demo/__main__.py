@@ -11,6 +11,8 @@ from threading import Event
 from types import FrameType
 from typing import Any
 
+import requests
+
 from demo.check import check
 from demo.publisher import Gateway, publish, resume, save
 from demo.registration import Api, Refused, register
@@ -33,6 +35,12 @@ def main() -> int:
         return 1
     try:
         return run(first_run, data) if command == "run" else check(_api(first_run, "reader"), load_scenario())
+    except requests.ConnectionError:
+        print(
+            f"nothing answers at {first_run['base_url']}; is `sh deploy/up.sh --demo` running?",
+            file=sys.stderr,
+        )
+        return 1
     except (Refused, OSError) as fault:
         print(fault, file=sys.stderr)
         return 1
