@@ -16,6 +16,8 @@ Floats = NDArray[np.float64]
 RECLAIM_LIMIT_SHARE = 0.015
 """Air and other non-condensables, 1.5 % by volume of the vapour at 25 °C: 40 CFR 82 subpart F App. A (read,
 2015 edition); not for low-pressure refrigerants [-]."""
+_LOW_PRESSURE_K, _LOW_PRESSURE_PA = 313.15, 310.3e3
+"""Low-pressure refrigerants: saturation under 45 psia at 104 °F, same source."""
 _AIR_KG_MOL = 0.0289652
 _GAS_CONSTANT = 8.314462618
 
@@ -52,19 +54,25 @@ def estimate(
     low, middle, high = (_quantile(space.air.edges, pressure, q) for q in (0.025, 0.5, 0.975))
     at_25 = basis.values(np.array([REFERENCE_TEMP_K]))[:, 0]
     saturation = float(np.exp(space.clean[designation] @ at_25))
+    share = middle / (middle + saturation)
     solubility = float(space.air_solubility[designation])
     dissolved = solubility * fill / (solubility * fill + 1 - fill)
     return AirEstimate(
         partial_pressure_pa=middle,
         partial_pressure_low_pa=low,
         partial_pressure_high_pa=high,
-        vapour_volume_share=middle / (middle + saturation),
+        vapour_volume_share=share,
         vapour_volume_share_low=low / (low + saturation),
         vapour_volume_share_high=high / (high + saturation),
-        excess_share=max(0.0, middle / (middle + saturation) - RECLAIM_LIMIT_SHARE),
+        excess_share=None if _is_low_pressure(space, designation) else max(0.0, share - RECLAIM_LIMIT_SHARE),
         mass_kg=_mass(middle, fill, dissolved, facts.water_volume_m3),
         dissolved_fraction=dissolved,
     )
+
+
+def _is_low_pressure(space: HypothesisSpace, designation: int) -> bool:
+    at = basis.values(np.array([_LOW_PRESSURE_K]))[:, 0]
+    return bool(np.exp(space.clean[designation] @ at) < _LOW_PRESSURE_PA)
 
 
 def _mass(pressure: float, fill: float, dissolved: float, volume_m3: float | None) -> float | None:

@@ -94,7 +94,10 @@ class Identity:
 
 @dataclass(frozen=True, slots=True)
 class AirEstimate:
-    """Air, given that there is air: 95 % interval, share of the vapour, mass with what is dissolved."""
+    """Air, given that there is air: 95 % interval, share of the vapour, mass with what is dissolved.
+
+    `excess_share` is over the reclaim standard's limit; None for low-pressure refrigerants, which have none.
+    """
 
     partial_pressure_pa: float
     partial_pressure_low_pa: float
@@ -102,7 +105,7 @@ class AirEstimate:
     vapour_volume_share: float
     vapour_volume_share_low: float
     vapour_volume_share_high: float
-    excess_share: float
+    excess_share: float | None
     mass_kg: float | None
     dissolved_fraction: float
 

@@ -159,13 +159,14 @@ def _contamination(posterior: Posterior, contamination: Contamination) -> list[s
 def _air(air: AirEstimate, probability: float) -> str:
     low, high = air.partial_pressure_low_pa, air.partial_pressure_high_pa
     dissolved = f"; {100 * air.dissolved_fraction:.0f} % of it is dissolved in the liquid (estimate)"
+    over = None if air.excess_share is None else 100 * air.excess_share
+    excess = "" if over is None else f", {over:.1f} points over the reclaim standard's 1.5 %"
     mass = "" if air.mass_kg is None else f", about {1e3 * air.mass_kg:.0f} g in all"
     return (
         f"Air would explain the readings with probability {probability:.2f}: "
         f"{pressure(air.partial_pressure_pa)} of air at 25 °C "
         f"(95 % between {low / 1e3:.0f} and {high / 1e3:.0f} kPa), "
-        f"{100 * air.vapour_volume_share:.1f} % of the vapour by volume, "
-        f"{100 * air.excess_share:.1f} points over the reclaim standard's 1.5 %{mass}{dissolved}."
+        f"{100 * air.vapour_volume_share:.1f} % of the vapour by volume{excess}{mass}{dissolved}."
     )
 
 

@@ -42,6 +42,14 @@ def test_air_is_estimated_with_an_interval(engine, at):
     assert 0 < air.dissolved_fraction < 0.9
 
 
+def test_low_pressure_refrigerants_have_no_limit_for_air(engine, at):
+    facts = CylinderFacts(claimed_designation="R-123")
+    verdict = engine.verdict([at("R-123", factor=1.6, pressure_bias_pa=300.0)], facts)
+    assert verdict.contamination.air is not None
+    assert verdict.contamination.air.excess_share is None
+    assert "1.5 %" not in " ".join(verdict.reasons)
+
+
 def test_a_pressure_far_too_low_is_a_mixture_not_air(engine, at):
     what = engine.verdict(
         [at("R-410A", factor=0.85)], CylinderFacts(claimed_designation="R-410A")
