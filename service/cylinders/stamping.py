@@ -20,6 +20,9 @@ _STAMP = re.compile(
     r"(?:(?P<rin>[A-Z]\d{3}|[A-Z0-9]{2}\s?[A-Z0-9]{2}(?=\s*[-/. ]))\s*[-/. ]\s*)?"
     r"(?P<year>\d{4}|\d{2})\s*(?P<suffix>FS|AE|UE|VE|RS|[SE+*R★]*)$"
 )
+_STAMP_WITHIN = re.compile(
+    r"(?<!\S)\d{1,2}[-/. ][A-Z]\d{3}[-/. ](?:\d{4}|\d{2})(?:\s?(?:[AUV]E|FS|RS|[SE+*R★]))?(?!\S)"
+)
 _SUFFIX_MEANING: Final = {
     "": "volumetric expansion test",
     "*": "ten-year test of 180.209(b)",
@@ -107,6 +110,12 @@ def read_stamp(text: str, *, on: date) -> Stamp:
     year = _full_year(found["year"], month, text, on)
     rin = found["rin"]
     return Stamp(year, month, re.sub(r"\s", "", rin) if rin else None, found["suffix"], text.strip())
+
+
+def stamp_within(text: str) -> str | None:
+    """The stamp with its RIN in a line that holds all the marks, such as ``DOT-4BA400 WC 47.7 LB 6 A123 23 S``."""
+    found = _STAMP_WITHIN.search(text.upper())
+    return None if found is None else text[found.start() : found.end()]
 
 
 def _full_year(digits: str, month: int, text: str, on: date) -> int:

@@ -66,6 +66,7 @@ def test_a_pair_typed_in_ends_in_a_verdict(technician: FlaskClient) -> None:
     assert told["pair"]["gauge_pressure_psi"] == pytest.approx(136)
     assert told["pair"]["temperature_f"] == pytest.approx(76)
     newest = technician.get("/api/v1/cylinders/HM-1/verdict").get_json()
+    assert newest.pop("stake")["at_stake"] == 0.0
     assert newest == told["verdict"]
     assert technician.get("/api/v1/cylinders/HM-1/verdicts").get_json()["items"] == [newest]
     assert technician.get("/api/v1/cylinders/HM-1/pairs").get_json()["items"] == [told["pair"]]

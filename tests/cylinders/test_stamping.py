@@ -2,7 +2,13 @@ from datetime import date
 
 import pytest
 
-from service.cylinders.stamping import BadStamp, read_stamp, read_tare_kg, read_water_capacity_kg
+from service.cylinders.stamping import (
+    BadStamp,
+    read_stamp,
+    read_tare_kg,
+    read_water_capacity_kg,
+    stamp_within,
+)
 
 TODAY = date(2026, 11, 25)
 
@@ -62,6 +68,17 @@ def test_water_capacity_in_litres_uses_the_pound_of_27_737_cubic_inches():
     # 49 CFR 173.304a(a)(2) note 1 (2015 edition, read): 1 lb of water = 27.737 cubic inches.
     litres = 27.737 * 0.0254**3 * 1000.0
     assert read_water_capacity_kg(f"WC {litres:.6f} L") == pytest.approx(0.45359237, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("line", "stamp"),
+    [
+        ("DOT-4BA400 WC 47.7 LB TW 27.4 6 A123 23 S", "6 A123 23 S"), ("4BA400 06-A123-23 WC 47.7", "06-A123-23"),
+        ("DOT-4BA400 WC 47.7 LB TW 27.4", None), ("DOT-39 NRC 250/500 M1001", None),
+    ],
+)  # fmt: skip
+def test_the_stamp_in_a_line_of_marks(line, stamp):
+    assert stamp_within(line) == stamp
 
 
 def test_tare():
