@@ -29,6 +29,14 @@ def themed(request: pytest.FixtureRequest, browser: Browser, server: Server) -> 
     return page
 
 
+@pytest.fixture(scope="module")
+def phone(browser: Browser, server: Server) -> Page:
+    context = browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True)
+    page = context.new_page()
+    sign_in(page, server, "admin")
+    return page
+
+
 @pytest.mark.parametrize("visit", VISITS, ids=lambda v: v.name)
 def test_axe_finds_nothing(themed: Page, browser: Browser, server: Server, visit: Visit) -> None:
     page = themed if visit.signed_in else browser.new_page()
@@ -39,12 +47,9 @@ def test_axe_finds_nothing(themed: Page, browser: Browser, server: Server, visit
 
 @pytest.mark.parametrize("visit", VISITS, ids=lambda v: v.name)
 def test_at_360_px_nothing_is_wider_than_the_screen_and_targets_are_large(
-    browser: Browser, server: Server, visit: Visit
+    phone: Page, server: Server, visit: Visit
 ) -> None:
-    context = browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True)
-    page = context.new_page()
-    if visit.signed_in:
-        sign_in(page, server, "admin")
+    page = phone
     page.goto(f"{server.url}{visit.path}")
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
     small = page.evaluate(
@@ -53,7 +58,6 @@ def test_at_360_px_nothing_is_wider_than_the_screen_and_targets_are_large(
         .map((n) => n.outerHTML.slice(0, 80))"""
     )
     assert small == []
-    context.close()
 
 
 def test_the_keyboard_alone_reaches_a_cylinder_and_types_a_reading(page: Page, server: Server) -> None:

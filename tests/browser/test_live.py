@@ -91,3 +91,14 @@ def test_the_stream_survives_a_restart_and_misses_nothing(page: Page, server: Se
     expect(page.locator(".verdict")).to_contain_text("R-22", timeout=30_000)
     expect(page.locator("#link-state")).to_be_hidden(timeout=30_000)
     assert still_unreloaded(page)
+
+
+def test_where_all_streams_are_taken_the_page_still_follows(page: Page, server: Server, serial: str) -> None:
+    page.route("**/stream*", lambda route: route.fulfill(status=503, headers={"Retry-After": "15"}))
+    page.goto(f"{server.url}/cylinders/{serial}")
+    unreloaded(page)
+    hookup = hook_up(server, serial)
+    server.live(hookup, "settling")
+    expect(page.locator("#live .now-line")).to_contain_text("settling", timeout=15_000)
+    expect(page.locator("#link-state")).to_be_hidden()
+    assert still_unreloaded(page)

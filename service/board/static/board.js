@@ -102,9 +102,11 @@ async function refresh() {
   everything = false;
   try {
     await (all ? refreshEverything() : refreshChanged(subjects));
+    linkState(true);
   } catch {
     subjects.forEach((s) => wanted.add(s));
     everything = all;
+    linkState(false);
     plan(5000);
   } finally { busy = false; }
 }
@@ -119,35 +121,34 @@ function linkState(good) {
   line.hidden = false;
 }
 
-// Our own reconnecting: it waits with jitter, so that a restarted service is not stampeded, and afterwards fetches
-// all that is shown, because live values are not replayed.
+// Our own reconnecting waits with jitter, so that a restarted service is not stampeded. While there is no stream, as
+// when all are taken, the page is fetched every few seconds instead; and once more when the stream is back, because
+// live values are not replayed.
 function follow() {
   const { stream, since } = document.body.dataset;
   if (!stream || !window.EventSource) return;
-  let last = since, wait = 500, lost = false;
+  let last = since, wait = 500, polling = 0;
+  const catchUp = () => { everything = true; plan(0); };
   const open = () => {
     const source = new EventSource(`${stream}?since=${last}`);
     source.onopen = () => {
       wait = 500;
-      linkState(true);
-      if (lost) { everything = true; plan(0); }
+      if (polling) { clearInterval(polling); polling = 0; catchUp(); }
     };
     source.addEventListener("changed", (event) => {
       if (event.lastEventId) last = event.lastEventId;
-      goodAt = new Date();
       JSON.parse(event.data).subjects.forEach((s) => wanted.add(s));
       plan(400);
     });
     source.onerror = () => {
       source.close();
-      lost = true;
-      if (wait > 500) linkState(false); // a stream that ends by itself is back at once
+      if (!polling) { catchUp(); polling = setInterval(catchUp, 5000); }
       setTimeout(open, wait * (0.5 + Math.random()));
       wait = Math.min(wait * 2, 30_000);
     };
   };
   open();
-  document.addEventListener("visibilitychange", () => { if (!document.hidden) { everything = true; plan(0); } });
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) catchUp(); });
 }
 
 // The camera reads the label's QR code where the browser can; typing the serial always works.
