@@ -3,8 +3,11 @@
 from service.app import create_app
 from service.logs import configure_logs
 from service.settings import load_settings
+from service.tracing import trace
 from service.wiring import verdict_engine, wire
 
 configure_logs()
 _settings = load_settings()
-app = create_app(_settings, wire(_settings, judge=verdict_engine(_settings.region)))
+_services = wire(_settings, judge=verdict_engine(_settings.region))
+app = create_app(_settings, _services)
+trace(app, _services.database.engine)

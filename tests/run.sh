@@ -42,12 +42,15 @@ gate() { # gate NAME COMMAND...
 provide mosquitto mosquitto mosquitto-clients
 provide chromium chromium
 provide initdb postgresql postgresql-client
+provide nginx nginx-light
+provide promtool prometheus
 
 gate lint ruff check service ingest demo deploy tests
 gate format ruff format --check service ingest demo deploy tests
 gate types mypy
 gate layers lint-imports
 gate dependencies deptry .
+gate "known vulnerabilities" python -m tests.audit
 
 status=0
 python -m pytest "$@" || status=$?

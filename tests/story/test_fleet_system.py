@@ -44,6 +44,7 @@ class Story:
         self.url = f"http://127.0.0.1:{self.port}"
         self.environment = {
             **{name: value for name, value in os.environ.items() if not name.startswith("HEELMARK_")},
+            "TMPDIR": str(folder),
             "HEELMARK_DATA": str(folder / "data"),
             "HEELMARK_DATABASE_URL": database_url,
             "HEELMARK_HTTP_PORT": str(self.port),
