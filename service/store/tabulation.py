@@ -2,8 +2,11 @@
 
 import csv
 import json
+import signal
+import sys
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
 from dataclasses import asdict
 from datetime import UTC, datetime
 from functools import partial
@@ -29,7 +32,7 @@ def tabulate(processes: int, into: Path) -> None:
     from service.refrigerants import tabulate as tables
 
     catalogue = catalogue_builder.build_catalogue(catalogue_builder.read_facts(_read_facts()))
-    with ProcessPoolExecutor(processes) as pool:
+    with _processes(processes) as pool:
         saturation = tables.tabulate_saturation(catalogue, _with_progress(pool, "Saturation curves"))
         surfaces = tables.tabulate_surfaces(catalogue, partial(_with_progress, pool))
     provenance = {
@@ -47,6 +50,18 @@ def tabulate(processes: int, into: Path) -> None:
     _write_arrays(into / "surfaces.npz", asdict(surfaces.surfaces))
     (into / "provenance.json").write_text(json.dumps(provenance, indent=1) + "\n", encoding="utf-8")
     click.echo(f"{len(catalogue)} designations tabulated into {into}")
+
+
+@contextmanager
+def _processes(count: int) -> Iterator[ProcessPoolExecutor]:
+    """Compute in processes that end with this one, also when it is interrupted or told to stop."""
+    pool = ProcessPoolExecutor(count)
+    told_before = signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
+    try:
+        yield pool
+    finally:
+        signal.signal(signal.SIGTERM, told_before)
+        pool.shutdown(cancel_futures=True)
 
 
 def _read_facts() -> list[dict[str, str]]:
