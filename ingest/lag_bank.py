@@ -218,8 +218,9 @@ class LagBank:
             Innovation of the mixture [K] and its variance [K2].
         """
         across = (self.cov @ row[:, :, None])[:, :, 0]
-        spread = np.einsum("ki,ki->k", row, across) + variance
-        off = value - np.einsum("ki,ki->k", row, self.state)
+        seen = row[:, None, :]
+        spread = (seen @ across[:, :, None]).ravel() + variance
+        off = value - (seen @ self.state[:, :, None]).ravel()
         mean = float(self.weight @ off)
         mixed = float(self.weight @ (spread + (off - mean) ** 2))
         gain = across / spread[:, None]

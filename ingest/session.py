@@ -19,9 +19,9 @@ from ingest.window import FLOOR_OF_STEP, PRESSURE_LIMITS, TEMPERATURE_LIMITS, Se
 MOST_BESIDE = 64
 LONGEST_QUEUE = 8192
 """Readings that wait for the other sensor; beyond it the oldest are given up."""
-FINE_BIN_S, COARSE_BIN_S = 10.0, 30.0
-FINE_FOR_S = 900.0
-"""Bins are fine for so long after the start or a disturbance, [s]."""
+FINE_BIN_S = 10.0
+CALM_BINS = ((3600.0, 60.0), (900.0, 30.0), (400.0, 20.0))
+"""After so long without a disturbance bins are so wide, [s]: what is left to see is slower."""
 
 
 class Sample(NamedTuple):
@@ -133,6 +133,12 @@ class Session:
             return "queue-full"
         return reason
 
+    def _width(self, calm_s: float) -> float:
+        for longer_s, width_s in CALM_BINS:
+            if calm_s > longer_s and (self.settling.settled or width_s < 60.0):
+                return width_s
+        return FINE_BIN_S
+
     def advance(self) -> bool:
         """Take the next bin if both sensors have passed its end; returns whether one was taken."""
         clamps, gauges = self.clamp_queue, self.gauge_queue
@@ -155,8 +161,7 @@ class Session:
         known = self.settling.changes
         self.settling.changes = (max(known[0], gauge_changes), max(known[1], clamp_changes))
         self.settling.step(end_s, clamp, gauge)
-        calm = end_s - self.settling.opened_s > FINE_FOR_S
-        self.bin_s = COARSE_BIN_S if calm else FINE_BIN_S
+        self.bin_s = self._width(end_s - self.settling.opened_s)
         self.bin_end_s = (math.floor(end_s / self.bin_s) + 1.0) * self.bin_s
         return True
 

@@ -293,12 +293,16 @@ class Settling:
     def _compare_offset(self, time_s: float) -> None:
         """Tell a probe that has come to sit otherwise by its offset, once that is known again."""
         s = self.settings
-        offset, variance = self._mixed(OFFSET)
+        bank = self.bank
+        assert bank is not None  # noqa: S101
+        means = (bank.weight @ bank.state).tolist()
+        offset, temp, drift = means[OFFSET], means[LIQUID], means[DRIFT]
+        apart = bank.state[:, OFFSET] - offset
+        variance = float(bank.weight @ (bank.cov[:, OFFSET, OFFSET] + apart * apart))
         if variance > s.offset_known_k**2 or time_s - self.opened_s < s.first_pair_s:
             return
         if max(self.shocks) > QUIET_SHOCKS:
             return
-        temp, drift = self._mixed(LIQUID)[0], self._mixed(DRIFT)[0]
         if self.reference_held and self.reference is not None:
             before = self.reference
             doubt, allowed = variance + before.variance, s.jump_back_k

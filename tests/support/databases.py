@@ -12,9 +12,10 @@ from tempfile import mkdtemp
 import sqlalchemy as sa
 
 from service.store import migrate
+from tests.support.postgres import postgres_server
 
 POSTGRES = "HEELMARK_TEST_POSTGRES_URL"
-DEFAULT_POSTGRES = "postgresql+psycopg://postgres@127.0.0.1:5432/postgres"
+"""Names a server to make databases on; otherwise the tests start one of their own."""
 
 
 @cache
@@ -32,52 +33,50 @@ def fresh_sqlite(folder: Path) -> str:
     return f"sqlite:///{path}"
 
 
-def postgres_url() -> sa.URL:
-    """Where tests may make databases."""
-    return sa.make_url(os.environ.get(POSTGRES, DEFAULT_POSTGRES)).set(drivername="postgresql+psycopg")
+class Postgres:
+    """Makes migrated databases on one server, by copying a template."""
 
+    def __init__(self, url: str) -> None:
+        self._url = sa.make_url(url).set(drivername="postgresql+psycopg")
+        self._template = f"heelmark_template_{uuid.uuid4().hex[:8]}"
+        self._on_server(f'CREATE DATABASE "{self._template}"')
+        migrate.upgrade(self._named(self._template))
 
-@cache
-def why_no_postgres() -> str | None:
-    """The reason why there is no PostgreSQL to test on; none when there is."""
-    engine = sa.create_engine(postgres_url(), connect_args={"connect_timeout": 3})
-    try:
+    @contextmanager
+    def fresh(self) -> Iterator[str]:
+        """URL of a fresh database that is dropped afterwards."""
+        name = f"heelmark_test_{uuid.uuid4().hex[:8]}"
+        self._on_server(f'CREATE DATABASE "{name}" TEMPLATE "{self._template}"')
+        try:
+            yield self._named(name)
+        finally:
+            self._drop(name)
+
+    def close(self) -> None:
+        """Drop the template."""
+        self._drop(self._template)
+
+    def _named(self, name: str) -> str:
+        return self._url.set(database=name).render_as_string(hide_password=False)
+
+    def _drop(self, name: str) -> None:
+        self._on_server(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
+
+    def _on_server(self, statement: str) -> None:
+        engine = sa.create_engine(self._url, isolation_level="AUTOCOMMIT")
         with engine.connect() as connection:
-            connection.execute(sa.text("SELECT 1"))
-    except sa.exc.OperationalError as error:
-        return f"no PostgreSQL at {postgres_url()}: {str(error.orig).splitlines()[0]}"
-    finally:
+            connection.execute(sa.text(statement))
         engine.dispose()
-    return None
-
-
-@cache
-def postgres_template() -> str:
-    """Name of a migrated, empty database to copy; dropped at the end of the session."""
-    name = f"heelmark_template_{uuid.uuid4().hex[:8]}"
-    _on_server(f'CREATE DATABASE "{name}"')
-    migrate.upgrade(postgres_url().set(database=name).render_as_string(hide_password=False))
-    return name
 
 
 @contextmanager
-def fresh_postgres() -> Iterator[str]:
-    """URL of a fresh database that is dropped afterwards."""
-    name = f"heelmark_test_{uuid.uuid4().hex[:8]}"
-    _on_server(f'CREATE DATABASE "{name}" TEMPLATE "{postgres_template()}"')
-    try:
-        yield postgres_url().set(database=name).render_as_string(hide_password=False)
-    finally:
-        drop_postgres(name)
-
-
-def drop_postgres(name: str) -> None:
-    """Remove a database with whoever is still connected."""
-    _on_server(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
-
-
-def _on_server(statement: str) -> None:
-    engine = sa.create_engine(postgres_url(), isolation_level="AUTOCOMMIT")
-    with engine.connect() as connection:
-        connection.execute(sa.text(statement))
-    engine.dispose()
+def some_postgres() -> Iterator[Postgres]:
+    """On the server that is named, else on one of our own; skips by name when there is none to run."""
+    named = os.environ.get(POSTGRES)
+    if named:
+        postgres = Postgres(named)
+        yield postgres
+        postgres.close()
+        return
+    with postgres_server() as server:
+        yield Postgres(server.fresh_url())

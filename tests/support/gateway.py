@@ -26,22 +26,41 @@ class Gateway(threading.Thread):
         self.stopping = threading.Event()
         self._lost = threading.Event()
         self._open: dict[int, Any] = {}
-        self.client = paho.Client(
-            paho.CallbackAPIVersion.VERSION2, client_id=f"gateway-{place}", clean_session=True
-        )
-        self.client.max_inflight_messages_set(MOST_OPEN)
-        self.client.reconnect_delay_set(0.2, 1.0)
-        self.client.on_disconnect = lambda *_args: self._lost.set()
-        self.client.connect_async("127.0.0.1", port, keepalive=4)
+        self._port = port
+        self.client = self._connect()
+
+    def _connect(self) -> paho.Client:
+        """Return a client without a memory: what was in flight must not overtake what goes again."""
+        client = paho.Client(paho.CallbackAPIVersion.VERSION2, client_id=f"gateway-{self.place}")
+        client.max_inflight_messages_set(MOST_OPEN)
+        client.on_disconnect = lambda *_args: self._lost.set()
+        client.connect_async("127.0.0.1", self._port, keepalive=4)
+        client.loop_start()
+        return client
+
+    def _connect_again(self) -> None:
+        old = self.client
+        old.on_disconnect = None
+        old.disconnect()
+        old.loop_stop()
+        self._open.clear()
+        while not self.stopping.is_set():
+            self._lost.clear()
+            self.client = self._connect()
+            deadline = time.monotonic() + 2.0
+            while time.monotonic() < deadline and not self._lost.is_set():
+                if self.client.is_connected():
+                    return
+                time.sleep(0.02)
+            self.client.on_disconnect = None
+            self.client.loop_stop()
 
     def run(self) -> None:
         """Send everything, going back after every lost link; done when the last was acknowledged unbroken."""
-        self.client.loop_start()
         position, start = 0, time.monotonic()
         while not self.stopping.is_set():
-            if self._lost.is_set() and self.client.is_connected():
-                self._lost.clear()
-                self._open.clear()
+            if self._lost.is_set():
+                self._connect_again()
                 self.resent += min(position, SEND_AGAIN)
                 position = max(0, position - SEND_AGAIN)
             self._open = {i: m for i, m in self._open.items() if not m.is_published()}
