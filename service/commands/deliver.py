@@ -61,8 +61,9 @@ def run(services: Services, stopping: threading.Event, pulse: Path | None = None
                     health.beat(services, health.DELIVERER)
                     next_beat = time.monotonic() + BEAT_EVERY_S
                 if time.monotonic() >= next_sweep:
-                    alarm_review.sweep(services)
+                    # Set first: a sweep that fails must not slow the deliveries down.
                     next_sweep = time.monotonic() + SWEEP_EVERY_S
+                    alarm_review.sweep(services)
                 if pulse is not None:
                     pulse.touch()
                 failures = 0
