@@ -18,6 +18,8 @@ Floats = NDArray[np.float64]
 LIQUID, DRIFT, OFFSET, FIRST, BODY, LAG = range(6)
 STATES = 6
 NO_LAG_S = 1.0
+MOST_DOUBT_OF_LAG, KNOWN_LAG = 0.05, 0.15
+"""A lag is worth remembering if hardly anything speaks against it and it is known to 15 %."""
 NEGLIGIBLE = 1e-3
 """A filter with less weight than this is left out once the clamp has settled."""
 
@@ -237,6 +239,18 @@ class LagBank:
         total = weight.sum()
         self.weight = weight / total
         self.log_weight = log_weight - math.log(total)
+
+    def lag_s(self) -> float | None:
+        """Return the clamp's first lag [s], or None if it was never seen to decay or is not yet known."""
+        fresh = self.first_s > NO_LAG_S
+        share = float(self.weight[fresh].sum())
+        if share < 1.0 - MOST_DOUBT_OF_LAG:
+            return None
+        logs = np.log(self.first_s[fresh]) + self.state[fresh, LAG]
+        weight = self.weight[fresh] / share
+        mean = float(weight @ logs)
+        spread = float(weight @ (self.cov[fresh, LAG, LAG] + (logs - mean) ** 2))
+        return math.exp(mean) if spread < KNOWN_LAG**2 else None
 
     def clamp_row(self, ahead_s: float) -> Floats:
         """What a clamp reading taken `ahead_s` [s] after the filters' time sees."""

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from ingest.hookup import rfc3339
-from ingest.pipeline import Device
+from ingest.pipeline import Device, Pipeline
 from ingest.session import Session
 from ingest.settling import Estimate
 
@@ -21,7 +21,9 @@ UNITS = {
 }
 
 
-def snapshot(session: Session, devices: dict[str, Device], now_s: float) -> dict[str, Any]:
+def snapshot(
+    session: Session, devices: dict[str, Device], now_s: float, *, disagreeing: bool = False
+) -> dict[str, Any]:
     """Return one hookup of `PUT /live`.
 
     Parameters
@@ -32,6 +34,8 @@ def snapshot(session: Session, devices: dict[str, Device], now_s: float) -> dict
         What was heard of each device.
     now_s : float
         Wall clock, which tells a silent sensor, [s].
+    disagreeing : bool
+        Whether another hookup of the cylinder says something else.
 
     Returns
     -------
@@ -45,7 +49,7 @@ def snapshot(session: Session, devices: dict[str, Device], now_s: float) -> dict
     body: dict[str, Any] = {
         "hookup": hookup.id,
         "settling_state": "stale" if stale else settling.state(),
-        "reasons": list(settling.reasons()),
+        "reasons": [*settling.reasons(), *(["devices-disagree"] if disagreeing else [])],
         "at": rfc3339(session.newest_s if session.newest_s > 0 else now_s),
         "temperature_c": _rounded(values.get("wall-temperature"), 1.0, -273.15),
         "gauge_pressure_kpa": _rounded(values.get("gauge-pressure"), 1e-3),
@@ -56,7 +60,7 @@ def snapshot(session: Session, devices: dict[str, Device], now_s: float) -> dict
         "drift_k_per_h": round(estimate.drift_k_s * 3600.0, 3) if estimate else None,
         "good_to_k": round(estimate.uncertainty_k, 3) if estimate else None,
         "provisional_pair": _pair(estimate) if estimate else None,
-        "probe_lag_s": round(estimate.lag_s, 1) if estimate and settling.settled else None,
+        "probe_lag_s": _rounded(estimate.lag_s) if estimate and settling.settled else None,
     }
     return body
 
@@ -75,16 +79,17 @@ def sighting(name: str, device: Device) -> dict[str, Any]:
 
 
 def batch(
-    place: str | None,
-    sessions: Iterable[Session],
-    devices: dict[str, Device],
-    heard: Iterable[str],
-    now_s: float,
+    place: str, pipeline: Pipeline, hookups: Iterable[int], heard: Iterable[str], now_s: float
 ) -> dict[str, Any]:
-    """Return the body of one `PUT /live`."""
+    """Return the body of one `PUT /live` about these hookups and devices."""
+    sessions = [pipeline.sessions[number] for number in hookups if number in pipeline.sessions]
+    devices = pipeline.devices
     return {
         "place": place,
-        "hookups": [snapshot(session, devices, now_s) for session in sessions],
+        "hookups": [
+            snapshot(session, devices, now_s, disagreeing=pipeline.disagreeing(session))
+            for session in sessions
+        ],
         "devices": [sighting(name, devices[name]) for name in heard if name in devices],
     }
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from ingest.hookup import Hookup
@@ -12,6 +13,11 @@ from ingest.pairing import EquilibriumPair
 from ingest.senml import Reading, Refused, read
 from ingest.session import Session
 from ingest.settling import SettlingSettings
+
+
+SAME_TIME_S = 120.0
+DISAGREE_K, DISAGREE_SHARE = 1.0, 0.03
+"""Two hookups of one cylinder may differ by this much, for their calibration and place, [K] and [-]."""
 
 
 class Last(NamedTuple):
@@ -43,6 +49,7 @@ class Pipeline:
         self.settings = settings
         self.sessions: dict[int, Session] = {}
         self.by_device: dict[str, list[Session]] = {}
+        self.by_cylinder: dict[str, list[Session]] = {}
         self.devices: dict[str, Device] = {}
         self.counts: Counter[str] = Counter()
         self.heard: set[str] = set()
@@ -72,8 +79,9 @@ class Pipeline:
         self._index()
 
     def _index(self) -> None:
-        self.by_device = {}
+        self.by_device, self.by_cylinder = {}, {}
         for session in self.sessions.values():
+            self.by_cylinder.setdefault(session.hookup.cylinder, []).append(session)
             for name in {session.hookup.pressure_device, session.hookup.temperature_device}:
                 self.by_device.setdefault(name, []).append(session)
 
@@ -139,6 +147,23 @@ class Pipeline:
                     found += [session for session in sessions if session not in found]
         return found
 
+    def disagreeing(self, session: Session) -> bool:
+        """Whether another hookup on the same cylinder says something else at the same time."""
+        others = self.by_cylinder.get(session.hookup.cylinder, ())
+        mine = session.settling.provisional() if len(others) > 1 else None
+        if mine is None:
+            return False
+        for other in others:
+            theirs = other.settling.provisional() if other is not session else None
+            if theirs is None or abs(theirs.stamp_s - mine.stamp_s) > SAME_TIME_S:
+                continue
+            spread = math.hypot(mine.uncertainty_k, theirs.uncertainty_k)
+            if abs(mine.temp_k - theirs.temp_k) > DISAGREE_K + 3.0 * spread:
+                return True
+            if abs(mine.pressure_pa - theirs.pressure_pa) > DISAGREE_SHARE * mine.pressure_pa:
+                return True
+        return False
+
     def _see(self, place: str, reading: Reading) -> None:
         device = self.devices.get(reading.device)
         if device is None:
@@ -169,6 +194,8 @@ class Pipeline:
         pairs = []
         while session.advance():
             pair = session.new_pair()
+            if pair is not None and self.disagreeing(session):
+                pair = replace(pair, reasons=(*pair.reasons, "devices-disagree"))
             if pair is not None:
                 pairs.append(pair)
         return pairs

@@ -99,7 +99,7 @@ class Estimate(NamedTuple):
     uncertainty_k: float
     pressure_uncertainty_pa: float
     drift_k_s: float
-    lag_s: float
+    lag_s: float | None
 
 
 class Watch(NamedTuple):
@@ -353,8 +353,7 @@ class Settling:
         gap = s.gap_time_s**2 * (drift * drift + drift_variance)
         clamp_step, gauge_step = self.resolution
         uncertainty = math.sqrt(variance + gap + s.model_k**2 + clamp_step**2)
-        lag = math.exp(float(bank.weight @ np.log(bank.first_s)))
-        return Estimate(bank.time_s, temp, pressure, uncertainty, gauge_step, drift, lag)
+        return Estimate(bank.time_s, temp, pressure, uncertainty, gauge_step, drift, bank.lag_s())
 
     def provisional(self) -> Estimate | None:
         """Return the pair as it stands, or None while the clamp may still be in the hand."""

@@ -305,9 +305,8 @@ class Worker:
         self._spoke_s = self.clock()
         moved = [pipeline.moved.pop() for _ in range(min(MOST_LIVE, len(pipeline.moved)))]
         heard = [pipeline.heard.pop() for _ in range(min(MOST_LIVE, len(pipeline.heard)))]
-        sessions = [pipeline.sessions[i] for i in moved if i in pipeline.sessions]
         place = self.settings.broker.places[0] if len(self.settings.broker.places) == 1 else None
-        return batch(place, sessions, pipeline.devices, heard, self.clock())
+        return batch(place, pipeline, moved, heard, self.clock())
 
     def _look_for_silence(self) -> None:
         """Have the service told of a sensor that fell silent, which no reading would do."""

@@ -156,3 +156,24 @@ def test_an_absolute_sensor_posts_absolute_pressure() -> None:
     body = pairs[0].as_json()
     assert "gauge_pressure_kpa" not in body
     assert body["absolute_pressure_kpa"] == pytest.approx(580.0, rel=0.05)
+
+
+def test_two_probes_on_one_cylinder_that_differ_are_told() -> None:
+    one, other = "urn:dev:mac:01", "urn:dev:mac:02"
+    made = pipeline(
+        hookup(id=1, cylinder="C", pressure_device=one, temperature_device=one),
+        hookup(id=2, cylinder="C", pressure_device=other, temperature_device=other),
+    )
+    for pack in one_device(one, seed=2):
+        made.take("shop", one, pack.payload, pack.stamp_s + 0.2)
+        records = json.loads(pack.payload.replace(one.encode(), other.encode()))
+        records[1]["v"] += 4.0
+        made.take("shop", other, json.dumps(records).encode(), pack.stamp_s + 0.2)
+    assert made.disagreeing(made.sessions[1])
+    assert made.disagreeing(made.sessions[2])
+    alike = pipeline(
+        hookup(id=1, cylinder="C", pressure_device=one, temperature_device=one),
+        hookup(id=2, cylinder="C", pressure_device=one, temperature_device=one),
+    )
+    feed(alike, one_device(one, seed=2))
+    assert not alike.disagreeing(alike.sessions[1])
