@@ -4,6 +4,7 @@ import re
 import secrets
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from environs import Env, EnvValidationError, ValidationError, validate
 
@@ -124,18 +125,8 @@ def load_settings() -> Settings:
             region=env.str("REGION", "north-america"),
             instruments=_instruments(env),
             secure_cookies=env.bool("SECURE_COOKIES", False),
-            trusted_proxies=env.int("TRUSTED_PROXIES", 0, validate=validate.Range(0, 10)),
-            request_limit=env.str("REQUEST_LIMIT", "3000 per minute", validate=_limit),
-            failure_limit=env.str("FAILURE_LIMIT", "60 per minute", validate=_limit),
-            limit_storage=env.str("LIMIT_STORAGE", "memory://"),
-            webhook_named_hosts=_hosts(env.str("WEBHOOK_NAMED_HOSTS", "")),
-            webhook_first_retry_s=env.float(
-                "WEBHOOK_FIRST_RETRY_S", 5.0, validate=validate.Range(0.05, 3600)
-            ),
-            webhook_timeout_s=env.float("WEBHOOK_TIMEOUT_S", 20.0, validate=validate.Range(0.5, 60)),
-            webhook_give_up_hours=env.float(
-                "WEBHOOK_GIVE_UP_HOURS", 72.0, validate=validate.Range(0.001, 720)
-            ),
+            **_guards(env),
+            **_webhooks(env),
         )
     faults: dict[str, list[str]] = {}
     try:
@@ -197,6 +188,26 @@ def _database_url(env: Env, data: Path) -> tuple[str, str | None]:
         if not url:
             return "", f"{path} is empty, expected a database URL."
     return url or f"sqlite:///{data / 'heelmark.sqlite'}", None
+
+
+def _guards(env: Env) -> dict[str, Any]:
+    return {
+        "trusted_proxies": env.int("TRUSTED_PROXIES", 0, validate=validate.Range(0, 10)),
+        "request_limit": env.str("REQUEST_LIMIT", "3000 per minute", validate=_limit),
+        "failure_limit": env.str("FAILURE_LIMIT", "60 per minute", validate=_limit),
+        "limit_storage": env.str("LIMIT_STORAGE", "memory://"),
+    }
+
+
+def _webhooks(env: Env) -> dict[str, Any]:
+    give_up_hours = env.float("WEBHOOK_GIVE_UP_HOURS", 72.0, validate=validate.Range(0.001, 720))
+    first_retry_s = env.float("WEBHOOK_FIRST_RETRY_S", 5.0, validate=validate.Range(0.05, 3600))
+    return {
+        "webhook_named_hosts": _hosts(env.str("WEBHOOK_NAMED_HOSTS", "")),
+        "webhook_first_retry_s": first_retry_s,
+        "webhook_timeout_s": env.float("WEBHOOK_TIMEOUT_S", 20.0, validate=validate.Range(0.5, 60)),
+        "webhook_give_up_hours": give_up_hours,
+    }
 
 
 def _instruments(env: Env) -> InstrumentDefaults:

@@ -34,11 +34,11 @@ def _no_settings_of_this_machine() -> None:
         del os.environ[name]
 
 
-@pytest.fixture(scope="session", autouse=True)
-def _drop_postgres_template() -> Iterator[None]:
-    yield
-    if databases.postgres_template.cache_info().currsize:
-        databases.drop_postgres(databases.postgres_template())
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[databases.Postgres]:
+    """A PostgreSQL server that makes fresh, migrated databases."""
+    with databases.some_postgres() as postgres:
+        yield postgres
 
 
 @pytest.fixture
@@ -69,10 +69,8 @@ def any_database(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Dat
         yield database
         database.dispose()
         return
-    reason = databases.why_no_postgres()
-    if reason:
-        pytest.skip(reason)
-    with databases.fresh_postgres() as url:
+    postgres: databases.Postgres = request.getfixturevalue("postgres")
+    with postgres.fresh() as url:
         database = Database(url)
         yield database
         database.dispose()
