@@ -71,9 +71,9 @@ def mixture_change(
 def air_limit(space: HypothesisSpace, evidence: Evidence, test: Screen) -> DetectionLimit:
     """Limit for air, as a partial pressure at 25 °C."""
     change = air_change(space, evidence, test.designation, _AIR_PA)[None]
-    shown = _shown(test, change, test.shift(change))[0]
-    limit = _crossing(_AIR_PA, shown, np.ones_like(shown))
-    if limit is None:
+    shown = _shown(test, change, test.shift(change))
+    limit = float(_crossings(_AIR_PA, shown, np.ones_like(shown))[0])
+    if np.isnan(limit):
         return DetectionLimit("air", None, None, "These instruments could not show air at any pressure.")
     return DetectionLimit("air", None, limit)
 
@@ -90,10 +90,13 @@ def mixture_limits(
     shown, signed = _shown(test, change, shift), shift * np.sign(change.mean(axis=2))
     second = space.clean[space.contaminant_index[contaminants]]
     end = (second - space.clean[test.designation]) @ basis.values(evidence.temp_k)
-    other_end = test.shift(end) * np.sign(end.mean(axis=1))
+    course = np.column_stack([signed, test.shift(end) * np.sign(end.mean(axis=1))])
     own, share = space.designations[test.designation], np.concatenate([[0.0], space.share.nodes])
+    limit, steps = _crossings(share, shown, signed), np.diff(course, axis=1)
+    one_way = np.asarray((steps >= 0).all(axis=1) | (steps <= 0).all(axis=1), dtype=np.bool_)
+    words = [None if one_way[i] else (share, shown[i], course[i]) for i in range(contaminants.size)]
     return tuple(
-        _mixture_limit(space.contaminants[s], own, share, shown[i], signed[i], float(other_end[i]))
+        _mixture_limit(space.contaminants[s], own, float(limit[i]), words[i])
         for i, s in enumerate(contaminants)
     )
 
@@ -112,34 +115,29 @@ def _shown(test: Screen, change: Floats, shift: Floats) -> Floats:
     return np.asarray(shift / needed[:, None])
 
 
-def _crossing(amounts: Floats, shown: Floats, signed: Floats) -> float | None:
-    """Smallest amount that is shown, between the nodes; None where there is none."""
-    over = np.flatnonzero(shown >= 1.0)
-    if over.size == 0:
-        return None
-    at = int(over[0])
-    before = float(shown[at - 1]) if signed[at - 1] * signed[at] >= 0 else 0.0
-    step = float(amounts[at] - amounts[at - 1])
-    return float(amounts[at - 1]) + step * (1.0 - before) / (float(shown[at]) - before)
+def _crossings(amounts: Floats, shown: Floats, signed: Floats) -> Floats:
+    """Smallest amounts [n] that are shown, between the nodes; NaN where none is."""
+    row = np.arange(shown.shape[0])
+    over = shown >= 1.0
+    at = np.maximum(over.argmax(axis=1), 1)
+    same_side = signed[row, at - 1] * signed[row, at] >= 0
+    before = np.where(same_side, shown[row, at - 1], 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        part = (1.0 - before) / (shown[row, at] - before)
+    return np.where(over.any(axis=1), amounts[at - 1] + (amounts[at] - amounts[at - 1]) * part, np.nan)
 
 
 def _mixture_limit(
-    name: str, own: str, share: Floats, shown: Floats, signed: Floats, other_end: float
+    name: str, own: str, limit: float, course: tuple[Floats, Floats, Floats] | None
 ) -> DetectionLimit:
-    limit = _crossing(share, shown, signed)
-    if limit is None:
+    """One limit in words; `course` is given where the pressure does not go one way only."""
+    if np.isnan(limit):
         unseen = f"Pressure cannot show {name} in {own} at any share up to 50 % with these instruments."
         return DetectionLimit(name, None, None, unseen)
-    note = _two_branches(name, own, share, shown, np.append(signed, other_end))
+    note = None if course is None else _two_branches(name, own, *course)
     if note is None and limit > _MUCH:
         note = f"Less than {100 * limit:.0f} % of {name} in {own} cannot be seen by pressure."
     return DetectionLimit(name, limit, None, note)
-
-
-def _rises(signed: Floats) -> bool:
-    """Whether the shift goes one way only, so that one pressure means one share."""
-    steps = np.diff(signed)
-    return bool((steps >= 0).all() or (steps <= 0).all())
 
 
 def _two_branches(name: str, own: str, share: Floats, shown: Floats, signed: Floats) -> str | None:
@@ -147,8 +145,6 @@ def _two_branches(name: str, own: str, share: Floats, shown: Floats, signed: Flo
 
     `signed` goes on to the second refrigerant alone.
     """
-    if _rises(signed):
-        return None
     first = int(np.argmax(shown >= 1.0))
     again = np.flatnonzero(shown[first:] < 1.0)
     if again.size:

@@ -68,13 +68,13 @@ def of_readings(mean: Floats, weight: Floats, label: NDArray[np.intp], spread: F
     cell = place.astype(np.intp)
     cell += label * BINS + np.arange(mean.shape[0])[:, None] * (count * BINS)
     table = np.bincount(cell.ravel(), np.tile(weight, mean.shape[0]), mean.shape[0] * count * BINS)
-    blurred = np.asarray(table, dtype=np.float64).reshape(-1, BINS) @ _kernel()
-    return [mutual(part) for part in blurred.reshape(mean.shape[0], count, BINS)]
+    blurred = table.astype(np.float32).reshape(-1, BINS) @ _kernel()
+    return [mutual(part.astype(np.float64)) for part in blurred.reshape(mean.shape[0], count, BINS)]
 
 
 @lru_cache(maxsize=1)
-def _kernel() -> Floats:
+def _kernel() -> NDArray[np.float32]:
     """Gaussian blur [BINS, BINS] of `_BINS_PER_SPREAD` bins; rows sum to one."""
     away = np.arange(BINS)[:, None] - np.arange(BINS)[None, :]
     kernel = np.exp(-0.5 * (away / _BINS_PER_SPREAD) ** 2)
-    return np.asarray(kernel / kernel.sum(axis=1, keepdims=True))
+    return np.asarray(kernel / kernel.sum(axis=1, keepdims=True), dtype=np.float32)

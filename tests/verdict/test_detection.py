@@ -73,5 +73,13 @@ def test_two_branches_are_told_apart_from_a_rise():
     assert "either side" in words([0.0, 4.0, 9.0, 8.0, 7.0, 6.0], 5.0)
     assert "mostly R-12" in words([0.0, 4.0, 6.0, 8.0, 9.0, 9.5], -1.0)
     assert words([0.0, 4.0, 6.0, 8.0, 9.0, 9.5], 20.0) is None
-    assert detection._rises(np.array([0.0, 1.0, 2.0]))
-    assert not detection._rises(up_and_down)
+
+
+def test_crossings_lie_between_the_nodes():
+    amounts = np.array([0.0, 1.0, 2.0, 3.0])
+    shown = np.array([[0.0, 0.5, 1.5, 2.0], [0.0, 0.2, 0.3, 0.4], [0.0, 0.9, 1.8, 3.0]])
+    signed = np.array([[0.0, 1.0, 3.0, 4.0], [0.0, 1.0, 2.0, 3.0], [0.0, -1.0, 2.0, 4.0]])
+    found = detection._crossings(amounts, shown, signed)
+    assert found[0] == pytest.approx(1.5)
+    assert np.isnan(found[1])
+    assert found[2] == pytest.approx(1 + 1 / 1.8)
