@@ -15,6 +15,7 @@ from service.cylinders.stamping import (
     stamp_within,
 )
 from service.operations import contents, places
+from service.operations.alarm_review import review
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason, StaleVersion
 from service.operations.events import CYLINDER_CHANGED
@@ -138,6 +139,7 @@ def correct(
             f"cylinders/{serial}",
             {"change": "corrected", **_plain(changes)},
         )
+        review(services, work, actor, at, [cylinder.id])
         return by_serial(work, serial)
 
 

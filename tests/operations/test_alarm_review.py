@@ -101,6 +101,13 @@ def test_liquid_full_soon_counts_the_kelvins_left(services, actor, clock):
     assert next(one for one in found if one.code == "overfull").details["net_mass_kg"] == pytest.approx(11.0)
 
 
+def test_a_weighing_typed_in_is_reviewed_at_once(services, actor, clock, hookup):
+    cylinders.correct(services, actor, "HM-1", {"gross_mass_kg": 40.0}, lambda _: True)
+    assert standing(services, actor)["overfull"] == "critical"
+    cylinders.correct(services, actor, "HM-1", {"gross_mass_kg": 18.4}, lambda _: True)
+    assert standing(services, actor) == {}
+
+
 def test_mass_gone_without_a_transfer(services, actor, clock, hookup):
     clock.forward(hours=1)
     reading = PressureReading(absolute_pa=1.04e6)
@@ -161,3 +168,24 @@ def test_two_reviews_at_once_raise_one_alarm(any_services, any_actor, clock):
     found = alarms.listed(any_services, any_actor, PageRequest(), standing_only=False).items
     assert [alarm.code for alarm in found] == ["overdue"]
     assert found[0].raised_at <= clock() + timedelta(seconds=1)
+
+
+def test_the_deliverer_raises_what_time_alone_makes_due(services, actor, clock):
+    import threading
+    import time
+
+    from service.commands import deliver
+
+    delivered(services, actor, requalification_stamp="1-20")
+    clock.forward(days=1)
+    stopping = threading.Event()
+    deliverer = threading.Thread(target=deliver.run, args=(services, stopping))
+    deliverer.start()
+    try:
+        deadline = time.monotonic() + 20.0
+        while "overdue" not in standing(services, actor) and time.monotonic() < deadline:
+            time.sleep(0.05)
+    finally:
+        stopping.set()
+        deliverer.join(timeout=40.0)
+    assert standing(services, actor) == {"overdue": "notice"}
