@@ -1,12 +1,10 @@
 """The board's words: findings, states and levels, each with the glyph that draws it."""
 
 import re
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from markupsafe import Markup, escape
 
-from service.board.quantities import Quantities
 from service.verdict.cautions import ALWAYS
 
 SETTLING = {
@@ -156,38 +154,6 @@ def alarm(code: str, text: str, serial: str | None) -> str:
     seen = text.removeprefix(f"Cylinder {serial}: ") if serial else text
     title = ALARMS.get(code)
     return f"{title}: {seen}" if title else f"{seen[:1].upper()}{seen[1:]}"
-
-
-_EVENTS = {
-    "heelmark.pair.recorded": "Reading recorded",
-    "heelmark.verdict.reached": "Verdict reached",
-    "heelmark.cylinder.changed": "Cylinder changed",
-    "heelmark.hookup.changed": "Hookup changed",
-    "heelmark.alarm.raised": "Alarm raised",
-    "heelmark.alarm.acknowledged": "Alarm acknowledged",
-    "heelmark.alarm.cleared": "Alarm cleared",
-    "heelmark.transfer.recorded": "Transfer recorded",
-    "heelmark.exchange.recorded": "Exchange recorded",
-}
-
-
-def event(kind: str, data: Mapping[str, Any], show: Quantities) -> str:
-    """Say what happened."""
-    if kind == "heelmark.pair.recorded" and "temp_k" in data:
-        read = f"{show.temperature(data['temp_k'])}, {show.absolute(data['pressure_pa'])}"
-        return f"Reading {'noted, not yet settled' if data.get('provisional') else 'recorded'}: {read}"
-    if kind == "heelmark.hookup.changed":
-        return "Devices hooked up" if data.get("change") == "attached" else "Devices taken off"
-    words = _EVENTS.get(kind, kind)
-    detail = data.get("text") or data.get("sentence") or _told(data)
-    return f"{words}: {detail}" if detail else words
-
-
-def _told(data: Mapping[str, Any]) -> str:
-    if data.get("designation"):
-        finding = CONTAMINATION.get(str(data.get("contamination")), "")
-        return f"{data['designation']}{f', {finding}' if finding else ''}"
-    return str(data.get("change") or data.get("code") or "")
 
 
 def actor(name: str) -> str:

@@ -5,6 +5,7 @@ from datetime import datetime
 
 from service.board import wording
 from service.board.fill import Fill
+from service.board.happenings import happening as told
 from service.board.pt_chart import PtChart
 from service.board.quantities import Quantities, percent
 from service.board.trace import Trace
@@ -125,7 +126,7 @@ def marks(racked: Racked, show: Quantities) -> tuple[tuple[str, str, bool], ...]
 
 def happening(event: Event, show: Quantities) -> Happening:
     """Write one event of the cylinder."""
-    return Happening(event.at, wording.event(event.type, event.data, show), wording.actor(event.actor))
+    return Happening(event.at, told(event.type, event.data, show), wording.actor(event.actor))
 
 
 def typed_marks(known: Cylinder, show: Quantities) -> dict[str, str]:
