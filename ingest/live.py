@@ -79,7 +79,7 @@ def sighting(name: str, device: Device) -> dict[str, Any]:
 
 
 def batch(
-    place: str, pipeline: Pipeline, hookups: Iterable[int], heard: Iterable[str], now_s: float
+    place: str | None, pipeline: Pipeline, hookups: Iterable[int], heard: Iterable[str], now_s: float
 ) -> dict[str, Any]:
     """Return the body of one `PUT /live` about these hookups and devices."""
     sessions = [pipeline.sessions[number] for number in hookups if number in pipeline.sessions]

@@ -19,6 +19,8 @@ from ingest.travel import AFTER_S, Travel
 from ingest.window import ENOUGH_CHANGES
 
 
+UNSURE_K = 0.1
+"""An offset seen while the cylinder drifted is doubtful by its gap: a probe that moved then must be seated anew."""
 PRUNE_AFTER_S = 900.0
 """A clamp settled for so long needs few filters, [s]."""
 QUIET_SHOCKS = 6.0
@@ -137,6 +139,7 @@ class Settling:
     shocks: list[float] = field(default_factory=lambda: [0.0, 0.0])
     reference: Reference | None = None
     reference_held: bool = False
+    seated_anew: bool = False
     quiet_sensor: int | None = None
     changes: tuple[int, int] = (0, 0)
     changes_then: tuple[int, int] = (0, 0)
@@ -257,6 +260,7 @@ class Settling:
         self.changes_then, self.quiet_sensor = self.changes, None
         self.shocks = [0.0, 0.0]
         self.reference_held = self.reference is not None
+        self.seated_anew = self.probe_moved
         self.clamp_readings = 0
         self.settled = False
         self.low_risk_since_s = None
@@ -305,6 +309,11 @@ class Settling:
             return
         if self.reference_held and self.reference is not None:
             before = self.reference
+            unsure = abs(before.drift_k_s) * s.gap_time_s > UNSURE_K
+            if self.probe_moved and unsure and not self.seated_anew:
+                return
+            if self.seated_anew:
+                self.probe_moved = self.seated_anew = False
             doubt, allowed = variance + before.variance, s.jump_back_k
             if not self.probe_moved:
                 travel = s.bank.slope_error * (temp - before.temp_k)
