@@ -137,3 +137,17 @@ def test_the_label_prints(technician_at: Visitor, ready: str) -> None:
 def test_a_nameless_weight_is_refused_below_the_tare(technician_at: Visitor, ready: str) -> None:
     refused = technician_at.send(f"/cylinders/{ready}/weight", mass="5")
     assert "Not done" in refused.text
+
+
+def test_the_records_of_a_period_come_as_csv_and_pdf(technician_at: Visitor, ready: str) -> None:
+    technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
+    assert "Get the records" in technician_at.get("/records").text
+    sheet = technician_at.get("/records?from=2026-05-01&to=2026-05-31&format=csv")
+    assert sheet.mimetype == "text/csv"
+    assert "R-410A" in sheet.text
+    assert "RTU-4" in sheet.text
+    printed = technician_at.get("/records?from=2026-05-01&to=2026-05-31&format=pdf")
+    assert printed.data.startswith(b"%PDF")
+    wrong = technician_at.get("/records?from=2026-05-31&to=yesterday&format=csv")
+    assert "is not a day" in wrong.text
+    assert "Not done" in technician_at.get("/records?from=2026-05-31&to=2026-05-01&format=csv").text

@@ -1,0 +1,53 @@
+"""Recovered-refrigerant records of a period, as an inspector asks for them."""
+
+from datetime import date
+
+from flask import Response, render_template, request
+
+from service.board import desk
+from service.board.blueprint import bp
+from service.board.forms import Form
+from service.operations import records
+from service.operations.errors import OperationError
+from service.paperwork.records import as_csv
+from service.paperwork.records_pdf import as_pdf
+from service.paperwork.units import Units
+
+FORMATS = ("pdf", "csv")
+
+
+@bp.get("/records")
+@desk.sign_in_first
+def records_page() -> Response | str:
+    """Ask for a period, or hand it out."""
+    today = desk.services().now().date()
+    begin = today.replace(month=1, day=1).isoformat()
+    form = Form({"from": begin, "to": today.isoformat(), "format": "pdf", **request.args})
+    if "format" not in request.args:
+        return render_template("records.html", form=form)
+    first, last = _day(form, "from", "First day"), _day(form, "to", "Last day")
+    kind = form.choice("format", "As", FORMATS)
+    if not form.ok or first is None or last is None:
+        return render_template("records.html", form=form)
+    try:
+        found = records.of_period(desk.services(), desk.actor(), first, last)
+    except OperationError as error:
+        form.refusals = desk.refusals(error)
+        return render_template("records.html", form=form)
+    units: Units = "inch-pound" if desk.show().inch_pound else "si"
+    name = f"records-{first.isoformat()}-{last.isoformat()}.{kind}"
+    if kind == "csv":
+        response = Response(as_csv(found), content_type="text/csv; charset=utf-8")
+    else:
+        response = Response(as_pdf(found, units=units), content_type="application/pdf")
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
+
+
+def _day(form: Form, name: str, label: str) -> date | None:
+    typed = form.text(name, label, longest=10)
+    try:
+        return date.fromisoformat(typed)
+    except ValueError:
+        form.errors.setdefault(name, f"{label}: {typed!r} is not a day such as 2026-05-04")
+        return None
