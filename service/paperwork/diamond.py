@@ -59,7 +59,7 @@ def hazard_diamond(x: float, y: float, edge: float, division: str, *, colour: bo
         Polygon(_square(cx, cy, inner), None, ink, outline),
     ]
     shapes += _flame(point, ink) if division == "2.1" else _cylinder(point, ink)
-    size = 0.115 * edge
+    size = 0.105 * edge
     upper, lower = _TEXTS[division]
     shapes += [
         Text(cx, cy + 0.16 * half, upper, size, True, "middle", ink),

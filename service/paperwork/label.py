@@ -12,7 +12,6 @@ from service.paperwork.code import code
 from service.paperwork.diamond import hazard_diamond, printable
 from service.paperwork.drawing import (
     BLACK,
-    GREY,
     WHITE,
     Drawing,
     Rect,
@@ -143,8 +142,8 @@ def _weights(facts: LabelFacts) -> list[Shape]:
         ("GROSS", facts.gross_kg, facts.limit_gross_kg, 62.2),
     )
     shapes: list[Shape] = [
-        Text(now, 52.0, "now", 2.5, False, "end", GREY),
-        Text(most, 52.0, "at most", 2.5, False, "end", GREY),
+        Text(now, 52.0, "now", 2.5, False, "end"),
+        Text(most, 52.0, "at most", 2.5, False, "end"),
         Rect(40.5, 58.3, WIDTH - _MARGIN - 40.5, 5.2, None, BLACK, 0.4),
     ]
     for name, present, limit, y in rows:
@@ -170,15 +169,15 @@ def _foot(facts: LabelFacts) -> list[Shape]:
     owner = wrapped(text_width_mm, facts.owner or "not recorded", width, 2.8, lines=2)
     shapes: list[Shape] = [
         code(facts.url, left, 68.9, edge),
-        Text(_MARGIN, 72.2, "CYLINDER", 2.2, False, "start", GREY),
+        Text(_MARGIN, 72.2, "CYLINDER", 2.2, False, "start"),
         Text(_MARGIN, 76.7, serial, size, True),
         *_requalification(facts, width),
-        Text(_MARGIN, 89.2, "OWNER", 2.2, False, "start", GREY),
+        Text(_MARGIN, 89.2, "OWNER", 2.2, False, "start"),
         *(Text(_MARGIN, 92.2 + 3.0 * row, line, 2.8) for row, line in enumerate(owner)),
     ]
     note = f"Printed {facts.printed_on.isoformat()}. " + (REDUCED if printable(facts.hazard_division) else "")
     text, note_size = fitted(text_width_mm, note.strip(), _INNER, 1.9, smallest=1.5)
-    return [*shapes, Text(_MARGIN, 98.2, text, note_size, False, "start", GREY)]
+    return [*shapes, Text(_MARGIN, 98.2, text, note_size, False, "start")]
 
 
 def _requalification(facts: LabelFacts, width: float) -> list[Shape]:
@@ -189,7 +188,7 @@ def _requalification(facts: LabelFacts, width: float) -> list[Shape]:
     }.get(facts.requalification_state, str(facts.requalify_by))
     serious = facts.requalification_state in {"never", "overdue", "unknown"}
     text, size = fitted(text_width_mm, words, width - (2.0 if serious else 0.0), 3.8, bold=True)
-    shapes: list[Shape] = [Text(_MARGIN, 80.6, "FILL ONLY UNTIL (REQUALIFY)", 2.2, False, "start", GREY)]
+    shapes: list[Shape] = [Text(_MARGIN, 80.6, "FILL ONLY UNTIL (REQUALIFY)", 2.2, False, "start")]
     if serious:
         return [*shapes, Rect(_MARGIN, 81.4, width, 4.8, BLACK),
                 Text(_MARGIN + 1.0, 85.1, text, size, True, "start", WHITE)]  # fmt: skip
