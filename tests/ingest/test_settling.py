@@ -1,0 +1,167 @@
+"""Settling on single courses of the simulator: states, reasons, and what a pair is worth."""
+
+from collections.abc import Callable
+from random import Random
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from demo.physics import ClampSpec, Cylinder, CylinderSpec, GaugeSpec, Rig, Surroundings, VapourOnly
+from ingest.checkpoint import LAYOUT, dump, load
+from ingest.hookup import Hookup
+from ingest.session import Session
+from ingest.settling import SettlingSettings
+from ingest.thermometer import pressure_at, pressure_temperature, temperature_per_pascal
+from tests.support.curves import DESIGNATIONS, saturated
+
+START, ATMOSPHERE = 1.7e9, 101325.0
+ROOM = 294.0
+
+
+def rig(start_k: float = ROOM + 0.2, clamp_k: float = 303.0, seed: int = 1, vapour: bool = False) -> Rig:
+    contents = VapourOnly(3e5) if vapour else saturated("R-134a")
+    made = Rig(
+        Cylinder(CylinderSpec(), contents, 0.3 if vapour else 10.0, start_k),
+        ClampSpec(lag_s=50.0, noise_k=0.05),
+        GaugeSpec(noise_pa=500.0),
+        ROOM,
+        Random(seed),
+    )
+    made.clamp.move(clamp_k)
+    return made
+
+
+def play(
+    made: Rig,
+    duration_s: float,
+    act: Callable[[float, Rig], float | None] = lambda _t, _rig: None,
+    around: Callable[[float], Surroundings] = lambda _t: Surroundings(ROOM),
+    session: Session | None = None,
+    start_s: float = 0.0,
+) -> tuple[Session, list[tuple[float, str, tuple[str, ...], bool]]]:
+    """Play a course into a session; returns it and its state after every reading."""
+    session = session or Session.of(Hookup(1, "C", "shop", "d", "d"), SettlingSettings())
+    told = []
+    t = start_s
+    while t < start_s + duration_s:
+        finger = act(t, made)
+        made.step(5.0, around(t), finger)
+        t += 5.0
+        session.take_clamp(START + t, made.clamp_reading(), START + t + 0.1)
+        session.take_gauge(START + t, made.gauge_reading() + ATMOSPHERE, START + t + 0.1)
+        while session.advance():
+            pass
+        settling = session.settling
+        told.append((t, settling.state(), settling.reasons(), settling.settled))
+    return session, told
+
+
+def test_a_fresh_clamp_waits_settles_and_is_right() -> None:
+    session, told = play(rig(), 1200)
+    states = [state for _, state, _, _ in told]
+    assert states[0] == "waiting"
+    assert "settling" in states
+    assert states[-1] == "settled"
+    first = next(t for t, _, _, settled in told if settled)
+    assert 120 <= first <= 700
+    estimate = session.settling.estimate()
+    assert estimate is not None
+    assert estimate.temp_k == pytest.approx(ROOM + 0.2, abs=0.25)
+    assert estimate.uncertainty_k < 0.2
+    assert estimate.lag_s == pytest.approx(50.0, rel=0.25)
+
+
+@pytest.mark.parametrize(("start_k", "word"), [(ROOM + 15, "cooling"), (ROOM - 15, "warming")])
+def test_a_moved_cylinder_says_its_direction_and_is_not_settled(start_k: float, word: str) -> None:
+    _, told = play(rig(start_k=start_k), 2400)
+    assert told[-1][1] == word
+    assert not any(settled for *_, settled in told)
+
+
+def test_a_finger_disturbs_and_passes() -> None:
+    _, told = play(rig(), 3000, lambda t, _rig: 307.0 if 1500 <= t < 1620 else None)
+    assert any(settled for t, _, _, settled in told if t < 1500)
+    assert any(state == "disturbed" for t, state, _, _ in told if 1500 <= t < 1700)
+    assert not any(settled for t, _, _, settled in told if 1560 <= t < 1650)
+    assert told[-1][1] == "settled"
+    assert "probe-moved" not in told[-1][2]
+
+
+def test_a_probe_that_slips_is_told_and_not_settled_on() -> None:
+    def slip(t: float, made: Rig) -> None:
+        made.clamp.contact = 0.6 if t >= 3000 else 1.0
+
+    _, told = play(rig(start_k=ROOM + 12), 5000, slip)
+    assert "probe-moved" in told[-1][2]
+    assert not told[-1][3]
+
+
+def test_a_frozen_thermometer_is_stuck() -> None:
+    def freeze(t: float, made: Rig) -> None:
+        if t >= 900 and made.clamp.stuck_at_k is None:
+            made.clamp.stuck_at_k = made.clamp_reading()
+
+    made = rig()
+    made.clamp = type(made.clamp)(ClampSpec(lag_s=50.0, noise_k=0.1, step_k=0.1), 303.0, ROOM, ROOM)
+    _, told = play(made, 1800, freeze)
+    assert "probe-stuck" in told[-1][2]
+    assert not told[-1][3]
+
+
+def test_vapour_alone_is_never_settled_once_it_has_travelled() -> None:
+    _, told = play(rig(start_k=ROOM + 12, vapour=True), 9000)
+    assert "no-liquid" in told[-1][2]
+    assert not any(settled for *_, settled in told)
+
+
+def test_a_cylinder_that_travels_with_its_pressure_has_its_liquid_tested() -> None:
+    session, _ = play(rig(start_k=ROOM + 12), 5000)
+    assert session.settling.has_liquid is True
+    assert "liquid-untested" not in session.settling.reasons()
+
+
+def test_a_known_lag_is_used() -> None:
+    known = Session.of(Hookup(1, "C", "shop", "d", "d", probe_lag_s=50.0), SettlingSettings())
+    _, told = play(rig(), 900, session=known)
+    _, blind = play(rig(), 900)
+    first = next(t for t, *_, settled in told if settled)
+    assert first <= next(t for t, *_, settled in blind if settled) + 20
+
+
+def test_few_filters_are_kept_at_rest_and_all_are_back_after_a_disturbance() -> None:
+    made = rig()
+    session, _ = play(made, 2400)
+    assert session.settling.bank is not None
+    assert len(session.settling.bank.weight) < 12
+    session, told = play(made, 600, lambda _t, _rig: 308.0, session=session, start_s=2400)
+    assert len(session.settling.bank.weight) == 12
+    assert any(state == "disturbed" for _, state, _, _ in told)
+
+
+def test_a_session_goes_on_from_its_bytes_as_if_nothing_had_been() -> None:
+    made, twin = rig(seed=4), rig(seed=4)
+    whole, _ = play(made, 900)
+    half, _ = play(twin, 400)
+    again = load(dump(half), LAYOUT, SettlingSettings())
+    assert again is not None
+    again, _ = play(twin, 500, session=again, start_s=400)
+    assert again.settling.estimate() == whole.settling.estimate()
+
+
+@given(st.floats(5e4, 5e6), st.floats(250.0, 320.0))
+def test_pressure_and_its_temperature_are_inverse(pressure_pa: float, anchor_k: float) -> None:
+    z = pressure_temperature(pressure_pa, 8e5, anchor_k)
+    assert pressure_at(z, 8e5, anchor_k) == pytest.approx(pressure_pa, rel=1e-9)
+    step = pressure_pa * 1e-6
+    slope = (pressure_temperature(pressure_pa + step, 8e5, anchor_k) - z) / step
+    assert slope == pytest.approx(temperature_per_pascal(pressure_pa, z), rel=1e-3)
+
+
+@pytest.mark.parametrize("designation", DESIGNATIONS)
+def test_the_pressure_thermometer_follows_every_refrigerant(designation: str) -> None:
+    """T dlnP/dT = a - b ln P within 14 %, the worst over 33 refrigerants (computed with CoolProp)."""
+    contents = saturated(designation)
+    cold, warm = contents.pressure_pa(288.15), contents.pressure_pa(303.15)
+    travelled = pressure_temperature(warm, cold, 288.15) - 288.15
+    assert travelled == pytest.approx(15.0, rel=0.14)
