@@ -15,6 +15,8 @@ from ingest.session import Session
 from ingest.settling import SettlingSettings
 
 
+MOST_DEVICES = 500_000
+"""Names come from outside; more than this are not remembered."""
 SAME_TIME_S = 120.0
 DISAGREE_K, DISAGREE_SHARE = 1.0, 0.03
 """Two hookups of one cylinder may differ by this much, for their calibration and place, [K] and [-]."""
@@ -167,6 +169,9 @@ class Pipeline:
     def _see(self, place: str, reading: Reading) -> None:
         device = self.devices.get(reading.device)
         if device is None:
+            if len(self.devices) >= MOST_DEVICES:
+                self.counts["dropped:too-many-devices"] += 1
+                return
             device = self.devices[reading.device] = Device(place)
         device.place = place
         device.seen_s = max(device.seen_s, reading.stamp_s)
