@@ -211,15 +211,15 @@ CLAIM_ONLY = Rule(
     "The contents are known from a label or a record only; a pressure and temperature check costs minutes.",
 )  # fmt: skip
 TRADE_CYLINDER = Rule(
-    "materials-of-trade-cylinder", "49 CFR 173.6(a)(2)", CFR_2015, "read",
+    "materials-of-trade-cylinder", "49 CFR 173.6", CFR_2015, "read",
     "As a material of trade a cylinder of a 2.1 or 2.2 gas weighs at most 100 kg (220 lb) gross.",
 )  # fmt: skip
 TRADE_VEHICLE = Rule(
-    "materials-of-trade-vehicle", "49 CFR 173.6(d)", CFR_2015, "read",
+    "materials-of-trade-vehicle", "49 CFR 173.6", CFR_2015, "read",
     "All materials of trade on one vehicle together weigh at most 200 kg (440 lb) gross.",
 )  # fmt: skip
 TRADE_EXCLUDED = Rule(
-    "materials-of-trade-excluded", "49 CFR 173.6(a), (c)", CFR_2015, "read",
+    "materials-of-trade-excluded", "49 CFR 173.6", CFR_2015, "read",
     "A gas of Division 2.3 and hazardous waste are no materials of trade.",
 )  # fmt: skip
 SECURED = Rule(

@@ -12,8 +12,8 @@ from service.refrigerants.catalogue import Refrigerant
 from service.store import cylinders as stored
 from service.store.cylinders import Cylinder
 
-LIGHTEST_KG_MOL = 0.044
-"""Molar mass taken for contents that nobody knows: propane's, which makes more gas than any common refrigerant."""
+LIGHTEST_KG_MOL = 0.017
+"""Molar mass taken for contents that nobody knows: ammonia's, which makes more gas than any other refrigerant."""
 
 
 @dataclass(frozen=True, slots=True)

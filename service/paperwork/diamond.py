@@ -1,10 +1,10 @@
-"""Hazard labels of Division 2.1, 2.2 and 2.3 as 49 CFR 172.415, 172.417 and 172.416 draw them.
+"""Hazard labels of Divisions 2.1 and 2.2 as 49 CFR 172.417 and 172.415 draw them.
 
 A square set on a point, at least 100 mm on a side, with a line inside the edge that runs 5 mm from it; symbol
 in the upper half, class number in the lower corner (172.407, from memory: confirm before relying on the
-printed label where it travels). Division 2.2: gas cylinder on green; 2.1: flame on red; 2.3: skull and
-crossbones on white, which is not drawn here because no refrigerant that this service prints labels for may
-travel by it. The symbols are our own drawings of what the rule describes.
+printed label where it travels). Division 2.2: gas cylinder on green; 2.1: flame on red. The label of 2.3 is
+not drawn here: whoever ships such a gas needs the printed one. The symbols are our own drawings of what the
+rule describes.
 """
 
 from collections.abc import Callable

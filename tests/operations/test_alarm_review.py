@@ -189,3 +189,10 @@ def test_the_deliverer_raises_what_time_alone_makes_due(services, actor, clock):
         stopping.set()
         deliverer.join(timeout=40.0)
     assert standing(services, actor) == {"overdue": "notice"}
+
+
+def test_the_api_gives_the_figures_beside_the_words(services, actor, clock, hookup, client_as):
+    say(services, actor, clock, hookup, temperature_c=49.0)
+    items = client_as("reader").get("/api/v1/alarms").get_json()["items"]
+    hot = next(one for one in items if one["code"] == "hot")
+    assert hot["details"] == {"temp_k": pytest.approx(322.15)} and "°C" in hot["text"] and "°F" in hot["text"]

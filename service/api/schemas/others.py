@@ -49,6 +49,9 @@ class AlarmSchema(ma.Schema):
     cylinder = Text(required=True, allow_none=True)
     device = Text(required=True, allow_none=True)
     text = Text(required=True)
+    details = ma.fields.Dict(
+        required=True, allow_none=True, metadata={"description": "figures in SI, named with their units"}
+    )
     raised_at = Instant(required=True)
     cleared_at = Instant(required=True, allow_none=True)
     acknowledged_at = Instant(required=True, allow_none=True)
