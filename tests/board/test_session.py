@@ -36,7 +36,7 @@ def test_every_page_is_protected_unless_it_is_for_signing_in(app: Flask, visitor
     for rule in app.url_map.iter_rules():
         if not rule.endpoint.startswith("board.") or rule.endpoint in open_:
             continue
-        path = re.sub(r"<int:\w+>", "1", rule.rule).replace("<serial>", "x")
+        path = re.sub(r"<int:\w+>", "1", rule.rule).replace("<serial>", "x").replace("<place>", "x")
         answer = visitor.get(path) if "GET" in (rule.methods or ()) else visitor.send(path)
         assert answer.status_code in (302, 401), rule.rule
 

@@ -151,3 +151,14 @@ def test_the_records_of_a_period_come_as_csv_and_pdf(technician_at: Visitor, rea
     wrong = technician_at.get("/records?from=2026-05-31&to=yesterday&format=csv")
     assert "is not a day" in wrong.text
     assert "Not done" in technician_at.get("/records?from=2026-05-31&to=2026-05-01&format=csv").text
+
+
+def test_a_leak_in_a_small_van_is_told_as_dangerous_and_in_a_hall_as_not(
+    technician_at: Visitor, ready: str
+) -> None:
+    technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
+    van = technician_at.get("/places/shop/release?volume=300").text
+    assert "Dangerous to breathe" in van
+    assert "stop, open up, get out" in van
+    assert "Within the limits" in technician_at.get("/places/shop/release?volume=1000000").text
+    assert "lies outside" in technician_at.get("/places/shop/release?volume=-1").text

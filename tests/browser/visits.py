@@ -32,6 +32,7 @@ VISITS = (
     Visit("settings", "/settings"),
     Visit("places", "/places"),
     Visit("people", "/people"),
+    Visit("release", "/places/shop/release?volume=400"),
     Visit("records", "/records"),
     Visit("hook-up", f"/hook-up?serial={OVERFULL}"),
     Visit("not-here", "/cylinders/no-such-serial"),
