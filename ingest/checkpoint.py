@@ -8,11 +8,13 @@ import pickle
 from dataclasses import fields
 
 from ingest.clock import Clock
+from ingest.codes import CodeWatch, Watch
 from ingest.hookup import Hookup
 from ingest.lag_bank import BankSettings, LagBank
 from ingest.pairing import Pairing
+from ingest.seat import Offset, Seat
 from ingest.session import Sample, Session
-from ingest.settling import Measured, Reference, Settling, SettlingSettings, Watch
+from ingest.settling import Measured, Settling, SettlingSettings
 from ingest.travel import Travel
 from ingest.window import Limits, Series
 
@@ -27,8 +29,10 @@ _OURS = {
         Sample,
         Session,
         Measured,
-        Reference,
+        Offset,
+        Seat,
         Watch,
+        CodeWatch,
         Travel,
         Settling,
         SettlingSettings,
@@ -46,7 +50,7 @@ _OTHERS = {
 def _layout() -> str:
     names = [
         f"{cls.__qualname__}:{','.join(f.name for f in fields(cls))}"
-        for cls in (Clock, Hookup, Pairing, Session, Settling, Travel, Limits, Series)
+        for cls in (Clock, Hookup, Pairing, Session, Settling, Seat, CodeWatch, Travel, Limits, Series)
     ]
     names.append(",".join(sorted(LagBank.__slots__)))
     return hashlib.sha256("|".join(names).encode()).hexdigest()[:16]

@@ -154,7 +154,7 @@ class LagBank:
         s = self.settings
         half = len(self.first_s) // 2
         lags = self.first_s[:half].tolist()
-        prior = self._prior(lags[:-1] + [NO_LAG_S], None)
+        prior = self._prior([*lags[:-1], NO_LAG_S], None)
         by_lag = self.weight[:half] + self.weight[half:]
         fresh = np.concatenate([s.rest_weight * by_lag, (1.0 - s.rest_weight) * by_lag])
         self.weight = 0.7 * fresh + 0.3 * prior

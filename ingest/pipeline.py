@@ -14,7 +14,6 @@ from ingest.senml import Reading, Refused, read
 from ingest.session import Session
 from ingest.settling import SettlingSettings
 
-
 MOST_DEVICES = 500_000
 """Names come from outside; more than this are not remembered."""
 SAME_TIME_S = 120.0

@@ -13,14 +13,13 @@ from typing import NamedTuple
 
 import numpy as np
 
+from ingest.codes import Codes, CodeWatch
 from ingest.lag_bank import BODY, DRIFT, FIRST, LIQUID, OFFSET, BankSettings, LagBank
+from ingest.seat import Offset, Seat, SeatSettings
 from ingest.thermometer import pressure_at, pressure_temperature, temperature_per_pascal
 from ingest.travel import AFTER_S, Travel
 from ingest.window import ENOUGH_CHANGES
 
-
-UNSURE_K = 0.1
-"""An offset seen while the cylinder drifted is doubtful by its gap: a probe that moved then must be seated anew."""
 PRUNE_AFTER_S = 900.0
 """A clamp settled for so long needs few filters, [s]."""
 QUIET_SHOCKS = 6.0
@@ -53,10 +52,6 @@ class SettlingSettings:
         Drift from which on the state is called warming or cooling, [K/s].
     disturbed_s : float
         How long a disturbance is shown, [s].
-    jump_k : float
-        Change of the offset that means that the probe has moved, [K].
-    jump_back_k : float
-        The offset must come back to within this before a moved probe is trusted again, [K].
     offset_known_k : float
         Standard deviation below which the offset counts as known, [K].
     worst_pair_k : float
@@ -73,11 +68,10 @@ class SettlingSettings:
     model_k: float = 0.06
     moving_k_s: float = 1.4 / 3600.0
     disturbed_s: float = 60.0
-    jump_k: float = 0.35
-    jump_back_k: float = 0.2
     offset_known_k: float = 0.15
     worst_pair_k: float = 2.0
     bank: BankSettings = field(default_factory=BankSettings)
+    seat: SeatSettings = field(default_factory=SeatSettings)
 
 
 class Measured(NamedTuple):
@@ -104,23 +98,6 @@ class Estimate(NamedTuple):
     lag_s: float | None
 
 
-class Watch(NamedTuple):
-    """Since when one sensor repeats a code: its count of changes, where the other was then, readings since."""
-
-    changes: int
-    other_k: float
-    readings: int
-
-
-class Reference(NamedTuple):
-    """The clamp's offset against the gauge while both were quiet, and where the cylinder was then."""
-
-    offset_k: float
-    variance: float
-    temp_k: float
-    drift_k_s: float
-
-
 @dataclass(slots=True)
 class Settling:
     """Settling of one hookup, fed bin by bin in event time."""
@@ -137,23 +114,20 @@ class Settling:
     risk: float = 1.0
     disturbed_until_s: float = -math.inf
     shocks: list[float] = field(default_factory=lambda: [0.0, 0.0])
-    reference: Reference | None = None
-    reference_held: bool = False
-    seated_anew: bool = False
+    seat: Seat = field(default_factory=Seat)
     quiet_sensor: int | None = None
     changes: tuple[int, int] = (0, 0)
     changes_then: tuple[int, int] = (0, 0)
     seen_without_liquid: bool = False
     travel: Travel | None = None
-    probe_moved: bool = False
     pressure_stepped: bool = False
     probe_stuck: bool = False
     gauge_stuck: bool = False
     was_stuck: bool = False
     resolution: list[float] = field(default_factory=lambda: [0.0, 0.0])
     steps: tuple[float, float] = (0.0, 0.0)
-    watches: list[Watch] = field(default_factory=lambda: [Watch(-1, 0.0, 0), Watch(-1, 0.0, 0)])
-    one_sided: tuple[bool, ...] = (False, False)
+    gauge_codes: CodeWatch = field(default_factory=CodeWatch)
+    clamp_codes: CodeWatch = field(default_factory=CodeWatch)
 
     def step(self, time_s: float, clamp: Measured | None, gauge: Measured | None) -> None:
         """Take what one bin held.
@@ -177,44 +151,34 @@ class Settling:
         if self._stuck(time_s):
             self._judge(time_s)
             return
-        if gauge is not None and clamp is not None and self.travel is not None:
-            z = pressure_temperature(gauge.value, self.anchor_pa, self.anchor_k)
-            self.travel.take(time_s, clamp.value, z)
-            tested = self.travel.has_liquid
-            if tested is not None:
-                self.seen_without_liquid = not tested
         if gauge is not None:
             z = pressure_temperature(gauge.value, self.anchor_pa, self.anchor_k)
             per_pascal = temperature_per_pascal(gauge.value, z)
             variance = gauge.variance * per_pascal * per_pascal
             off, spread = bank.update(bank.gauge_row(gauge.stamp_s - time_s), z, variance)
             self._shock(0, off, spread, time_s)
+            if clamp is not None:
+                self._test_liquid(time_s, clamp.value, z)
+                self._watch_codes(gauge, clamp, z, per_pascal)
         if clamp is not None:
             self.clamp_readings += clamp.readings
             off, spread = bank.update(bank.clamp_row(clamp.stamp_s - time_s), clamp.value, clamp.variance)
             self._shock(1, off, spread, time_s)
-        self._watch_codes(gauge, clamp)
         self._judge(time_s)
 
-    def _watch_codes(self, gauge: Measured | None, clamp: Measured | None) -> None:
-        """Tell a sensor that repeats one code while the other one travels."""
-        if gauge is None or clamp is None:
+    def _test_liquid(self, time_s: float, clamp_k: float, z: float) -> None:
+        if self.travel is None:
             return
-        z = pressure_temperature(gauge.value, self.anchor_pa, self.anchor_k)
-        per_pascal = temperature_per_pascal(gauge.value, z)
-        settled_clamp = gauge.stamp_s - self.opened_s > AFTER_S
-        pairs = ((gauge, clamp.value, self.steps[0] * per_pascal), (clamp, z, self.steps[1]))
-        for which, (sensor, other_k, step_k) in enumerate(pairs):
-            watch = self.watches[which]
-            if watch.changes != self.changes[which] or (which == 0 and not settled_clamp):
-                self.watches[which] = Watch(self.changes[which], other_k, 0)
-                continue
-            watch = watch._replace(readings=watch.readings + sensor.readings)
-            self.watches[which] = watch
-        self.one_sided = tuple(
-            watch.readings >= 8 and abs(other_k - watch.other_k) > 1.2 * step_k + 0.35
-            for watch, (_, other_k, step_k) in zip(self.watches, pairs, strict=True)
-        )
+        self.travel.take(time_s, clamp_k, z)
+        tested = self.travel.has_liquid
+        if tested is not None:
+            self.seen_without_liquid = not tested
+
+    def _watch_codes(self, gauge: Measured, clamp: Measured, z: float, per_pascal: float) -> None:
+        gauge_changes, clamp_changes = self.changes
+        gauge_codes = Codes(gauge_changes, gauge.readings, self.steps[0] * per_pascal, clamp.value)
+        self.gauge_codes.take(gauge_codes, may_judge=gauge.stamp_s - self.opened_s > AFTER_S)
+        self.clamp_codes.take(Codes(clamp_changes, clamp.readings, self.steps[1], z), may_judge=True)
 
     @property
     def time_s(self) -> float:
@@ -242,7 +206,8 @@ class Settling:
         self.shocks[channel] = max(0.0, self.shocks[channel] + min(off * off / spread, 20.0) - 3.0)
         if self.shocks[channel] > 25.0:
             if channel == 0:
-                self.pressure_stepped, self.reference, self.probe_moved = True, None, False
+                self.pressure_stepped = True
+                self.seat.forget()
                 if off > FILLED_K:
                     self.seen_without_liquid = False
             else:
@@ -259,8 +224,7 @@ class Settling:
         self.opened_s = time_s
         self.changes_then, self.quiet_sensor = self.changes, None
         self.shocks = [0.0, 0.0]
-        self.reference_held = self.reference is not None
-        self.seated_anew = self.probe_moved
+        self.seat.disturbed()
         self.clamp_readings = 0
         self.settled = False
         self.low_risk_since_s = None
@@ -271,7 +235,8 @@ class Settling:
         self.risk = self._risk()
         self._compare_offset(time_s)
         early = time_s - self.opened_s < s.first_pair_s or self.clamp_readings < s.first_pair_readings
-        blocked = self.probe_moved or self.has_liquid is False or any(self.one_sided)
+        one_sided = self.gauge_codes.one_sided or self.clamp_codes.one_sided
+        blocked = self.seat.moved or self.has_liquid is False or one_sided
         if blocked:
             self.settled = False
         if early or blocked or self._still_dead() or self.risk > s.risk_in:
@@ -296,34 +261,19 @@ class Settling:
 
     def _compare_offset(self, time_s: float) -> None:
         """Tell a probe that has come to sit otherwise by its offset, once that is known again."""
-        s = self.settings
         bank = self.bank
         assert bank is not None  # noqa: S101
         means = (bank.weight @ bank.state).tolist()
         offset, temp, drift = means[OFFSET], means[LIQUID], means[DRIFT]
         apart = bank.state[:, OFFSET] - offset
         variance = float(bank.weight @ (bank.cov[:, OFFSET, OFFSET] + apart * apart))
-        if variance > s.offset_known_k**2 or time_s - self.opened_s < s.first_pair_s:
-            return
-        if max(self.shocks) > QUIET_SHOCKS:
-            return
-        if self.reference_held and self.reference is not None:
-            before = self.reference
-            unsure = abs(before.drift_k_s) * s.gap_time_s > UNSURE_K
-            if self.probe_moved and unsure and not self.seated_anew:
-                return
-            if self.seated_anew:
-                self.probe_moved = self.seated_anew = False
-            doubt, allowed = variance + before.variance, s.jump_back_k
-            if not self.probe_moved:
-                travel = s.bank.slope_error * (temp - before.temp_k)
-                gap = s.gap_time_s * (drift - before.drift_k_s)
-                doubt, allowed = doubt + travel * travel + gap * gap, s.jump_k
-            self.probe_moved = abs(offset - before.offset_k) > allowed + 2.0 * math.sqrt(doubt)
-            if self.probe_moved:
-                return
-        self.reference_held = False
-        self.reference = Reference(offset, variance, temp, drift)
+        known = variance <= self.settings.offset_known_k**2
+        if (
+            known
+            and time_s - self.opened_s >= self.settings.first_pair_s
+            and max(self.shocks) <= QUIET_SHOCKS
+        ):
+            self.seat.compare(Offset(offset, variance, temp, drift), self.settings.seat)
 
     def _risk(self) -> float:
         """Return the probability that lag and drift together exceed the budget."""
@@ -384,9 +334,12 @@ class Settling:
     def reasons(self) -> tuple[str, ...]:
         """Return what stands in the way, or what a pair could not have seen."""
         found = (
-            ("probe-moved", self.probe_moved),
-            ("probe-stuck", self.probe_stuck or self.one_sided[1]),
-            ("gauge-stuck", self.gauge_stuck or (self.one_sided[0] and self.has_liquid is not False)),
+            ("probe-moved", self.seat.moved),
+            ("probe-stuck", self.probe_stuck or self.clamp_codes.one_sided),
+            (
+                "gauge-stuck",
+                self.gauge_stuck or (self.gauge_codes.one_sided and self.has_liquid is not False),
+            ),
             ("no-liquid", self.has_liquid is False),
             ("liquid-untested", self.has_liquid is None),
         )

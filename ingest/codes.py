@@ -1,0 +1,45 @@
+"""A sensor that repeats one code while the other one travels does not follow the cylinder."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+LEAST_READINGS = 8
+TRAVEL_STEPS, TRAVEL_K = 1.2, 0.35
+"""The other sensor must have travelled so many steps of this one and so much more, [-] and [K]."""
+
+
+class Watch(NamedTuple):
+    """Since when a sensor repeats a code: its count of changes, where the other was then, readings since."""
+
+    changes: int
+    other_k: float
+    readings: int
+
+
+class Codes(NamedTuple):
+    """One sensor in one bin: its count of code changes, its readings, its step and the other's value, [K]."""
+
+    changes: int
+    readings: int
+    step_k: float
+    other_k: float
+
+
+@dataclass(slots=True)
+class CodeWatch:
+    """Watches one sensor's codes against the other's travel."""
+
+    watch: Watch = field(default=Watch(-1, 0.0, 0))
+    one_sided: bool = False
+
+    def take(self, codes: Codes, *, may_judge: bool) -> None:
+        """Take one bin; unless `may_judge`, the watch begins anew."""
+        if codes.changes != self.watch.changes or not may_judge:
+            self.watch = Watch(codes.changes, codes.other_k, 0)
+        else:
+            self.watch = self.watch._replace(readings=self.watch.readings + codes.readings)
+        travelled = abs(codes.other_k - self.watch.other_k)
+        enough = travelled > TRAVEL_STEPS * codes.step_k + TRAVEL_K
+        self.one_sided = self.watch.readings >= LEAST_READINGS and enough
