@@ -9,6 +9,7 @@ from flask import Flask, Response, current_app, g, request
 from flask_limiter import ApplicationLimit, Limiter
 from werkzeug.middleware.proxy_fix import ProxyFix
 
+from service.api import limit_counts
 from service.operations.tokens import digest_of
 from service.settings import Settings
 
@@ -48,7 +49,7 @@ def register(app: Flask, settings: Settings) -> None:
         key_func=_caller,
         app=app,
         application_limits=[failures, everything],
-        storage_uri=settings.limit_storage,
+        storage_uri=limit_counts.URI if settings.limit_storage == "memory://" else settings.limit_storage,
         strategy="fixed-window",
         headers_enabled=True,
         key_prefix="api",

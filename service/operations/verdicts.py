@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import is_dataclass
 from datetime import datetime
 from typing import Any
 
@@ -68,7 +68,7 @@ def judge(
 
 def as_document(verdict: Verdict) -> Document:
     """A verdict as plain data that JSON can hold."""
-    document: Document = _plain(asdict(verdict))
+    document: Document = _plain(verdict)
     return document
 
 
@@ -213,10 +213,14 @@ def _told(cylinder: Cylinder, verdict: StoredVerdict) -> Mapping[str, Any]:
 
 
 def _plain(value: Any) -> Any:
+    if isinstance(value, str | int | type(None)):
+        return value
+    if isinstance(value, float):
+        return float(value) if math.isfinite(value) else None
+    if is_dataclass(value):
+        return {field: _plain(getattr(value, field)) for field in value.__dataclass_fields__}
     if isinstance(value, Mapping):
         return {str(key): _plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
         return [_plain(item) for item in value]
-    if isinstance(value, float):
-        return float(value) if math.isfinite(value) else None
     return value.item() if hasattr(value, "item") else value
