@@ -12,6 +12,16 @@ GLIDE_OF_PRESSURE = 0.01
 """A blend has glide whose dew pressure at 25 °C lies further than this under its bubble pressure [-]."""
 
 
+class Remembered:
+    """Saturation curves that remember each value they were asked for: the rules ask at few temperatures."""
+
+    def __init__(self, curves: SaturationCurves) -> None:
+        self.temp_range_k = cache(curves.temp_range_k)
+        self.bubble_pressure_pa = cache(curves.bubble_pressure_pa)
+        self.liquid_density_kg_m3 = cache(curves.liquid_density_kg_m3)
+        self.vapour_density_kg_m3 = cache(curves.vapour_density_kg_m3)
+
+
 def knowledge(services: Services) -> Knowledge:
     """Curves, filling table and hazards for the rules."""
     catalogue, curves = services.catalogue, services.curves
@@ -20,7 +30,7 @@ def knowledge(services: Services) -> Knowledge:
     def hazards(designation: str) -> Hazard | None:
         return _hazard(catalogue, curves, designation)
 
-    return Knowledge(curves, load_filling_table(), hazards)
+    return Knowledge(Remembered(curves), load_filling_table(), hazards)
 
 
 def _hazard(catalogue: Catalogue, curves: SaturationCurves, designation: str) -> Hazard | None:

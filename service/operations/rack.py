@@ -8,14 +8,13 @@ from functools import cache, lru_cache
 from service.cylinders.contents import Contents
 from service.cylinders.filling import filling_limit
 from service.cylinders.marks import Marks, read_marks
-from service.cylinders.properties import FILL_REFERENCE_K, Knowledge, covers, liquid_fraction
+from service.cylinders.properties import FILL_REFERENCE_K, covers, liquid_fraction
 from service.cylinders.requalification import Requalification, requalification
 from service.cylinders.state import IN_SERVICE
 from service.operations import contents, states
 from service.operations.context import Actor, Services
 from service.operations.errors import NotFound
 from service.operations.knowledge import knowledge
-from service.refrigerants.curves import SaturationCurves
 from service.store import alarms, holds, rack
 from service.store import cylinders as stored
 from service.store.alarms import Alarm
@@ -109,21 +108,10 @@ def _requalification(services: Services, row: Cylinder) -> Requalification:
     return requalification(_marks(row.marks), dates, on=services.now().date())
 
 
-class _Remembered:
-    """Saturation curves that remember each density they were asked for."""
-
-    def __init__(self, curves: SaturationCurves) -> None:
-        self.temp_range_k = cache(curves.temp_range_k)
-        self.bubble_pressure_pa = curves.bubble_pressure_pa
-        self.liquid_density_kg_m3 = cache(curves.liquid_density_kg_m3)
-        self.vapour_density_kg_m3 = cache(curves.vapour_density_kg_m3)
-
-
 def _filler(services: Services) -> Callable[[Racked], Filling]:
     """Reckon fillings; every density is looked up once, however many cylinders hold the same."""
     known = knowledge(services)
-    curves = _Remembered(services.curves)
-    known = Knowledge(curves, known.table, known.hazards)
+    curves = known.saturation
 
     @cache
     def limit_per_kg(designation: str, marks: Marks) -> float:
