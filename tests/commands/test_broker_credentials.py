@@ -1,0 +1,136 @@
+"""A stolen credential is worth nothing: issued and revoked by API, seen by a running broker within seconds."""
+
+import json
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import paho.mqtt.client as mqtt
+import pytest
+import requests
+
+BIN = Path(sys.executable).parent
+MOSQUITTO = shutil.which("mosquitto", path=os.environ.get("PATH", "") + ":/usr/sbin")
+pytestmark = [
+    pytest.mark.broker,
+    pytest.mark.skipif(MOSQUITTO is None, reason="no mosquitto on this machine"),
+]
+
+
+def free_port() -> int:
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        return server.getsockname()[1]
+
+
+def until(condition: Callable[[], object], within_s: float = 30.0) -> None:
+    end = time.monotonic() + within_s
+    while not condition():
+        assert time.monotonic() < end, "did not happen in time"
+        time.sleep(0.05)
+
+
+def listens(port: int) -> bool:
+    with socket.socket() as probe:
+        return probe.connect_ex(("127.0.0.1", port)) == 0
+
+
+def serves(port: int) -> bool:
+    try:
+        return requests.get(f"http://127.0.0.1:{port}/healthz", timeout=5).ok
+    except requests.RequestException:
+        return False
+
+
+class Site:
+    """A service, a broker, and the keeper of the broker's files, as in the deployment."""
+
+    def __init__(self, folder: Path) -> None:
+        self.port, self.mqtt_port = free_port(), free_port()
+        environment = {
+            **{name: value for name, value in os.environ.items() if not name.startswith("HEELMARK_")},
+            "TMPDIR": str(folder),
+            "HEELMARK_DATA": str(folder / "data"),
+            "HEELMARK_HTTP_PORT": str(self.port),
+            "HEELMARK_STREAM_CAP": "2",
+            "HEELMARK_MQTT_PASSWORD": "a password for the worker",
+        }
+        run = {"env": environment, "check": True, "capture_output": True}
+        heelmark = str(BIN / "heelmark")
+        subprocess.run([heelmark, "migrate"], **run)
+        subprocess.run([heelmark, "first-run", "--output", str(folder / "first.json")], **run)
+        credentials = folder / "credentials"
+        subprocess.run([heelmark, "broker-files", "--directory", str(credentials)], **run)
+        configuration = folder / "mosquitto.conf"
+        configuration.write_text(
+            f"listener {self.mqtt_port} 127.0.0.1\nuser root\nallow_anonymous false\n"
+            f"password_file {credentials}/passwords\nacl_file {credentials}/acl\n"
+        )
+        # A copy under a name of its own, so that no other broker of this machine is told anything.
+        program = folder / "mosquitto-here"
+        shutil.copy(str(MOSQUITTO), program)
+        keeper = [
+            heelmark,
+            "broker-files",
+            "--directory",
+            str(credentials),
+            "--watch",
+            "--signal",
+            program.name,
+        ]
+        server = [str(BIN / "gunicorn"), "--config", "python:service.serving", "service.wsgi:app"]
+        quiet = {"env": environment, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+        self.processes = [
+            subprocess.Popen(command, **quiet)
+            for command in ([str(program), "-c", str(configuration)], server, keeper)
+        ]
+        token = json.loads((folder / "first.json").read_text())["tokens"]["supervisor"]
+        self.headers = {"Authorization": f"Bearer {token}"}
+        until(lambda: serves(self.port) and listens(self.mqtt_port), 90)
+
+    def call(self, method: str, path: str, **options: object) -> requests.Response:
+        url = f"http://127.0.0.1:{self.port}/api/v1{path}"
+        return requests.request(method, url, headers=self.headers, timeout=10, **options)
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Iterator[Site]:
+    made = Site(tmp_path)
+    yield made
+    for process in made.processes:
+        process.send_signal(signal.SIGTERM)
+    for process in made.processes:
+        process.wait(40)
+
+
+@pytest.mark.slow
+def test_a_device_gets_in_by_its_credential_until_that_is_revoked(site: Site) -> None:
+    made = site.call("POST", "/device-credentials", json={"device": "gauge-17", "place": "shop"}).json()
+    devices: list[mqtt.Client | None] = []
+    until(lambda: devices.append(entered(site, made)) or devices[-1] is not None)
+    device = devices[-1]
+    assert device is not None
+    assert site.call("DELETE", f"/device-credentials/{made['id']}").status_code == 204
+    until(lambda: not device.is_connected())
+    device.loop_stop()
+    assert entered(site, made) is None
+
+
+def entered(site: Site, made: dict[str, str]) -> mqtt.Client | None:
+    """A connected device; none when the broker refuses it."""
+    codes: list[object] = []
+    client = mqtt.Client(mqtt.CallbackAPIVersion.VERSION2, reconnect_on_failure=False)
+    client.username_pw_set(made["username"], made["password"])
+    client.on_connect = lambda c, u, f, code, p: codes.append(code)
+    client.connect("127.0.0.1", site.mqtt_port)
+    client.loop_start()
+    until(lambda: codes)
+    if codes[0].is_failure:
+        client.loop_stop()
+        return None
+    return client
