@@ -18,8 +18,8 @@ MOST_RECORDS = 10_000
 ZERO_CELSIUS_K = 273.15
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*\Z")
-_TEXT, _NUMBER, _TRUTH = "text", "number", "truth"
-_LABELS = {
+_TEXT, _NUMBER, _TRUTH = (str,), (float, int), (bool,)
+_LABELS: dict[str, tuple[type, ...]] = {
     **dict.fromkeys(("bn", "bu", "n", "u", "vs", "vd"), _TEXT),
     **dict.fromkeys(("bt", "bv", "bs", "bver", "v", "s", "t", "ut"), _NUMBER),
     "vb": _TRUTH,
@@ -171,18 +171,15 @@ def _check_fields(number: int, fields: object, base: dict[str, Any]) -> bool:
         raise Refused("not-senml", f"record {number} is not an object with fields")
     says_something = "bv" in fields
     for label, value in fields.items():
-        kind = _LABELS.get(label)
-        if kind is _NUMBER:
-            if type(value) is not float and type(value) is not int:
-                raise Refused("not-senml", f"record {number}: field {label!r} has the wrong type")
-            if not -_LARGEST <= value <= _LARGEST:
-                raise Refused("not-finite", f"record {number}: field {label!r} is not finite")
-        elif kind is None:
+        types = _LABELS.get(label)
+        if types is None:
             if label.endswith("_"):
                 raise Refused("not-understood", f"record {number}: field {label[:40]!r} must be understood")
             continue
-        elif type(value) is not (str if kind is _TEXT else bool):
+        if type(value) not in types:
             raise Refused("not-senml", f"record {number}: field {label!r} has the wrong type")
+        if types is _NUMBER and not -_LARGEST <= value <= _LARGEST:
+            raise Refused("not-finite", f"record {number}: field {label!r} is not finite")
         if label in _BASES:
             base[label] = value
         else:

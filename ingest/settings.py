@@ -143,25 +143,32 @@ def _secret(env: Env, name: str) -> str | None:
 
 
 def _seal(env: Env, settings: Settings, version: str) -> None:
-    faults = []
+    settling, url = settings.settling, settings.service_url
+    bad_places = [place for place in settings.broker.places if set(place) & set("/+#")]
+    checks = (
+        (
+            bool(settings.worker_token),
+            "HEELMARK_WORKER_TOKEN: missing, expected a token with the worker's scope",
+        ),
+        (
+            urlsplit(url).scheme in ("http", "https"),
+            f"HEELMARK_SERVICE_URL: {url!r}, expected http://... or https://...",
+        ),
+        (version in MQTT_VERSIONS, f"HEELMARK_MQTT_VERSION: {version!r}, expected 3.1.1 or 5"),
+        (not bad_places, f"HEELMARK_PLACES: {bad_places}, expected names without / + #"),
+        (
+            0.0 < settling.budget_k <= 5.0,
+            f"HEELMARK_SETTLING_BUDGET_K: {settling.budget_k}, expected above 0 and at most 5",
+        ),
+        (
+            0.0 < settling.risk_in < settling.risk_out,
+            f"HEELMARK_SETTLING_RISK: {settling.risk_in}, expected between 0 and {settling.risk_out}",
+        ),
+    )
+    faults = [text for good, text in checks if not good]
     try:
         env.seal()
     except EnvValidationError as error:
         faults.append(str(error))
-    if not settings.worker_token:
-        faults.append("HEELMARK_WORKER_TOKEN: missing, expected a token with the worker's scope")
-    if urlsplit(settings.service_url).scheme not in ("http", "https"):
-        faults.append(f"HEELMARK_SERVICE_URL: {settings.service_url!r}, expected http://... or https://...")
-    if version not in MQTT_VERSIONS:
-        faults.append(f"HEELMARK_MQTT_VERSION: {version!r}, expected 3.1.1 or 5")
-    for place in settings.broker.places:
-        if any(c in place for c in "/+#"):
-            faults.append(f"HEELMARK_PLACES: {place!r}, expected names without / + #")
-    if not 0.0 < settings.settling.budget_k <= 5.0:
-        faults.append(
-            f"HEELMARK_SETTLING_BUDGET_K: {settings.settling.budget_k}, expected above 0 and at most 5"
-        )
-    if not 0.0 < settings.settling.risk_in < 0.2:
-        faults.append(f"HEELMARK_SETTLING_RISK: {settings.settling.risk_in}, expected between 0 and 0.2")
     if faults:
         raise BadSettings("\n".join(faults))

@@ -22,6 +22,7 @@ SPARSE_S, STRETCH_S, STOPPED_RUN = 8.0, 30.0, 4
 """A stop is looked for over three stretches: two before it, told by readings this far apart, and the stop itself."""
 ENOUGH_CHANGES = 3
 OFF_GRID_ENOUGH = 2.5
+SAME_CODE = 1e-9
 MOST_RECENT, MOST_SPARSE = 6, 10
 REMEMBERED = 8
 """So many of the device's own stamps are kept to know a repeat by."""
@@ -233,18 +234,7 @@ class Series:
         recent = self.recent
         if recent:
             before_s, before = recent[-1]
-            change = abs(value - before)
-            if change > 1e-9:
-                if self.step > 0.0:
-                    self._learn_step(change)
-                self.run, self.run_noise, self.run_start_s = 1, self.noise, stamp_s
-                self.stop_checked = False
-                self.changes += 1
-                self.changes_since_stop += 1
-            else:
-                self.run += 1
-                if self._stopped_suddenly(stamp_s):
-                    self.changes_since_stop = 0
+            self._note_code(stamp_s, abs(value - before))
             spacing = stamp_s - before_s
             if 0.0 < spacing < self.gap_s:
                 self.period_s += 0.1 * (spacing - self.period_s)
@@ -258,6 +248,19 @@ class Series:
             self.sparse.append((stamp_s, value))
             if len(self.sparse) > MOST_SPARSE:
                 del self.sparse[0]
+
+    def _note_code(self, stamp_s: float, change: float) -> None:
+        if change <= SAME_CODE:
+            self.run += 1
+            if self._stopped_suddenly(stamp_s):
+                self.changes_since_stop = 0
+            return
+        if self.step > 0.0:
+            self._learn_step(change)
+        self.run, self.run_noise, self.run_start_s = 1, self.noise, stamp_s
+        self.stop_checked = False
+        self.changes += 1
+        self.changes_since_stop += 1
 
     def _learn_step(self, change: float) -> None:
         """Take the step as finer only after several changes say so: one wild value must not spoil it."""

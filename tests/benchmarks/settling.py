@@ -193,45 +193,55 @@ class Bank:
         return self.session.settling.settled
 
 
+@dataclass
+class Intervals:
+    """The stretches in which the truth is settled, and when each was first claimed."""
+
+    score: Score
+    since_s: float | None = None
+    answered: bool = True
+
+    def tick(self, at_s: float, good: bool, claimed: bool) -> None:
+        """Take one moment."""
+        if good and self.since_s is None:
+            self.since_s, self.answered = at_s, False
+        if not good:
+            self.end(at_s)
+        if claimed and self.since_s is not None and not self.answered:
+            self.answered = True
+            self.score.intervals += 1
+            self.score.delays_s.append(at_s - self.since_s)
+
+    def end(self, at_s: float) -> None:
+        """Close the stretch; one that was long enough and never claimed was missed."""
+        if self.since_s is not None and not self.answered and at_s - self.since_s >= LONG_ENOUGH_S:
+            self.score.missed += 1
+            self.score.intervals += 1
+        self.since_s, self.answered = None, True
+
+
 def play(course: Course, method: Bank | Rule, score: Score) -> list[Claim]:
     """Play a course to one method and score it."""
-    was, settled_since, answered = False, None, True
-    claims: list[Claim] = []
-    first_good = None
+    intervals, claims = Intervals(score), []
+    was, first_good = False, None
     for tick, (truth, readings) in enumerate(zip(course.truth, course.sent, strict=True)):
-        start = time.perf_counter()
+        start = time.process_time()
         for sent in readings:
             method.take(sent)
-        score.cpu_s += time.perf_counter() - start
+        score.cpu_s += time.process_time() - start
         score.readings += len(readings)
-        good = is_settled(truth)
-        if good and settled_since is None:
-            settled_since, answered = truth.at_s, False
-        if not good and settled_since is not None:
-            if not answered and truth.at_s - settled_since >= LONG_ENOUGH_S:
-                score.missed += 1
-                score.intervals += 1
-            settled_since, answered = None, True
-        now = method.settled
-        if now:
-            score.claimed_ticks += 1
-            score.wrong_ticks += not good
-            if good and not answered:
-                answered = True
-                score.intervals += 1
-                score.delays_s.append(truth.at_s - settled_since)
+        good, now = is_settled(truth), method.settled
+        intervals.tick(truth.at_s, good, now)
+        score.claimed_ticks += now
+        score.wrong_ticks += now and not good
         if now and not was:
-            claim = Claim(
-                truth.at_s, not good, abs(truth.gap_k) > 0.5 or truth.flow or truth.vapour_only, truth.gap_k
-            )
-            _grade(course, method, claim)
-            claims.append(claim)
+            gross = abs(truth.gap_k) > 0.5 or truth.flow or truth.vapour_only
+            claims.append(Claim(truth.at_s, not good, gross, truth.gap_k))
+            _grade(course, method, claims[-1])
         was = now
-        if isinstance(method, Bank) and not truth.vapour_only and (tick % 15 == 14):
+        if isinstance(method, Bank) and not truth.vapour_only and tick % 15 == 14:
             first_good = _provisional(course, method, truth, score, first_good)
-    if settled_since is not None and not answered and course.truth[-1].at_s - settled_since >= LONG_ENOUGH_S:
-        score.missed += 1
-        score.intervals += 1
+    intervals.end(course.truth[-1].at_s)
     if first_good is not None:
         score.first_good_s.append(first_good)
     score.claims += claims

@@ -329,15 +329,60 @@ def build(plan: Plan, link: Link, rng: Random) -> Rig:
     return rig
 
 
+class Sender:
+    """Both instruments' radio: jitter, dropouts, repeats, late and wild readings, skewed clocks."""
+
+    def __init__(self, link: Link, rng: Random) -> None:
+        self.link, self.rng = link, rng
+        names = ("wall-temperature", "gauge-pressure")
+        self.period = {name: rng.choice(link.periods_s) for name in names}
+        self.due = {name: rng.uniform(0, period) for name, period in self.period.items()}
+        self.skew = {name: rng.uniform(-link.skew_s, link.skew_s) for name in names}
+        self.late: list[Sent] = []
+
+    def send(self, t: float, rig: Rig) -> list[Sent]:
+        """Return what arrives in this tick."""
+        sent = [reading for name in self.period if t >= self.due[name] for reading in self._one(name, t, rig)]
+        sent += [reading for reading in self.late if reading.arrival_s <= t]
+        self.late = [reading for reading in self.late if reading.arrival_s > t]
+        return sorted(sent)
+
+    def _one(self, name: str, t: float, rig: Rig) -> list[Sent]:
+        link, rng = self.link, self.rng
+        self.due[name] += self.period[name] * rng.uniform(0.9, 1.1)
+        value = rig.clamp_reading() if name == "wall-temperature" else rig.gauge_reading()
+        if rng.random() < link.dropout:
+            return []
+        if rng.random() < link.wild:
+            value *= rng.choice((0.9, 1.1, 0.5))
+        reading = Sent(t + rng.uniform(0.05, 1.0), t + self.skew[name], name, value)
+        if rng.random() < link.late:
+            self.late.append(reading._replace(arrival_s=t + rng.uniform(5, 60)))
+            return []
+        if rng.random() < link.duplicate:
+            self.late.append(reading._replace(arrival_s=t + rng.uniform(1, 20)))
+        return [reading]
+
+
+def shown_gap_k(rig: Rig, without_liquid_k: float) -> float:
+    """Return clamp minus saturation temperature as the two instruments show them, calibration taken out, [K]."""
+    contents = rig.cylinder.contents
+    saturation = rig.cylinder.surface_k if contents.has_liquid else without_liquid_k
+    clamp = rig.clamp.true_k
+    if rig.clamp.stuck_at_k is not None:
+        clamp = rig.clamp.stuck_at_k - rig.clamp_spec.offset_k
+    if rig.gauge.stuck_at_pa is not None and isinstance(contents, Saturated):
+        stuck = (rig.gauge.stuck_at_pa - rig.gauge_spec.zero_pa) / (1 + rig.gauge_spec.gain)
+        saturation = saturation_temp_k(contents, stuck + ATMOSPHERE_PA, saturation)
+    return clamp - saturation
+
+
 def run(plan: Plan, link: Link, rng: Random) -> Iterator[tuple[Truth, list[Sent]]]:
     """Step a course tick by tick, giving the truth and what was sent in that tick."""
     rig = build(plan, link, rng)
-    curve = rig.cylinder.contents
-    period = {"wall-temperature": rng.choice(link.periods_s), "gauge-pressure": rng.choice(link.periods_s)}
-    due = {name: rng.uniform(0, p) for name, p in period.items()}
-    skew = {name: rng.uniform(-link.skew_s, link.skew_s) for name in period}
-    late: list[Sent] = []
-    guess = rig.cylinder.surface_k
+    sender = Sender(link, rng)
+    start_k = rig.cylinder.surface_k
+    has_liquid = rig.cylinder.contents.has_liquid
     t = 0.0
     recent: list[float] = []
     while t < plan.duration_s:
@@ -345,38 +390,9 @@ def run(plan: Plan, link: Link, rng: Random) -> Iterator[tuple[Truth, list[Sent]
         fingered = plan.act(t, rig)
         rig.step(TICK_S, around, fingered)
         t += TICK_S
-        shown = rig.cylinder.pressure_pa
-        saturation = rig.cylinder.surface_k if curve.has_liquid else guess
-        clamp_shows = rig.clamp.true_k
-        if rig.clamp.stuck_at_k is not None:
-            clamp_shows = rig.clamp.stuck_at_k - rig.clamp_spec.offset_k
-        if rig.gauge.stuck_at_pa is not None and isinstance(curve, Saturated):
-            stuck = (rig.gauge.stuck_at_pa - rig.gauge_spec.zero_pa) / (1 + rig.gauge_spec.gain)
-            saturation = saturation_temp_k(curve, stuck + ATMOSPHERE_PA, saturation)
         recent = [*recent[-15:], rig.clamp.true_k]
-        drift = (recent[-1] - recent[-16]) / 30.0 if len(recent) > 15 else (recent[-1] - recent[0]) / 30.0
-        flow = around.draw_kg_s > 0 or around.fill_kg_s > 0
-        gap = clamp_shows - saturation
-        truth = Truth(
-            t, gap, drift, flow or fingered is not None, rig.clamp.true_k, shown, not curve.has_liquid
-        )
-        sent: list[Sent] = []
-        for name in period:
-            if t < due[name]:
-                continue
-            due[name] += period[name] * rng.uniform(0.9, 1.1)
-            value = rig.clamp_reading() if name == "wall-temperature" else rig.gauge_reading()
-            if rng.random() < link.dropout:
-                continue
-            if rng.random() < link.wild:
-                value *= rng.choice((0.9, 1.1, 0.5))
-            reading = Sent(t + rng.uniform(0.05, 1.0), t + skew[name], name, value)
-            if rng.random() < link.late:
-                late.append(reading._replace(arrival_s=t + rng.uniform(5, 60)))
-                continue
-            sent.append(reading)
-            if rng.random() < link.duplicate:
-                late.append(reading._replace(arrival_s=t + rng.uniform(1, 20)))
-        sent += [r for r in late if r.arrival_s <= t]
-        late = [r for r in late if r.arrival_s > t]
-        yield truth, sorted(sent)
+        drift = (recent[-1] - recent[0]) / 30.0
+        flow = around.draw_kg_s > 0 or around.fill_kg_s > 0 or fingered is not None
+        pressure_pa = rig.cylinder.pressure_pa
+        gap = shown_gap_k(rig, start_k)
+        yield Truth(t, gap, drift, flow, rig.clamp.true_k, pressure_pa, not has_liquid), sender.send(t, rig)

@@ -11,6 +11,8 @@ from typing import Any
 
 
 class _Server(ThreadingHTTPServer):
+    service: FakeService
+
     def handle_error(self, _request: object, _address: object) -> None:
         """Say nothing of links that a test has cut."""
 
@@ -27,7 +29,8 @@ class FakeService:
         self.always: int | None = None
         self.not_modified = 0
         self.lock = threading.Lock()
-        self.server = _Server(("127.0.0.1", port), _handler(self))
+        self.server = _Server(("127.0.0.1", port), _Handler)
+        self.server.service = self
         self.server.daemon_threads = True
         self.port = self.server.server_address[1]
         self.thread = threading.Thread(
@@ -64,44 +67,46 @@ class FakeService:
             return 201 if known == body else 422
 
 
-def _handler(service: FakeService) -> type[BaseHTTPRequestHandler]:
-    class Handler(BaseHTTPRequestHandler):
-        protocol_version = "HTTP/1.1"
+class _Handler(BaseHTTPRequestHandler):
+    protocol_version = "HTTP/1.1"
 
-        def log_message(self, *_args: object) -> None:
-            pass
+    @property
+    def service(self) -> FakeService:
+        assert isinstance(self.server, _Server)
+        return self.server.service
 
-        def do_GET(self) -> None:
-            text = json.dumps({"items": service.hookups, "next": None})
-            tag = '"' + hashlib.sha256(text.encode()).hexdigest()[:12] + '"'
-            if self.headers.get("If-None-Match") == tag:
-                service.not_modified += 1
-                self._answer(304, None, tag)
-            else:
-                self._answer(200, text, tag)
+    def log_message(self, *_args: object) -> None:
+        pass
 
-        def do_POST(self) -> None:
-            body = json.loads(self._body())
-            status = service.post(self.headers["Idempotency-Key"], body)
-            self._answer(status, json.dumps({"pair": body, "verdict": {}}))
+    def do_GET(self) -> None:
+        text = json.dumps({"items": self.service.hookups, "next": None})
+        tag = '"' + hashlib.sha256(text.encode()).hexdigest()[:12] + '"'
+        if self.headers.get("If-None-Match") == tag:
+            self.service.not_modified += 1
+            self._answer(304, None, tag)
+        else:
+            self._answer(200, text, tag)
 
-        def do_PUT(self) -> None:
-            service.live.append((time.monotonic(), json.loads(self._body())))
-            self._answer(204, None)
+    def do_POST(self) -> None:
+        body = json.loads(self._body())
+        status = self.service.post(self.headers["Idempotency-Key"], body)
+        self._answer(status, json.dumps({"pair": body, "verdict": {}}))
 
-        def _body(self) -> bytes:
-            return self.rfile.read(int(self.headers.get("Content-Length", 0)))
+    def do_PUT(self) -> None:
+        self.service.live.append((time.monotonic(), json.loads(self._body())))
+        self._answer(204, None)
 
-        def _answer(self, status: int, text: str | None, tag: str | None = None) -> None:
-            self.send_response(status)
-            if tag:
-                self.send_header("ETag", tag)
-            data = text.encode() if text is not None else b""
-            self.send_header("Content-Length", str(len(data)))
-            self.end_headers()
-            self.wfile.write(data)
+    def _body(self) -> bytes:
+        return self.rfile.read(int(self.headers.get("Content-Length", 0)))
 
-    return Handler
+    def _answer(self, status: int, text: str | None, tag: str | None = None) -> None:
+        self.send_response(status)
+        if tag:
+            self.send_header("ETag", tag)
+        data = text.encode() if text is not None else b""
+        self.send_header("Content-Length", str(len(data)))
+        self.end_headers()
+        self.wfile.write(data)
 
 
 def hookup(
