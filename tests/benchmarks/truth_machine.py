@@ -93,7 +93,7 @@ def by_engine(engine: VerdictEngine, pairs: list[Pair], facts: CylinderFacts) ->
     begin = time.perf_counter()
     found = engine.infer(pairs, facts)
     seconds = time.perf_counter() - begin
-    named = found.identity / found.identity.sum()
+    named = found.identity / max(float(found.identity.sum()), 1e-300)
     identity = dict(zip(engine.space.designations, named.tolist(), strict=True))
     return Judged(identity, {name: float(v.sum()) for name, v in found.by_state.items()}), seconds
 
@@ -157,7 +157,7 @@ def judge_all(bench: Bench, cylinders: list[Cylinder], rng: np.random.Generator,
                         designation=cylinder.designation,
                         state=cylinder.state,
                         amount=cylinder.amount,
-                        identity={name: p for name, p in found.identity.items() if p > _SHOWN},
+                        identity=_worth_keeping(found.identity),
                         states=found.states,
                         finding=finding(found.states, bench.engine.settings),
                         label_right=labelled and cylinder.label == cylinder.designation,
@@ -167,6 +167,12 @@ def judge_all(bench: Bench, cylinders: list[Cylinder], rng: np.random.Generator,
                     )
                 )
     return cases
+
+
+def _worth_keeping(identity: dict[str, float]) -> dict[str, float]:
+    """What is not negligible, and the first one in any case."""
+    first = max(identity, key=lambda name: identity[name])
+    return {name: p for name, p in identity.items() if p > _SHOWN or name == first}
 
 
 class Jury:
