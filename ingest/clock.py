@@ -32,17 +32,22 @@ class Clock:
 
     def event_time(self, stamp_s: float, arrival_s: float) -> float:
         """Return when a reading was taken by the worker's clock, [s]."""
-        lead = stamp_s - arrival_s
-        self._follow_lead(lead)
-        self._follow_lag(stamp_s, arrival_s, -lead)
+        lead_s = stamp_s - arrival_s
+        self.block += 1
+        if lead_s > self.block_lead_s:
+            self.block_lead_s = lead_s
+        if lead_s + self.shift_s > 0.0 or self.block >= BLOCK:
+            self._follow_lead(lead_s)
+        if -lead_s - self.shift_s < LAG_S:
+            self.run = 0
+        else:
+            self._follow_lag(stamp_s, arrival_s, -lead_s)
         return stamp_s + self.shift_s
 
     def _follow_lead(self, lead_s: float) -> None:
-        self.block += 1
-        self.block_lead_s = max(self.block_lead_s, lead_s)
         if lead_s + self.shift_s > 0.0:
             self.shift_s = -lead_s
-        elif self.block >= BLOCK:
+        if self.block >= BLOCK:
             if self.shift_s < 0.0:
                 self.shift_s = -max(0.0, self.block_lead_s)
             self.block, self.block_lead_s = 0, -1e18
@@ -50,7 +55,7 @@ class Clock:
     def _follow_lag(self, stamp_s: float, arrival_s: float, lag_s: float) -> None:
         stamps, arrivals = stamp_s - self.run_stamp_s, arrival_s - self.run_arrival_s
         paced = stamps > 0.0 and abs(arrivals - stamps) <= PACE_SHARE * arrivals + PACE_S
-        if self.run == 0 or lag_s - self.shift_s < LAG_S or not paced:
+        if self.run == 0 or not paced:
             self.run, self.run_stamp_s, self.run_arrival_s, self.run_lag_s = 1, stamp_s, arrival_s, lag_s
             return
         self.run += 1

@@ -147,9 +147,7 @@ def read(payload: bytes | str, topic_device: str, now_s: float) -> list[Reading]
 
 def _parsed(payload: bytes | str) -> list[dict[str, Any]]:
     try:
-        pack = json.loads(
-            payload.decode() if isinstance(payload, bytes) else payload, parse_constant=_constant
-        )
+        pack = _decoder.decode(payload.decode() if isinstance(payload, bytes) else payload)
     except Refused:
         raise
     except (ValueError, RecursionError) as error:
@@ -163,6 +161,9 @@ def _parsed(payload: bytes | str) -> list[dict[str, Any]]:
 
 def _constant(text: str) -> float:
     raise Refused("not-finite", f"{text} is not a number")
+
+
+_decoder = json.JSONDecoder(parse_constant=_constant)
 
 
 def _check_fields(number: int, fields: object, base: dict[str, Any]) -> bool:

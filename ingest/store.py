@@ -68,7 +68,7 @@ class Store:
             if self.db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
                 raise Broken(f"{path} does not pass its check")
             self.db.execute("PRAGMA journal_mode=WAL")
-            self.db.execute("PRAGMA synchronous=NORMAL")
+            self.db.execute("PRAGMA synchronous=FULL")
             self.db.executescript(SCHEMA)
         except sqlite3.DatabaseError as error:
             if isinstance(error, sqlite3.OperationalError):

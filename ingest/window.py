@@ -22,7 +22,7 @@ SPARSE_S, STRETCH_S, STOPPED_RUN = 8.0, 30.0, 4
 """A stop is looked for over three stretches: two before it, told by readings this far apart, and the stop itself."""
 ENOUGH_CHANGES = 3
 OFF_GRID_ENOUGH = 2.5
-SAME_CODE = 1e-9
+SAME_CODE, SHORTEST_RUN = 1e-9, 8
 MOST_RECENT, MOST_SPARSE = 6, 10
 REMEMBERED = 8
 """So many of the device's own stamps are kept to know a repeat by."""
@@ -153,8 +153,12 @@ class Series:
     @property
     def sigma(self) -> float:
         """Noise of one reading, in the value's unit."""
-        seen = self.noise if self.accepted > 5 else max(self.noise, self.limits.noise)
-        return max(seen, self.limits.least_noise, self._step() * FLOOR_OF_STEP)
+        limits, step = self.limits, self.step
+        sigma = self.noise if self.noise > limits.least_noise else limits.least_noise
+        if self.accepted <= 5 and sigma < limits.noise:
+            sigma = limits.noise
+        floor = step * FLOOR_OF_STEP if step < math.inf else 0.0
+        return sigma if sigma > floor else floor
 
     @property
     def is_coarse(self) -> bool:
@@ -176,11 +180,13 @@ class Series:
     @property
     def is_doubtful(self) -> bool:
         """Whether the sensor repeats itself in a way that it should not."""
-        return self.changes_since_stop < ENOUGH_CHANGES or self._repeats_itself()
+        return self.changes_since_stop < ENOUGH_CHANGES or (
+            self.run >= SHORTEST_RUN and self._repeats_itself()
+        )
 
     def _repeats_itself(self) -> bool:
         step = self._step()
-        if self.run < 8 or self.accepted < 16 or step <= 0.0:
+        if self.accepted < 16 or step <= 0.0:
             return False
         noise = NOISE_DOUBT * math.sqrt(max(0.0, self.run_noise**2 - step * step / 12.0))
         if noise < NOISY_ENOUGH * step:
@@ -218,10 +224,10 @@ class Series:
         return max(self.limits.least_jump, 6.0 * self.sigma + 2.0 * travel + 3.0 * self._step())
 
     def _wild(self, stamp_s: float, value: float) -> bool:
-        if len(self.recent) < 3 or stamp_s - self.recent[-1][0] > self.gap_s:
+        if len(self.recent) < 3:
             return False
-        last = self.recent[-1][1]
-        if abs(value - last) <= self.limits.least_jump:
+        last_s, last = self.recent[-1]
+        if abs(value - last) <= self.limits.least_jump or stamp_s - last_s > self.gap_s:
             return False
         tolerance = self._tolerance()
         if abs(value - last) <= tolerance:
