@@ -54,6 +54,13 @@ def remove_provider(services: Services, actor: Actor) -> None:
         tell(work, actor, at, IDENTITY_CHANGED, "identity-provider", {"change": "removed"})
 
 
+def offered(services: Services) -> str | None:
+    """The organisation to offer on the sign-in page: the only one with a provider; of several none is named."""
+    with services.database.engine.connect() as connection:
+        names = identities.organisations_with_provider(connection)
+    return names[0] if len(names) == 1 else None
+
+
 def begin(services: Services, organisation: str, redirect_uri: str) -> Started:
     """Begin a sign-in with the provider of an organisation; ``ProviderFailed`` when it does not answer."""
     return openid.start(
@@ -138,4 +145,12 @@ def organisation_actor(services: Services, organisation: str) -> Actor:
     return first_run.system_actor(found)
 
 
-__all__ = ["ProviderFailed", "begin", "complete", "organisation_actor", "remove_provider", "set_provider"]
+__all__ = [
+    "ProviderFailed",
+    "begin",
+    "complete",
+    "offered",
+    "organisation_actor",
+    "remove_provider",
+    "set_provider",
+]

@@ -31,6 +31,17 @@ def provider_of(connection: sa.Connection, organisation: str) -> StoredProvider 
     return None if row is None else as_record(row, StoredProvider)
 
 
+def organisations_with_provider(connection: sa.Connection) -> list[str]:
+    """Names of the organisations whose people may sign in with a provider."""
+    joined = identity_providers.join(
+        organisations, organisations.c.id == identity_providers.c.organisation_id
+    )
+    return [
+        str(name)
+        for name in connection.execute(sa.select(organisations.c.name).select_from(joined)).scalars()
+    ]
+
+
 def set_provider(
     work: Work, *, at: datetime, issuer: str, client_id: str, sealed: str, newcomer_role: str | None
 ) -> None:

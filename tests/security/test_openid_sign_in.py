@@ -225,6 +225,19 @@ def test_unknown_organisations_and_unacceptable_issuers_are_refused(
         register(services, actor, provider, "supervisor")
 
 
+def test_the_sign_in_page_offers_it_where_there_is_just_one(
+    app: Flask, services: Services, actor: Actor, provider: OpenIdProvider
+) -> None:
+    page = app.test_client().get("/sign-in").text
+    assert "/sign-in/with/" not in page
+    register(services, actor, provider)
+    assert "/sign-in/with/home" in app.test_client().get("/sign-in").text
+    register(services, make_owner(services, "another owner"), provider)
+    page = app.test_client().get("/sign-in").text
+    assert "another owner" not in page, "who else is a customer is nobody's business"
+    assert "/sign-in/with/" not in page
+
+
 def test_the_clients_secret_is_sealed(services: Services, actor: Actor, provider: OpenIdProvider) -> None:
     register(services, actor, provider)
     with services.database.engine.connect() as connection:

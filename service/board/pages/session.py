@@ -9,7 +9,7 @@ from service.board import desk
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.throttle import FAILED, by_address, by_name
-from service.operations import people
+from service.operations import identities, people
 from service.operations.errors import Invalid
 
 WRONG = "The name and the password do not belong together."
@@ -31,8 +31,12 @@ def sign_in() -> Response | str | tuple[str, int]:
                 desk.remember(person)
                 return redirect(_inside(form.values.get("next", "")))
             form.refusals, form.refusal_title = [WRONG], "Not signed in"
-        return render_template("sign_in.html", form=form), FAILED
-    return render_template("sign_in.html", form=form)
+        return _page(form), FAILED
+    return _page(form)
+
+
+def _page(form: Form) -> str:
+    return render_template("sign_in.html", form=form, organisation=identities.offered(desk.services()))
 
 
 @bp.post("/sign-out")
