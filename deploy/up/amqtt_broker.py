@@ -54,16 +54,33 @@ class KeepingBroker(Broker):  # type: ignore[misc]
         for number in list(outbound.waiting):
             self._send(outbound, number)
 
+    async def _client_message_loop(self, client_session: Session, handler: BrokerProtocolHandler) -> None:
+        """Serve a connection, and finish what it published before it ended."""
+        taking = asyncio.ensure_future(self._take(client_session, handler))
+        handler.mqtt_deliver_next_message = _never  # `_take` does that part
+        try:
+            await super()._client_message_loop(client_session, handler)
+            await client_session.delivered_message_queue.join()
+        finally:
+            taking.cancel()
+
+    async def _take(self, session: Session, handler: BrokerProtocolHandler) -> None:
+        """Pass on what a client publishes, one message after another."""
+        while True:
+            message: asyncio.Future[Any] = asyncio.Future()
+            message.set_result(await session.delivered_message_queue.get())
+            try:
+                await self._handle_message_delivery(session, handler, message)
+            except Exception:
+                self.logger.exception("%s: a message could not be passed on", session.client_id)
+            session.delivered_message_queue.task_done()
+
     async def _handle_disconnect(
         self, client_session: Session, handler: BrokerProtocolHandler, *more: Any
     ) -> None:
         outbound = self._outbound[client_session.client_id or ""]
         if outbound.handler is handler:  # and not that of a connection that has taken over
             outbound.handler = None
-        while not client_session.delivered_message_queue.empty():
-            message = asyncio.ensure_future(handler.mqtt_deliver_next_message())
-            await message
-            await self._handle_message_delivery(client_session, handler, message)
         await super()._handle_disconnect(client_session, handler, *more)
         if client_session.clean_session and outbound.handler is None:
             self._outbound.pop(client_session.client_id or "", None)
@@ -108,6 +125,10 @@ class KeepingBroker(Broker):  # type: ignore[misc]
                     self.logger.info("message %d stays in the queue: %r", number, fault)
                     return
                 outbound.waiting.pop(number, None)
+
+
+async def _never() -> None:
+    await asyncio.Event().wait()
 
 
 async def serve(configuration: dict[str, object]) -> None:

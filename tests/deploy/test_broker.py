@@ -137,6 +137,7 @@ def test_everything_said_while_the_worker_was_away_is_kept_for_it(broker):
     with as_worker(broker, "away-worker", clean=False) as worker:
         assert worker.wait(lambda: len(set(worker.heard)) == count, timeout=60), len(worker.heard)
         assert worker.retained == 0, "a queued reading must not look like a retained message"
+        assert in_order(worker.heard)
 
 
 def test_what_a_killed_worker_had_not_acknowledged_comes_again(broker):
@@ -150,6 +151,25 @@ def test_what_a_killed_worker_had_not_acknowledged_comes_again(broker):
         worker.break_connection()
     with as_worker(broker, "killed-worker", clean=False) as worker:
         assert worker.wait(lambda: len(set(worker.heard)) == count, timeout=60), len(worker.heard)
+        assert in_order(worker.heard)
+
+
+def in_order(heard):
+    """Each first arrival after its predecessor's; a trend needs that."""
+    firsts = [int(payload) for payload in dict.fromkeys(heard)]
+    return firsts == sorted(firsts)
+
+
+@pytest.mark.parametrize("attempt", range(5))
+def test_readings_of_a_gateway_that_hangs_up_at_once_arrive_in_order(broker, attempt):
+    count = 300
+    with as_worker(broker, f"ordered-worker-{attempt}", clean=False) as worker:
+        assert worker.accepted()
+        worker.paho.subscribe("heelmark/+/readings/+", qos=1)
+        assert worker.accepted()
+        publish_readings(broker, count)
+        assert worker.wait(lambda: len(set(worker.heard)) == count, timeout=60), len(worker.heard)
+        assert in_order(worker.heard)
 
 
 def publish_readings(broker, count):
