@@ -19,7 +19,7 @@ from ingest.live import batch
 from ingest.mqtt import Listener, Pack
 from ingest.pairing import EquilibriumPair, encoded, key
 from ingest.pipeline import Pipeline
-from ingest.retry import Decision
+from ingest.retry import Decision, decide
 from ingest.senml import Refused
 from ingest.session import Session
 from ingest.settings import Settings
@@ -351,4 +351,11 @@ def post_waiting(
             parcel = worker.outgoing.get(timeout=0.2)
         except queue.Empty:
             return
-        worker.posted.put(Posted(parcel, post(parcel, random.random())))  # noqa: S311 - spreads retries
+        spread = random.random()  # noqa: S311 - spreads retries
+        try:
+            decision = post(parcel, spread)
+        except Exception as error:
+            # Whatever went wrong, a parcel that was handed out must come back, or it would never go again.
+            log.exception("posting a pair failed", key=parcel.key)
+            decision = decide(None, parcel.attempts, repr(error), spread)
+        worker.posted.put(Posted(parcel, decision))

@@ -48,6 +48,8 @@ class Report:
     faults: Counter[str] = field(default_factory=Counter)
     missing: list[str] = field(default_factory=list)
     unexpected: list[str] = field(default_factory=list)
+    own_ends: list[int] = field(default_factory=list)
+    outbox: dict[str, int] = field(default_factory=dict)
     posts: int = 0
     resent: int = 0
     took_s: float = 0.0
@@ -190,16 +192,26 @@ class Storm:
             kinds[name]()
             self.report.faults[name] += 1
             time.sleep(self.rng.uniform(0.2, 1.0) * pause_s)
+            self._supervise()
         self.report.took_s = time.monotonic() - start
+
+    def _supervise(self) -> None:
+        """Start a worker that has ended by itself again, as any supervisor would, and say so in the report."""
+        if self.worker.poll() is not None:
+            self.report.own_ends.append(self.worker.returncode)
+            self.worker = self._start_worker()
 
     def settle(self, timeout_s: float) -> Report:
         """Let everything come to rest and compare with the undisturbed run."""
         self._wait(self.gateway.done.is_set, timeout_s)
+        self._supervise()
         self._wait(lambda: len(self.service.pairs) >= len(self.expected), timeout_s)
         time.sleep(1.0)
         found = [encoded(body) for body in self.service.pairs.values()]
         self.report.missing = sorted(self.expected - set(found))
         self.report.unexpected = sorted((Counter(found) - Counter(self.expected)).elements())
+        outbox = self._status().get("outbox")
+        self.report.outbox = outbox if isinstance(outbox, dict) else {}
         self.report.posts, self.report.resent = len(self.service.posts), self.gateway.resent
         return self.report
 

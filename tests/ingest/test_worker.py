@@ -13,7 +13,7 @@ from ingest.retry import Decision
 from ingest.settings import Settings
 from ingest.settling import SettlingSettings
 from ingest.store import Store
-from ingest.worker import Posted, Worker
+from ingest.worker import Posted, Worker, post_waiting
 from tests.support.fake_service import hookup
 from tests.support.feeding import START, Made, one_device
 
@@ -214,6 +214,22 @@ def test_a_pair_goes_out_once_and_is_put_off_or_set_aside(tmp_path: Path, packs:
     worker.posted.put(Posted(parcel, Decision("set-aside", 0.0, "422")))
     worker.turn()
     assert worker.store.outbox_counts() == {"set-aside": 1}
+
+
+def test_a_parcel_comes_back_whatever_goes_wrong_in_posting(tmp_path: Path, packs: list[Made]) -> None:
+    worker = made_worker(tmp_path, [hookup(7, DEVICE)])
+    worker.listener.deliver(packs)
+    while worker.turn():
+        pass
+
+    def broken(_parcel: object, _spread: float) -> Decision:
+        raise OSError("the link broke in the middle of the answer")
+
+    post_waiting(worker, broken, lambda: False)
+    worker.turn()
+    worker.clock.now_s += 10.0
+    worker.turn()
+    assert worker.outgoing.get_nowait().attempts == 1
 
 
 def test_live_values_tell_state_and_silence(tmp_path: Path, packs: list[Made]) -> None:
