@@ -108,7 +108,7 @@ def _shown(test: Screen, change: Floats, shift: Floats) -> Floats:
     """
     first = np.arange(change.shape[0])
     _, needed = test.thresholds(change[first, shift.argmax(axis=1)])
-    for _ in range(_ROUNDS):
+    for _ in range(min(_ROUNDS, change.shape[2])):
         over = shift >= needed[:, None]
         at = np.where(over.any(axis=1), over.argmax(axis=1), shift.argmax(axis=1))
         _, needed = test.thresholds(change[first, at])

@@ -167,40 +167,55 @@ def covariances(pairs: Sequence[Pair]) -> tuple[Floats, Floats]:
     return pressure_cov, np.diag(temp_noise**2) + _shared([p.temperature_device for p in pairs], temp_bias)
 
 
-def cross_covariance(pairs: Sequence[Pair], other: Pair) -> tuple[Floats, Floats]:
+def cross_covariances(
+    pairs: Sequence[Pair], others: Sequence[Pair], other_pa: Floats
+) -> tuple[Floats, Floats]:
     """
-    What the errors of another pair have in common with those of the pairs.
+    What the errors of other, future pairs have in common with those of the pairs.
 
     Parameters
     ----------
     pairs : sequence of Pair
         k pairs.
-    other : Pair
-        Not one of them.
+    others : sequence of Pair
+        n pairs, none of them among the first.
+    other_pa : ndarray[n]
+        Their pressures, in place of those they carry [Pa].
 
     Returns
     -------
-    tuple of ndarray[k]
+    tuple of ndarray[n, k]
         Covariances of ln P from the pressure side [-], and of the temperatures [K2].
     """
-    pressure, temp = [], []
-    for pair in pairs:
-        scale = 1.0 / (pair.pressure_pa * other.pressure_pa)
-        shared = pair.atmosphere_bias_pa * other.atmosphere_bias_pa * scale
-        if pair.pressure_device == other.pressure_device:
-            shared += pair.pressure_bias_pa * other.pressure_bias_pa * scale
-            shared += pair.gain_bias * other.gain_bias
-        pressure.append(shared)
-        same = pair.temperature_device == other.temperature_device
-        temp.append(pair.temp_bias_k * other.temp_bias_k if same else 0.0)
-    return np.array(pressure), np.array(temp)
+    here, there = np.array([p.pressure_pa for p in pairs]), other_pa
+    gauge = np.array([[o.pressure_device == p.pressure_device for p in pairs] for o in others], dtype=float)
+    thermometer = np.array(
+        [[o.temperature_device == p.temperature_device for p in pairs] for o in others], dtype=float
+    )
+
+    def shared(name: str, *, relative: bool) -> Floats:
+        first, second = (
+            np.array([getattr(p, name) for p in pairs]),
+            np.array([getattr(o, name) for o in others]),
+        )
+        if relative:
+            first, second = first / here, second / there
+        return np.asarray(second[:, None] * first)
+
+    zero = shared("pressure_bias_pa", relative=True)
+    gain = shared("gain_bias", relative=False)
+    pressure = gauge * (zero + gain) + shared("atmosphere_bias_pa", relative=True)
+    return pressure, thermometer * shared("temp_bias_k", relative=False)
 
 
-def variance_of(pair: Pair, slope_per_k: float) -> float:
-    """Variance of one pair's residual in ln P [-] at a slope of its curve [1/K], the curve's own left out."""
-    pressure = pair.pressure_noise_pa**2 + pair.pressure_bias_pa**2 + pair.atmosphere_bias_pa**2
-    temp = pair.temp_noise_k**2 + pair.temp_bias_k**2
-    return pressure / pair.pressure_pa**2 + pair.gain_bias**2 + slope_per_k**2 * temp + _NOISE_FLOOR**2
+def variances(pairs: Sequence[Pair], pressure_pa: Floats, slopes_per_k: Floats) -> Floats:
+    """Variance [n] of each residual in ln P [-], at pressures [Pa] and slopes [1/K]; the curve's own left out."""
+    pressure = np.array(
+        [p.pressure_noise_pa**2 + p.pressure_bias_pa**2 + p.atmosphere_bias_pa**2 for p in pairs]
+    )
+    temp = np.array([p.temp_noise_k**2 + p.temp_bias_k**2 for p in pairs])
+    gain = np.array([p.gain_bias**2 for p in pairs])
+    return np.asarray(pressure / pressure_pa**2 + gain + slopes_per_k**2 * temp + _NOISE_FLOOR**2)
 
 
 def _shared(names: Sequence[str | None], size: Floats) -> Floats:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.verdict import basis, information
-from service.verdict.evidence import cross_covariance, variance_of
+from service.verdict.evidence import cross_covariances, variances
 from service.verdict.grids import Grid
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import CylinderFacts, NextMeasurement, Pair
@@ -196,18 +196,18 @@ def _gains(
     inverse = np.linalg.inv(evidence.covariance(slopes, leading.variance))
     vapour = float(posterior.by_state["vapour-only"].sum())
     alone = evidence.log_pressure[0] + _VAPOUR_POWER * np.log(temps / evidence.temp_k[0])
-    weight, label = np.append(leading.weight, vapour), np.append(leading.label, 0)
-    mean, spread = np.empty((len(options), weight.size)), np.empty(len(options))
-    for i, option in enumerate(options):
-        other = replace(option.pair, pressure_pa=float(typical[i]))
-        pressure_cross, temp_cross = cross_covariance(pairs, other)
-        cross = pressure_cross + slopes * new_slopes[i] * temp_cross + leading.variance
-        coupling = inverse @ cross
-        own = variance_of(other, float(new_slopes[i])) + leading.variance
-        spread[i] = np.sqrt(max(own - float(cross @ coupling), 1e-12))
-        mean[i, :-1] = predicted[:, i] + leading.residual @ coupling
-        mean[i, -1] = alone[i]
-    return information.of_readings(mean, weight, label, spread)
+    others = [option.pair for option in options]
+    pressure_cross, temp_cross = cross_covariances(pairs, others, typical)
+    cross = pressure_cross + new_slopes[:, None] * slopes * temp_cross + leading.variance
+    coupling = cross @ inverse
+    own = variances(others, typical, new_slopes) + leading.variance
+    spread = np.sqrt(np.maximum(own - (cross * coupling).sum(axis=1), 1e-12))
+    mean = np.empty((len(options), leading.weight.size + 1))
+    mean[:, :-1] = predicted.T + coupling @ leading.residual.T
+    mean[:, -1] = alone
+    return information.of_readings(
+        mean, np.append(leading.weight, vapour), np.append(leading.label, 0), spread
+    )
 
 
 def _weighing(posterior: Posterior, space: HypothesisSpace, identified: bool) -> float:

@@ -27,6 +27,7 @@ POWER = 0.95
 _NORMAL = {FALSE_ALARM: -1.6953977, POWER: 1.6448536}
 """Quantiles of the normal distribution."""
 _NO_SPREAD = 1e-3
+_NO_OFFSET = 1e-5
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +73,9 @@ class Screen:
         tuple of ndarray[n]
             Threshold, and needed size, in standard deviations.
         """
+        if float(np.abs(self.offsets).max()) < _NO_OFFSET:
+            sizes = np.ones(changes.shape[0])
+            return -_NORMAL[FALSE_ALARM] * sizes, (-_NORMAL[FALSE_ALARM] + _NORMAL[POWER]) * sizes
         size = np.maximum(self.shift(changes), 1e-12)
         means = changes @ self.inverse @ self.offsets.T / size[:, None]
         threshold = self._quantile(means, 1 - FALSE_ALARM, -_NORMAL[FALSE_ALARM])

@@ -65,11 +65,14 @@ def test_unnamed_devices_are_taken_for_one():
 def test_cross_covariance_agrees_with_the_full_matrix():
     other = dataclasses.replace(PAIR, temp_k=310.0, pressure_pa=1.4e6)
     pressure, temp = evidence.covariances([PAIR, other])
-    cross_pressure, cross_temp = evidence.cross_covariance([PAIR], other)
-    assert cross_pressure[0] == pytest.approx(pressure[0, 1])
-    assert cross_temp[0] == pytest.approx(temp[0, 1])
+    strange = dataclasses.replace(other, temperature_device="t2", pressure_device="g2")
+    levels = np.array([1.4e6, 1.4e6])
+    cross_pressure, cross_temp = evidence.cross_covariances([PAIR], [other, strange], levels)
+    assert cross_pressure[0, 0] == pytest.approx(pressure[0, 1])
+    assert cross_temp[:, 0] == pytest.approx([temp[0, 1], 0.0])
+    assert cross_pressure[1, 0] == pytest.approx(1e3**2 / (1e6 * 1.4e6))
     own = pressure[1, 1] + 0.03**2 * temp[1, 1]
-    assert evidence.variance_of(other, 0.03) == pytest.approx(own)
+    assert evidence.variances([other, strange], levels, np.array([0.03, 0.03])) == pytest.approx(own)
 
 
 def test_whitening_diagonalises_both_covariances():
