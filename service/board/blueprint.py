@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from functools import cache
 from importlib.resources import files
 
-from flask import Blueprint, flash, get_flashed_messages, render_template, request, url_for
+from flask import Blueprint, flash, g, get_flashed_messages, render_template, request, url_for
 from flask.sansio.blueprints import BlueprintSetupState
 from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
@@ -14,7 +14,6 @@ from werkzeug.wrappers import Response
 
 from service.board import desk, wording
 from service.board.throttle import limiter
-from service.operations import events
 from service.operations import rack as racks
 from service.operations.errors import NotAllowed, NotFound, OperationError
 
@@ -100,8 +99,8 @@ def common() -> dict[str, object]:
     }
     if person is not None:
         given["open_alarms"] = racks.unseen_alarms(desk.services(), desk.actor())
-        given["stream_url"] = url_for("board.stream")
-        given["since"] = events.newest_id(desk.services(), desk.actor())
+        given["stream_url"] = url_for("board.stream") if "since" in g else None
+        given["drawn"], given["since"] = g.get("drawn_at"), g.get("since", 0)
     return given
 
 

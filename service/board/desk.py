@@ -10,7 +10,7 @@ from flask import abort, current_app, g, redirect, request, session, url_for
 from werkzeug.wrappers import Response
 
 from service.board.quantities import Quantities
-from service.operations import people
+from service.operations import events, people
 from service.operations.context import Actor, Services
 from service.operations.errors import Conflict, Invalid, NotAllowed, OperationError, Reason
 from service.settings import Settings
@@ -78,6 +78,8 @@ def sign_in_first(view: Callable[P, Any]) -> Callable[P, Any]:
             if request.method != "GET":
                 abort(401)
             return redirect(url_for("board.sign_in", next=request.full_path.rstrip("?")))
+        # Taken before the page reads anything: what happens while it is drawn is then told by the stream.
+        g.drawn_at, g.since = services().now(), events.newest_id(services(), actor())
         return view(*args, **kwargs)
 
     return guarded

@@ -103,6 +103,7 @@ def follow(
     *,
     until: Callable[[], bool],
     heartbeat_s: float = HEARTBEAT_S,
+    live_since: datetime | None = None,
 ) -> Iterator[Item]:
     """
     Events after an id for as long as wanted, with live values between and beats when it is quiet.
@@ -117,13 +118,15 @@ def follow(
         Whether to stop; asked at every turn.
     heartbeat_s
         Longest silence [s].
+    live_since
+        Live values received after it are told too; from now on where it is not given.
 
     Yields
     ------
     Event, Live or Beat
         Events in order, none missed; of live values only the newest.
     """
-    live_since = services.now()
+    live_since = live_since or services.now()
     while not until():
         mark = tail.mark(actor.organisation_id)
         with services.database.reading(actor.organisation_id) as work:

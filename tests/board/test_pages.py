@@ -1,4 +1,6 @@
 import gzip
+import itertools
+import re
 from datetime import timedelta
 
 import pytest
@@ -212,3 +214,21 @@ def test_another_owners_cylinder_does_not_exist(
     register(services, make_owner(services, "other"), "THEIRS")
     assert technician_at.get("/cylinders/THEIRS").status_code == 404
     assert "THEIRS" not in technician_at.get("/rack").text
+
+
+def test_what_happens_while_a_page_is_drawn_is_told_by_its_stream(
+    technician_at: Visitor, services: Services, actor: Actor, clock: Clock
+) -> None:
+    register(services, actor)
+    hookup = hook_up(services, actor, "HM-1")
+    page = technician_at.get("/rack").text
+    drawn = re.search(r'data-stream="([^"]+)" data-since="(\d+)" data-drawn="([^"]+)"', page)
+    assert drawn is not None
+    clock.forward(seconds=1)
+    say(services, actor, hookup, "settled")
+    clock.forward(seconds=1)
+    path, since, moment = drawn.groups()
+    answer = technician_at.client.get(path, query_string={"since": since, "drawn": moment})
+    told = itertools.islice(answer.response, 3)
+    assert any(b"cylinders/HM-1" in (line if isinstance(line, bytes) else line.encode()) for line in told)
+    answer.close()

@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Iterator
+from datetime import datetime, timedelta
 
 from flask import Response, current_app, json, request, stream_with_context
 
@@ -12,6 +13,7 @@ from service.operations.stream import Beat, Item, Tail, follow
 from service.store.live import Live
 
 RETRY_AFTER_S = 15
+LONGEST_GAP = timedelta(minutes=2)
 
 
 @bp.get("/stream")
@@ -31,18 +33,33 @@ def stream() -> Response:
     return response
 
 
-def _lines(services: Services, tail: Tail, actor: Actor, last_id: int, ends_at: float) -> Iterator[str]:
+def _lines(
+    services: Services, tail: Tail, actor: Actor, left_off: tuple[int, datetime | None], ends_at: float
+) -> Iterator[str]:
+    last_id, drawn_at = left_off
+
+    def over() -> bool:
+        return time.monotonic() > ends_at
+
     try:
         yield ": open\n\n"
-        for item in follow(services, tail, actor, last_id, until=lambda: time.monotonic() > ends_at):
+        for item in follow(services, tail, actor, last_id, until=over, live_since=drawn_at):
             yield message(item)
     finally:
         tail.leave()
 
 
-def _left_off() -> int:
+def _left_off() -> tuple[int, datetime | None]:
+    """Give the last event that the page knew, and when it was drawn: what came between is told at once."""
     told = request.headers.get("Last-Event-ID") or request.args.get("since", "")
-    return int(told) if told.isascii() and told.isdigit() and len(told) < 19 else 0
+    last_id = int(told) if told.isascii() and told.isdigit() and len(told) < 19 else 0
+    try:
+        drawn_at = datetime.fromisoformat(request.args.get("drawn", ""))
+    except ValueError:
+        return last_id, None
+    now = desk.services().now()
+    recent = drawn_at.tzinfo is not None and now - LONGEST_GAP <= drawn_at <= now
+    return last_id, drawn_at if recent else None
 
 
 def message(item: Item) -> str:

@@ -125,12 +125,12 @@ function linkState(good) {
 // when all are taken, the page is fetched every few seconds instead; and once more when the stream is back, because
 // live values are not replayed.
 function follow() {
-  const { stream, since } = document.body.dataset;
+  const { stream, since, drawn } = document.body.dataset;
   if (!stream || !window.EventSource) return;
   let last = since, wait = 500, polling = 0;
   const catchUp = () => { everything = true; plan(0); };
   const open = () => {
-    const source = new EventSource(`${stream}?since=${last}`);
+    const source = new EventSource(`${stream}?since=${last}&drawn=${encodeURIComponent(drawn)}`);
     source.onopen = () => {
       wait = 500;
       if (polling) { clearInterval(polling); polling = 0; catchUp(); }
