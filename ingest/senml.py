@@ -27,7 +27,7 @@ _LABELS: dict[str, tuple[type, ...]] = {
 _BASES = frozenset(("bn", "bt", "bu", "bv", "bs", "bver"))
 _VALUES = ("v", "vs", "vb", "vd")
 _LARGEST = sys.float_info.max
-_MOST_NAMES = 200_000
+_MOST_NAMES, _LONGEST_NAME = 200_000, 200
 
 _UNITS: dict[str, tuple[str, ...]] = {
     "gauge-pressure": ("Pa",),
@@ -130,7 +130,8 @@ def read(payload: bytes | str, topic_device: str, now_s: float) -> list[Reading]
             raise Refused(
                 "ahead-of-time", f"{record.name} is stamped {record.time_s - now_s:.0f} s ahead of now"
             )
-        device, quantity = _split(record.name, topic_device)
+        split = _split if len(record.name) <= _LONGEST_NAME else _split.__wrapped__
+        device, quantity = split(record.name, topic_device)
         units = _UNITS.get(quantity)
         if units is None:
             continue
@@ -244,7 +245,7 @@ def _remember_name(name: str) -> None:
     """Names repeat for ever; checking each once is enough. Bounded, since names come from outside."""
     if len(_known_names) >= _MOST_NAMES:
         _known_names.clear()
-    if len(name) <= 200:
+    if len(name) <= _LONGEST_NAME:
         _known_names.add(name)
 
 
