@@ -26,6 +26,12 @@ class Hookups:
     items: list[dict[str, Any]]
     etag: str | None
 
+    def of_places(self, places: tuple[str, ...]) -> Hookups:
+        """Return those of the places that a worker owns; no places means all."""
+        if not places:
+            return self
+        return Hookups([item for item in self.items if item.get("place") in places], self.etag)
+
     def parsed(self) -> list[Hookup]:
         """Return the hookups; an item of an unknown shape is left out and logged."""
         hookups = []

@@ -71,7 +71,8 @@ class Running:
         if answer is None:
             return
         self.etag = answer.etag
-        self.worker.new_hookups.put((answer.parsed(), json.dumps(answer.items)))
+        ours = answer.of_places(self.settings.broker.places)
+        self.worker.new_hookups.put((ours.parsed(), json.dumps(ours.items)))
 
     def _post_pairs(self) -> None:
         post_waiting(self.worker, self.service.post_pair, self.stop_asked.is_set)
