@@ -52,7 +52,7 @@ class Site:
 
     def __init__(self, folder: Path) -> None:
         self.port, self.mqtt_port = free_port(), free_port()
-        environment = {
+        self.environment = {
             **{name: value for name, value in os.environ.items() if not name.startswith("HEELMARK_")},
             "TMPDIR": str(folder),
             "HEELMARK_DATA": str(folder / "data"),
@@ -60,38 +60,38 @@ class Site:
             "HEELMARK_STREAM_CAP": "2",
             "HEELMARK_MQTT_PASSWORD": "a password for the worker",
         }
-        run = {"env": environment, "check": True, "capture_output": True}
-        heelmark = str(BIN / "heelmark")
-        subprocess.run([heelmark, "migrate"], **run)
-        subprocess.run([heelmark, "first-run", "--output", str(folder / "first.json")], **run)
-        credentials = folder / "credentials"
-        subprocess.run([heelmark, "broker-files", "--directory", str(credentials)], **run)
-        configuration = folder / "mosquitto.conf"
-        configuration.write_text(
-            f"listener {self.mqtt_port} 127.0.0.1\nuser root\nallow_anonymous false\n"
-            f"password_file {credentials}/passwords\nacl_file {credentials}/acl\n"
-        )
+        credentials = str(folder / "credentials")
+        for arguments in (
+            ["migrate"],
+            ["first-run", "--output", str(folder / "first.json")],
+            ["broker-files", "--directory", credentials],
+        ):
+            command = [str(BIN / "heelmark"), *arguments]
+            subprocess.run(command, env=self.environment, check=True, capture_output=True)
         # A copy under a name of its own, so that no other broker of this machine is told anything.
-        program = folder / "mosquitto-here"
-        shutil.copy(str(MOSQUITTO), program)
-        keeper = [
-            heelmark,
-            "broker-files",
-            "--directory",
-            str(credentials),
-            "--watch",
-            "--signal",
-            program.name,
-        ]
-        server = [str(BIN / "gunicorn"), "--config", "python:service.serving", "service.wsgi:app"]
-        quiet = {"env": environment, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+        broker = folder / "mosquitto-here"
+        shutil.copy(str(MOSQUITTO), broker)
+        keeper = ["broker-files", "--directory", credentials, "--watch", "--signal", broker.name]
         self.processes = [
-            subprocess.Popen(command, **quiet)
-            for command in ([str(program), "-c", str(configuration)], server, keeper)
+            self.started(str(broker), "-c", self.configuration(folder, credentials)),
+            self.started(str(BIN / "gunicorn"), "--config", "python:service.serving", "service.wsgi:app"),
+            self.started(str(BIN / "heelmark"), *keeper),
         ]
         token = json.loads((folder / "first.json").read_text())["tokens"]["supervisor"]
         self.headers = {"Authorization": f"Bearer {token}"}
         until(lambda: serves(self.port) and listens(self.mqtt_port), 90)
+
+    def configuration(self, folder: Path, credentials: str) -> str:
+        path = folder / "mosquitto.conf"
+        path.write_text(
+            f"listener {self.mqtt_port} 127.0.0.1\nuser root\nallow_anonymous false\n"
+            f"password_file {credentials}/passwords\nacl_file {credentials}/acl\n"
+        )
+        return str(path)
+
+    def started(self, *command: str) -> "subprocess.Popen[bytes]":
+        quiet = subprocess.DEVNULL
+        return subprocess.Popen(command, env=self.environment, stdout=quiet, stderr=quiet)
 
     def call(self, method: str, path: str, **options: object) -> requests.Response:
         url = f"http://127.0.0.1:{self.port}/api/v1{path}"

@@ -1,115 +1,18 @@
 """The deliverer against a receiver that accepts, fails, asks to wait, is gone; with a clock of our own."""
 
-import shutil
-from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
-from pathlib import Path
+from datetime import timedelta
 from typing import Any
 
 import pytest
 import sqlalchemy as sa
 
 from service.operations import webhooks
-from service.operations.context import Actor, Services, tell
-from service.operations.deliveries import Deliverer
-from service.operations.errors import Conflict, Invalid, NotFound
+from service.operations.errors import Conflict, Invalid
 from service.operations.events import CYLINDER_CHANGED, PAIR_RECORDED, VERDICT_REACHED
 from service.operations.webhooks import NewWebhook
-from service.outbound.addresses import AddressPolicy
-from service.outbound.backoff import Backoff
-from service.outbound.post import Post
-from service.outbound.sealing import Seal
 from service.outbound.sender import Outcome
-from service.store import migrate
-from service.store.database import Database
-from service.store.paging import PageRequest
-from service.store.tables import events, organisations, webhook_cursors
-
-START = datetime(2026, 3, 1, 12, tzinfo=UTC)
-URL = "https://fleet.example/in"
-LEASE_S = 60.0
-
-
-@dataclass
-class Receiver:
-    """Stands for the network: what it answers next, and what it was sent."""
-
-    answers: list[Outcome] = field(default_factory=list)
-    got: list[tuple[str, dict[str, str], bytes]] = field(default_factory=list)
-    total_timeout_s: float = LEASE_S / 3
-    policy: AddressPolicy = field(default_factory=AddressPolicy)
-
-    def resolve(self, host: str, port: int) -> list[str]:
-        return ["8.8.8.8"]
-
-    def send(self, url: str, headers: dict[str, str], body: bytes) -> Outcome:
-        self.got.append((url, headers, body))
-        return self.answers.pop(0) if self.answers else Outcome(204)
-
-    @property
-    def ids(self) -> list[str]:
-        return [headers["webhook-id"] for _, headers, _ in self.got]
-
-
-@dataclass
-class World:
-    services: Services
-    receiver: Receiver
-    actor: Actor
-    clock: list[datetime]
-
-    def later(self, **span: float) -> None:
-        self.clock[0] += timedelta(**span)
-
-    def happen(self, count: int = 1, kind: str = CYLINDER_CHANGED) -> list[int]:
-        with self.services.database.writing(self.actor.organisation_id) as work:
-            for number in range(count):
-                tell(work, self.actor, self.clock[0], kind, "cylinders/HM-1", {"number": number})
-        with self.services.database.engine.connect() as connection:
-            newest = connection.execute(sa.select(sa.func.max(events.c.id))).scalar_one()
-        return list(range(newest - count + 1, newest + 1))
-
-    def deliver(self, holder: str = "one", **options: Any) -> int:
-        with ThreadPoolExecutor(2) as pool:
-            return Deliverer(self.services, holder, lambda: 0.5, **options).round(pool)
-
-    def subscribe(self, **options: Any) -> int:
-        return webhooks.subscribe(self.services, self.actor, NewWebhook(URL, **options)).webhook.id
-
-
-@pytest.fixture(scope="module")
-def migrated(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("migrated") / "test.sqlite"
-    migrate.upgrade(f"sqlite:///{path}")
-    return path
-
-
-@pytest.fixture
-def world(tmp_path: Path, migrated: Path) -> Iterator[World]:
-    database = Database(f"sqlite:///{shutil.copy(migrated, tmp_path)}")
-    with database.unowned() as connection:
-        made = sa.insert(organisations).values(name="home", created_at=START).returning(organisations.c.id)
-        owner = connection.execute(made).scalar_one()
-    receiver, clock = Receiver(), [START]
-    secrets = iter(f"a secret of the tests, number {n:08d}" for n in range(1000))
-    services = Services(
-        database=database,
-        catalogue=None,
-        curves=None,
-        judge=None,
-        policy=None,
-        now=lambda: clock[0],
-        new_secret=lambda: next(secrets),
-        post=Post(receiver, Seal("k" * 40), Backoff(), "https://heelmark.example"),
-    )
-    yield World(services, receiver, Actor(owner, "person:rosa", "supervisor"), clock)
-    database.dispose()
-
-
-def message_ids(numbers: list[int]) -> list[str]:
-    return [f"evt_{number}" for number in numbers]
+from service.store.tables import webhook_cursors
+from tests.support.delivery import LEASE_S, START, URL, World, message_ids
 
 
 def test_events_arrive_in_order_and_once(world: World) -> None:
@@ -334,87 +237,3 @@ def test_a_replay_of_nothing_or_backwards(world: World) -> None:
     assert webhooks.replay(world.services, world.actor, webhook_id, far, far + timedelta(days=1)) == 0
     with pytest.raises(Invalid, match="later than"):
         webhooks.replay(world.services, world.actor, webhook_id, far, far)
-
-
-def test_while_a_rotation_overlaps_both_secrets_sign(world: World) -> None:
-    from standardwebhooks import Webhook
-    from standardwebhooks.webhooks import WebhookVerificationError
-
-    world.clock[0] = datetime.now(UTC)
-    made = webhooks.subscribe(world.services, world.actor, NewWebhook(URL))
-    rotated = webhooks.rotate_secret(world.services, world.actor, made.webhook.id, timedelta(hours=24))
-    assert rotated.secret != made.secret
-    world.happen()
-    world.deliver()
-    _, headers, body = world.receiver.got[-1]
-    for secret in (made.secret, rotated.secret):
-        Webhook(secret).verify(body, headers)
-    with world.services.database.writing(world.actor.organisation_id) as work:
-        from service.store import webhooks as stored
-
-        stored.change(work, made.webhook.id, previous_secret_until=world.clock[0] - timedelta(seconds=1))
-    world.happen()
-    world.deliver()
-    _, headers, body = world.receiver.got[-1]
-    Webhook(rotated.secret).verify(body, headers)
-    with pytest.raises(WebhookVerificationError):
-        Webhook(made.secret).verify(body, headers)
-
-
-def test_the_log_and_the_ping_tell_what_came_of_it(world: World) -> None:
-    webhook_id = world.subscribe()
-    world.happen()
-    world.receiver.answers = [Outcome(500, "answered 500", excerpt="oh\x00 no")]
-    world.deliver()
-    outcome = webhooks.ping(world.services, world.actor, webhook_id)
-    assert outcome.accepted
-    ping, failed = webhooks.attempts(world.services, world.actor, webhook_id, PageRequest()).items
-    assert (ping.event_type, ping.status) == ("heelmark.webhook.pinged", 204)
-    assert (failed.status, failed.error, failed.excerpt) == (500, "answered 500", "oh no")
-
-
-def test_deleted_it_hears_nothing_more(world: World) -> None:
-    webhook_id = world.subscribe()
-    world.happen()
-    webhooks.unsubscribe(world.services, world.actor, webhook_id)
-    world.deliver()
-    assert world.receiver.got == []
-    with pytest.raises(NotFound):
-        webhooks.read(world.services, world.actor, webhook_id)
-
-
-def test_another_organisation_sees_nothing_of_it(world: World) -> None:
-    webhook_id = world.subscribe()
-    stranger = Actor(world.actor.organisation_id + 1, "person:eve", "administrator")
-    for call in (
-        lambda: webhooks.read(world.services, stranger, webhook_id),
-        lambda: webhooks.ping(world.services, stranger, webhook_id),
-        lambda: webhooks.unsubscribe(world.services, stranger, webhook_id),
-        lambda: webhooks.attempts(world.services, stranger, webhook_id, PageRequest()),
-    ):
-        with pytest.raises(NotFound):
-            call()
-
-
-@pytest.mark.parametrize("url", ["http://fleet.example/", "https://127.0.0.1/", "https://[::1]/", "nonsense"])
-def test_unacceptable_targets_are_refused_when_asked_for(world: World, url: str) -> None:
-    world.receiver.resolve = lambda host, port: [host]  # type: ignore[method-assign]
-    with pytest.raises(Invalid, match="url"):
-        webhooks.subscribe(world.services, world.actor, NewWebhook(url))
-
-
-def test_unknown_types_and_malformed_secrets_are_refused(world: World) -> None:
-    with pytest.raises(Invalid, match=r"types\.1"):
-        webhooks.subscribe(
-            world.services, world.actor, NewWebhook(URL, types=(VERDICT_REACHED, "heelmark.nonsense"))
-        )
-    with pytest.raises(Invalid, match="secret"):
-        webhooks.subscribe(world.services, world.actor, NewWebhook(URL, secret="whsec_short"))
-
-
-def test_secrets_do_not_lie_in_the_database_in_the_clear(world: World, tmp_path: Path) -> None:
-    made = webhooks.subscribe(world.services, world.actor, NewWebhook(URL))
-    world.services.database.dispose()
-    stored = b"".join(path.read_bytes() for path in tmp_path.iterdir())
-    assert made.secret.removeprefix("whsec_").encode() not in stored
-    assert URL.encode() in stored

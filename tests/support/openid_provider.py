@@ -83,44 +83,49 @@ class OpenIdProvider:
         return {"keys": [self.key.as_dict(private=False)]}
 
 
+class Handler(http.server.BaseHTTPRequestHandler):
+    """Speaks for the provider that the server carries."""
+
+    @property
+    def provider(self) -> OpenIdProvider:
+        return self.server.provider
+
+    def do_GET(self) -> None:
+        split = urlsplit(self.path)
+        if split.path != "/authorize":
+            self.answer(200, self.provider.get(split.path))
+            return
+        query = {name: values[0] for name, values in parse_qs(split.query).items()}
+        self.send_response(302)
+        self.send_header("Location", self.provider.authorize(query))
+        self.end_headers()
+
+    def do_POST(self) -> None:
+        body = self.rfile.read(int(self.headers["Content-Length"])).decode()
+        form = {name: values[0] for name, values in parse_qs(body).items()}
+        self.answer(*self.provider.token(form, self.headers.get("Authorization", "")))
+
+    def answer(self, status: int, body: dict[str, Any]) -> None:
+        text = json.dumps(body).encode()
+        self.send_response(status)
+        self.send_header("Content-Type", "application/json")
+        self.send_header("Content-Length", str(len(text)))
+        self.end_headers()
+        self.wfile.write(text)
+
+    def log_message(self, *_: object) -> None:
+        pass
+
+
 @contextmanager
 def openid_provider() -> Iterator[OpenIdProvider]:
     """A running provider."""
-    provider = OpenIdProvider()
-
-    class Handler(http.server.BaseHTTPRequestHandler):
-        def do_GET(self) -> None:
-            split = urlsplit(self.path)
-            if split.path == "/authorize":
-                query = {name: values[0] for name, values in parse_qs(split.query).items()}
-                self.send_response(302)
-                self.send_header("Location", provider.authorize(query))
-                self.end_headers()
-                return
-            self.answer(200, provider.get(split.path))
-
-        def do_POST(self) -> None:
-            body = self.rfile.read(int(self.headers["Content-Length"])).decode()
-            form = {name: values[0] for name, values in parse_qs(body).items()}
-            self.answer(*provider.token(form, self.headers.get("Authorization", "")))
-
-        def answer(self, status: int, body: dict[str, Any]) -> None:
-            text = json.dumps(body).encode()
-            self.send_response(status)
-            self.send_header("Content-Type", "application/json")
-            self.send_header("Content-Length", str(len(text)))
-            self.end_headers()
-            self.wfile.write(text)
-
-        def log_message(self, *_: object) -> None:
-            pass
-
     server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), Handler)
-    provider.issuer = f"http://127.0.0.1:{server.server_port}"
+    server.provider = OpenIdProvider(issuer=f"http://127.0.0.1:{server.server_port}")
     thread = threading.Thread(target=server.serve_forever, daemon=True)
     thread.start()
     try:
-        yield provider
+        yield server.provider
     finally:
         server.shutdown()
         server.server_close()
