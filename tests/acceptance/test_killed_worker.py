@@ -32,6 +32,7 @@ def test_nothing_accepted_is_lost_and_nothing_comes_twice(stack):
     began_at = float(int(time.time() - HOURS * 3600.0 - 60.0))
     calm = hook_up(stack, "calm", began_at)
     stormy = hook_up(stack, "stormy", began_at)
+    wait_for(lambda: worker_status(stack)["sessions"] == 2 * len(SERIALS), within_s=30)
     stack.publish(calm)
     wait_for(lambda: at_rest(stack, len(calm)), within_s=120)
     undisturbed = pairs(stack, "calm")
@@ -80,7 +81,11 @@ def pairs(stack, name):
     return found
 
 
+def worker_status(stack):
+    return json.loads((stack.data / "worker" / "status.json").read_text(encoding="utf-8"))
+
+
 def at_rest(stack, taken):
     """every pack in the inbox and every pair posted"""
-    status = json.loads((stack.data / "worker" / "status.json").read_text(encoding="utf-8"))
+    status = worker_status(stack)
     return status["inbox_seq"] >= taken and not status["outbox"].get("waiting", 0)
