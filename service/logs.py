@@ -2,7 +2,6 @@
 
 import logging
 import sys
-from typing import TextIO, cast
 
 import structlog
 

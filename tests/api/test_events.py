@@ -25,16 +25,17 @@ def messages(response: Any, count: int) -> list[str]:
     return found[:count]
 
 
-def test_a_stream_replays_after_the_last_id(technician: FlaskClient) -> None:
-    technician.post("/api/v1/cylinders", json={"serial": "HM-1"})
-    technician.post("/api/v1/cylinders", json={"serial": "HM-2"})
-    response = technician.get(EVENTS, headers={"Last-Event-ID": "0"})
+def test_a_stream_replays_after_the_last_id(client_as: Callable[..., FlaskClient]) -> None:
+    supervisor = client_as("supervisor")
+    supervisor.post("/api/v1/cylinders", json={"serial": "HM-1"})
+    supervisor.post("/api/v1/cylinders", json={"serial": "HM-2"})
+    response = supervisor.get(EVENTS, headers={"Last-Event-ID": "0"})
     assert response.status_code == 200
     assert response.content_type.startswith("text/event-stream")
     told = messages(response, 4)
     assert [message.split("\n")[0] for message in told] == ["id: 1", "id: 2", "id: 3", "id: 4"]
     assert "event: heelmark.cylinder.changed" in told[-1]
-    later = technician.get(EVENTS, headers={"Last-Event-ID": "3"})
+    later = supervisor.get(EVENTS, headers={"Last-Event-ID": "3"})
     assert messages(later, 1)[0].startswith("id: 4")
 
 
@@ -63,10 +64,11 @@ def test_a_last_id_without_sense_begins_now(technician: FlaskClient) -> None:
         response.close()
 
 
-def test_the_log_reads_the_same_as_pages(technician: FlaskClient) -> None:
+def test_the_log_reads_the_same_as_pages(client_as: Callable[..., FlaskClient]) -> None:
+    supervisor = client_as("supervisor")
     for number in range(3):
-        technician.post("/api/v1/cylinders", json={"serial": f"HM-{number}"})
-    first = technician.get("/api/v1/event-log?limit=4").get_json()
-    second = technician.get(f"/api/v1/event-log?limit=4&after={first['next']}").get_json()
+        supervisor.post("/api/v1/cylinders", json={"serial": f"HM-{number}"})
+    first = supervisor.get("/api/v1/event-log?limit=4").get_json()
+    second = supervisor.get(f"/api/v1/event-log?limit=4&after={first['next']}").get_json()
     assert [event["id"] for event in first["items"] + second["items"]] == [1, 2, 3, 4, 5]
     assert second["next"] is None
