@@ -109,7 +109,7 @@ class Series:
         stamp_s : float
             The device's own time, seconds since 1970 UTC, [s].
         value : float
-            The value, in its unit.
+            The value, in its unit: [K] or [Pa].
         arrival_s : float
             When the worker received it, [s].
 

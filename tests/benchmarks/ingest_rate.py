@@ -101,6 +101,52 @@ def start_cost_s() -> float:
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
+def bare_loop(port: int, count: int) -> tuple[float, float]:
+    """Drain with nothing but paho; returns messages a second and processor time of each [us]."""
+    command = [sys.executable, "-c", BARE, str(port), str(count)]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    rate, cpu_us = (float(x) for x in done.stdout.split())
+    return rate, cpu_us
+
+
+def worker(folder: Path, port: int, service_url: str, count: int) -> tuple[float, float]:
+    """Drain with the whole worker; returns wall time and processor time of it all, [s]."""
+    environ = {k: v for k, v in os.environ.items() if not k.startswith("HEELMARK_")} | {
+        "HEELMARK_SERVICE_URL": service_url,
+        "HEELMARK_WORKER_TOKEN": "t",
+        "HEELMARK_MQTT_PORT": str(port),
+        "HEELMARK_WORKER_DATA": str(folder / "worker"),
+    }
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    start = time.perf_counter()
+    process = subprocess.Popen(
+        [sys.executable, "-m", "ingest", "run"], env=environ, stderr=subprocess.DEVNULL
+    )
+    drained(folder, count)
+    took_s = time.perf_counter() - start
+    process.terminate()
+    process.wait(20)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return took_s, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
+def figures(count: int, bare_rate: float, bare_us: float, took_s: float, used_s: float) -> dict[str, float]:
+    """Return both drains side by side."""
+    start_s = start_cost_s()
+    worker_us = 1e6 * (used_s - start_s) / count
+    return {
+        "packs": count,
+        "readings": 2 * count,
+        "bare_messages_per_s": bare_rate,
+        "bare_us": bare_us,
+        "worker_packs_per_s_with_start": count / took_s,
+        "worker_start_cpu_s": start_s,
+        "worker_us_without_start": worker_us,
+        "ratio_by_cpu": bare_us / worker_us,
+        "ratio_by_rate": count / took_s / bare_rate,
+    }
+
+
 def main() -> None:
     """Run the benchmark from the command line."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -109,61 +155,23 @@ def main() -> None:
     args = parser.parse_args()
     each = args.packs // args.hookups
     names = [f"urn:dev:mac:0024beff{n:08x}" for n in range(args.hookups)]
-    series = [
-        one_device(name, n, each * 5.0, 5.0)
-        for n, name in enumerate(tqdm(names, desc="simulate", disable=None))
-    ]
+    bar = tqdm(names, desc="simulate", disable=None)
+    series = [one_device(name, n, each * 5.0, 5.0) for n, name in enumerate(bar)]
     packs = [pack for row in zip(*series, strict=True) for pack in row]
     with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        broker, service = Broker(folder / "broker").start(), FakeService().start()
+        broker, service = Broker(Path(name) / "broker").start(), FakeService().start()
         service.hookups = [hookup(n + 1, name) for n, name in enumerate(names)]
         try:
-            subscribe(broker.port, "bare")
-            subscribe(broker.port, "heelmark-ingest-all")
+            for session in ("bare", "heelmark-ingest-all"):
+                subscribe(broker.port, session)
             publish(broker.port, packs)
-            bare = subprocess.run(
-                [sys.executable, "-c", BARE, str(broker.port), str(len(packs))],
-                capture_output=True,
-                text=True,
-                check=True,
-            )
-            bare_rate, bare_us = (float(x) for x in bare.stdout.split())
-            environ = {k: v for k, v in os.environ.items() if not k.startswith("HEELMARK_")} | {
-                "HEELMARK_SERVICE_URL": service.url,
-                "HEELMARK_WORKER_TOKEN": "t",
-                "HEELMARK_MQTT_PORT": str(broker.port),
-                "HEELMARK_WORKER_DATA": str(folder / "worker"),
-            }
-            before = resource.getrusage(resource.RUSAGE_CHILDREN)
-            start = time.perf_counter()
-            worker = subprocess.Popen(
-                [sys.executable, "-m", "ingest", "run"], env=environ, stderr=subprocess.DEVNULL
-            )
-            drained(folder, len(packs))
-            took_s = time.perf_counter() - start
-            worker.terminate()
-            worker.wait(20)
-            after = resource.getrusage(resource.RUSAGE_CHILDREN)
+            bare_rate, bare_us = bare_loop(broker.port, len(packs))
+            took_s, used_s = worker(Path(name), broker.port, service.url, len(packs))
         finally:
             broker.kill()
             service.stop()
-    used_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
-    start_cpu_s = start_cost_s()
-    worker_us = 1e6 * (used_s - start_cpu_s) / len(packs)
-    report = {
-        "packs": len(packs),
-        "readings": 2 * len(packs),
-        "hookups": args.hookups,
-        "pairs": len(service.pairs),
-        "bare_messages_per_s": bare_rate,
-        "bare_us": bare_us,
-        "worker_packs_per_s_with_start": len(packs) / took_s,
-        "worker_start_cpu_s": start_cpu_s,
-        "worker_us_without_start": worker_us,
-        "ratio_by_cpu": bare_us / worker_us,
-        "ratio_by_rate": len(packs) / took_s / bare_rate,
-    }
+    report = {"hookups": args.hookups, "pairs": len(service.pairs)}
+    report |= figures(len(packs), bare_rate, bare_us, took_s, used_s)
     OUT.mkdir(exist_ok=True)
     (OUT / "ingest-rate.json").write_text(json.dumps(report, indent=1))
     print(json.dumps(report, indent=1))
