@@ -93,16 +93,6 @@ def newest_received(connection: sa.Connection) -> dict[int, datetime]:
     return {int(owner): at for owner, at in connection.execute(newest)}
 
 
-def last_kept(work: Work, hookup_ids: Sequence[int]) -> dict[int, datetime]:
-    """When a trace point was last kept for each hookup."""
-    newest = (
-        work.select(trace, trace.c.hookup_id, sa.func.max(trace.c.at))
-        .where(trace.c.hookup_id.in_(hookup_ids))
-        .group_by(trace.c.hookup_id)
-    )
-    return {int(hookup_id): at for hookup_id, at in work.connection.execute(newest)}
-
-
 def trace_of(
     work: Work, hookup_id: int, *, since: datetime | None = None, limit: int = 2000
 ) -> list[TracePoint]:

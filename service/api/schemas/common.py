@@ -3,17 +3,14 @@
 from typing import Any
 
 import marshmallow as ma
-from werkzeug.routing import IntegerConverter
 
-from service.api.fields import LARGEST_ID, Matches, Number, Text
+from service.api.fields import LARGEST_ID, Matches, Text
 
 SERIAL_PATTERN = r"^[A-Za-z0-9]([A-Za-z0-9 ._+:-]{0,62}[A-Za-z0-9._+-])?$"
 NAME_PATTERN = r"^[^\s/+#?\x00-\x1f\x7f]([^/+#?\x00-\x1f\x7f]{0,78}[^\s/+#?\x00-\x1f\x7f])?$"
 DEVICE_PATTERN = r"^[^\s/+#?\x00-\x1f\x7f]{1,120}$"
 ID = f"int(min=1, max={LARGEST_ID})"
 """Path converter of an id, as in ``/hookups/<int(min=1, max=…):hookup_id>``."""
-
-__all__ = ["DEVICE_PATTERN", "ID", "NAME_PATTERN", "SERIAL_PATTERN", "IntegerConverter"]
 
 
 class Strict(ma.Schema):
@@ -42,8 +39,3 @@ def device_name(**kwargs: Any) -> Text:
     """A device's name; it is part of MQTT topics."""
     check = Matches(DEVICE_PATTERN, "a name without blanks and / + # ?, up to 120 characters")
     return Text(longest=120, validate=check, **kwargs)
-
-
-def both_pressures(name: str, **kwargs: Any) -> dict[str, Number]:
-    """Output fields of a pressure in both units."""
-    return {f"{name}_kpa": Number(**kwargs), f"{name}_psi": Number(**kwargs)}
