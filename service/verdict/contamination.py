@@ -20,6 +20,7 @@ from service.verdict.settings import VerdictSettings
 
 _WORTH_AN_AIR_ESTIMATE = 0.2
 _LEAST_TWO_PHASE = 1e-3
+_LEAST_KNOWN = 1e-9
 _PARTNERS = 5
 _WORTH_LISTING = 0.02
 
@@ -79,13 +80,21 @@ def _partners(posterior: Posterior, space: HypothesisSpace) -> tuple[MixturePart
     return tuple(found)
 
 
+def _prior_states(posterior: Posterior) -> tuple[float, float, float]:
+    """Where the readings fit nothing at all, nothing was learned about the state either."""
+    priors = posterior.priors
+    vapour, full = (float(priors.designation @ priors.state(name)) for name in ("vapour-only", "liquid-full"))
+    return 1.0 - vapour - full, vapour, full
+
+
 def contents_state(posterior: Posterior, settings: VerdictSettings) -> ContentsState:
     """Liquid under vapour, vapour alone, liquid alone; `undecided` where none holds enough."""
     vapour = float(posterior.by_state["vapour-only"].sum())
     full = float(posterior.by_state["liquid-full"].sum())
     liquid = sum(posterior.contamination.values())
-    total = max(liquid + vapour + full, 1e-300)
-    shares = dict(zip(CONTENTS_STATES, (liquid / total, vapour / total, full / total), strict=True))
+    known = liquid + vapour + full > _LEAST_KNOWN
+    weights = (liquid, vapour, full) if known else _prior_states(posterior)
+    shares = {name: w / sum(weights) for name, w in zip(CONTENTS_STATES, weights, strict=True)}
     likeliest = max(shares, key=lambda name: shares[name])
-    decided = shares[likeliest] >= settings.state and posterior.something_else < 1 - 1e-9
+    decided = known and shares[likeliest] >= settings.state
     return ContentsState(likeliest if decided else "undecided", shares)

@@ -58,6 +58,13 @@ def test_a_pressure_far_too_low_is_a_mixture_not_air(engine, at):
     assert any(p.designation == "R-410A" for p in what.partners)
 
 
+def test_readings_that_fit_nothing_tell_nothing_of_the_state(engine, at):
+    pairs = [at("R-22", 284.0, factor=1.0, temp_bias_k=0.0), at("R-123", 300.0, factor=0.1, temp_bias_k=0.0)]
+    state = engine.verdict(pairs).contents_state
+    assert state.finding == "undecided"
+    assert sum(state.probabilities.values()) == pytest.approx(1.0)
+
+
 def test_without_liquid_the_contamination_stays_open(engine, at):
     verdict = engine.verdict([at("R-22", factor=0.02)])
     assert verdict.contents_state.finding == "vapour-only"
