@@ -166,7 +166,9 @@ class Nature:
         for temp in temps_k:
             saturated = equation.dew(float(temp))
             wet = saturated.vapour_density_mol_m3 < high
-            pressures.append(saturated.pressure_pa if wet else equation.single_phase_pressure_pa(float(temp), high))
+            pressures.append(
+                saturated.pressure_pa if wet else equation.single_phase_pressure_pa(float(temp), high)
+            )
         return np.array(pressures)
 
     def _curve_error(self, cylinder: Cylinder) -> float:
