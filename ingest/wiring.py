@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import signal
+import sqlite3
 import threading
 import time
 from pathlib import Path
@@ -95,6 +96,12 @@ class Running:
         except TakenOver:
             log.error("another worker has taken over; stopping")
             return EXIT_TAKEN_OVER
+        except sqlite3.Error as error:
+            log.error(
+                "stopped while the disk could not be written; what came last is still the broker's",
+                error=str(error),
+            )
+            return EXIT_FAILED
         finally:
             for errand in self.errands:
                 errand.stop()
@@ -129,9 +136,9 @@ class Running:
     def _drain(self) -> int:
         """Stop taking, keep what is in hand, let the pairs go, all within the set time."""
         until = time.monotonic() + self.settings.drain_s
-        self.listener.client.unsubscribe("#")
-        while time.monotonic() < until and self.worker.turn():
-            pass
+        left = self.listener.packs.qsize()
+        while left > 0 and time.monotonic() < until:
+            left -= self.worker.turn()
         self.worker.checkpoint_all()
         log.info("stopped", outbox=self.worker.store.outbox_counts())
         self._tell_status(force=True)
