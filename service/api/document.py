@@ -90,6 +90,10 @@ class Blueprint(SmorestBlueprint):
 
     ARGUMENTS_PARSER = Parser()
 
+    def arguments(self, schema: Any, **options: Any) -> Any:
+        """Take what a request brings; of a schema class, one instance serves all requests."""
+        return super().arguments(schema() if isinstance(schema, type) else schema, **options)
+
 
 class HeelmarkApi(Api):
     """The API; its error handlers are those of the application."""
