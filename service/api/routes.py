@@ -4,7 +4,6 @@ from flask import Flask
 
 from service.api import (
     alarms,
-    asyncapi,
     audit,
     care,
     current,
@@ -76,7 +75,6 @@ def register(app: Flask, services: Services, settings: Settings, version: str) -
     app.before_request(document.refuse_control_characters)
     metrics.register(app)
     app.register_blueprint(health.blueprint)
-    app.register_blueprint(asyncapi.blueprint)
     api = document.make_api(app, version)
     for blueprint in BLUEPRINTS:
         api.register_blueprint(blueprint, url_prefix="/api/v1")

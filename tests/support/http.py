@@ -27,7 +27,7 @@ def assert_problem(response: TestResponse, status: int, slug: str | None = None)
 
 
 def api_operations(app: Flask) -> Iterator[tuple[str, Rule]]:
-    """Every method and rule under ``/api/v1``, the documents themselves left out."""
+    """Every method and rule under ``/api/v1``, the document itself left out."""
     for rule in app.url_map.iter_rules():
         if rule.rule.startswith("/api/v1") and rule.endpoint not in {
             "api-docs.openapi_json",
