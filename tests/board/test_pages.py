@@ -199,6 +199,7 @@ def test_an_alarm_is_seen_acknowledged_and_leaves_the_first_bay(
     register(services, actor)
     pairs.record(services, actor, NewPair(297.95, READING, serial="HM-1"))
     assert "Seen by nobody yet" in technician_at.get("/alarms").text
+    assert 'id="alarm-count">1<' in technician_at.get("/rack").text
     assert technician_at.send("/alarms/1/acknowledgement").status_code == 302
     assert "acknowledged by technician" in technician_at.get("/alarms").text
     rack = technician_at.get("/rack").text

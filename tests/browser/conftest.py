@@ -63,3 +63,10 @@ def page(browser: Browser, server: Server) -> Iterator[Page]:
     yield opened
     context.close()
     assert complaints == []
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Everything here drives a real browser."""
+    for item in items:
+        if Path(__file__).parent in item.path.parents:
+            item.add_marker(pytest.mark.browser)

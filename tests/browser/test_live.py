@@ -102,3 +102,55 @@ def test_where_all_streams_are_taken_the_page_still_follows(page: Page, server: 
     expect(page.locator("#live .now-line")).to_contain_text("settling", timeout=15_000)
     expect(page.locator("#link-state")).to_be_hidden()
     assert still_unreloaded(page)
+
+
+def test_a_filtered_rack_is_left_alone_by_what_it_does_not_show(
+    page: Page, server: Server, serial: str
+) -> None:
+    other = f"OTHER-{serial}"
+    server.register(other)
+    hookup, hidden = hook_up(server, serial), hook_up(server, other)
+    page.goto(f"{server.url}/rack?q={other}")
+    unreloaded(page)
+    server.live(hookup, "cooling")
+    server.live(hidden, "warming")
+    expect(page.locator("[data-card]")).to_contain_text("warming", timeout=WITHIN_MS)
+    assert page.locator("[data-card]").count() == 1
+    assert still_unreloaded(page)
+
+
+def test_a_cylinder_registered_elsewhere_comes_onto_an_open_rack(page: Page, server: Server) -> None:
+    page.goto(f"{server.url}/rack")
+    unreloaded(page)
+    made = f"NEW-{next(NUMBERS)}"
+    server.register(made)
+    expect(page.locator("[data-card]", has_text=made)).to_be_attached(timeout=WITHIN_MS)
+    assert still_unreloaded(page)
+
+
+def test_a_rack_goes_on_after_a_restart(page: Page, server: Server, serial: str) -> None:
+    hookup = hook_up(server, serial)
+    page.goto(f"{server.url}/rack?q={serial}")
+    unreloaded(page)
+    server.stop()
+    expect(page.locator("#link-state")).to_contain_text("Connection lost", timeout=WITHIN_MS)
+    server.start()
+    card = page.locator("[data-card]", has_text=serial)
+    for state in ("cooling", "settling"):
+        server.live(hookup, state)
+        expect(card).to_contain_text(state, timeout=30_000)
+    expect(page.locator("#link-state")).to_be_hidden(timeout=15_000)
+    assert still_unreloaded(page)
+
+
+def test_an_alarm_elsewhere_is_counted_on_every_page(page: Page, server: Server, serial: str) -> None:
+    page.goto(f"{server.url}/settings")
+    before = page.locator("#alarm-count").text_content() or "0"
+    server.pair(cylinder=serial, mass_kg=36.0)  # overfull
+    expect(page.locator("#alarm-count")).not_to_have_text(before, timeout=WITHIN_MS)
+
+
+def test_a_device_that_is_switched_on_shows_up_by_itself(page: Page, server: Server) -> None:
+    page.goto(f"{server.url}/devices")
+    server.heard("urn:dev:mac:switchedon")
+    expect(page.get_by_text("urn:dev:mac:switchedon").first).to_be_visible(timeout=15_000)

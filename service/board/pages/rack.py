@@ -32,7 +32,8 @@ def rack() -> str:
     found, quantities = racks.listed(services(), actor(), only), show()
     cards = [card(one, quantities, lambda serial: prefix + quote(serial, safe="")) for one in found]
     if only:
-        return render_template("rack_cards.html", cards=cards, card_html=card_html)
+        admitted = [one for one in cards if filters.admits(one)]
+        return render_template("rack_cards.html", cards=admitted, card_html=card_html)
     return render_template("rack.html", rack=rack_view(cards, filters), card_html=card_html)
 
 

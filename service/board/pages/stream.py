@@ -68,7 +68,7 @@ def message(item: Item) -> str:
         return ": beat\n\n"
     if isinstance(item, Live):
         return f"event: changed\ndata: {json.dumps({'subjects': [f'cylinders/{item.cylinder}']})}\n\n"
-    subjects = {item.subject}
+    subjects = {item.subject, *(["alarms"] if item.type.startswith("heelmark.alarm.") else [])}
     if item.data.get("cylinder"):
         subjects.add(f"cylinders/{item.data['cylinder']}")
     return f"id: {item.id}\nevent: changed\ndata: {json.dumps({'subjects': sorted(subjects)})}\n\n"

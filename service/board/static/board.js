@@ -41,8 +41,8 @@ async function fetched(url) {
   return page;
 }
 
-async function refreshRegion(region) {
-  const page = await fetched(region.dataset.refresh);
+async function refreshRegion(region, url) {
+  const page = await fetched(url);
   const next = page.getElementById(region.id);
   if (next) morph(region, next);
   return page;
@@ -55,11 +55,10 @@ async function refreshCards(rack, serials) {
   const page = await fetched(url);
   for (const next of page.querySelectorAll("[data-card]")) {
     const now = document.getElementById(next.id);
-    if (!now) { location.reload(); return page; }
     const bay = document.querySelector(`[data-cards-of="${CSS.escape(next.dataset.bay)}"]`);
+    if (!now || !bay) return refreshRegion(rack, rack.dataset.cards);
     morph(now, next);
-    if (bay && now.parentElement !== bay) bay.append(now);
-    else if (!bay) { location.reload(); return page; }
+    if (now.parentElement !== bay) bay.append(now);
   }
   return page;
 }
@@ -78,17 +77,20 @@ let everything = false, busy = false, timer = 0;
 async function refreshChanged(subjects) {
   const rack = document.getElementById("rack");
   const serials = [...subjects].filter((s) => s.startsWith(CYLINDER)).map((s) => s.slice(CYLINDER.length));
-  if (rack && serials.length) carryOver(await refreshCards(rack, serials));
+  let page = null;
+  if (rack && serials.length) page = await refreshCards(rack, serials);
   for (const region of document.querySelectorAll("[data-refresh]")) {
-    const on = region.dataset.on.split(" ");
-    if (on.includes("*") || on.some((s) => subjects.has(s))) carryOver(await refreshRegion(region));
+    const concerns = region.dataset.on.split(" ").some((s) => subjects.has(s));
+    if (concerns) page = await refreshRegion(region, region.dataset.refresh);
   }
+  const alarms = document.getElementById("alarm-count");
+  if (!page && alarms && subjects.has("alarms")) page = await fetched(alarms.parentElement.href);
+  if (page) carryOver(page);
 }
 
 async function refreshEverything() {
   for (const region of document.querySelectorAll("#rack, [data-refresh]")) {
-    if (region.id === "rack") region.dataset.refresh = region.dataset.cards;
-    carryOver(await refreshRegion(region));
+    carryOver(await refreshRegion(region, region.dataset.refresh ?? region.dataset.cards));
   }
 }
 
@@ -175,7 +177,14 @@ async function scanner() {
   });
 }
 
+// Devices that nobody has hooked up yet are heard without any event.
+function beat() {
+  if (!document.querySelector("[data-on~='beat']")) return;
+  setInterval(() => { wanted.add("beat"); plan(0); }, 5000);
+}
+
 localTimes(document);
 document.getElementById("complaints")?.focus();
 follow();
+beat();
 scanner();
