@@ -5,10 +5,13 @@ it. Whatever is killed in between, the next round begins at the cursor again: a 
 """
 
 import sys
+import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import datetime, timedelta
+
+import structlog
 
 from service.measures import ATTEMPT_SECONDS, ATTEMPTS, DELIVERY_LAG_SECONDS
 from service.operations import webhooks as subscriptions
@@ -27,6 +30,8 @@ LEASES_PER_ATTEMPT = 3
 """A lease outlives the longest attempt three times; a deliverer that died delays its cursors by this much."""
 BATCH = 50
 CONCURRENT = 16
+
+log = structlog.get_logger(__name__)
 
 
 class Deliverer:
@@ -56,33 +61,55 @@ class Deliverer:
         self._holder = holder
         self._jitter = jitter
         self._stopping = stopping
+        self._busy: set[int] = set()
+        self._lock = threading.Lock()
         self.lease = LEASES_PER_ATTEMPT * timedelta(seconds=services.post.sender.total_timeout_s)
 
     def round(self, pool: ThreadPoolExecutor) -> int:
-        """Serve every cursor that is due, several at a time; answers how many there were."""
-        at = self._services.now()
-        with self._services.database.engine.connect() as connection:
-            waiting = cursors.due(connection, at, PUBLIC_TYPES, CONCURRENT)
-        served = list(pool.map(self._serve, waiting))
-        return sum(served)
+        """
+        Begin to serve every cursor that is due and not being served; answers how many were begun.
 
-    def _serve(self, cursor: Cursor) -> bool:
-        if self._stopping() or not self._lease(cursor):
-            return False
+        Nobody waits for the slowest: a receiver that hangs keeps one thread, the others go on.
+        """
+        with self._lock:
+            room = CONCURRENT - len(self._busy)
+        if room <= 0 or self._stopping():
+            return 0
+        with self._services.database.engine.connect() as connection:
+            waiting = cursors.due(connection, self._services.now(), PUBLIC_TYPES, CONCURRENT)
+        with self._lock:
+            fresh = [cursor for cursor in waiting if cursor.id not in self._busy][:room]
+            self._busy.update(cursor.id for cursor in fresh)
+        for cursor in fresh:
+            pool.submit(self._serve, cursor)
+        return len(fresh)
+
+    def _serve(self, cursor: Cursor) -> None:
+        try:
+            held = None if self._stopping() else self._lease(cursor)
+            if held is not None:
+                self._work_off(held)
+        except Exception:
+            # The lease runs out by itself, and the cursor is taken up again where it stands.
+            log.exception("a cursor was not served", webhook=cursor.webhook_id)
+        finally:
+            with self._lock:
+                self._busy.discard(cursor.id)
+
+    def _work_off(self, cursor: Cursor) -> None:
         with self._services.database.reading(cursor.organisation_id) as work:
             webhook = webhooks.by_id(work, cursor.webhook_id)
             # Read before the events: one that is committed in between is beyond the horizon, not passed by.
             horizon = min(events.newest_id(work), cursor.last_event_id or sys.maxsize)
             ahead = [] if webhook is None else cursors.ahead(work, cursor, webhook.types, horizon, BATCH)
         if webhook is None:
-            return False
+            return
         for event in ahead:
             if self._stopping() or not self._deliver(cursor, webhook, event):
                 self._let_go(cursor)
-                return True
+                return
             cursor = replace(cursor, position=event.id, failures=0, failing_since=None)
         self._let_go(cursor, cursor.position if len(ahead) == BATCH else horizon)
-        return True
 
     def _deliver(self, cursor: Cursor, webhook: Webhook, event: Event) -> bool:
         """One attempt and what follows from it; true when the next event may go."""
@@ -133,7 +160,7 @@ class Deliverer:
         deliverer = Actor(cursor.organisation_id, "deliverer", "supervisor")
         tell(work, deliverer, at, ALARM_RAISED, f"webhooks/{webhook.id}", told)
 
-    def _lease(self, cursor: Cursor) -> bool:
+    def _lease(self, cursor: Cursor) -> Cursor | None:
         at = self._services.now()
         with self._services.database.unowned() as connection:
             return cursors.lease(connection, cursor.id, at, self._holder, at + self.lease)

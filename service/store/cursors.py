@@ -56,11 +56,23 @@ def due(connection: sa.Connection, at: datetime, types: Sequence[str], limit: in
     return [as_record(row, Cursor) for row in connection.execute(statement).mappings()]
 
 
-def lease(connection: sa.Connection, cursor_id: int, at: datetime, holder: str, until: datetime) -> bool:
-    """Take a cursor that nobody holds; false when somebody was faster."""
+def lease(
+    connection: sa.Connection, cursor_id: int, at: datetime, holder: str, until: datetime
+) -> Cursor | None:
+    """
+    Take a cursor that is due and that nobody holds; none when somebody was faster.
+
+    Answers it as it is now: since it was looked for, another may have moved it on and let it go again.
+    """
     free = _c.leased_until.is_(None) | (_c.leased_until <= at)
-    statement = sa.update(webhook_cursors).where(_c.id == cursor_id, free)
-    return connection.execute(statement.values(lease=holder, leased_until=until)).rowcount == 1
+    statement = (
+        sa.update(webhook_cursors)
+        .where(_c.id == cursor_id, _c.due_at <= at, free)
+        .values(lease=holder, leased_until=until)
+        .returning(webhook_cursors)
+    )
+    row = connection.execute(statement).mappings().one_or_none()
+    return None if row is None else as_record(row, Cursor)
 
 
 def ahead(work: Work, cursor: Cursor, types: Sequence[str], horizon: int, limit: int) -> list[Event]:
