@@ -43,8 +43,7 @@ def two_phase(space: HypothesisSpace, evidence: Evidence, log_prior: Singles) ->
         ln prior plus ln of the density of ln P given the temperatures, less the constant that all hypotheses
         share.
     """
-    result = _along_level(space, evidence)
-    result += log_prior
+    result = _along_level(space, evidence, log_prior)
     if evidence.count == 1:
         return result
     bound = result.copy()
@@ -59,7 +58,7 @@ def two_phase(space: HypothesisSpace, evidence: Evidence, log_prior: Singles) ->
     return result
 
 
-def _along_level(space: HypothesisSpace, evidence: Evidence) -> Singles:
+def _along_level(space: HypothesisSpace, evidence: Evidence, log_prior: Singles) -> Singles:
     """Exact for one pair; for more an upper bound from one combination of the residuals.
 
     The determinant, in whitened coordinates, is never less than one, and for a row as steep as `STEEP` never less
@@ -95,7 +94,8 @@ def _along_level(space: HypothesisSpace, evidence: Evidence) -> Singles:
             residual += np.log(slope, out=slope)
         else:
             residual += least * steep
-        result[rows] = np.multiply(residual, np.float32(-0.5), out=residual)
+        residual *= np.float32(-0.5)
+        np.add(residual, log_prior[rows], out=result[rows])
     return result
 
 

@@ -105,8 +105,7 @@ def infer(
         other = single.something_else + np.log(priors.something_else)
     other += float(np.logaddexp.reduce(fill.two_phase + log_designation))
     top = max(float(rows.max()), float(vapour.max()), float(full.max()), other)
-    rows -= np.float32(top)
-    np.exp(rows, out=rows)
+    _exponentiate(rows, top)
     vapour, full, rest = np.exp(vapour - top), np.exp(full - top), float(np.exp(other - top))
     mixtures = _over_parameter(rows, space.blocks["mixed"], 2)
     sums = {name: _over_parameter(rows, space.blocks[name], 1) for name in CONTAMINATIONS if name != "mixed"}
@@ -127,6 +126,14 @@ def infer(
         priors=priors,
         log_evidence=float(top + np.log(total) + constant),
     )
+
+
+def _exponentiate(rows: NDArray[np.float32], top: float) -> None:
+    """exp(rows - top) in place, piece by piece in the processor's cache."""
+    for start in range(0, rows.size, likelihood.CHUNK):
+        piece = rows[start : start + likelihood.CHUNK]
+        piece -= np.float32(top)
+        np.exp(piece, out=piece)
 
 
 def _over_parameter(rows: NDArray[np.float32], block: Block, axes: int) -> Floats:
