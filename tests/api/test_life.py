@@ -329,7 +329,9 @@ def test_marks_typed_as_one_line_are_read_off(technician):
     line = "DOT-4BA400 WC 47.7 LB TW 27.4 6 A123 23 S"
     body = post(technician, "cylinders", {"serial": "HM-1", "marks": line})
     assert (body["water_capacity_lb"], body["tare_lb"]) == (pytest.approx(47.7), pytest.approx(27.4))
-    assert body["requalification_stamp"] == "6 A123 23 S" and body["requalification"]["due_on"] == "2028-06-30"
+    assert (
+        body["requalification_stamp"] == "6 A123 23 S" and body["requalification"]["due_on"] == "2028-06-30"
+    )
     assert body["marks"] == line
     given = post(technician, "cylinders", {"serial": "HM-2", "marks": line, "tare_lb": 28.0})
     assert given["tare_lb"] == pytest.approx(28.0)

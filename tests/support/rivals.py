@@ -1,4 +1,4 @@
-"""A technician in a process of his own who tries to fill a cylinder at a set second: ``python -m tests.support.rivals``.
+"""A technician in a process of his own who fills a cylinder at a set second: ``python -m tests.support.rivals``.
 
 Arguments: database URL, organisation, serial, mass in kilograms, the moment to begin (Unix seconds). Prints
 ``filled`` or the codes of the rules that refused.
