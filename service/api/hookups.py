@@ -81,10 +81,7 @@ class OneHookup(MethodView):
 
 def encode_hookup(hookup: Hookup) -> dict[str, Any]:
     """A hookup as JSON, with the atmosphere that its gauge reads against."""
-    elevation_m = hookup.elevation_m
-    if elevation_m is None:
-        elevation_m = services().policy.default_elevation_m
-    atmosphere = atmosphere_at(elevation_m)
+    atmosphere = atmosphere_at(services().policy.elevation_m(hookup.elevation_m))
     bias_pa = hookup.pressure_bias_pa
     return {
         "id": hookup.id,

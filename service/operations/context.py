@@ -71,6 +71,10 @@ class Policy:
     instruments: Instruments
     default_elevation_m: float | None
 
+    def elevation_m(self, of_place: float | None) -> float | None:
+        """The elevation to reckon with at a place [m]: its own, else the installation's, else none."""
+        return self.default_elevation_m if of_place is None else of_place
+
 
 @dataclass(frozen=True, slots=True)
 class Services:

@@ -76,8 +76,12 @@ def put(
     with services.database.writing(actor.organisation_id) as work:
         active = hookups.active_among(work, list(newest))
         kept = [(newest[hookup_id], hookup) for hookup_id, hookup in active.items()]
-        live.put(work, [_row(snapshot, hookup, at) for snapshot, hookup in kept])
-        live.keep(work, [_point(snapshot, hookup) for snapshot, hookup in kept])
+        live.put(
+            work, [_row(snapshot, _absolute_pa(services, snapshot, hookup), at) for snapshot, hookup in kept]
+        )
+        live.keep(
+            work, [_point(snapshot, _absolute_pa(services, snapshot, hookup)) for snapshot, hookup in kept]
+        )
         devices.see(work, [_device(sighting) for sighting in heard.values()])
         _learn(work, kept)
         if speaks_for is not None:
@@ -123,19 +127,19 @@ def trace(
         return live.trace_of(work, hookup_id, since=since)
 
 
-def _row(snapshot: Snapshot, hookup: Hookup, received_at: datetime) -> dict[str, Any]:
+def _row(snapshot: Snapshot, pressure_pa: float | None, received_at: datetime) -> dict[str, Any]:
     return {
         "hookup_id": snapshot.hookup_id,
         "at": snapshot.at,
         "received_at": received_at,
         "settling_state": snapshot.settling_state,
         "temp_k": snapshot.temp_k,
-        "pressure_pa": _absolute_pa(snapshot, hookup),
+        "pressure_pa": pressure_pa,
         "document": dict(snapshot.document),
     }
 
 
-def _point(snapshot: Snapshot, hookup: Hookup) -> dict[str, Any]:
+def _point(snapshot: Snapshot, pressure_pa: float | None) -> dict[str, Any]:
     # The first snapshot of each span is kept under the span's own time, which thins without reading back.
     step = TRACE_EVERY.total_seconds()
     span = datetime.fromtimestamp(round(snapshot.at.timestamp() / step) * step, UTC)
@@ -144,13 +148,15 @@ def _point(snapshot: Snapshot, hookup: Hookup) -> dict[str, Any]:
         "at": span,
         "settling_state": snapshot.settling_state,
         "temp_k": snapshot.temp_k,
-        "pressure_pa": _absolute_pa(snapshot, hookup),
+        "pressure_pa": pressure_pa,
         "mass_kg": snapshot.mass_kg,
     }
 
 
-def _absolute_pa(snapshot: Snapshot, hookup: Hookup) -> float | None:
-    return None if snapshot.pressure is None else absolute(snapshot.pressure, hookup.elevation_m).pressure_pa
+def _absolute_pa(services: Services, snapshot: Snapshot, hookup: Hookup) -> float | None:
+    if snapshot.pressure is None:
+        return None
+    return absolute(snapshot.pressure, services.policy.elevation_m(hookup.elevation_m)).pressure_pa
 
 
 def _device(sighting: Sighting) -> dict[str, Any]:

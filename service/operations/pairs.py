@@ -12,7 +12,7 @@ from service.operations.context import Actor, Instruments, Services, tell
 from service.operations.errors import FieldError, Invalid
 from service.operations.events import PAIR_RECORDED
 from service.store import cylinders as stored_cylinders
-from service.store import pairs
+from service.store import pairs, places
 from service.store.cylinders import Cylinder
 from service.store.hookups import Hookup
 from service.store.paging import Page, PageRequest
@@ -93,8 +93,9 @@ def record(services: Services, actor: Actor, new: NewPair) -> Recorded:
         raise Invalid(FieldError("settled_at", settled_at.isoformat(), "a time that has come"))
     with services.database.writing(actor.organisation_id) as work:
         hookup, cylinder = _where(work, new)
+        of_place = hookup.elevation_m if hookup else _elevation_of(work, cylinder)
         epoch = stored_cylinders.epoch_at(work, cylinder, settled_at)
-        values = _columns(services, new, hookup)
+        values = _columns(services, new, hookup, of_place)
         pair = pairs.insert(
             work,
             cylinder_id=cylinder.id,
@@ -136,12 +137,16 @@ def _where(work: Work, new: NewPair) -> tuple[Hookup | None, Cylinder]:
     return None, cylinders.by_serial(work, new.serial, lock=True)
 
 
-def _columns(services: Services, new: NewPair, hookup: Hookup | None) -> dict[str, Any]:
+def _elevation_of(work: Work, cylinder: Cylinder) -> float | None:
+    place = None if cylinder.place is None else places.by_name(work, cylinder.place)
+    return place.elevation_m if place else None
+
+
+def _columns(
+    services: Services, new: NewPair, hookup: Hookup | None, of_place: float | None
+) -> dict[str, Any]:
     usual = _instruments(services.policy.instruments, hookup)
-    elevation_m = hookup.elevation_m if hookup else None
-    if elevation_m is None:
-        elevation_m = services.policy.default_elevation_m
-    pressure = absolute(new.pressure, elevation_m)
+    pressure = absolute(new.pressure, services.policy.elevation_m(of_place))
     atmosphere = pressure.atmosphere
     if pressure.pressure_pa <= 0:
         raise Invalid(

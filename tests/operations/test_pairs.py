@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from service.operations import alarms, cylinders, events, hookups, pairs, verdicts
+from service.operations import alarms, cylinders, events, hookups, pairs, places, verdicts
 from service.operations.atmosphere import PressureReading
 from service.operations.context import Actor, Services
 from service.operations.errors import Invalid, NotFound
@@ -120,6 +120,17 @@ def test_a_hookup_lends_its_place_devices_and_calibration(services: Services, ac
     hookups.detach(services, actor, hookup.id)
     late = NewPair(temp_k=297.95, pressure=PRESSURE, hookup_id=hookup.id)
     assert pairs.record(services, actor, late).pair.hookup_id == hookup.id
+
+
+def test_a_gauge_typed_in_is_read_against_the_cylinders_place(services: Services, actor: Actor) -> None:
+    places.create(services, actor, name="high", kind="van", elevation_m=1609.0)
+    reading = PressureReading(gauge_pa=900_000.0)
+    expected = {"shop": 101_325.0, "high": 83_440.0, None: 99_000.0}
+    for number, (place, atmosphere_pa) in enumerate(expected.items()):
+        cylinders.register(services, actor, f"C{number}", {"place": place})
+        told = pairs.record(services, actor, typed(serial=f"C{number}", pressure=reading))
+        assert told.pair.atmosphere_pa == pytest.approx(atmosphere_pa, abs=60)
+        assert told.pair.atmosphere_source == ("unknown" if place is None else "elevation")
 
 
 def test_a_weighing_is_kept_unless_the_scale_lost_the_cylinder(
