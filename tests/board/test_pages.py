@@ -233,3 +233,17 @@ def test_what_happens_while_a_page_is_drawn_is_told_by_its_stream(
     told = itertools.islice(answer.response, 3)
     assert any(b"cylinders/HM-1" in (line if isinstance(line, bytes) else line.encode()) for line in told)
     answer.close()
+
+
+def test_a_correction_does_not_undo_what_somebody_else_corrected_meanwhile(
+    technician_at: Visitor, services: Services, actor: Actor
+) -> None:
+    register(services, actor)
+    form = technician_at.get("/cylinders/HM-1/marks").text
+    version = re.search(r'name="version" value="(\d+)"', form)
+    assert version is not None
+    first = technician_at.send("/cylinders/HM-1/marks", version=version[1], owner="north yard")
+    assert first.status_code == 302
+    second = technician_at.send("/cylinders/HM-1/marks", version=version[1], owner="south yard")
+    assert "was changed since it was read" in second.text
+    assert cylinders.read(services, actor, "HM-1").owner == "north yard"

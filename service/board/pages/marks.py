@@ -42,10 +42,10 @@ def edit_cylinder(serial: str) -> Response | str:
     known = cylinders.read(services, actor, serial)
     form = Form(request.form if request.method == "POST" else typed_marks(known, show))
     if request.method == "POST":
-        values = read_marks(form, show)
+        values, seen = read_marks(form, show), form.values.get("version", "")
         if form.ok:
             try:
-                cylinders.correct(services, actor, serial, values, lambda now: now.version == known.version)
+                cylinders.correct(services, actor, serial, values, lambda now: str(now.version) == seen)
             except OperationError as error:
                 form.refusals = desk.refusals(error)
             else:

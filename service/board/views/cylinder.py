@@ -136,6 +136,7 @@ def typed_marks(known: Cylinder, show: Quantities) -> dict[str, str]:
         return "" if value_kg is None else f"{show.mass_value(value_kg):.4g}"
 
     return {
+        "version": str(known.version),
         "place": known.place or "",
         "marks": known.marks or "",
         "requalification_stamp": known.requalification_stamp or "",
