@@ -71,8 +71,14 @@ def first_run_command(
 ) -> None:
     """Make the first organisation, administrator and tokens; their secrets are told this once."""
     settings, services = _wired()
+    fresh = output is not None and not output.exists()
+    if output is not None and fresh:
+        # A secret that cannot be written down must not come to be.
+        write_private(output, {})
     made = first_run.set_up(services, organisation, login, place, elevation_m=elevation_m)
     if made is None:
+        if output is not None and fresh:
+            output.unlink()
         click.echo(f"organisation {organisation} exists; nothing was changed", err=True)
         return
     told = {
@@ -141,6 +147,21 @@ def create_person(
     new = NewPerson(login, name, role, password, certification_number)
     person = people.create(services, _actor(services, organisation), new)
     click.echo(f"{person.login} may sign in as {person.role}")
+
+
+@cli.command("set-password")
+@ORGANISATION
+@click.argument("login")
+@click.password_option("--password", envvar="HEELMARK_NEW_PASSWORD", help="Asked for when not given.")
+def set_password(organisation: str, login: str, password: str) -> None:
+    """Give somebody a new password; their sessions end."""
+    _, services = _wired()
+    actor = _actor(services, organisation)
+    found = [person for person in people.listed(services, actor) if person.login == login]
+    if not found:
+        raise click.ClickException(f"nobody signs in as {login} in {organisation}")
+    people.set_password(services, actor, found[0].id, password)
+    click.echo(f"{login} has a new password")
 
 
 def write_private(path: Path, content: dict[str, Any]) -> None:

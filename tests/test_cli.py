@@ -58,6 +58,9 @@ def test_people_are_let_in() -> None:
         "correct horse battery",
     )
     assert "may sign in as technician" in run(*new).output
+    assert "new password" in run("set-password", "rosa", "--password", "another long password").output
+    unknown = run("set-password", "nobody", "--password", "another long password")
+    assert "nobody signs in as nobody" in unknown.output
 
 
 def test_an_unknown_owner_is_told() -> None:

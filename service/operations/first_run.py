@@ -1,6 +1,7 @@
 """The first organisation, its place, its administrator and its tokens."""
 
 from dataclasses import dataclass
+from functools import partial
 
 from service.operations import people, places, tokens
 from service.operations.context import Actor, Services
@@ -43,7 +44,7 @@ def set_up(
     services: Services, name: str, login: str, place: str, *, elevation_m: float | None = None
 ) -> FirstRun | None:
     """
-    Make an organisation that somebody can begin to work in.
+    Make an organisation that somebody can begin to work in, whole or not at all.
 
     Parameters
     ----------
@@ -63,14 +64,14 @@ def set_up(
     FirstRun or None
         None when there is such an organisation already; nothing is changed then.
     """
-    made = create_organisation(services, name)
-    if made is None:
+    if organisation_id(services, name) is not None:
         return None
-    actor = system_actor(made)
-    places.create(services, actor, name=place, kind="shop", elevation_m=elevation_m)
     password = services.new_secret()[:16]
-    people.create(services, actor, NewPerson(login, "Administrator", "administrator", password))
-    secrets = {
-        scope: tokens.create(services, actor, name=scope, scope=scope).secret for scope in FIRST_SCOPES
-    }
+    with services.database.founding(partial(organisations.insert, name=name, at=services.now())) as work:
+        actor = system_actor(work.organisation_id)
+        places.create(services, actor, name=place, kind="shop", elevation_m=elevation_m)
+        people.create(services, actor, NewPerson(login, "Administrator", "administrator", password))
+        secrets = {
+            scope: tokens.create(services, actor, name=scope, scope=scope).secret for scope in FIRST_SCOPES
+        }
     return FirstRun(login, password, secrets)

@@ -1,7 +1,7 @@
 """Transactions: a write is one unit of work that commits with its events, or leaves nothing behind."""
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
@@ -51,14 +51,19 @@ class Database:
         if outer is not None and outer.belongs_to(self.engine, organisation_id):
             yield outer
             return
-        with self._our_turn(), self._writing_engine.begin() as connection:
-            work = Work(connection, organisation_id)
-            token = _joined.set(work)
-            try:
-                yield work
-                work.flush_events()
-            finally:
-                _joined.reset(token)
+        with (
+            self._our_turn(),
+            self._writing_engine.begin() as connection,
+            _unit(connection, organisation_id) as work,
+        ):
+            yield work
+
+    @contextmanager
+    def founding(self, insert: Callable[[sa.Connection], int]) -> Iterator[Work]:
+        """A transaction that begins by inserting an organisation, whose id ``insert`` answers; writes of it join."""
+        turn, begun = self._our_turn(), self._writing_engine.begin()
+        with turn, begun as connection, _unit(connection, insert(connection)) as work:
+            yield work
 
     @contextmanager
     def unowned(self) -> Iterator[sa.Connection]:
@@ -77,3 +82,14 @@ class Database:
     def dispose(self) -> None:
         """Close every connection."""
         self.engine.dispose()
+
+
+@contextmanager
+def _unit(connection: sa.Connection, organisation_id: int) -> Iterator[Work]:
+    work = Work(connection, organisation_id)
+    token = _joined.set(work)
+    try:
+        yield work
+        work.flush_events()
+    finally:
+        _joined.reset(token)

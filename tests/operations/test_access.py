@@ -80,6 +80,17 @@ def test_bad_people_are_refused(services: Services, actor: Actor, role: str, pas
         people.create(services, actor, NewPerson("rosa", "Rosa", role, password))
 
 
+def test_a_first_run_that_fails_leaves_nothing(services: Services, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(*_: object, **__: object) -> None:
+        raise RuntimeError
+
+    with monkeypatch.context() as broken, pytest.raises(RuntimeError):
+        broken.setattr("service.operations.tokens.create", fail)
+        first_run.set_up(services, "home", "admin", "shop")
+    assert first_run.organisation_id(services, "home") is None
+    assert first_run.set_up(services, "home", "admin", "shop") is not None
+
+
 def test_the_first_run_lets_somebody_begin_and_happens_once(services: Services) -> None:
     made = first_run.set_up(services, "home", "admin", "shop", elevation_m=100.0)
     assert made is not None
