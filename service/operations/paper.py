@@ -159,7 +159,8 @@ def headline_of(state: CylinderState) -> tuple[str, str, bool]:
     if known is None:
         return "UNKNOWN", hold or _doubt(state), True
     air = "recovered, with air in it" if judged and judged.contamination == "air" else ""
-    basis = {"record": "recovered refrigerant", "claim": "by its label only", "none": "by its verdict"}
+    claim = "by its label only" if judged is None else "by its label; pressure and temperature agree"
+    basis = {"record": "recovered refrigerant", "claim": claim, "none": "by its verdict"}
     return known, hold or air or basis[contents.basis], bool(hold)
 
 

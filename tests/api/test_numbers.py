@@ -67,6 +67,7 @@ def test_what_cannot_be_is_refused_with_its_range(technician: FlaskClient, field
 def test_misspelt_fields_and_parameters_are_refused(technician: FlaskClient) -> None:
     (error,) = assert_problem(ask(technician, {**PAIR, "temprature_c": 1}), 422)["errors"]
     assert error["field"] == "pairs.0.temprature_c"
+    assert "known are" in error["expected"] and "temperature_c" in error["expected"]
     assert_problem(technician.get("/api/v1/cylinders?colour=blue"), 422)
     assert_problem(technician.get("/api/v1/cylinders?limit=ten"), 422)
     assert_problem(technician.get("/api/v1/cylinders?limit=1000000"), 422)

@@ -48,6 +48,16 @@ def test_a_claim_that_the_verdict_contradicts_is_named_neither_on_the_label_nor_
     assert "R 22" not in described.text
 
 
+def test_a_label_that_was_measured_is_more_than_a_label(services, actor):
+    cylinders.register(
+        services, actor, "HM-1", {**GOOD, "claimed_designation": "R-22", "gross_mass_kg": 18.0}
+    )
+    assert printed(services, actor)[0].kind == "by its label only"
+    measured(services, actor)
+    label, _ = printed(services, actor)
+    assert (label.headline, label.kind) == ("R-22", "by its label; pressure and temperature agree")
+
+
 def test_an_inherited_one_is_named_by_its_verdict(services, actor, judge):
     cylinders.register(services, actor, "HM-1", {**GOOD, "gross_mass_kg": 18.0})
     assert printed(services, actor)[0].headline == "UNKNOWN" and printed(services, actor)[1].text is None

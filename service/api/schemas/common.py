@@ -21,6 +21,14 @@ class Strict(ma.Schema):
 
         unknown = ma.RAISE
 
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        known = ", ".join(sorted(field.data_key or name for name, field in self.load_fields.items()))
+        self.error_messages = {
+            **self.error_messages,
+            "unknown": f"no such field; known are {known or 'none'}",
+        }
+
 
 def serial(**kwargs: Any) -> Text:
     """A cylinder's serial, as stamped."""
