@@ -11,7 +11,7 @@ from service.api.auth import requires
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.fields import Text
-from service.api.schemas.common import Strict
+from service.api.strict import Strict
 from service.operations import exports
 
 blueprint = Blueprint("exports", __name__, description="Everything, to take away")

@@ -12,8 +12,9 @@ from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.fields import QueryWhole, Text, Truth, Whole, Within
 from service.api.quantities import number
-from service.api.schemas.common import Strict, device_name, place_name
+from service.api.schemas.common import device_name, place_name
 from service.api.schemas.cylinders import NewCylinderSchema
+from service.api.strict import Strict
 from service.operations import imports
 from service.operations.imports import Report
 

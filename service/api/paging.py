@@ -6,19 +6,15 @@ from typing import Any, TypeVar
 import marshmallow as ma
 
 from service.api.fields import LARGEST_ID, QueryWhole, Text, Within
+from service.api.strict import Strict
 from service.store.paging import LARGEST_PAGE, Page, PageRequest
 from service.store.work import Record
 
 T = TypeVar("T", bound=Record)
 
 
-class PageArgs(ma.Schema):
+class PageArgs(Strict):
     """Query of every list."""
-
-    class Meta:
-        """Misspelt parameters are refused, not ignored."""
-
-        unknown = ma.RAISE
 
     limit = QueryWhole(load_default=50, validate=Within(1, LARGEST_PAGE))
     after = QueryWhole(

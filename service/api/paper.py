@@ -11,7 +11,8 @@ from service.api.auth import requires
 from service.api.current import actor, services, settings
 from service.api.document import Blueprint
 from service.api.fields import Among, Matches, Text, Truth
-from service.api.schemas.common import Strict, place_name
+from service.api.schemas.common import place_name
+from service.api.strict import Strict
 from service.operations import paper, records
 from service.operations.paper import Paper, Wish
 from service.paperwork.label import label

@@ -14,7 +14,7 @@ from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.fields import Instant, Matches, Number, Text, Within
 from service.api.quantities import number
-from service.api.schemas.common import Strict
+from service.api.strict import Strict
 from service.operations import prices
 from service.store.prices import StoredPrice
 from service.units import POUND_KG

@@ -9,6 +9,7 @@ import marshmallow as ma
 
 from service import units
 from service.api.fields import Number, QueryNumber, Within
+from service.api.strict import Strict
 
 Convert = Callable[[Any], Any]
 
@@ -30,15 +31,10 @@ class Either:
     required: bool = False
 
 
-class EitherUnit(ma.Schema):
+class EitherUnit(Strict):
     """A schema of which some fields exclude each other; ``either`` says which, and the document too."""
 
     either: tuple[Either, ...] = ()
-
-    class Meta:
-        """Misspelt fields are refused, not ignored."""
-
-        unknown = ma.RAISE
 
     @ma.post_load
     def to_si(self, data: dict[str, Any], **_: Any) -> dict[str, Any]:

@@ -11,8 +11,8 @@ from service.api.document import Blueprint
 from service.api.fields import Number, QueryNumber, Text, Truth, Within
 from service.api.quantities import ELEVATION_M, masses
 from service.api.rules_json import encode_said
-from service.api.schemas.common import Strict
 from service.api.schemas.transfers import RuleSchema
+from service.api.strict import Strict
 from service.operations import release
 from service.operations.release import Answer
 

@@ -2,8 +2,6 @@
 
 from typing import Any
 
-import marshmallow as ma
-
 from service.api.fields import LARGEST_ID, Matches, Text
 
 SERIAL_PATTERN = r"^[A-Za-z0-9]([A-Za-z0-9 ._+:-]{0,62}[A-Za-z0-9._+-])?$"
@@ -11,23 +9,6 @@ NAME_PATTERN = r"^[^\s/+#?\x00-\x1f\x7f]([^/+#?\x00-\x1f\x7f]{0,78}[^\s/+#?\x00-
 DEVICE_PATTERN = r"^[^\s/+#?\x00-\x1f\x7f]{1,120}$"
 ID = f"int(min=1, max={LARGEST_ID})"
 """Path converter of an id, as in ``/hookups/<int(min=1, max=…):hookup_id>``."""
-
-
-class Strict(ma.Schema):
-    """A schema that refuses misspelt fields."""
-
-    class Meta:
-        """Unknown fields are refused, not ignored."""
-
-        unknown = ma.RAISE
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(**kwargs)
-        known = ", ".join(sorted(field.data_key or name for name, field in self.load_fields.items()))
-        self.error_messages = {
-            **self.error_messages,
-            "unknown": f"no such field; known are {known or 'none'}",
-        }
 
 
 def serial(**kwargs: Any) -> Text:

@@ -4,7 +4,8 @@ import marshmallow as ma
 
 from service.api.fields import Instant, Text, Whole
 from service.api.paging import PageArgs
-from service.api.schemas.common import Strict, device_name, place_name
+from service.api.schemas.common import device_name, place_name
+from service.api.strict import Strict
 
 
 class CredentialArgs(PageArgs):

@@ -5,8 +5,9 @@ import marshmallow as ma
 from service.api.fields import Among, Instant, Number, Text, Truth, Whole
 from service.api.paging import PageArgs
 from service.api.quantities import number
-from service.api.schemas.common import Strict, device_name, place_name, serial
+from service.api.schemas.common import device_name, place_name, serial
 from service.api.schemas.verdicts import BIAS_K, BIAS_KPA
+from service.api.strict import Strict
 
 VALVES = ("vapour", "liquid")
 

@@ -8,9 +8,10 @@ from marshmallow import validate
 from service.api.fields import Among, Instant, Number, QueryWhole, Text, Truth, Whole, Within
 from service.api.paging import PageArgs
 from service.api.quantities import Either, EitherUnit, mass, number
-from service.api.schemas.common import Strict, place_name, serial
+from service.api.schemas.common import place_name, serial
 from service.api.schemas.cylinders import NewCylinderSchema
 from service.api.schemas.verdicts import MASS_KG, MASS_LB
+from service.api.strict import Strict
 from service.operations.care import TESTS
 
 PA_PER_MICRON = 0.1333223684

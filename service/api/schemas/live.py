@@ -12,8 +12,9 @@ from service.api.quantities import (
     TEMPERATURE_C,
     number,
 )
-from service.api.schemas.common import Strict, device_name, place_name
+from service.api.schemas.common import device_name, place_name
 from service.api.schemas.verdicts import BIAS_K, MASS_KG, UNCERTAINTY_K
+from service.api.strict import Strict
 
 STATES = ("waiting", "warming", "cooling", "settling", "settled", "disturbed", "stale")
 REASON = Matches(r"^[a-z][a-z0-9-]{0,39}$", "a reason such as no-liquid")

@@ -5,7 +5,8 @@ import marshmallow as ma
 from service.api.fields import Among, Instant, Number, Text, Truth, Whole
 from service.api.paging import PageArgs
 from service.api.quantities import ELEVATION_M, number
-from service.api.schemas.common import Strict, place_name
+from service.api.schemas.common import place_name
+from service.api.strict import Strict
 from service.operations.context import SCOPES
 
 KINDS = ("shop", "van", "site")

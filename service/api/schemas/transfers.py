@@ -7,9 +7,10 @@ import marshmallow as ma
 from service.api.fields import Among, Instant, Number, QueryNumber, Text, Truth, Whole, Within
 from service.api.paging import PageArgs
 from service.api.quantities import Either, EitherUnit, mass, number
-from service.api.schemas.common import Strict, place_name, serial
+from service.api.schemas.common import place_name, serial
 from service.api.schemas.money import StakeSchema
 from service.api.schemas.verdicts import MASS_KG, MASS_LB, ReadingSchema
+from service.api.strict import Strict
 
 REFRIGERANT = {"description": "a designation such as R-410A, or `unknown`"}
 MOVED_KG = Within(0, 5000, min_inclusive=False)

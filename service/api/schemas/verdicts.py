@@ -21,8 +21,9 @@ from service.api.quantities import (
     mass,
     number,
 )
-from service.api.schemas.common import Strict, device_name
+from service.api.schemas.common import device_name
 from service.api.schemas.money import StakeSchema
+from service.api.strict import Strict
 
 UNCERTAINTY_K = Within(0.0001, 50)
 UNCERTAINTY_KPA = Within(0.0001, 5000)

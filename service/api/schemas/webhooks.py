@@ -4,7 +4,7 @@ import marshmallow as ma
 from marshmallow import validate
 
 from service.api.fields import Among, Instant, Number, Text, Truth, Whole, Within
-from service.api.schemas.common import Strict
+from service.api.strict import Strict
 from service.operations.webhooks import PUBLIC_TYPES
 
 MODES = ("binary", "structured")
