@@ -52,11 +52,14 @@ def tagged_by(basis: Callable[[], str]) -> Callable[[V], V]:
         @wraps(view)
         def wrapper(*args: Any, **kwargs: Any) -> Response:
             tag = hashlib.sha256(f"{basis()} {request.full_path}".encode()).hexdigest()[:32]
-            known = request.if_none_match.contains(tag)
+            asked = request.if_none_match
+            # `*` is nobody's tag: such a request is judged like any other before it is answered.
+            known = asked.contains(tag) and not asked.star_tag
             response: Response = Response(status=304) if known else make_response(view(*args, **kwargs))
             if response.status_code in {200, 304}:
                 response.set_etag(tag)
                 response.headers["Cache-Control"] = "private, no-cache"
+                response.make_conditional(request)
             return response
 
         header = {"in": "header", "name": "If-None-Match", "schema": {"type": "string"}, "required": False}

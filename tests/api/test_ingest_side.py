@@ -36,6 +36,12 @@ def test_the_poll_is_304_until_something_changes(
     assert (after.status_code, after.get_json()["items"]) == (200, [])
 
 
+def test_a_poll_that_names_no_tag_is_judged_before_it_is_answered(worker: FlaskClient) -> None:
+    any_tag = {"If-None-Match": "*"}
+    assert worker.get("/api/v1/hookups?active=9199", headers=any_tag).status_code == 422
+    assert worker.get("/api/v1/hookups?active=true", headers=any_tag).status_code == 304
+
+
 def test_a_correction_of_the_elevation_reaches_the_worker(
     technician: FlaskClient, worker: FlaskClient, hookup: int
 ) -> None:
