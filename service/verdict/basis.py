@@ -79,10 +79,13 @@ def fit(samples: Floats) -> Floats:
     coefficients[complete] = rows[complete] @ _FULL_FIT.T
     design = values(SAMPLE_TEMP_K).T[:, :PARTIAL_TERMS]
     partial = ~complete & (finite.sum(axis=1) >= PARTIAL_TERMS + 2)
-    patterns, which = np.unique(finite[partial], axis=0, return_inverse=True)
     at = np.flatnonzero(partial)
-    for index, pattern in enumerate(patterns):
-        members = at[which.ravel() == index]
+    # One number for each pattern of gaps: sorting rows of truths is far slower.
+    _, first, which = np.unique(
+        finite[at] @ 2.0 ** np.arange(SAMPLES), return_index=True, return_inverse=True
+    )
+    for index, pattern in enumerate(finite[at[first]]):
+        members = at[which == index]
         solution = np.linalg.pinv(design[pattern]) @ rows[np.ix_(members, np.flatnonzero(pattern))].T
         coefficients[members, :PARTIAL_TERMS] = solution.T
     return coefficients.reshape(*samples.shape[:-1], TERMS)

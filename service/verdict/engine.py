@@ -65,7 +65,7 @@ class VerdictEngine:
         self.catalogue = catalogue
         self.space = build_space(curves, surfaces)
         self.single = SinglePhaseBook(curves)
-        self.fill = FillBook(curves, self.space.fill, self.space.air_fill, self.single.vapour)
+        self.fill = FillBook(curves, self.space, self.single.vapour)
         self.book = PriorBook(
             prevalence,
             self.space.designations,

@@ -13,14 +13,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
+from service.verdict.charges import Charges
 from service.verdict.errors import InvalidEvidence
 from service.verdict.grids import REFERENCE_TEMP_K, Grid
+from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import CylinderFacts
 
 Floats = NDArray[np.float64]
 
 DENSITY_UNCERTAINTY = 0.03
 """Scale, tare and stamped capacity together, relative [-]; a judgement, no source."""
+SCALE_UNCERTAINTY = 0.002
+"""What scale and tare leave of an empty cylinder's mass, over a cylinder full of liquid [-]; likewise."""
 _FULL_SPREAD = 0.04
 
 
@@ -48,8 +52,9 @@ class FillWeights:
 class FillBook:
     """Densities of saturated liquid and vapour at 25 °C, [n] each [kg/m3], and the grids they weigh."""
 
-    def __init__(self, curves: SaturationCurves, fill: Grid, air_fill: Grid, vapour: Grid) -> None:
-        self._fill, self._air_fill, self._vapour = fill, air_fill, vapour
+    def __init__(self, curves: SaturationCurves, space: HypothesisSpace, vapour: Grid) -> None:
+        fill, air_fill = space.fill, space.air_fill
+        self._space, self._vapour = space, vapour
         self.liquid = _densities(curves, curves.liquid_density_kg_m3)
         self.vapour = _densities(curves, curves.vapour_density_kg_m3)
         n = len(curves.designations)
@@ -61,11 +66,6 @@ class FillBook:
             full=zeros,
             vapour=np.tile(vapour.log_mass, (n, 1)),
         )
-
-    def fraction(self, index: int, density: float) -> float:
-        """Liquid volume fraction at 25 °C at an overall density [kg/m3]; may lie outside 0 to 1."""
-        liquid, vapour = float(self.liquid[index]), float(self.vapour[index])
-        return (density - vapour) / (liquid - vapour)
 
     def weights(self, facts: CylinderFacts) -> FillWeights:
         """
@@ -84,28 +84,30 @@ class FillBook:
         density = overall_density(facts)
         if density is None:
             return self._unknown
-        alone = self._two_phase(self._fill, density)
+        space = self._space
+        alone = self._two_phase(space.fill, space.charges, density)
         return FillWeights(
             alone=alone,
-            air=self._two_phase(self._air_fill, density),
+            air=self._two_phase(space.air_fill, space.air_charges, density),
             two_phase=np.logaddexp.reduce(alone, axis=1),
             full=_log_normal(density, self.liquid, np.hypot(DENSITY_UNCERTAINTY, _FULL_SPREAD) * self.liquid),
             vapour=self._vapour_only(density),
         )
 
-    def _two_phase(self, grid: Grid, density: float) -> Floats:
-        span = (self.liquid - self.vapour)[:, None]
-        expected = self.vapour[:, None] + grid.nodes * span
-        cell = np.diff(grid.edges) / 2 * span
-        return grid.log_mass + _log_normal(density, expected, np.hypot(DENSITY_UNCERTAINTY * expected, cell))
+    def _two_phase(self, grid: Grid, charges: Charges, density: float) -> Floats:
+        expected = charges.density_kg_m3
+        cell = np.diff(grid.edges) / 2 * (self.liquid - self.vapour)[:, None]
+        return grid.log_mass + _log_normal(density, expected, self._spread(expected, cell))
 
     def _vapour_only(self, density: float) -> Floats:
         expected = self.vapour[:, None] * self._vapour.nodes
         cell = self.vapour[:, None] * np.diff(self._vapour.edges) / 2
-        spread = np.sqrt(
-            (DENSITY_UNCERTAINTY * expected) ** 2 + cell**2 + (0.002 * self.liquid[:, None]) ** 2
-        )
-        return self._vapour.log_mass + _log_normal(density, expected, spread)
+        return self._vapour.log_mass + _log_normal(density, expected, self._spread(expected, cell))
+
+    def _spread(self, expected: Floats, cell: Floats) -> Floats:
+        """Of the weighed density about an expected one [n, nodes] whose cell is so wide; all [kg/m3]."""
+        least = SCALE_UNCERTAINTY * self.liquid[:, None]
+        return np.sqrt((DENSITY_UNCERTAINTY * expected) ** 2 + cell**2 + least**2)
 
 
 def overall_density(facts: CylinderFacts) -> float | None:

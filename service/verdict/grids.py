@@ -13,7 +13,7 @@ REFERENCE_TEMP_K = 298.15
 """Fills and partial pressures are stated at 25 °C [K]."""
 MEAN_AIR_PA = 40e3
 """Mean of the exponential prior of air's partial pressure at 25 °C [Pa]; a judgement, no source."""
-FILL_RANGE = (0.05, 0.85)
+FILL_RANGE = (0.0, 0.85)
 """Liquid volume fraction where mass or capacity is unknown [-]; a judgement, no source."""
 OVERFILLED, OVERFILLED_SHARE = 0.98, 0.02
 """Up to this fraction there is still vapour, and so many cylinders are filled beyond the range [-]."""
@@ -21,6 +21,8 @@ SHARE_RANGE = (0.005, 0.5)
 """Mass fraction of the second refrigerant, log-uniform: dense at the small end [-]."""
 LOSS_RANGE = (0.02, 0.7)
 """Mass fraction of the charge lost as vapour, uniform [-]."""
+BOILED_DRY, BOILED_DRY_SHARE = (1.1, 1.22, 1.37, 1.55), 0.03
+"""Edges above saturation at 25 °C, up to what boils dry at 40 °C, and their prior mass; a judgement, no source [-]."""
 RECORDED_LOSS_SD = 0.05
 """How far a recorded loss may be from the loss that shifted the liquid: weights, and vapour drawn too fast for
 equilibrium [-]; a judgement, no source."""
@@ -83,12 +85,13 @@ def _filling(nodes: Floats) -> Grid:
 
 def fill_grid() -> Grid:
     """Liquid volume fraction at 25 °C for one refrigerant alone; denser where a blend's pressure bends."""
-    return _filling(np.array([0.06, 0.085, 0.12, 0.17, 0.24, 0.33, 0.45, 0.60, 0.775, 0.91]))
+    nodes = [0.004, 0.012, 0.024, 0.04, 0.062, 0.09, 0.125, 0.175, 0.245, 0.33, 0.45, 0.60, 0.775, 0.91]
+    return _filling(np.array(nodes))
 
 
 def air_fill_grid() -> Grid:
     """Liquid volume fraction at 25 °C under air."""
-    return _filling(np.array([0.10, 0.22, 0.42, 0.69, 0.91]))
+    return _filling(np.array([0.012, 0.045, 0.12, 0.25, 0.43, 0.69, 0.91]))
 
 
 def air_grid() -> Grid:
@@ -120,13 +123,19 @@ def loss_grid() -> Grid:
 
 
 def vapour_grid() -> Grid:
-    """Pressure without liquid, as a share of saturation at 25 °C: mostly uniform, heels below."""
+    """
+    Pressure without liquid, as a share of saturation at 25 °C: mostly uniform, heels below.
+
+    A share above one has liquid at 25 °C and has boiled dry on the way to a hotter reading.
+    """
     edges = np.concatenate([np.geomspace(2e-4, 0.05, 9), np.linspace(0.05, 1.0, 20)[1:]])
-    nodes = np.sqrt(edges[1:] * edges[:-1])
     low, high = edges[:-1], edges[1:]
     mass = 0.9 * np.clip(high - np.maximum(low, 0.03), 0.0, None) / 0.97
     mass += 0.1 * np.clip(np.log(np.minimum(high, 0.05) / np.minimum(low, 0.05)), 0.0, None) / np.log(250.0)
-    return Grid(nodes, edges, mass / mass.sum())
+    edges = np.append(edges, BOILED_DRY)
+    nodes = np.sqrt(edges[1:] * edges[:-1])
+    beyond = BOILED_DRY_SHARE * np.diff(edges[low.size :]) / (BOILED_DRY[-1] - 1.0)
+    return Grid(nodes, edges, np.append((1 - BOILED_DRY_SHARE) * mass / mass.sum(), beyond))
 
 
 def overpressure_grid() -> Grid:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import Surfaces
 from service.verdict import basis, grids, rows
+from service.verdict.charges import ChargeBook, Charges
 from service.verdict.grids import Grid
 
 Floats = NDArray[np.float64]
@@ -88,6 +89,8 @@ class HypothesisSpace:
         Index of each row's designation, and of its state among the blocks.
     curve_uncertainty, air_solubility : ndarray[n]
         Relative standard uncertainty of each clean curve [-]; Ostwald coefficient of air [-].
+    charges, air_charges : Charges
+        Closed cylinders at the nodes of `fill` and of `air_fill`.
     fill, air_fill, air, share, loss : Grid
         The parameters' nodes and priors.
     """
@@ -104,6 +107,8 @@ class HypothesisSpace:
     row_state: NDArray[np.int8]
     curve_uncertainty: Floats
     air_solubility: Floats
+    charges: Charges
+    air_charges: Charges
     fill: Grid
     air_fill: Grid
     air: Grid
@@ -148,18 +153,16 @@ def build_space(curves: SaturationCurves, surfaces: Surfaces) -> HypothesisSpace
     fill, air_fill, air = grids.fill_grid(), grids.air_fill_grid(), grids.air_grid()
     share, loss = grids.share_grid(), grids.loss_grid()
     base = rows.base_curves(curves)
+    charges = ChargeBook(curves, surfaces)
+    alone, under_air = charges.charges(fill.nodes), charges.charges(air_fill.nodes)
     parts = {
-        "none": rows.alone(base, surfaces, fill),
-        "air": rows.with_air(base, curves, surfaces, air, air_fill),
+        "none": rows.alone(base, alone),
+        "air": rows.with_air(base, curves, surfaces, air, air_fill, under_air),
         "shifted": rows.shifted(base, surfaces, loss),
         "mixed": rows.mixed(base, curves, surfaces, share),
     }
     reference = np.median(base.coefficients, axis=0)
-    blocks, start = {}, 0
-    for state, part in parts.items():
-        shape = part.variance.shape
-        blocks[state] = Block(state, start, shape, part.possible, part.low_k, part.high_k)
-        start += part.variance.size
+    blocks = _blocks(parts)
     stacked = np.concatenate([p.coefficients.reshape(-1, basis.TERMS) - reference for p in parts.values()])
     return HypothesisSpace(
         designations=curves.designations,
@@ -176,9 +179,20 @@ def build_space(curves: SaturationCurves, surfaces: Surfaces) -> HypothesisSpace
         row_state=np.repeat(np.arange(len(blocks), dtype=np.int8), [b.size for b in blocks.values()]),
         curve_uncertainty=np.asarray(curves.relative_uncertainty, dtype=float),
         air_solubility=np.asarray(surfaces.air_solubility, dtype=float),
+        charges=alone,
+        air_charges=under_air,
         fill=fill,
         air_fill=air_fill,
         air=air,
         share=share,
         loss=loss,
     )
+
+
+def _blocks(parts: dict[str, rows.Part]) -> dict[str, Block]:
+    blocks, start = {}, 0
+    for state, part in parts.items():
+        shape = part.variance.shape
+        blocks[state] = Block(state, start, shape, part.possible, part.low_k, part.high_k)
+        start += part.variance.size
+    return blocks

@@ -155,9 +155,12 @@ def _log_prior(
         head = np.where(block.alive(evidence.temp_k), head, -np.inf)
         table = rows[block.rows].reshape(block.shape)
         if state == "none":
-            table[:] = head[:, None] + fill.alone
+            wet = space.charges.wet(evidence.temp_k)
+            table[:] = np.where(wet, head[:, None] + fill.alone, -np.inf)
         elif state == "air":
-            table[:] = (head[:, None] + fill.air)[:, None, :] + space.air.log_mass[:, None]
+            wet = space.air_charges.wet(evidence.temp_k)
+            lying = np.where(wet, head[:, None] + fill.air, -np.inf)
+            table[:] = lying[:, None, :] + space.air.log_mass[:, None]
         elif state == "shifted":
             table[:] = (head + fill.two_phase)[:, None] + space.loss.log_mass_about(priors.vapour_lost)
         else:

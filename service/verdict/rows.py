@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import Surfaces
 from service.verdict import basis
+from service.verdict.charges import Charges
 from service.verdict.grids import REFERENCE_TEMP_K, Grid, neighbour_gap
 
 Floats = NDArray[np.float64]
@@ -99,24 +100,27 @@ def cubic_weights(nodes: Floats, wanted: Floats) -> Floats:
     return result
 
 
-def alone(base: BaseCurves, surfaces: Surfaces, fill: Grid) -> Part:
+def alone(base: BaseCurves, charges: Charges) -> Part:
     """One refrigerant alone, at each liquid fraction: rows [n, fills]."""
-    coefficients = base.coefficients[:, None, :] + _fill_deviation(surfaces, fill.nodes)
+    coefficients = basis.fit(_under_vapour(base, charges))
     variance = base.uncertainty[:, None] ** 2 + _smeared(coefficients, 1)
     return Part(coefficients, variance, np.ones_like(base.low_k, dtype=np.bool_), base.low_k, base.high_k)
 
 
-def _fill_deviation(surfaces: Surfaces, fills: Floats) -> Floats:
-    """Coefficients [n, fills, TERMS] of the closed cylinder's departure from the bubble curve."""
-    table = np.nan_to_num(np.asarray(surfaces.fill, dtype=np.float64))
-    return _between(np.log(surfaces.fill_nodes), table, np.log(fills)) @ _deviation_fit(surfaces)
+def _under_vapour(base: BaseCurves, charges: Charges) -> Floats:
+    """Samples [n, fills, SAMPLES] of ln P of closed charges; NaN where there is no liquid or no curve."""
+    temp = basis.SAMPLE_TEMP_K
+    outside = (temp < base.low_k[:, None] - 1e-9) | (temp > base.high_k[:, None] + 1e-9)
+    bubble = np.where(outside, np.nan, base.coefficients @ basis.values(temp))
+    return bubble[:, None, :] + charges.departure
 
 
-def with_air(base: BaseCurves, curves: SaturationCurves, surfaces: Surfaces, air: Grid, fill: Grid) -> Part:
+def with_air(
+    base: BaseCurves, curves: SaturationCurves, surfaces: Surfaces, air: Grid, fill: Grid, charges: Charges
+) -> Part:
     """Air on top, in proportion to T and to the room it has left: rows [n, pressures, fills]."""
     temp = basis.SAMPLE_TEMP_K
-    liquid = base.coefficients[:, None, :] + _fill_deviation(surfaces, fill.nodes)
-    under = liquid @ basis.values(temp)
+    under = _under_vapour(base, charges)
     solubility = np.asarray(surfaces.air_solubility, dtype=float)
     growth = np.stack(
         [
@@ -125,10 +129,8 @@ def with_air(base: BaseCurves, curves: SaturationCurves, surfaces: Surfaces, air
         ]
     )
     ratio = air.nodes[None, :, None, None] * (growth * np.exp(-under))[:, None, :, :]
-    outside = (temp < base.low_k[:, None] - 1e-9) | (temp > base.high_k[:, None] + 1e-9)
-    samples = np.where(outside[:, None, None, :], np.nan, under[:, None, :, :] + np.log1p(ratio))
-    coefficients = basis.fit(samples)
-    air_share = -np.expm1((liquid @ _AT_25_C)[:, None, :] - coefficients @ _AT_25_C)
+    coefficients = basis.fit(under[:, None, :, :] + np.log1p(ratio))
+    air_share = -np.expm1((basis.fit(under) @ _AT_25_C)[:, None, :] - coefficients @ _AT_25_C)
     variance = (
         base.uncertainty[:, None, None] ** 2 + (AIR_MISFIT * air_share) ** 2 + _smeared(coefficients, 1)
     )

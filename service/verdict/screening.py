@@ -99,7 +99,9 @@ def screen(space: HypothesisSpace, evidence: Evidence, fill: FillWeights, design
     block = space.blocks["none"]
     rows = block.start + designation * block.shape[1] + np.arange(block.shape[1])
     clean = space.clean[designation] @ basis.values(evidence.temp_k)
-    chances = fill.alone[designation] - np.logaddexp.reduce(fill.alone[designation])
+    wet = space.charges.wet(evidence.temp_k)[designation]
+    chances = np.where(wet, fill.alone[designation], -np.inf)
+    chances -= np.logaddexp.reduce(chances)
     return Screen(
         designation,
         np.asarray(np.linalg.inv(covariance), dtype=np.float64),

@@ -17,7 +17,7 @@ import matplotlib as mpl
 import numpy as np
 from tqdm import tqdm
 
-from service.refrigerants.cylinder_state import at_liquid_fraction
+from service.refrigerants.cylinder_state import at_liquid_fraction, closed_cylinder
 from service.refrigerants.deviations import mixed_composition
 from service.refrigerants.equation_of_state import EquationOfState, NoConvergence
 from service.store.artefacts import load_catalogue, load_curves, load_surfaces
@@ -27,7 +27,7 @@ from service.verdict.engine import VerdictEngine
 from service.verdict.evidence import build
 from service.verdict.model import CylinderFacts, Pair
 from tests.benchmarks.flashes import OUT
-from tests.benchmarks.truth_cylinders import INSTRUMENTS, Instrument
+from tests.benchmarks.truth_cylinders import HOME_K, INSTRUMENTS, Instrument
 
 mpl.use("Agg")
 import matplotlib.pyplot as plt
@@ -69,16 +69,15 @@ class Bench:
         return np.minimum(np.interp(level, np.concatenate([[0.0], np.cumsum(grid.mass)]), grid.edges), 0.95)
 
     def closed(self, equation: EquationOfState, fills: np.ndarray) -> np.ndarray:
-        """True ln P [fills, temps] of a closed cylinder, by direct flashes."""
-        if len(equation.composition.components) == 1:
-            row = [np.log(equation.bubble(float(t)).pressure_pa) for t in self.temps]
-            return np.tile(row, (fills.size, 1))
-        return np.array(
-            [
-                [np.log(at_liquid_fraction(equation, float(t), float(f)).pressure_pa) for t in self.temps]
-                for f in fills
-            ]
-        )
+        """True ln P [cylinders, temps] of those closed cylinders that keep liquid, by direct flashes."""
+        rows = []
+        for fill in fills:
+            home = at_liquid_fraction(equation, HOME_K, float(fill))
+            density = equation.molar_mass_kg_mol / home.molar_volume_m3
+            found = [closed_cylinder(equation, float(t), density) for t in self.temps]
+            if all(one.contents == "two-phase" for one in found):
+                rows.append([np.log(one.pressure_pa) for one in found])
+        return np.array(rows)
 
     def bubble(self, equation: EquationOfState) -> np.ndarray:
         """True ln P [temps] at the bubble point."""
@@ -106,7 +105,7 @@ def run_one(bench: Bench, rng: np.random.Generator, draws: int) -> list[dict[str
     own = bench.engine.book.priors(CylinderFacts(), "field")
     equation = EquationOfState(mixed_composition_of(bench, None, 0.0))
     clean = bench.closed(equation, bench.fills(rng, FLASHES))
-    at = rng.integers(0, FLASHES, draws)
+    at = rng.integers(0, clean.shape[0], draws)
     spread = float(bench.space.curve_uncertainty[bench.index])
     error = rng.normal(0, spread, draws)
     resting = bench.residuals(rng, clean[at], error)
@@ -148,7 +147,8 @@ def _row(bench, rng, limit, clean, at, error, resting) -> dict[str, object]:
         power_bubble = bench.shown(bench.residuals(rng, clean[at] + shift, error), change)
         try:
             closed = bench.closed(equation, bench.fills(rng, FLASHES))
-            power = bench.shown(bench.residuals(rng, closed[at], error), change)
+            among = closed[at % closed.shape[0]]
+            power = bench.shown(bench.residuals(rng, among, error), change)
         except NoConvergence:
             power = float("nan")
     return {

@@ -21,7 +21,7 @@ from service.refrigerants.equation_of_state import EquationOfState, NoConvergenc
 OUT = Path(__file__).parent / "out"
 
 LOW_K, HIGH_K = 276.15, 321.15
-FILLS = np.array([0.04, 0.07, 0.11, 0.17, 0.25, 0.36, 0.5, 0.68, 0.87])
+FILLS = np.array([0.003, 0.009, 0.02, 0.04, 0.07, 0.11, 0.17, 0.25, 0.36, 0.5, 0.68, 0.87])
 LOSSES = np.array([0.02, 0.06, 0.1, 0.15, 0.2, 0.27, 0.35, 0.43, 0.51, 0.6, 0.7])
 SHARES = np.array([0.004, 0.008, 0.016, 0.03, 0.055, 0.09, 0.14, 0.2, 0.27, 0.34, 0.42, 0.5])
 START_FILL = 0.8
@@ -40,13 +40,14 @@ TEMPS_K = _nodes(5)
 class Flashed:
     """ln P of one designation at `TEMPS_K`; NaN where nothing was found.
 
-    bubble, dew [m], fill [fills, m], loss [losses, m], mixed [contaminants, shares, m], liquid and vapour
+    bubble, dew [m], fill [fills, m] with its overall density fill_density [fills, m], loss [losses, m], mixed [contaminants, shares, m], liquid and vapour
     density [m] in kg/m3.
     """
 
     bubble: np.ndarray
     dew: np.ndarray
     fill: np.ndarray
+    fill_density: np.ndarray
     loss: np.ndarray
     mixed: np.ndarray
     liquid: np.ndarray
@@ -78,13 +79,14 @@ def flashed(
         path = folder / f"{name}.npz"
         if path.exists():
             with np.load(path) as stored:
-                if tuple(stored["contaminants"]) == contaminants:
+                if tuple(stored["contaminants"]) == contaminants and stored["fills"].size == FILLS.size:
                     found[name] = Flashed(**{key: stored[key] for key in Flashed.__annotations__})
                     continue
         curves = _flash(catalogue, name, contaminants)
         np.savez(
             path,
             contaminants=np.array(contaminants),
+            fills=FILLS,
             **{k: getattr(curves, k) for k in Flashed.__annotations__},
         )
         found[name] = curves
@@ -103,10 +105,12 @@ def _flash(catalogue: Catalogue, name: str, contaminants: tuple[str, ...]) -> Fl
         mass = equation.molar_mass_kg_mol
         bubble[j], dew[j] = np.log(lower.pressure_pa), np.log(upper.pressure_pa)
         liquid[j], vapour[j] = lower.liquid_density_mol_m3 * mass, upper.vapour_density_mol_m3 * mass
+    fill, fill_density = _fills(equation)
     return Flashed(
         bubble=bubble,
         dew=dew,
-        fill=_fills(refrigerant, equation, bubble),
+        fill=fill,
+        fill_density=fill_density,
         loss=_losses(refrigerant),
         mixed=np.stack([_mixtures(refrigerant, catalogue[other], bubble) for other in contaminants]),
         liquid=liquid,
@@ -114,17 +118,18 @@ def _flash(catalogue: Catalogue, name: str, contaminants: tuple[str, ...]) -> Fl
     )
 
 
-def _fills(refrigerant: Refrigerant, equation: EquationOfState, bubble: np.ndarray) -> np.ndarray:
-    values = np.tile(bubble, (FILLS.size, 1))
-    if not refrigerant.is_blend:
-        return values
+def _fills(equation: EquationOfState) -> tuple[np.ndarray, np.ndarray]:
+    """ln P and overall density in kg/m3, [fills, m] each, at constant liquid fractions."""
+    pressure, density = np.full((2, FILLS.size, TEMPS_K.size), np.nan)
     for i, fill in enumerate(FILLS):
         for j, temp in enumerate(TEMPS_K):
             try:
-                values[i, j] = np.log(at_liquid_fraction(equation, float(temp), float(fill)).pressure_pa)
+                found = at_liquid_fraction(equation, float(temp), float(fill))
             except NoConvergence:
-                values[i, j] = np.nan
-    return values
+                continue
+            pressure[i, j] = np.log(found.pressure_pa)
+            density[i, j] = equation.molar_mass_kg_mol / found.molar_volume_m3
+    return pressure, density
 
 
 def _losses(refrigerant: Refrigerant) -> np.ndarray:

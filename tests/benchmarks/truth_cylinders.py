@@ -117,25 +117,30 @@ class Nature:
             cylinder.amount = rng.exponential(grids.MEAN_AIR_PA)
             solubility = max(0.2, rng.normal(0.6, 0.15))
             return self.with_air(cylinder, cylinder.amount, solubility)
-        return self.alone(cylinder.designation, cylinder.fill, cylinder.temps_k)[0]
+        pressures, fills = self.alone(cylinder.designation, cylinder.fill, cylinder.temps_k)
+        if fills.min() <= 0.0:
+            raise NoConvergence(f"{cylinder.designation}: dry when warm, another state than the one drawn")
+        return pressures
 
     def alone(self, name: str, fill: float, temps_k: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Pressures and liquid volume fractions of a closed cylinder filled to `fill` at 25 °C."""
+        """Pressures and liquid volume fractions, 0 once dry, of a closed cylinder filled to `fill` at 25 °C."""
         equation = self.equation(name)
         home = at_liquid_fraction(equation, HOME_K, fill)
         density = equation.molar_mass_kg_mol / home.molar_volume_m3
         pressures, fills = [], []
         for temp in temps_k:
             found = closed_cylinder(equation, float(temp), density)
-            if found.equilibrium is None:
-                raise NoConvergence(f"{name}: {found.contents} at {temp} K")
+            if found.contents == "liquid-full":
+                raise NoConvergence(f"{name}: liquid-full at {temp} K")
             pressures.append(found.pressure_pa)
-            fills.append(found.equilibrium.liquid_volume_fraction)
+            fills.append(found.equilibrium.liquid_volume_fraction if found.equilibrium else 0.0)
         return np.array(pressures), np.array(fills)
 
     def with_air(self, cylinder: Cylinder, partial_pa: float, solubility: float) -> np.ndarray:
         """Air's partial pressure at 25 °C, carried to each temperature with the room that it has."""
         pressures, fills = self.alone(cylinder.designation, cylinder.fill, cylinder.temps_k)
+        if fills.min() <= 0.0:
+            raise NoConvergence(f"{cylinder.designation}: dry when warm under air")
         room = 1 - fills + solubility * fills
         home = 1 - cylinder.fill + solubility * cylinder.fill
         return pressures + partial_pa * cylinder.temps_k / HOME_K * home / room
@@ -154,6 +159,8 @@ class Nature:
 
     def vapour(self, name: str, share: float, temps_k: np.ndarray) -> np.ndarray:
         """Pressure without liquid: `share` of the dew pressure at 25 °C, at constant density."""
+        if share >= 1.0:
+            raise NoConvergence(f"{name}: has liquid at 25 °C, drawn among the fills")
         equation = self.equation(name)
         home = min(HOME_K, equation.critical_temp_k() - 5)
         dew = equation.dew(home)

@@ -37,14 +37,15 @@ class _Rows:
     curves: np.ndarray
     log_mass: np.ndarray
     variance: np.ndarray
+    dry_k: np.ndarray | None = None
 
 
 def _fill_nodes() -> tuple[np.ndarray, np.ndarray]:
     low, high = grids.FILL_RANGE
-    nodes = np.linspace(low, high, 33)[:-1] + (high - low) / 64
-    nodes = np.append(nodes, (high + grids.OVERFILLED) / 2)
-    mass = np.append(np.full(32, (1 - grids.OVERFILLED_SHARE) / 32), grids.OVERFILLED_SHARE)
-    return nodes, mass
+    edges = np.concatenate([np.linspace(low, 0.1, 17), np.linspace(0.1, high, 29)[1:], [grids.OVERFILLED]])
+    mass = (1 - grids.OVERFILLED_SHARE) * np.diff(edges) / (high - low)
+    mass[-1] = grids.OVERFILLED_SHARE
+    return (edges[1:] + edges[:-1]) / 2, mass
 
 
 def _share_nodes() -> tuple[np.ndarray, np.ndarray]:
@@ -83,7 +84,7 @@ class ExactPosterior:
         self.names = tuple(curves)
         self.contaminants = contaminants
         self._tables, self._mass, self._variance = [], [], []
-        self._owner, self._state, self._partner = [], [], []
+        self._owner, self._state, self._partner, self._dry = [], [], [], []
         for position, (name, flashed) in enumerate(curves.items()):
             for state, rows, partner in self._rows(name, flashed, uncertainty, mixing, curves):
                 keep = np.isfinite(rows.curves).all(axis=1)
@@ -91,6 +92,7 @@ class ExactPosterior:
                 self._mass.append(rows.log_mass[keep])
                 self._variance.append(rows.variance[keep])
                 count = int(keep.sum())
+                self._dry.append(np.full(count, np.inf) if rows.dry_k is None else rows.dry_k[keep])
                 self._owner.append(np.full(count, position, dtype=np.int32))
                 self._state.append(np.full(count, STATES.index(state), dtype=np.int32))
                 self._partner.append(np.full(count, partner, dtype=np.int32))
@@ -104,6 +106,9 @@ class ExactPosterior:
         self._reference = np.median(self.table, axis=0)
         self._columns = np.asfortranarray((self.table - self._reference).astype(np.float32))
         self._variance32 = self.variance.astype(np.float32)
+        dry = np.concatenate(self._dry)
+        self._can_dry = np.flatnonzero(np.isfinite(dry))
+        self._dry_k = dry[self._can_dry]
         self._vapour_rows = np.flatnonzero(self.state == STATES.index("vapour-only"))
         change = (np.diff(self.owner) != 0) | (np.diff(self.state) != 0)
         self._group_starts = np.concatenate([[0], np.flatnonzero(change) + 1])
@@ -113,8 +118,9 @@ class ExactPosterior:
     def _rows(self, name, flashed, uncertainty, mixing, curves):
         own = uncertainty[name] ** 2
         fills, fill_mass = _fill_nodes()
-        alone = _along(np.log(FILLS), flashed.fill, np.log(fills))
-        yield "none", _Rows(alone, np.log(fill_mass), np.full(fills.size, own)), -1
+        alone, dry_k = _closed(flashed, fills)
+        variance = own + _gap_variance(alone, 0)
+        yield "none", _Rows(alone, np.log(fill_mass), variance, dry_k), -1
         yield "air", self._air(flashed, own), -1
         if np.isfinite(flashed.loss).all():
             low, high = grids.LOSS_RANGE
@@ -139,9 +145,9 @@ class ExactPosterior:
         pressures = (edges[1:] + edges[:-1]) / 2
         survival = np.exp(-edges / grids.MEAN_AIR_PA)
         mass = survival[:-1] - survival[1:]
-        fills = np.array([0.1, 0.2, 0.3, 0.45, 0.6, 0.77])
-        weights = np.array([0.125, 0.125, 0.156, 0.1875, 0.1875, 0.21875])
-        under = _along(np.log(FILLS), flashed.fill, np.log(fills))
+        fill_edges = np.array([0.0, 0.02, 0.05, 0.1, 0.17, 0.27, 0.38, 0.52, 0.68, 0.85])
+        fills, weights = (fill_edges[1:] + fill_edges[:-1]) / 2, np.diff(fill_edges) / fill_edges[-1]
+        under, dry_k = _closed(flashed, fills)
         home = HOME_INDEX_WEIGHTS @ np.log(flashed.liquid)
         liquid = np.minimum(fills[:, None] * np.exp(home - np.log(flashed.liquid)), 0.98)
         room = 1 - liquid + SOLUBILITY * liquid
@@ -149,11 +155,14 @@ class ExactPosterior:
         curves = under[None] + np.log1p(pressures[:, None, None] * (growth * np.exp(-under))[None])
         log_mass = np.log(mass)[:, None] + np.log(weights)
         variance = own + _gap_variance(curves, 0)
-        return _Rows(curves.reshape(-1, TEMPS_K.size), log_mass.ravel(), variance.ravel())
+        dry = np.tile(dry_k, mass.size)
+        return _Rows(curves.reshape(-1, TEMPS_K.size), log_mass.ravel(), variance.ravel(), dry)
 
     def _vapour(self, flashed: Flashed) -> _Rows:
         coarse = grids.vapour_grid()
-        edges = np.concatenate([np.linspace(a, b, 9)[:-1] for a, b in pairwise(coarse.edges)] + [[1.0]])
+        edges = np.concatenate(
+            [np.linspace(a, b, 9)[:-1] for a, b in pairwise(coarse.edges)] + [coarse.edges[-1:]]
+        )
         nodes = np.sqrt(edges[1:] * edges[:-1])
         mass = np.repeat(coarse.mass / 8, 8)
         home = HOME_INDEX_WEIGHTS @ flashed.dew
@@ -197,6 +206,7 @@ class ExactPosterior:
             x, y = residual
             distance = (spread[1] * x * x - 2 * c * x * y + spread[0] * y * y) / determinant
             value = -0.5 * (distance + np.log(np.float32(4 * np.pi**2) * determinant))
+        value[self._can_dry[self._dry_k <= temps.max()]] = -np.inf
         value[vapour] = np.where((dry_mean > dew).all(axis=1), -np.inf, value[vapour])
         return value
 
@@ -239,3 +249,32 @@ def _along(nodes: np.ndarray, values: np.ndarray, wanted: np.ndarray) -> np.ndar
             return np.full((wanted.size, values.shape[1]), np.nan)
         return PchipInterpolator(nodes[whole], values[whole], extrapolate=True)(wanted)
     return CubicSpline(nodes, values)(wanted)
+
+
+def _closed(flashed: Flashed, fills: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Curves [fills, m] of closed cylinders filled to `fills` at 25 °C, and where each has boiled dry [K].
+
+    At every temperature ln P is found from the charge's own volume per mass among the flashed states there.
+    """
+    densities = np.vstack([flashed.vapour, flashed.fill_density, flashed.liquid])
+    pressures = np.vstack([flashed.dew, flashed.fill, flashed.bubble])
+    fractions = np.concatenate([[0.0], FILLS, [1.0]])
+    whole = np.isfinite(densities).all(axis=1) & np.isfinite(pressures).all(axis=1)
+    if whole.sum() < 4:
+        return np.full((fills.size, TEMPS_K.size), np.nan), np.full(fills.size, np.inf)
+    home = np.log(densities[whole]) @ HOME_INDEX_WEIGHTS
+    volume = 1 / np.exp(PchipInterpolator(fractions[whole], home)(fills))
+    curves = np.empty((fills.size, TEMPS_K.size))
+    for j in range(TEMPS_K.size):
+        nodes, values = 1 / densities[whole, j][::-1], pressures[whole, j][::-1]
+        line = PchipInterpolator(nodes, values)
+        beyond = np.maximum(volume - nodes[-1], 0.0) * (values[-1] - values[-2]) / (nodes[-1] - nodes[-2])
+        curves[:, j] = line(np.clip(volume, nodes[0], nodes[-1])) + beyond
+    return curves, _dry_k(flashed, volume)
+
+
+def _dry_k(flashed: Flashed, volume: np.ndarray) -> np.ndarray:
+    fine = np.arange(TEMPS_K.min(), TEMPS_K.max(), 0.1)
+    saturated = np.exp(np.log(flashed.vapour) @ temp_weights(fine))
+    dry = saturated * volume[:, None] >= 1.0
+    return np.where(dry.any(axis=1), fine[dry.argmax(axis=1)], np.inf)

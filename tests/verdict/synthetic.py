@@ -58,11 +58,19 @@ class SyntheticCurves:
     def bubble_temps_k(self, pressure_pa):
         return self._slope[:, None] / (self._level[:, None] - np.log(np.atleast_1d(pressure_pa)))
 
+    def log_liquid_density(self, temp_k):
+        temp = np.asarray(temp_k, dtype=float)
+        return np.log([f[2] * (1 - 0.0032 * (temp - 298.15)) for f in FLUIDS.values()])
+
+    def log_vapour_density(self, temp_k):
+        temp = np.asarray(temp_k, dtype=float)
+        return np.log([f[3] * np.exp(0.028 * (temp - 298.15)) for f in FLUIDS.values()])
+
     def liquid_density_kg_m3(self, designation, temp_k):
-        return FLUIDS[designation][2] * (1 - 0.0032 * (np.asarray(temp_k, dtype=float) - 298.15))
+        return np.exp(self.log_liquid_density(temp_k))[self.index(designation)]
 
     def vapour_density_kg_m3(self, designation, temp_k):
-        return FLUIDS[designation][3] * (1 + 0.028 * (np.asarray(temp_k, dtype=float) - 298.15))
+        return np.exp(self.log_vapour_density(temp_k))[self.index(designation)]
 
 
 class SyntheticSurfaces:

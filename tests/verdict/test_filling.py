@@ -8,9 +8,17 @@ from service.verdict.model import CylinderFacts
 def test_mass_and_capacity_select_the_fraction(engine, curves):
     index = curves.index("R-22")
     density = 0.45 * 1190.7 + 0.55 * 44.2
-    assert engine.fill.fraction(index, density) == pytest.approx(0.45)
     weights = engine.fill.weights(CylinderFacts(water_volume_m3=0.02, net_mass_kg=0.02 * density))
     assert engine.space.fill.nodes[weights.alone[index].argmax()] == pytest.approx(0.45)
+
+
+def test_a_weighed_heel_of_liquid_selects_a_low_fraction(engine, curves):
+    index = curves.index("R-407C")
+    density = engine.space.charges.density_kg_m3[index, 2]
+    weights = engine.fill.weights(CylinderFacts(water_volume_m3=0.02, net_mass_kg=0.02 * density))
+    likelihood = weights.alone[index] - engine.space.fill.log_mass
+    assert abs(int(likelihood.argmax()) - 2) <= 1
+    assert weights.two_phase[index] > weights.vapour[index].max()
 
 
 def test_without_mass_the_prior_stays(engine):
