@@ -40,8 +40,8 @@ TEMPS_K = _nodes(5)
 class Flashed:
     """ln P of one designation at `TEMPS_K`; NaN where nothing was found.
 
-    bubble, dew [m], fill [fills, m] with its overall density fill_density [fills, m], loss [losses, m], mixed [contaminants, shares, m], liquid and vapour
-    density [m] in kg/m3.
+    bubble, dew [m], fill [fills, m] with its overall density fill_density [fills, m] in kg/m3, loss [losses, m],
+    mixed [contaminants, shares, m], liquid and vapour density [m] in kg/m3.
     """
 
     bubble: np.ndarray
