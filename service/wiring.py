@@ -5,6 +5,8 @@ from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
 
+from threadpoolctl import threadpool_limits
+
 from service.operations.context import Instruments, Judge, Policy, Services
 from service.outbound.addresses import AddressPolicy
 from service.outbound.backoff import Backoff
@@ -119,7 +121,13 @@ def post_office(settings: Settings) -> Post:
 
 
 def verdict_engine(region: str) -> VerdictEngine:
-    """The verdict engine over the tables that ship with the package, with a region's priors."""
+    """
+    The verdict engine over the tables that ship with the package, with a region's priors.
+
+    Its products of matrices are small: threads of the linear algebra library would wait for each other longer than
+    they compute, and on a busy machine make a verdict three times slower. The whole process is limited to one.
+    """
+    threadpool_limits(1, user_api="blas")
     return VerdictEngine(
         load_curves(),
         load_surfaces(),

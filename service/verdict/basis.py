@@ -28,14 +28,15 @@ def _scaled(temp_k: Floats) -> Floats:
     return (2.0 / temp_k - _INVERSE_LOW - _INVERSE_HIGH) / (_INVERSE_HIGH - _INVERSE_LOW)
 
 
+_POWERS = np.arange(TERMS)[:, None]
+_OF_POWERS: Floats = np.stack(
+    [np.pad(chebyshev.cheb2poly(row[: j + 1]), (0, TERMS - 1 - j)) for j, row in enumerate(np.eye(TERMS))]
+)
+
+
 def values(temp_k: Floats) -> Floats:
     """Basis functions [TERMS, k] at temperatures [K]."""
-    x = _scaled(temp_k)
-    rows = np.empty((TERMS, x.size))
-    rows[0], rows[1] = 1.0, x
-    for j in range(2, TERMS):
-        rows[j] = 2 * x * rows[j - 1] - rows[j - 2]
-    return rows
+    return np.asarray(_OF_POWERS @ _scaled(temp_k) ** _POWERS)
 
 
 _DERIVATIVE = np.stack(

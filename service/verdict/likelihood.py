@@ -21,9 +21,9 @@ STEEP = 0.6
 """Slope, over that of a typical curve, that nearly every row reaches [-]."""
 
 
-def two_phase(space: HypothesisSpace, evidence: Evidence, log_prior: Singles) -> Singles:
+def two_phase(space: HypothesisSpace, evidence: Evidence, log_prior: Singles) -> tuple[Singles, float]:
     """
-    Log-likelihood of every two-phase row, on top of its log-prior.
+    Prior times likelihood of every two-phase row.
 
     With one pair this is a closed expression. With more, the residual along the level direction gives every
     row an upper bound first (for any weights a, ``y'Inv(C)y >= (a'y)^2 / a'Ca``), and only rows that the
@@ -40,13 +40,27 @@ def two_phase(space: HypothesisSpace, evidence: Evidence, log_prior: Singles) ->
 
     Returns
     -------
-    ndarray[H], float32
-        ln prior plus ln of the density of ln P given the temperatures, less the constant that all hypotheses
-        share.
+    weight : ndarray[H], float32
+        Prior times the density of ln P given the temperatures, over exp(`log_scale`).
+    log_scale : float
+        Less a constant that all hypotheses share.
     """
-    result = _along_level(space, evidence, log_prior)
-    if evidence.count == 1:
-        return result
+    exponent, spread = _along_level(space, evidence, log_prior)
+    if evidence.count > 1:
+        _evaluate_likely(space, evidence, log_prior, exponent)
+    top = float(exponent.max())
+    for start in range(0, space.size, CHUNK):
+        piece = exponent[start : start + CHUNK]
+        piece -= np.float32(top)
+        np.exp(piece, out=piece)
+        if evidence.count == 1:
+            # A square root costs an eighth of the logarithm that would do the same before the exponential.
+            piece /= np.sqrt(spread[start : start + CHUNK])
+    return exponent, top
+
+
+def _evaluate_likely(space: HypothesisSpace, evidence: Evidence, log_prior: Singles, result: Singles) -> None:
+    """Put the full value in the place of each upper bound that does not rule its row out."""
     bound = result.copy()
     best, upper, floor = -np.inf, np.inf, float(bound.max()) - NEGLIGIBLE
     while floor < upper:
@@ -56,14 +70,13 @@ def two_phase(space: HypothesisSpace, evidence: Evidence, log_prior: Singles) ->
             result[part] = log_prior[part] + _full(space, evidence, part)
             best = max(best, float(result[part].max()))
         upper, floor = floor, best - NEGLIGIBLE
-    return result
 
 
-def _along_level(space: HypothesisSpace, evidence: Evidence, log_prior: Singles) -> Singles:
-    """Exact for one pair; for more an upper bound from one combination of the residuals.
+def _along_level(space: HypothesisSpace, evidence: Evidence, log_prior: Singles) -> tuple[Singles, Singles]:
+    """Exponent of every row from one combination of the residuals, and the variance ratio under its root.
 
-    The determinant, in whitened coordinates, is never less than one, and for a row as steep as `STEEP` never less
-    than at that slope, which keeps a bound a bound.
+    Exact for one pair. For more it is an upper bound, and the ratio is in it: in whitened coordinates the
+    determinant is never less than one, and for a row as steep as `STEEP` never less than at that slope.
     """
     weights = evidence.level / (1.0 + evidence.eigenvalues)
     combined = evidence.whitening @ weights
@@ -72,32 +85,30 @@ def _along_level(space: HypothesisSpace, evidence: Evidence, log_prior: Singles)
     observed = float(evidence.log_pressure @ combined - space.reference @ at_pairs)
     slope_of_reference = float(space.reference @ projection)
     noise = float(weights @ weights)
-    from_slope = float(weights**2 @ evidence.eigenvalues)
-    from_level = float(weights @ evidence.level) ** 2
+    from_slope = float(weights**2 @ evidence.eigenvalues) / noise
+    from_level = float(weights @ evidence.level) ** 2 / noise
     factors = np.ascontiguousarray(np.stack([at_pairs, projection]), dtype=np.float32)
-    result = np.empty(space.size, dtype=np.float32)
-    single = evidence.count == 1
+    exponent, ratio = np.empty((2, space.size), dtype=np.float32)
     least = np.float32(np.log1p(STEEP**2 * evidence.eigenvalues).sum())
     for start in range(0, space.size, CHUNK):
         rows = slice(start, min(start + CHUNK, space.size))
         residual, slope = factors @ space.coefficients[:, rows]
         np.subtract(np.float32(observed), residual, out=residual)
         slope += np.float32(slope_of_reference)
-        steep = slope >= STEEP
+        steep = slope >= STEEP if evidence.count > 1 else None
         slope *= slope
         slope *= np.float32(from_slope)
-        slope += np.float32(noise)
-        slope += np.float32(from_level) * space.variance[rows]
+        slope += np.float32(1.0)
+        np.multiply(space.variance[rows], np.float32(from_level), out=ratio[rows])
+        slope += ratio[rows]
+        ratio[rows] = slope
         residual *= residual
         residual /= slope
-        if single:
-            slope *= np.float32(1.0 / noise)
-            residual += np.log(slope, out=slope)
-        else:
-            residual += least * steep
-        residual *= np.float32(-0.5)
-        np.add(residual, log_prior[rows], out=result[rows])
-    return result
+        residual *= np.float32(-0.5 / noise)
+        if steep is not None:
+            residual -= np.float32(0.5) * least * steep
+        np.add(residual, log_prior[rows], out=exponent[rows])
+    return exponent, ratio
 
 
 def _full(space: HypothesisSpace, evidence: Evidence, rows: NDArray[np.intp]) -> Singles:

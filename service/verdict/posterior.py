@@ -28,6 +28,8 @@ class Posterior:
         Two-phase hypotheses, in the order of the space.
     by_state : dict of str to ndarray[n]
         none, air, shifted, mixed, vapour-only, liquid-full: joint with the designation.
+    identity : ndarray[n]
+        Each designation over all states; with `something_else` it sums to one.
     vapour : ndarray[n, shares]
         Vapour only, per node.
     mixtures : ndarray[n, contaminants]
@@ -44,17 +46,13 @@ class Posterior:
 
     rows: NDArray[np.float32]
     by_state: dict[str, Floats]
+    identity: Floats
     vapour: Floats
     mixtures: Floats
     something_else: float
     evidence: Evidence
     priors: Priors
     log_evidence: float
-
-    @property
-    def identity(self) -> Floats:
-        """Probability [n] of each designation over all states; with `something_else` it sums to one."""
-        return np.asarray(np.sum(list(self.by_state.values()), axis=0))
 
     @property
     def contamination(self) -> dict[str, float]:
@@ -95,7 +93,7 @@ def infer(
     Posterior
         Normalised.
     """
-    rows = likelihood.two_phase(space, evidence, _log_prior(space, evidence, priors, fill))
+    rows, scale = likelihood.two_phase(space, evidence, _log_prior(space, evidence, priors, fill))
     with np.errstate(divide="ignore", invalid="ignore"):
         log_designation = np.log(priors.designation)
         vapour = (
@@ -104,14 +102,15 @@ def infer(
         full = single.full + fill.full + log_designation + np.log(priors.state("liquid-full"))
         other = single.something_else + np.log(priors.something_else)
     other += float(np.logaddexp.reduce(fill.two_phase + log_designation))
-    top = max(float(rows.max()), float(vapour.max()), float(full.max()), other)
-    _exponentiate(rows, top)
+    top = max(scale, float(vapour.max()), float(full.max()), other)
+    share = float(np.exp(scale - top))
     vapour, full, rest = np.exp(vapour - top), np.exp(full - top), float(np.exp(other - top))
     mixtures = _over_parameter(rows, space.blocks["mixed"], 2)
     sums = {name: _over_parameter(rows, space.blocks[name], 1) for name in CONTAMINATIONS if name != "mixed"}
     sums["mixed"] = mixtures.sum(axis=1)
+    sums = {name: share * values for name, values in sums.items()}
     total = sum(float(s.sum()) for s in sums.values()) + float(vapour.sum() + full.sum()) + rest
-    rows *= np.float32(1.0 / total)
+    rows *= np.float32(share / total)
     by_state = {name: values / total for name, values in sums.items()}
     by_state["vapour-only"] = vapour.sum(axis=1) / total
     by_state["liquid-full"] = full / total
@@ -119,21 +118,14 @@ def infer(
     return Posterior(
         rows=rows,
         by_state=by_state,
+        identity=np.asarray(np.sum(list(by_state.values()), axis=0)),
         vapour=vapour / total,
-        mixtures=mixtures / total,
+        mixtures=mixtures * (share / total),
         something_else=rest / total,
         evidence=evidence,
         priors=priors,
         log_evidence=float(top + np.log(total) + constant),
     )
-
-
-def _exponentiate(rows: NDArray[np.float32], top: float) -> None:
-    """exp(rows - top) in place, piece by piece in the processor's cache."""
-    for start in range(0, rows.size, likelihood.CHUNK):
-        piece = rows[start : start + likelihood.CHUNK]
-        piece -= np.float32(top)
-        np.exp(piece, out=piece)
 
 
 def _over_parameter(rows: NDArray[np.float32], block: Block, axes: int) -> Floats:

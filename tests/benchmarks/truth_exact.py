@@ -106,9 +106,7 @@ class ExactPosterior:
         self._reference = np.median(self.table, axis=0)
         self._columns = np.asfortranarray((self.table - self._reference).astype(np.float32))
         self._variance32 = self.variance.astype(np.float32)
-        dry = np.concatenate(self._dry)
-        self._can_dry = np.flatnonzero(np.isfinite(dry))
-        self._dry_k = dry[self._can_dry]
+        self._dry_k = np.concatenate(self._dry)
         self._vapour_rows = np.flatnonzero(self.state == STATES.index("vapour-only"))
         change = (np.diff(self.owner) != 0) | (np.diff(self.state) != 0)
         self._group_starts = np.concatenate([[0], np.flatnonzero(change) + 1])
@@ -206,7 +204,7 @@ class ExactPosterior:
             x, y = residual
             distance = (spread[1] * x * x - 2 * c * x * y + spread[0] * y * y) / determinant
             value = -0.5 * (distance + np.log(np.float32(4 * np.pi**2) * determinant))
-        value[self._can_dry[self._dry_k <= temps.max()]] = -np.inf
+        value[self._dry_k <= temps.max()] = -np.inf
         value[vapour] = np.where((dry_mean > dew).all(axis=1), -np.inf, value[vapour])
         return value
 
