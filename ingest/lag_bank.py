@@ -20,6 +20,10 @@ STATES = 6
 NO_LAG_S = 1.0
 MOST_DOUBT_OF_LAG, KNOWN_LAG = 0.05, 0.15
 """A lag is worth remembering if hardly anything speaks against it and it is known to 15 %."""
+AIR_K, REST_FROM_AIR_K, MOVED_FROM_AIR_K = 0.6, 0.6, 8.0
+"""How well the air is known, and how far from it a cylinder at rest and one that was moved may be, [K]."""
+AIR_SAYS = 20.0
+"""The air may make a filter at most so many times as likely as another: heat may come from elsewhere, [-]."""
 NEGLIGIBLE = 1e-3
 """A filter with less weight than this is left out once the clamp has settled."""
 
@@ -46,8 +50,8 @@ class BankSettings:
         Standard deviations of the drift of a cylinder at rest and of one that moves, [K/s].
     drift_decay_s : float
         Time in which a drift dies away, [s].
-    drift_noise : float
-        Spectral density of the drift's random changes, [K2/s3].
+    rest_noise, drift_noise : float
+        Spectral density of the drift's random changes at rest and moving, [K2/s3].
     first_k, body_k, settled_k : float
         Standard deviations of a fresh clamp's residues and of one without lag, [K].
     offset_walk : float
@@ -62,9 +66,10 @@ class BankSettings:
     body_ratio: float = 5.0
     no_lag_weight: float = 0.2
     rest_weight: float = 0.5
-    rest_drift: float = 1.2e-4
+    rest_drift: float = 3.5e-5
     moving_drift: float = 2.5e-3
     drift_decay_s: float = 4500.0
+    rest_noise: float = 2e-12
     drift_noise: float = 2e-11
     first_k: float = 8.0
     body_k: float = 0.45
@@ -95,29 +100,29 @@ class LagBank:
         self.weight: Floats = np.exp(self.log_weight)
         self.reopen(liquid=True, drift=True, offset=True)
 
-    def _prior(self, lags: list[float], known_lag_s: float | None) -> Floats:
+    def _prior(self, lags: list[float], known_lag_s: float | None, at_rest: float | None = None) -> Floats:
         s = self.settings
+        rest_weight = s.rest_weight if at_rest is None else at_rest
         share = np.ones(len(lags) - 1)
         if known_lag_s is not None:
             off = np.log(np.array(lags[:-1]) / known_lag_s) / 0.35
             share = np.exp(-0.5 * off * off) + 1e-3
         share *= (1.0 - s.no_lag_weight) / share.sum()
         one = np.append(share, s.no_lag_weight)
-        return np.concatenate([s.rest_weight * one, (1.0 - s.rest_weight) * one])
+        return np.concatenate([rest_weight * one, (1.0 - rest_weight) * one])
 
     def reopen(
         self, *, liquid: bool = False, drift: bool = False, offset: bool = False, lag: bool = True
     ) -> None:
         """Forget what a disturbance has made doubtful."""
         s, cov = self.settings, self.cov
-        k = len(self.first_s)
         if lag:
             fresh = self.first_s > NO_LAG_S
             self._reset(FIRST, np.where(fresh, s.first_k, s.settled_k))
             self._reset(BODY, np.where(fresh, s.body_k, 1e-3))
             self._reset(LAG, np.where(fresh, s.lag_width, 1e-3))
         if drift:
-            self._reset(DRIFT, np.where(np.arange(k) < k // 2, s.rest_drift, s.moving_drift))
+            self._reset(DRIFT, np.where(self._at_rest, s.rest_drift, s.moving_drift))
         if liquid:
             cov[:, LIQUID, LIQUID] += 400.0
         if offset:
@@ -149,16 +154,40 @@ class LagBank:
         self.state[:] = mean
         self.cov[:] = cov
 
-    def forget_weights(self) -> None:
-        """Keep most of what is known of the lag, but nothing of whether the cylinder moves."""
+    def hear_air(self, air_k: float) -> None:
+        """Weigh rest against movement by how far the liquid is from the air's temperature [K]."""
+        if self.kept is not None:
+            return
+        far = np.where(self._at_rest, REST_FROM_AIR_K, MOVED_FROM_AIR_K)
+        spread = self.cov[:, LIQUID, LIQUID] + AIR_K**2 + far * far
+        off = self.state[:, LIQUID] - air_k
+        says = -0.5 * (off * off / spread + np.log(spread))
+        self.log_weight += np.maximum(says - says.max(), -math.log(AIR_SAYS))
+        self._normalise()
+
+    def forget_weights(self, at_rest: float | None = None) -> None:
+        """Keep most of what is known of the lag, but nothing of whether the cylinder moves.
+
+        Parameters
+        ----------
+        at_rest : float or None
+            Chance that the cylinder is at rest, or None for the usual one, [-].
+        """
         s = self.settings
+        rest_weight = s.rest_weight if at_rest is None else at_rest
         half = len(self.first_s) // 2
         lags = self.first_s[:half].tolist()
-        prior = self._prior([*lags[:-1], NO_LAG_S], None)
+        prior = self._prior([*lags[:-1], NO_LAG_S], None, rest_weight)
         by_lag = self.weight[:half] + self.weight[half:]
-        fresh = np.concatenate([s.rest_weight * by_lag, (1.0 - s.rest_weight) * by_lag])
+        fresh = np.concatenate([rest_weight * by_lag, (1.0 - rest_weight) * by_lag])
         self.weight = 0.7 * fresh + 0.3 * prior
         self.log_weight = np.log(self.weight)
+
+    @property
+    def _at_rest(self) -> NDArray[np.bool_]:
+        """Which filters take the cylinder for one at rest: the first half of all that there were."""
+        which = np.arange(len(self.first_s)) if self.kept is None else np.array(self.kept)
+        return which <= len(self.settings.lags_s)
 
     def _reset(self, which: int, sd: Floats) -> None:
         self.state[:, which] = 0.0
@@ -194,7 +223,7 @@ class LagBank:
         step[:, BODY, LAG] = body * slow_ages * slow_left
         cov = step @ self.cov @ step.transpose(0, 2, 1)
         cov[:, BODY, BODY] += s.body_doubt**2 * (body * body) * slow_ages * np.minimum(1.0, slow_ages + 0.5)
-        q = s.drift_noise
+        q = np.where(self._at_rest, s.rest_noise, s.drift_noise)
         cov[:, LIQUID, LIQUID] += q * dt**3 / 3.0
         cov[:, LIQUID, DRIFT] += q * dt * dt / 2.0
         cov[:, DRIFT, LIQUID] += q * dt * dt / 2.0
@@ -239,6 +268,73 @@ class LagBank:
         total = weight.sum()
         self.weight = weight / total
         self.log_weight = log_weight - math.log(total)
+
+    def mixed(self, which: int) -> tuple[float, float]:
+        """Return mean and variance of one state over all filters."""
+        values = self.state[:, which]
+        mean = float(self.weight @ values)
+        return mean, float(self.weight @ (self.cov[:, which, which] + (values - mean) ** 2))
+
+    def risk(self, budget_k: float, gap_time_s: float) -> float:
+        """Return the probability that lag and drift together exceed the budget.
+
+        Parameters
+        ----------
+        budget_k : float
+            Allowed difference between clamp and saturation temperature, [K].
+        gap_time_s : float
+            Standard deviation of the gap between wall and surface per unit of drift, [s].
+
+        Returns
+        -------
+        float
+            Probability, [-].
+        """
+        state, cov = self.state, self.cov
+        mean = state[:, FIRST] + state[:, BODY]
+        variance = cov[:, FIRST, FIRST] + cov[:, BODY, BODY] + 2.0 * cov[:, FIRST, BODY]
+        variance = variance + gap_time_s**2 * (state[:, DRIFT] ** 2 + cov[:, DRIFT, DRIFT])
+        scale = 1.0 / np.sqrt(2.0 * variance)
+        upper = ((budget_k - mean) * scale).tolist()
+        lower = ((budget_k + mean) * scale).tolist()
+        risk = 0.0
+        for weight, up, low in zip(self.weight.tolist(), upper, lower, strict=True):
+            if weight > 1e-5:
+                risk += weight * 0.5 * (math.erfc(up) + math.erfc(low))
+        return risk
+
+    def doubt_k(self, gap_time_s: float, beside_k: float) -> float:
+        """Return the standard uncertainty of the offset: half the width that holds 95 % of the mixture, over 1.96.
+
+        A mixture of a narrow and a few unlikely wide filters has longer tails than its variance says, and a
+        narrower middle.
+
+        Parameters
+        ----------
+        gap_time_s : float
+            Standard deviation of the gap between wall and surface per unit of drift, [s].
+        beside_k : float
+            Uncertainty from elsewhere, [K].
+
+        Returns
+        -------
+        float
+            Uncertainty, [K].
+        """
+        variance = self.cov[:, OFFSET, OFFSET] + beside_k**2
+        variance = variance + gap_time_s**2 * (self.state[:, DRIFT] ** 2 + self.cov[:, DRIFT, DRIFT])
+        apart = self.state[:, OFFSET] - self.weight @ self.state[:, OFFSET]
+        rows = [
+            (weight, off, 1.0 / math.sqrt(2.0 * var))
+            for weight, off, var in zip(self.weight.tolist(), apart.tolist(), variance.tolist(), strict=True)
+            if weight > NEGLIGIBLE
+        ]
+        low, high = 0.0, 5.0 * math.sqrt(float((variance + apart * apart).max()))
+        for _ in range(20):
+            half = 0.5 * (low + high)
+            outside = sum(w * (math.erfc((half - o) * k) + math.erfc((half + o) * k)) for w, o, k in rows)
+            low, high = (half, high) if 0.5 * outside > 0.05 else (low, half)
+        return high / 1.96
 
     def lag_s(self) -> float | None:
         """Return the clamp's first lag [s], or None if it was never seen to decay or is not yet known."""

@@ -23,6 +23,12 @@ FINE_BIN_S = 10.0
 CALM_BINS = ((3600.0, 60.0), (900.0, 30.0), (400.0, 20.0))
 """After so long without a disturbance bins are so wide, [s]: what is left to see is slower."""
 
+LOW_PERCENT, EMPTY_PERCENT = 15.0, 5.0
+"""A battery below the first is told; below the second its device's readings are not taken (a guess, no source), [%]."""
+LIQUID_COLUMN_PA = 2500.0
+"""A dip tube may stand full of liquid up to its valve: at most 0.4 m of 1100 kg/m3, over root 3 (computed), [Pa]."""
+SENSED = frozenset(("wall-temperature", "gauge-pressure", "absolute-pressure"))
+
 
 class Sample(NamedTuple):
     """One accepted reading with its noise variance as known when it was accepted."""
@@ -50,15 +56,23 @@ class Session:
     is_gauge: bool = True
     pairing: Pairing = field(default_factory=Pairing)
     beside: dict[str, list[tuple[float, float]]] = field(default_factory=dict)
+    battery: dict[str, float] = field(default_factory=dict)
 
     @classmethod
     def of(cls, hookup: Hookup, settings: SettlingSettings) -> Session:
         """Return a new session of a hookup."""
-        return cls(hookup, Settling(settings, hookup.probe_lag_s), hookup.atmosphere_pa)
+        settling = Settling(settings, hookup.probe_lag_s)
+        settling.column_pa = LIQUID_COLUMN_PA if hookup.valve == "liquid" else 0.0
+        return cls(hookup, settling, hookup.atmosphere_pa)
 
     def take(self, device: str, reading: Reading, arrival_s: float) -> str | None:
         """Take one reading of the device so named; returns why it was not accepted, or None."""
         stamp_s, quantity, value = reading.stamp_s, reading.quantity, reading.value
+        if quantity == "battery":
+            self._know_battery(device, value)
+            return None
+        if quantity in SENSED and self.battery.get(device, 100.0) <= EMPTY_PERCENT:
+            return "battery-empty"
         if quantity == "wall-temperature":
             if device != self.hookup.temperature_device:
                 return "other-sensor"
@@ -71,6 +85,11 @@ class Session:
             return self.take_gauge(stamp_s, value + (self.atmosphere_pa if is_gauge else 0.0), arrival_s)
         self._remember(quantity, stamp_s, value)
         return None
+
+    def _know_battery(self, device: str, percent: float) -> None:
+        if device in (self.hookup.pressure_device, self.hookup.temperature_device):
+            self.battery[device] = percent
+            self.settling.battery_low = min(self.battery.values()) <= LOW_PERCENT
 
     def _remember(self, quantity: str, stamp_s: float, value: float) -> None:
         kept = self.beside.setdefault(quantity, [])
@@ -85,6 +104,15 @@ class Session:
             if at_s <= stamp_s:
                 return value
         return None
+
+    def _look_beside(self, end_s: float) -> None:
+        """Tell the settling the air's temperature and the weight as they were then."""
+        if not self.beside:
+            return
+        self.settling.air_k = self.beside_at("ambient-temperature", end_s)
+        mass_kg = self.beside_at("mass", end_s)
+        if mass_kg is not None:
+            self.settling.weigh(end_s, mass_kg)
 
     def take_clamp(self, stamp_s: float, value: float, arrival_s: float) -> str | None:
         """Take a wall temperature [K]; returns why it was not accepted, or None."""
@@ -160,6 +188,7 @@ class Session:
         gauge, self.settling.gauge_stuck, gauge_changes = _mean(gauges, end_s)
         known = self.settling.changes
         self.settling.changes = (max(known[0], gauge_changes), max(known[1], clamp_changes))
+        self._look_beside(end_s)
         self.settling.step(end_s, clamp, gauge)
         self.bin_s = self._width(end_s - self.settling.opened_s)
         self.bin_end_s = (math.floor(end_s / self.bin_s) + 1.0) * self.bin_s

@@ -11,10 +11,8 @@ import math
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-import numpy as np
-
 from ingest.codes import Codes, CodeWatch
-from ingest.lag_bank import BODY, DRIFT, FIRST, LIQUID, OFFSET, BankSettings, LagBank
+from ingest.lag_bank import DRIFT, LIQUID, OFFSET, BankSettings, LagBank
 from ingest.seat import Offset, Seat, SeatSettings
 from ingest.thermometer import pressure_at, pressure_temperature, temperature_per_pascal
 from ingest.travel import AFTER_S, Travel
@@ -24,6 +22,10 @@ PRUNE_AFTER_S = 900.0
 """A clamp settled for so long needs few filters, [s]."""
 QUIET_SHOCKS = 6.0
 """While surprises add up beyond this the offset is not taken as a reference."""
+FLOW_KG = 0.05
+"""A change of the gross mass by this much is something put in or drawn, [kg]."""
+ACTED_ON = 0.1
+"""Chance that a cylinder is at rest after something was put in or drawn: that moves heat, [-]."""
 FILLED_K = 1.0
 """Pressure that steps up by more than this, as a temperature, is something put in, [K]."""
 
@@ -42,6 +44,8 @@ class SettlingSettings:
         How long the risk must have been small, [s].
     gap_time_s : float
         Standard deviation of the gap between wall and surface per unit of drift, [s].
+    gap_tail : float
+        The gap's tail is longer than a normal one's: a claim takes it for so many times as wide, [-].
     first_pair_s : float
         No pair earlier than this after the clamp was put on, [s].
     first_pair_readings : int
@@ -59,13 +63,14 @@ class SettlingSettings:
     """
 
     budget_k: float = 0.25
-    risk_in: float = 0.02
+    risk_in: float = 0.05
     risk_out: float = 0.20
     hold_s: float = 30.0
-    gap_time_s: float = 430.0
+    gap_time_s: float = 560.0
+    gap_tail: float = 1.5
     first_pair_s: float = 120.0
     first_pair_readings: int = 6
-    model_k: float = 0.06
+    model_k: float = 0.015
     moving_k_s: float = 1.4 / 3600.0
     disturbed_s: float = 60.0
     offset_known_k: float = 0.15
@@ -86,7 +91,8 @@ class Measured(NamedTuple):
 class Estimate(NamedTuple):
     """Temperature and pressure that belong to the same instant.
 
-    `uncertainty_k` covers what the settling leaves open, `pressure_uncertainty_pa` the gauge's steps and noise.
+    `uncertainty_k` covers what the settling leaves open, `pressure_uncertainty_pa` the gauge's steps and noise and
+    what a dip tube under it may hold.
     """
 
     stamp_s: float
@@ -128,6 +134,28 @@ class Settling:
     steps: tuple[float, float] = (0.0, 0.0)
     gauge_codes: CodeWatch = field(default_factory=CodeWatch)
     clamp_codes: CodeWatch = field(default_factory=CodeWatch)
+    weighed_kg: float | None = None
+    air_k: float | None = None
+    air_heard: bool = False
+    battery_low: bool = False
+    column_pa: float = 0.0
+
+    def weigh(self, time_s: float, mass_kg: float) -> None:
+        """Take the gross mass [kg]: while it changes, something flows."""
+        before, self.weighed_kg = self.weighed_kg, mass_kg
+        if before is None:
+            return
+        if abs(mass_kg - before) < FLOW_KG:
+            self.weighed_kg = before
+            return
+        if mass_kg > before:
+            self.seen_without_liquid = False
+        self._contents_moved(time_s)
+
+    def _contents_moved(self, time_s: float) -> None:
+        self.pressure_stepped = True
+        self.seat.forget()
+        self.disturb(time_s, at_rest=ACTED_ON)
 
     def step(self, time_s: float, clamp: Measured | None, gauge: Measured | None) -> None:
         """Take what one bin held.
@@ -206,33 +234,43 @@ class Settling:
         self.shocks[channel] = max(0.0, self.shocks[channel] + min(off * off / spread, 20.0) - 3.0)
         if self.shocks[channel] > 25.0:
             if channel == 0:
-                self.pressure_stepped = True
-                self.seat.forget()
                 if off > FILLED_K:
                     self.seen_without_liquid = False
+                self._contents_moved(time_s)
             else:
                 self.travel = Travel(time_s)
-            self.disturb(time_s)
+                self.disturb(time_s)
             self.quiet_sensor = channel
 
-    def disturb(self, time_s: float) -> None:
-        """Reopen what a touched clamp, a moved valve or a filling makes doubtful."""
+    def disturb(self, time_s: float, at_rest: float | None = None) -> None:
+        """Reopen what a touched clamp, a moved valve or a filling makes doubtful.
+
+        Parameters
+        ----------
+        time_s : float
+            When, seconds since 1970 UTC, [s].
+        at_rest : float or None
+            Chance that the cylinder is at rest all the same, or None for the usual one, [-].
+        """
         if self.bank is not None:
             self.bank.widen()
             self.bank.reopen(liquid=True, drift=True, offset=True)
-            self.bank.forget_weights()
+            self.bank.forget_weights(at_rest)
         self.opened_s = time_s
         self.changes_then, self.quiet_sensor = self.changes, None
         self.shocks = [0.0, 0.0]
         self.seat.disturbed()
         self.clamp_readings = 0
+        self.air_heard = False
         self.settled = False
         self.low_risk_since_s = None
         self.disturbed_until_s = time_s + self.settings.disturbed_s
 
     def _judge(self, time_s: float) -> None:
         s = self.settings
-        self.risk = self._risk()
+        assert self.bank is not None  # noqa: S101
+        self._hear_air(time_s)
+        self.risk = self.bank.risk(s.budget_k, s.gap_tail * s.gap_time_s)
         self._compare_offset(time_s)
         early = time_s - self.opened_s < s.first_pair_s or self.clamp_readings < s.first_pair_readings
         one_sided = self.gauge_codes.one_sided or self.clamp_codes.one_sided
@@ -251,8 +289,16 @@ class Settling:
             and time_s - self.low_risk_since_s >= s.hold_s
         ):
             self.settled = True
-        if self.settled and time_s - self.opened_s > PRUNE_AFTER_S and self.bank is not None:
+        if self.settled and time_s - self.opened_s > PRUNE_AFTER_S:
             self.bank.prune()
+
+    def _hear_air(self, time_s: float) -> None:
+        """Let the air say once whether the cylinder is likely to be at rest: when the clamp's first lag is over."""
+        if self.air_k is None or self.air_heard or time_s - self.opened_s < self.settings.first_pair_s:
+            return
+        self.air_heard = True
+        assert self.bank is not None  # noqa: S101
+        self.bank.hear_air(self.air_k)
 
     def _still_dead(self) -> bool:
         """Whether the sensor that jumped has repeated one code since: it may be stuck rather than settled."""
@@ -264,9 +310,8 @@ class Settling:
         bank = self.bank
         assert bank is not None  # noqa: S101
         means = (bank.weight @ bank.state).tolist()
-        offset, temp, drift = means[OFFSET], means[LIQUID], means[DRIFT]
-        apart = bank.state[:, OFFSET] - offset
-        variance = float(bank.weight @ (bank.cov[:, OFFSET, OFFSET] + apart * apart))
+        temp, drift = means[LIQUID], means[DRIFT]
+        offset, variance = bank.mixed(OFFSET)
         known = variance <= self.settings.offset_known_k**2
         if (
             known
@@ -275,44 +320,18 @@ class Settling:
         ):
             self.seat.compare(Offset(offset, variance, temp, drift), self.settings.seat)
 
-    def _risk(self) -> float:
-        """Return the probability that lag and drift together exceed the budget."""
-        bank, s = self.bank, self.settings
-        assert bank is not None  # noqa: S101
-        state, cov = bank.state, bank.cov
-        mean = state[:, FIRST] + state[:, BODY]
-        variance = cov[:, FIRST, FIRST] + cov[:, BODY, BODY] + 2.0 * cov[:, FIRST, BODY]
-        variance = variance + s.gap_time_s**2 * (state[:, DRIFT] ** 2 + cov[:, DRIFT, DRIFT])
-        scale = 1.0 / np.sqrt(2.0 * variance)
-        upper = ((s.budget_k - mean) * scale).tolist()
-        lower = ((s.budget_k + mean) * scale).tolist()
-        risk = 0.0
-        for weight, up, low in zip(bank.weight.tolist(), upper, lower, strict=True):
-            if weight > 1e-5:
-                risk += weight * 0.5 * (math.erfc(up) + math.erfc(low))
-        return risk
-
-    def _mixed(self, which: int) -> tuple[float, float]:
-        bank = self.bank
-        assert bank is not None  # noqa: S101
-        values = bank.state[:, which]
-        mean = float(bank.weight @ values)
-        spread = float(bank.weight @ (bank.cov[:, which, which] + (values - mean) ** 2))
-        return mean, spread
-
     def estimate(self) -> Estimate | None:
         """Return what temperature and pressure would be without the clamp's lag, or None before the first bin."""
         bank, s = self.bank, self.settings
         if bank is None:
             return None
-        temp = self._mixed(LIQUID)[0]
-        offset, variance = self._mixed(OFFSET)
-        drift, drift_variance = self._mixed(DRIFT)
+        temp = bank.mixed(LIQUID)[0]
+        offset, drift = bank.mixed(OFFSET)[0], bank.mixed(DRIFT)[0]
         pressure = pressure_at(temp - offset, self.anchor_pa, self.anchor_k)
-        gap = s.gap_time_s**2 * (drift * drift + drift_variance)
         clamp_step, gauge_step = self.resolution
-        uncertainty = math.sqrt(variance + gap + s.model_k**2 + clamp_step**2)
-        return Estimate(bank.time_s, temp, pressure, uncertainty, gauge_step, drift, bank.lag_s())
+        uncertainty = bank.doubt_k(s.gap_time_s, math.hypot(s.model_k, clamp_step))
+        pressure_uncertainty = math.hypot(gauge_step, self.column_pa)
+        return Estimate(bank.time_s, temp, pressure, uncertainty, pressure_uncertainty, drift, bank.lag_s())
 
     def provisional(self) -> Estimate | None:
         """Return the pair as it stands, or None while the clamp may still be in the hand."""
@@ -340,6 +359,7 @@ class Settling:
                 "gauge-stuck",
                 self.gauge_stuck or (self.gauge_codes.one_sided and self.has_liquid is not False),
             ),
+            ("battery-low", self.battery_low),
             ("no-liquid", self.has_liquid is False),
             ("liquid-untested", self.has_liquid is None),
         )
@@ -353,7 +373,7 @@ class Settling:
             return "disturbed"
         if self.settled:
             return "settled"
-        drift, variance = self._mixed(DRIFT)
+        drift, variance = self.bank.mixed(DRIFT)
         if abs(drift) > self.settings.moving_k_s and drift * drift > 4.0 * variance:
             return "warming" if drift > 0 else "cooling"
         if self.clamp_readings < self.settings.first_pair_readings:

@@ -18,12 +18,16 @@ NOISY_ENOUGH = 0.35
 """A sensor with less noise than this share of its step repeats its codes by nature."""
 NOISE_DOUBT = 0.85
 """The noise before a run is only an estimate; the run is judged by less."""
-SPARSE_S, STRETCH_S, STOPPED_RUN = 8.0, 30.0, 4
-"""A stop is looked for over three stretches: two before it, told by readings this far apart, and the stop itself."""
+SPARSE_S, MOST_SPARSE = (5.0, 30.0), 7
+"""Readings so far apart are kept, so many of each, to tell by how fast a value moved before it stopped."""
+STRETCHES_S, LONGEST_STOP_S, STOPPED_RUN = (12.0, 30.0, 90.0), 200.0, 4
+"""A stop is looked for over several stretches before it, and until it has lasted so long."""
 ENOUGH_CHANGES = 3
 OFF_GRID_ENOUGH = 2.5
 SAME_CODE, SHORTEST_RUN = 1e-9, 8
-MOST_RECENT, MOST_SPARSE = 6, 10
+MOST_RECENT = 6
+EARLY_CHANGES = 5
+"""Until a code has changed so often, each change is taken at its word about the step."""
 REMEMBERED = 8
 """So many of the device's own stamps are kept to know a repeat by."""
 GAP_PERIODS = 4.0
@@ -94,8 +98,9 @@ class Series:
     run: int = 1
     run_noise: float = 0.0
     run_start_s: float = 0.0
-    stop_checked: bool = False
+    stop_check_s: float = STRETCHES_S[0]
     sparse: list[tuple[float, float]] = field(default_factory=list)
+    sparser: list[tuple[float, float]] = field(default_factory=list)
     changes: int = 0
     changes_since_stop: int = ENOUGH_CHANGES
 
@@ -196,25 +201,40 @@ class Series:
 
     def _stopped_suddenly(self, stamp_s: float) -> bool:
         """Whether a travel that no lag could end at once has ended: an exponential would have gone on."""
-        if self.stop_checked or self.run < STOPPED_RUN or stamp_s - self.run_start_s < STRETCH_S:
+        stopped_s = stamp_s - self.run_start_s
+        if stopped_s < self.stop_check_s or self.run < STOPPED_RUN:
             return False
-        self.stop_checked = True
-        start = self.run_start_s
-        near, far = self._back(start - STRETCH_S), self._back(start - 2.0 * STRETCH_S)
-        if near is None or far is None:
-            return False
-        late, early = self.recent[-1][1] - near, near - far
-        if late * early <= 0.0:
-            return False
-        due = abs(late) * min(1.0, late / early)
-        return due > 1.5 * self._step() + 3.0 * self.sigma
+        self.stop_check_s = 2.0 * stopped_s if stopped_s < LONGEST_STOP_S else math.inf
+        doubt = 1.5 * self._step() + 3.0 * self.sigma
+        return any(self._due(stretch_s, min(stopped_s, 4.0 * stretch_s)) > doubt for stretch_s in STRETCHES_S)
 
-    def _back(self, stamp_s: float) -> float | None:
-        """Return the last sparse value not newer than `stamp_s`, or None."""
-        for at_s, value in reversed(self.sparse):
-            if at_s <= stamp_s:
-                return value if stamp_s - at_s <= STRETCH_S else None
-        return None
+    def _due(self, stretch_s: float, stopped_s: float) -> float:
+        """Return how far the value would have gone on since the stop, judged by two stretches before it."""
+        start_s, value = self.run_start_s, self.recent[-1][1]
+        near = self._back(start_s - stretch_s, stretch_s)
+        far = self._back(near[0] - stretch_s, stretch_s) if near is not None else None
+        if near is None or far is None:
+            return 0.0
+        late, early = value - near[1], near[1] - far[1]
+        surely = abs(late) - 0.5 * self._step() - self.sigma
+        if late * early <= 0.0 or surely <= 0.0:
+            return 0.0
+        late_s, early_s = start_s - near[0], near[0] - far[0]
+        decay = math.log((early / early_s) / (late / late_s)) / (0.5 * (late_s + early_s))
+        if decay <= 1e-4:
+            return surely / late_s * stopped_s
+        return surely / late_s * math.exp(-0.5 * decay * late_s) * -math.expm1(-decay * stopped_s) / decay
+
+    def _back(self, stamp_s: float, within_s: float) -> tuple[float, float] | None:
+        """Return the last kept reading not newer than `stamp_s`, or None if there is none within `within_s`."""
+        newest = None
+        for kept in (self.sparse, self.sparser):
+            for reading in reversed(kept):
+                if reading[0] <= stamp_s:
+                    if newest is None or reading[0] > newest[0]:
+                        newest = reading
+                    break
+        return newest if newest is not None and stamp_s - newest[0] <= within_s else None
 
     def _tolerance(self) -> float:
         travel = 0.0
@@ -250,10 +270,11 @@ class Series:
         recent.append((stamp_s, value))
         if len(recent) > MOST_RECENT:
             del recent[0]
-        if not self.sparse or stamp_s - self.sparse[-1][0] >= SPARSE_S:
-            self.sparse.append((stamp_s, value))
-            if len(self.sparse) > MOST_SPARSE:
-                del self.sparse[0]
+        for kept, apart_s in zip((self.sparse, self.sparser), SPARSE_S, strict=True):
+            if not kept or stamp_s - kept[-1][0] >= apart_s:
+                kept.append((stamp_s, value))
+                if len(kept) > MOST_SPARSE:
+                    del kept[0]
 
     def _note_code(self, stamp_s: float, change: float) -> None:
         if change <= SAME_CODE:
@@ -264,14 +285,15 @@ class Series:
         if self.step > 0.0:
             self._learn_step(change)
         self.run, self.run_noise, self.run_start_s = 1, self.noise, stamp_s
-        self.stop_checked = False
+        self.stop_check_s = STRETCHES_S[0]
         self.changes += 1
         self.changes_since_stop += 1
 
     def _learn_step(self, change: float) -> None:
         """Take the step as finer only after several changes say so: one wild value must not spoil it."""
         finer = common_step(self.step, change, self.limits.least_step)
-        if self.step == math.inf or finer > 0.9 * self.step:
+        early = self.changes < EARLY_CHANGES and finer > 0.0
+        if self.step == math.inf or finer > 0.9 * self.step or early:
             self.step = min(finer, self.step)
             self.off_grid = max(0.0, self.off_grid - 0.05)
             return

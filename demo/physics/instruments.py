@@ -39,11 +39,12 @@ class ClampSpec:
 
 
 class Clamp:
-    """The clamp on its wall; `settle_k` is what it would show if it had no lag, [K]."""
+    """The clamp on its wall; `settle_k` is what it would show without lag, `sag_k` what a dying battery adds, [K]."""
 
     def __init__(self, spec: ClampSpec, start_k: float, wall_k: float, ambient_k: float) -> None:
         self.spec = spec
         self.contact = 1.0
+        self.sag_k = 0.0
         self.stuck_at_k: float | None = None
         self._fast = start_k
         self._slow = start_k
@@ -77,7 +78,7 @@ class Clamp:
         """One reading [K]."""
         if self.stuck_at_k is not None:
             return self.stuck_at_k
-        value = self.true_k + self.spec.offset_k + rng.gauss(0.0, self.spec.noise_k)
+        value = self.true_k + self.sag_k + self.spec.offset_k + rng.gauss(0.0, self.spec.noise_k)
         return _stepped(value - 273.15, self.spec.step_k) + 273.15
 
 

@@ -29,6 +29,7 @@ REMARKS = {
     "probe-moved": "the thermometer seems to have moved",
     "probe-stuck": "the thermometer seems stuck",
     "gauge-stuck": "the gauge seems stuck",
+    "battery-low": "an instrument's battery is nearly empty",
 }
 EXPLANATION = {"air": "with air", "mixed": "mixed", "shifted": "shifted"}
 DISPOSITION = {

@@ -1,6 +1,7 @@
 """How well settling is told, against simulated truth and beside the usual rules of thumb, on the same runs.
 
     python -m tests.benchmarks.settling --runs 200 --sets A B V --link typical --seed 1
+    python -m tests.benchmarks.settling --runs 60 --sets weight-rising --scale --seed 1 --no-rules
 
 Prints a table and writes JSON and a plot under tests/benchmarks/out/.
 """
@@ -9,116 +10,37 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from random import Random
 
-import numpy as np
 from tqdm import tqdm
 
 from demo.physics import Saturated
 from ingest.hookup import Hookup
+from ingest.pipeline import Pipeline
+from ingest.senml import Reading
 from ingest.session import Session
-from ingest.settling import SettlingSettings
+from ingest.settling import Estimate, SettlingSettings
+from ingest.thermometer import temperature_per_pascal
 from tests.benchmarks.settling_courses import (
     ATMOSPHERE_PA,
-    LINKS,
-    SETS,
     Plan,
-    Sent,
     Truth,
     build,
     run,
     saturation_temp_k,
 )
+from tests.benchmarks.settling_links import LINKS, TICK_S, Sent
 from tests.benchmarks.settling_rules import RULES, Rule
+from tests.benchmarks.settling_scores import Claim, Intervals, Score, is_gross, is_settled
+from tests.benchmarks.settling_sites import SECOND, SETS
 
 OUT = Path(__file__).parent / "out"
 START_S = 1.7e9
-LONG_ENOUGH_S = 900.0
-"""A settled interval shorter than this is not counted as missed, [s]."""
-
-
-def is_settled(truth: Truth) -> bool:
-    """What settled means in truth: 0.25 K, 0.05 K in 30 s, no flow, some liquid."""
-    return (
-        abs(truth.gap_k) <= 0.25
-        and abs(truth.drift_k_s) <= 0.05 / 30
-        and not truth.flow
-        and not truth.vapour_only
-    )
-
-
-@dataclass
-class Claim:
-    """One claim of settled and how good it was."""
-
-    at_s: float
-    false: bool
-    gross: bool
-    gap_k: float
-    error_k: float | None = None
-    uncertainty_k: float | None = None
-
-
-@dataclass
-class Score:
-    """What one method did over a set of runs."""
-
-    claims: list[Claim] = field(default_factory=list)
-    delays_s: list[float] = field(default_factory=list)
-    missed: int = 0
-    intervals: int = 0
-    wrong_ticks: int = 0
-    claimed_ticks: int = 0
-    first_good_s: list[float] = field(default_factory=list)
-    provisional: list[tuple[float, float]] = field(default_factory=list)
-    vapour_claims: int = 0
-    vapour_runs: int = 0
-    readings: int = 0
-    cpu_s: float = 0.0
-    worst: list[str] = field(default_factory=list)
-
-    def row(self) -> dict[str, float | int | None]:
-        """Figures of merit, in percent, seconds and kelvin."""
-        n = len(self.claims)
-        errors = np.array([abs(c.error_k) for c in self.claims if c.error_k is not None])
-        inside = [
-            abs(c.error_k) <= 1.96 * c.uncertainty_k
-            for c in self.claims
-            if c.error_k is not None and c.uncertainty_k
-        ]
-        provisional = [abs(e) <= 1.96 * u for e, u in self.provisional]
-        return {
-            "claims": n,
-            "false": sum(c.false for c in self.claims),
-            "false_percent": _percent(sum(c.false for c in self.claims), n),
-            "gross": sum(c.gross for c in self.claims),
-            "gross_percent": _percent(sum(c.gross for c in self.claims), n),
-            "time_wrong_percent": _percent(self.wrong_ticks, self.claimed_ticks),
-            "intervals": self.intervals,
-            "missed_percent": _percent(self.missed, self.intervals),
-            "delay_median_s": _quantile(self.delays_s, 0.5),
-            "delay_95_s": _quantile(self.delays_s, 0.95),
-            "error_median_k": _quantile(errors, 0.5),
-            "error_95_k": _quantile(errors, 0.95),
-            "coverage_percent": _percent(sum(inside), len(inside)),
-            "provisional_coverage_percent": _percent(sum(provisional), len(provisional)),
-            "provisional_samples": len(provisional),
-            "first_pair_0.3_k_median_s": _quantile(self.first_good_s, 0.5),
-            "us_per_reading": 1e6 * self.cpu_s / self.readings if self.readings else None,
-        }
-
-
-def _percent(part: float, whole: float) -> float | None:
-    return 100.0 * part / whole if whole else None
-
-
-def _quantile(values: object, q: float) -> float | None:
-    array = np.asarray(values, dtype=float)
-    return float(np.quantile(array, q)) if array.size else None
 
 
 @dataclass
@@ -133,7 +55,7 @@ class Course:
     zero_pa: float
     gain: float
     lag_s: float
-    fresh: bool
+    valve: str
 
 
 def simulate(make: Callable[[Random], Plan], link_name: str, seed: int) -> Course:
@@ -157,7 +79,7 @@ def simulate(make: Callable[[Random], Plan], link_name: str, seed: int) -> Cours
         gauge.zero_pa,
         gauge.gain,
         clamp.lag_s,
-        plan.fresh,
+        plan.valve,
     )
 
 
@@ -170,21 +92,53 @@ def pair_error_k(course: Course, temp_k: float, pressure_pa: float) -> float:
 
 
 class Bank:
-    """The method under test, as a claim per tick."""
+    """The method under test, as a claim per tick.
 
-    def __init__(self, settings: SettlingSettings, known_lag_s: float | None = None) -> None:
-        hookup = Hookup(1, "bench", "bench", "d", "d", probe_lag_s=known_lag_s)
-        self.session = Session.of(hookup, settings)
+    Parameters
+    ----------
+    settings : SettlingSettings
+        What counts as settled.
+    known_lag_s : float or None
+        The clamp's lag as remembered from an earlier hookup, [s].
+    beside : frozenset of str
+        What else it hears: `mass`, `ambient-temperature`, `battery`, a second clamp.
+    valve : str
+        The valve that the hookup says the gauge is on.
+    """
+
+    def __init__(
+        self,
+        settings: SettlingSettings,
+        known_lag_s: float | None = None,
+        beside: frozenset[str] = frozenset((SECOND, "battery")),
+        valve: str = "vapour",
+    ) -> None:
+        first = Hookup(1, "bench", "bench", "gauge", "clamp", valve, probe_lag_s=known_lag_s)
+        self.pipeline = Pipeline(settings)
+        self.pipeline.attach([first, Hookup(2, "bench", "bench", "gauge", "second")])
+        self.session, self.second = self.pipeline.sessions[1], self.pipeline.sessions[2]
+        self.beside = beside
 
     def take(self, sent: Sent) -> None:
         """Take one reading as it arrives."""
+        stamp_s, arrival_s = START_S + sent.stamp_s, START_S + sent.arrival_s
         if sent.quantity == "wall-temperature":
-            self.session.take_clamp(START_S + sent.stamp_s, sent.value, START_S + sent.arrival_s)
+            self.session.take_clamp(stamp_s, sent.value, arrival_s)
+        elif sent.quantity == "gauge-pressure":
+            self.session.take_gauge(stamp_s, sent.value + ATMOSPHERE_PA, arrival_s)
+            if self.second.clamp.accepted:
+                self.second.take_gauge(stamp_s, sent.value + ATMOSPHERE_PA, arrival_s)
+                self._advance(self.second)
+        elif sent.quantity not in self.beside:
+            return
+        elif sent.quantity == SECOND:
+            self.second.take_clamp(stamp_s, sent.value, arrival_s)
         else:
-            self.session.take_gauge(
-                START_S + sent.stamp_s, sent.value + ATMOSPHERE_PA, START_S + sent.arrival_s
-            )
-        while self.session.advance():
+            self.session.take("clamp", Reading("clamp", sent.quantity, stamp_s, sent.value), arrival_s)
+        self._advance(self.session)
+
+    def _advance(self, session: Session) -> None:
+        while session.advance():
             pass
 
     @property
@@ -192,38 +146,23 @@ class Bank:
         """Whether the method now claims settled."""
         return self.session.settling.settled
 
+    def reasons(self) -> tuple[str, ...]:
+        """What the worker tells beside the state, that of the state itself included."""
+        disagree = ("devices-disagree",) if self.pipeline.disagreeing(self.session) else ()
+        return (*self.session.settling.reasons(), self.session.settling.state(), *disagree)
 
-@dataclass
-class Intervals:
-    """The stretches in which the truth is settled, and when each was first claimed."""
 
-    score: Score
-    since_s: float | None = None
-    answered: bool = True
-
-    def tick(self, at_s: float, good: bool, claimed: bool) -> None:
-        """Take one moment."""
-        if good and self.since_s is None:
-            self.since_s, self.answered = at_s, False
-        if not good:
-            self.end(at_s)
-        if claimed and self.since_s is not None and not self.answered:
-            self.answered = True
-            self.score.intervals += 1
-            self.score.delays_s.append(at_s - self.since_s)
-
-    def end(self, at_s: float) -> None:
-        """Close the stretch; one that was long enough and never claimed was missed."""
-        if self.since_s is not None and not self.answered and at_s - self.since_s >= LONG_ENOUGH_S:
-            self.score.missed += 1
-            self.score.intervals += 1
-        self.since_s, self.answered = None, True
+def whole_uncertainty_k(pair: Estimate) -> float:
+    """Return what temperature and pressure together leave open, [K]."""
+    per_pascal = temperature_per_pascal(pair.pressure_pa, pair.temp_k)
+    return math.hypot(pair.uncertainty_k, pair.pressure_uncertainty_pa * per_pascal)
 
 
 def play(course: Course, method: Bank | Rule, score: Score) -> list[Claim]:
     """Play a course to one method and score it."""
     intervals, claims = Intervals(score), []
     was, first_good = False, None
+    told: set[str] = set()
     for tick, (truth, readings) in enumerate(zip(course.truth, course.sent, strict=True)):
         start = time.process_time()
         for sent in readings:
@@ -235,18 +174,34 @@ def play(course: Course, method: Bank | Rule, score: Score) -> list[Claim]:
         score.claimed_ticks += now
         score.wrong_ticks += now and not good
         if now and not was:
-            gross = abs(truth.gap_k) > 0.5 or truth.flow or truth.vapour_only
-            claims.append(Claim(truth.at_s, not good, gross, truth.gap_k))
-            _grade(course, method, claims[-1])
+            claims.append(_claim(course, method, tick))
         was = now
-        if isinstance(method, Bank) and not truth.vapour_only and tick % 15 == 14:
-            first_good = _provisional(course, method, truth, score, first_good)
+        if isinstance(method, Bank) and tick % 15 == 14:
+            told.update(method.reasons())
+            if not truth.vapour_only:
+                first_good = _provisional(course, method, truth, score, first_good)
     intervals.end(course.truth[-1].at_s)
     if first_good is not None:
         score.first_good_s.append(first_good)
-    score.claims += claims
+    score.take(claims, told)
     score.worst += [f"{course.name} at {c.at_s:.0f} s, gap {c.gap_k:.2f} K" for c in claims if c.false]
     return claims
+
+
+def _claim(course: Course, method: Bank | Rule, tick: int) -> Claim:
+    truth, then = course.truth[tick], _truth_at_stamp(course, method, tick)
+    claim = Claim(truth.at_s, not is_settled(truth), is_gross(truth), truth.gap_k)
+    claim.false_when_taken, claim.gross_when_taken = not is_settled(then), is_gross(then)
+    _grade(course, method, claim)
+    return claim
+
+
+def _truth_at_stamp(course: Course, method: Bank | Rule, tick: int) -> Truth:
+    """Return the truth at the claim's own stamp: what happens while the readings travel nobody knows yet."""
+    if isinstance(method, Rule):
+        return course.truth[tick]
+    taken_s = method.session.settling.time_s - START_S
+    return course.truth[max(0, min(tick, int(taken_s / TICK_S) - 1))]
 
 
 def _grade(course: Course, method: Bank | Rule, claim: Claim) -> None:
@@ -256,7 +211,7 @@ def _grade(course: Course, method: Bank | Rule, claim: Claim) -> None:
     if pair is None:
         return
     temp, pressure, uncertainty = (
-        (pair.temp_k, pair.pressure_pa, pair.uncertainty_k) if isinstance(method, Bank) else pair
+        (pair.temp_k, pair.pressure_pa, whole_uncertainty_k(pair)) if isinstance(pair, Estimate) else pair
     )
     claim.error_k, claim.uncertainty_k = pair_error_k(course, temp, pressure), uncertainty
 
@@ -268,23 +223,42 @@ def _provisional(
     pair = settling.provisional()
     if pair is None:
         return first_good
-    score.provisional.append((pair_error_k(course, pair.temp_k, pair.pressure_pa), pair.uncertainty_k))
+    score.provisional.append((pair_error_k(course, pair.temp_k, pair.pressure_pa), whole_uncertainty_k(pair)))
     if first_good is None and pair.uncertainty_k <= 0.3:
         return truth.at_s
     return first_good
 
 
+@dataclass(frozen=True)
+class Given:
+    """What a run of the bench gives the worker beside clamp and gauge."""
+
+    known_lag: bool = False
+    beside: frozenset[str] = frozenset((SECOND, "battery"))
+
+    def bank(self, settings: SettlingSettings, course: Course) -> Bank:
+        """Return a worker for a course; a remembered lag is good to 10 %."""
+        lag_s = course.lag_s * math.exp(Random(course.lag_s).gauss(0.0, 0.1)) if self.known_lag else None
+        return Bank(settings, lag_s, self.beside, course.valve)
+
+
 def bench(
-    set_name: str, link: str, runs: int, seed: int, settings: SettlingSettings, rules: bool = True
+    set_name: str,
+    link: str,
+    runs: int,
+    seed: int,
+    settings: SettlingSettings,
+    rules: bool = True,
+    given: Given | None = None,
 ) -> dict[str, Score]:
     """Run a set; `runs` courses in all, drawn in turn from the set's kinds."""
     scores: dict[str, Score] = {"lag bank": Score()}
     if rules:
         scores |= {name: Score() for name in RULES}
-    kinds = SETS[set_name]
+    kinds, given = SETS[set_name], given or Given()
     for number in tqdm(range(runs), desc=f"set {set_name}, {link}", disable=None):
         course = simulate(kinds[number % len(kinds)], link, seed * 100_000 + number)
-        play(course, Bank(settings), scores["lag bank"])
+        play(course, given.bank(settings, course), scores["lag bank"])
         for name in RULES if rules else ():
             play(course, RULES[name](), scores[name])
     return scores
@@ -314,15 +288,22 @@ def main() -> None:
     parser.add_argument("--link", default="typical", choices=sorted(LINKS))
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--no-rules", action="store_true")
+    parser.add_argument("--known-lag", action="store_true", help="the clamp's lag is remembered, to 10 %%")
+    parser.add_argument("--air", action="store_true", help="an air thermometer is heard")
+    parser.add_argument("--scale", action="store_true", help="a scale under the cylinder is heard")
     args = parser.parse_args()
+    extra = {"ambient-temperature"} if args.air else set()
+    extra |= {"mass"} if args.scale else set()
+    given = Given(args.known_lag, Given().beside | extra)
     OUT.mkdir(exist_ok=True)
     report = {}
     for name in args.sets:
-        scores = bench(name, args.link, args.runs, args.seed, SettlingSettings(), not args.no_rules)
+        scores = bench(name, args.link, args.runs, args.seed, SettlingSettings(), not args.no_rules, given)
         report[name] = {method: score.row() for method, score in scores.items()}
         for method, row in report[name].items():
             print(name, method, {k: round(v, 3) if isinstance(v, float) else v for k, v in row.items()})
         print("   false:", scores["lag bank"].worst)
+        print("   told in so many runs:", dict(scores["lag bank"].told), "of", scores["lag bank"].runs)
     (OUT / f"settling-{args.link}-{args.seed}.json").write_text(json.dumps(report, indent=1))
     plot(report, OUT / f"settling-{args.link}-{args.seed}.png")
 

@@ -18,9 +18,9 @@ from demo.physics import (
     Surroundings,
     VapourOnly,
 )
+from tests.benchmarks.settling_links import TICK_S, Beside, Link, Sender, Sent
 from tests.support.curves import DESIGNATIONS, saturated
 
-TICK_S = 2.0
 ATMOSPHERE_PA = 101325.0
 
 
@@ -36,42 +36,6 @@ class Truth(NamedTuple):
     vapour_only: bool
 
 
-class Sent(NamedTuple):
-    """One reading as it arrives."""
-
-    arrival_s: float
-    stamp_s: float
-    quantity: str
-    value: float
-
-
-@dataclass(frozen=True, slots=True)
-class Link:
-    """How good the instruments and their radio are."""
-
-    clamp_noise: tuple[float, float]
-    clamp_steps: tuple[float, ...]
-    gauge_noise_psi: tuple[float, float]
-    gauge_steps_psi: tuple[float, ...]
-    periods_s: tuple[float, ...]
-    dropout: float
-    duplicate: float
-    late: float
-    wild: float
-    skew_s: float
-
-
-LINKS = {
-    "clean": Link((0.02, 0.06), (0.01, 0.05), (0.02, 0.08), (0.01, 0.1), (2.0, 5.0), 0.0, 0.0, 0.0, 0.0, 0.0),
-    "typical": Link(
-        (0.03, 0.15), (0.05, 0.1), (0.05, 0.25), (0.1, 0.5), (2.0, 5.0, 10.0), 0.02, 0.01, 0.01, 0.0005, 5.0
-    ),
-    "hostile": Link(
-        (0.05, 0.3), (0.1, 0.5), (0.1, 0.5), (0.5, 1.0), (5.0, 10.0, 30.0), 0.1, 0.03, 0.03, 0.003, 30.0
-    ),
-}
-
-
 @dataclass(slots=True)
 class Plan:
     """A course: how the cylinder starts, how long it runs, and what acts on it at each time."""
@@ -85,8 +49,9 @@ class Plan:
     act: Callable[[float, Rig], float | None] = field(default=lambda _t, _rig: None)
     vapour_only: bool = False
     contact: float = 1.0
-    warm_up_s: float = 0.0
     fresh: bool = True
+    valve: str = "vapour"
+    site: Callable[[Rig, Random], Beside] = field(default=lambda _rig, _rng: {})
 
 
 def _still(ambient_k: float) -> Callable[[float], Surroundings]:
@@ -268,25 +233,6 @@ def vapour_only(rng: Random) -> Plan:
     return plan
 
 
-SETS: dict[str, tuple[Callable[[Random], Plan], ...]] = {
-    "A": (fresh_clamp, already_settled, finger, stuck_clamp),
-    "B": (
-        moved_in,
-        moved_out,
-        outdoors,
-        night_in_van,
-        filled,
-        belt,
-        ice,
-        leak,
-        recovery,
-        slip,
-        stuck_gauge,
-    ),
-    "V": (vapour_only,),
-}
-
-
 def saturation_temp_k(contents: Saturated, pressure_pa: float, start_k: float) -> float:
     """Return the saturation temperature [K] at a pressure [Pa], by Newton's method."""
     goal, temp = math.log(pressure_pa), start_k
@@ -329,46 +275,13 @@ def build(plan: Plan, link: Link, rng: Random) -> Rig:
     return rig
 
 
-class Sender:
-    """Both instruments' radio: jitter, dropouts, repeats, late and wild readings, skewed clocks."""
-
-    def __init__(self, link: Link, rng: Random) -> None:
-        self.link, self.rng = link, rng
-        names = ("wall-temperature", "gauge-pressure")
-        self.period = {name: rng.choice(link.periods_s) for name in names}
-        self.due = {name: rng.uniform(0, period) for name, period in self.period.items()}
-        self.skew = {name: rng.uniform(-link.skew_s, link.skew_s) for name in names}
-        self.late: list[Sent] = []
-
-    def send(self, t: float, rig: Rig) -> list[Sent]:
-        """Return what arrives in this tick."""
-        sent = [reading for name in self.period if t >= self.due[name] for reading in self._one(name, t, rig)]
-        sent += [reading for reading in self.late if reading.arrival_s <= t]
-        self.late = [reading for reading in self.late if reading.arrival_s > t]
-        return sorted(sent)
-
-    def _one(self, name: str, t: float, rig: Rig) -> list[Sent]:
-        link, rng = self.link, self.rng
-        self.due[name] += self.period[name] * rng.uniform(0.9, 1.1)
-        value = rig.clamp_reading() if name == "wall-temperature" else rig.gauge_reading()
-        if rng.random() < link.dropout:
-            return []
-        if rng.random() < link.wild:
-            value *= rng.choice((0.9, 1.1, 0.5))
-        reading = Sent(t + rng.uniform(0.05, 1.0), t + self.skew[name], name, value)
-        if rng.random() < link.late:
-            self.late.append(reading._replace(arrival_s=t + rng.uniform(5, 60)))
-            return []
-        if rng.random() < link.duplicate:
-            self.late.append(reading._replace(arrival_s=t + rng.uniform(1, 20)))
-        return [reading]
-
-
 def shown_gap_k(rig: Rig, without_liquid_k: float) -> float:
     """Return clamp minus saturation temperature as the two instruments show them, calibration taken out, [K]."""
     contents = rig.cylinder.contents
     saturation = rig.cylinder.surface_k if contents.has_liquid else without_liquid_k
-    clamp = rig.clamp.true_k
+    if rig.column_m and isinstance(contents, Saturated):
+        saturation = saturation_temp_k(contents, rig.pressure_at_gauge_pa, saturation)
+    clamp = rig.clamp.true_k + rig.clamp.sag_k
     if rig.clamp.stuck_at_k is not None:
         clamp = rig.clamp.stuck_at_k - rig.clamp_spec.offset_k
     if rig.gauge.stuck_at_pa is not None and isinstance(contents, Saturated):
@@ -377,10 +290,26 @@ def shown_gap_k(rig: Rig, without_liquid_k: float) -> float:
     return clamp - saturation
 
 
+def usual_site(rig: Rig, rng: Random) -> Beside:
+    """An air thermometer in the room and a scale under the cylinder."""
+    off_k = rng.gauss(0.0, 0.4)
+    rig.tare_kg = rng.uniform(8.0, 25.0)
+
+    def air() -> float:
+        return round(rig.ambient_k + off_k + rng.gauss(0.0, 0.1), 1)
+
+    def scale() -> float:
+        return round((rig.cylinder.net_kg + rig.tare_kg + rng.gauss(0.0, 0.003)) / 0.01) * 0.01
+
+    return {"ambient-temperature": (30.0, air), "mass": (10.0, scale)}
+
+
 def run(plan: Plan, link: Link, rng: Random) -> Iterator[tuple[Truth, list[Sent]]]:
     """Step a course tick by tick, giving the truth and what was sent in that tick."""
     rig = build(plan, link, rng)
-    sender = Sender(link, rng)
+    beside_rng = Random(f"beside/{rng.getstate()[1][:4]}")
+    beside = usual_site(rig, beside_rng) | plan.site(rig, beside_rng)
+    sender = Sender(link, rng, beside, beside_rng)
     start_k = rig.cylinder.surface_k
     has_liquid = rig.cylinder.contents.has_liquid
     t = 0.0

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from demo.physics import ClampSpec, Cylinder, CylinderSpec, GaugeSpec, Rig, Surroundings, VapourOnly
 from ingest.checkpoint import LAYOUT, dump, load
 from ingest.hookup import Hookup
+from ingest.senml import Reading
 from ingest.session import Session
 from ingest.settling import SettlingSettings
 from ingest.thermometer import pressure_at, pressure_temperature, temperature_per_pascal
@@ -165,3 +166,66 @@ def test_the_pressure_thermometer_follows_every_refrigerant(designation: str) ->
     cold, warm = contents.pressure_pa(288.15), contents.pressure_pa(303.15)
     travelled = pressure_temperature(warm, cold, 288.15) - 288.15
     assert travelled == pytest.approx(15.0, rel=0.14)
+
+
+def weighed(made: Rig, duration_s: float, kg_s: float, session: Session, start_s: float) -> list[str]:
+    """Play on with a scale under the cylinder and liquid of its own temperature running in; returns the states."""
+    states = []
+    for i in range(int(duration_s / 5.0)):
+        t = start_s + 5.0 * (i + 1)
+        made.step(5.0, Surroundings(ROOM, fill_kg_s=kg_s, fill_temp_k=made.cylinder.liquid_k))
+        session.take("d", Reading("d", "mass", START + t, made.scale_reading()), START + t)
+        session.take_clamp(START + t, made.clamp_reading(), START + t + 0.1)
+        session.take_gauge(START + t, made.gauge_reading() + ATMOSPHERE, START + t + 0.1)
+        while session.advance():
+            pass
+        states.append(session.settling.state())
+    return states
+
+
+def test_a_rising_weight_is_a_disturbance_though_temperature_and_pressure_rest() -> None:
+    made = rig()
+    session, _ = play(made, 900)
+    assert session.settling.settled
+    weighed(made, 60, 0.0, session, 900)
+    assert session.settling.settled
+    states = weighed(made, 600, 2e-3, session, 960)
+    assert set(states[12:]) == {"disturbed"}
+    assert weighed(made, 1500, 0.0, session, 1560)[-1] == "settled"
+
+
+def test_the_air_says_that_a_cylinder_at_its_temperature_rests() -> None:
+    at_rest = {}
+    for air_k in (None, ROOM, ROOM - 15.0):
+        session = Session.of(Hookup(1, "C", "shop", "d", "d"), SettlingSettings())
+        if air_k is not None:
+            session.take("d", Reading("d", "ambient-temperature", START, air_k), START)
+        play(rig(), 180, session=session)
+        assert session.settling.bank is not None
+        at_rest[air_k] = float(session.settling.bank.weight[:6].sum())
+    assert at_rest[ROOM] > at_rest[None] > at_rest[ROOM - 15.0]
+
+
+def test_a_low_battery_is_told_and_an_empty_one_not_believed() -> None:
+    session, _ = play(rig(), 600)
+    assert session.take("d", Reading("d", "battery", START + 600, 12.0), START + 600) is None
+    assert "battery-low" in session.settling.reasons()
+    assert session.take("d", Reading("d", "wall-temperature", START + 605, ROOM), START + 605) is None
+    session.take("d", Reading("d", "battery", START + 610, 4.0), START + 610)
+    taken = session.take("d", Reading("d", "wall-temperature", START + 615, ROOM), START + 615)
+    assert taken == "battery-empty"
+    assert session.is_stale(START + 800)
+    session.take("d", Reading("d", "battery", START + 900, 100.0), START + 900)
+    assert session.take("d", Reading("d", "wall-temperature", START + 905, ROOM), START + 905) is None
+    assert "battery-low" not in session.settling.reasons()
+
+
+def test_a_gauge_on_the_liquid_valve_is_less_certain_by_what_its_tube_may_hold() -> None:
+    known = {}
+    for valve in ("vapour", "liquid"):
+        session = Session.of(Hookup(1, "C", "shop", "d", "d", valve), SettlingSettings())
+        play(rig(), 900, session=session)
+        estimate = session.settling.estimate()
+        assert estimate is not None
+        known[valve] = estimate.pressure_uncertainty_pa
+    assert known["liquid"] >= 2000.0 > known["vapour"]

@@ -1,5 +1,6 @@
 """Reading-quality rules: each has a name that the worker counts, and a case here."""
 
+import math
 from random import Random
 
 import pytest
@@ -144,3 +145,33 @@ def test_a_backlog_in_seconds_leaves_the_stamps_alone() -> None:
         fed.take(START + 5 * i, 295.0 + 0.01 * (i % 3), START + 9000.0 + 0.01 * i)
     assert fed.newest_s == START + 2495.0
     assert fed.accepted == 500
+
+
+def test_a_clamp_that_freezes_while_it_still_falls_is_doubtful() -> None:
+    """Quiet codes 0.1 K wide: an exponential of 34 s that stops dead after a minute, 1.5 K above its end."""
+    rng = Random(3)
+    falling = [
+        round((294.0 + 9.0 * math.exp(-t / 34.0) + rng.gauss(0, 0.03)) * 10) / 10 for t in range(0, 62, 2)
+    ]
+    fed = series(falling, period_s=2.0)
+    assert not fed.is_doubtful
+    for i in range(40):
+        fed.take(START + 62 + 2 * i, falling[-1], START + 62.2 + 2 * i)
+    assert fed.is_doubtful
+
+
+@pytest.mark.parametrize("lag_s", [20.0, 60.0, 150.0])
+@pytest.mark.parametrize("step_k", [0.05, 0.1, 0.5])
+def test_a_clamp_that_comes_to_rest_by_itself_is_believed(lag_s: float, step_k: float) -> None:
+    doubted = 0
+    for seed in range(10):
+        rng, fed = Random(seed), Series(TEMPERATURE_LIMITS)
+        for t in range(0, 1800, 5):
+            value = 294.03 + 9.0 * math.exp(-t / lag_s) + rng.gauss(0, 0.03)
+            fed.take(START + t, round(value / step_k) * step_k, START + t + 0.2)
+        doubted += fed.is_doubtful
+    assert doubted == 0
+
+
+def test_the_first_changes_tell_a_step_that_later_ones_would_only_confirm() -> None:
+    assert series([295.9, 295.9, 295.0, 295.1, 294.7]).step == pytest.approx(0.1, abs=1e-6)
