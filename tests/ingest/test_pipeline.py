@@ -1,5 +1,6 @@
 """The whole pure pipeline: routing, refusals, pairs, and event time."""
 
+import contextlib
 import json
 
 import pytest
@@ -177,3 +178,48 @@ def test_two_probes_on_one_cylinder_that_differ_are_told() -> None:
     )
     feed(alike, one_device(one, seed=2))
     assert not alike.disagreeing(alike.sessions[1])
+
+
+def one(stamp_s: float, quantity: str, value: float, unit: str = "K") -> bytes:
+    return json.dumps([{"n": quantity, "u": unit, "t": stamp_s, "v": value}]).encode()
+
+
+@pytest.mark.parametrize(
+    ("count", "packs"),
+    [
+        ("dropped:duplicate", [(0.0, "wall-temperature", 294.0, 0.0)] * 2),
+        ("dropped:late", [(9.0, "wall-temperature", 294.0, 9.0), (3.0, "wall-temperature", 294.1, 10.0)]),
+        ("dropped:out-of-range", [(0.0, "wall-temperature", 100.0, 0.0)]),
+        (
+            "dropped:wild",
+            [(5.0 * i, "wall-temperature", 340.0 if i == 8 else 294.0, 5.0 * i) for i in range(10)],
+        ),
+        (
+            "dropped:battery-empty",
+            [(0.0, "battery", 3.0, 0.0), (1.0, "wall-temperature", 294.0, 1.0)],
+        ),
+        ("dropped:before-hookup", [(-1e8, "wall-temperature", 294.0, 0.0)]),
+        ("refused:ahead-of-time", [(61.5, "wall-temperature", 294.0, 0.0)]),
+        ("refused:ahead-of-time", [(300.0 - START, "wall-temperature", 294.0, 0.0)]),
+    ],
+    ids=[
+        "duplicate",
+        "late",
+        "range",
+        "wild",
+        "battery",
+        "clock of an earlier year",
+        "ahead",
+        "clock at 1970",
+    ],
+)
+def test_every_rule_of_reading_quality_is_counted(
+    count: str, packs: list[tuple[float, str, float, float]]
+) -> None:
+    """A clock at 1970 counts from its start, which SenML reads as seconds from now: refused until it is set."""
+    made = pipeline(hookup(from_s=START - 60.0))
+    for stamp_s, quantity, value, arrival_s in packs:
+        unit = "%EL" if quantity == "battery" else "K"
+        with contextlib.suppress(Refused):
+            made.take("shop", CLAMP, one(START + stamp_s, quantity, value, unit), START + arrival_s)
+    assert made.counts[count] >= 1
