@@ -91,8 +91,28 @@ class ChargeBook:
         """
         rows = np.arange(self._home.size)
         nearly = self._home_departure(fills)[:, None]
-        volume = self._volume_at(fills, nearly)[rows, self._home]
-        held = np.broadcast_to(volume[:, None], (*self._vapour.shape, fills.size))
+        return self._closed(self._volume_at(fills, nearly)[rows, self._home])
+
+    def heels(self, ratio: Floats) -> Charges:
+        """
+        Closed cylinders so nearly empty that they are told by their density.
+
+        Parameters
+        ----------
+        ratio : ndarray[ratios]
+            Density over the saturated vapour's at 25 °C, rising [-]; below one all is vapour there.
+
+        Returns
+        -------
+        Charges
+            Of every designation.
+        """
+        saturated = self._vapour[np.arange(self._home.size), self._home]
+        return self._closed(1 / (saturated[:, None] * ratio))
+
+    def _closed(self, volume: Floats) -> Charges:
+        """Charges of a volume per mass [n, charges] each [m3/kg]."""
+        held = np.broadcast_to(volume[:, None], (*self._vapour.shape, volume.shape[1]))
         departure = interpolate(self._volume[..., ::-1], self._departure[..., ::-1], held)
         with np.errstate(invalid="ignore"):
             wet = held <= 1 / self._vapour[:, :, None]

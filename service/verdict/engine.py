@@ -19,6 +19,7 @@ from service.verdict import (
     reasons,
     screening,
 )
+from service.verdict.charges import ChargeBook
 from service.verdict.chart import draw
 from service.verdict.condense import condense
 from service.verdict.explain import explain as explanation
@@ -63,8 +64,9 @@ class VerdictEngine:
     ) -> None:
         self.settings = settings if settings is not None else VerdictSettings()
         self.catalogue = catalogue
-        self.space = build_space(curves, surfaces)
-        self.single = SinglePhaseBook(curves)
+        charges = ChargeBook(curves, surfaces)
+        self.space = build_space(curves, surfaces, charges)
+        self.single = SinglePhaseBook(curves, charges)
         self.fill = FillBook(curves, self.space, self.single.vapour)
         self.book = PriorBook(
             prevalence,

@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 from service.refrigerants.curves import SaturationCurves
 from service.verdict.charges import Charges
 from service.verdict.errors import InvalidEvidence
-from service.verdict.grids import REFERENCE_TEMP_K, Grid
+from service.verdict.grids import BOILED_DRY, REFERENCE_TEMP_K, Grid, boiled_dry_mass
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import CylinderFacts
+from service.verdict.single_phase import density_ratio
 
 Floats = NDArray[np.float64]
 
@@ -39,7 +40,7 @@ class FillWeights:
     two_phase, full : ndarray[n]
         With the fraction integrated out.
     vapour : ndarray[n, shares]
-        Per node of the vapour grid.
+        Per node of the vapour grid, and of the cells between `BOILED_DRY`.
     """
 
     alone: Floats
@@ -54,17 +55,20 @@ class FillBook:
 
     def __init__(self, curves: SaturationCurves, space: HypothesisSpace, vapour: Grid) -> None:
         fill, air_fill = space.fill, space.air_fill
-        self._space, self._vapour = space, vapour
+        self._space = space
         self.liquid = _densities(curves, curves.liquid_density_kg_m3)
         self.vapour = _densities(curves, curves.vapour_density_kg_m3)
         n = len(curves.designations)
+        self._density_edges = np.concatenate([density_ratio(vapour.edges), BOILED_DRY[1:]])
+        boiled = np.log(boiled_dry_mass(self.liquid / self.vapour))
+        self._log_vapour = np.concatenate([np.tile(vapour.log_mass, (n, 1)), boiled], axis=1)
         zeros = np.zeros(n)
         self._unknown = FillWeights(
             alone=np.tile(fill.log_mass, (n, 1)),
             air=np.tile(air_fill.log_mass, (n, 1)),
             two_phase=zeros,
             full=zeros,
-            vapour=np.tile(vapour.log_mass, (n, 1)),
+            vapour=self._log_vapour,
         )
 
     def weights(self, facts: CylinderFacts) -> FillWeights:
@@ -100,9 +104,10 @@ class FillBook:
         return grid.log_mass + _log_normal(density, expected, self._spread(expected, cell))
 
     def _vapour_only(self, density: float) -> Floats:
-        expected = self.vapour[:, None] * self._vapour.nodes
-        cell = self.vapour[:, None] * np.diff(self._vapour.edges) / 2
-        return self._vapour.log_mass + _log_normal(density, expected, self._spread(expected, cell))
+        edges = self._density_edges
+        expected = self.vapour[:, None] * (edges[1:] + edges[:-1]) / 2
+        cell = self.vapour[:, None] * np.diff(edges) / 2
+        return self._log_vapour + _log_normal(density, expected, self._spread(expected, cell))
 
     def _spread(self, expected: Floats, cell: Floats) -> Floats:
         """Of the weighed density about an expected one [n, nodes] whose cell is so wide; all [kg/m3]."""

@@ -21,8 +21,8 @@ SHARE_RANGE = (0.005, 0.5)
 """Mass fraction of the second refrigerant, log-uniform: dense at the small end [-]."""
 LOSS_RANGE = (0.02, 0.7)
 """Mass fraction of the charge lost as vapour, uniform [-]."""
-BOILED_DRY, BOILED_DRY_SHARE = (1.1, 1.22, 1.37, 1.55), 0.03
-"""Edges above saturation at 25 °C, up to what boils dry at 40 °C, and their prior mass; a judgement, no source [-]."""
+BOILED_DRY = (1.0, 1.1, 1.22, 1.37, 1.55)
+"""Edges of density over the saturated vapour's at 25 °C: liquid is left there, and none at up to 40 °C [-]."""
 RECORDED_LOSS_SD = 0.05
 """How far a recorded loss may be from the loss that shifted the liquid: weights, and vapour drawn too fast for
 equilibrium [-]; a judgement, no source."""
@@ -123,19 +123,32 @@ def loss_grid() -> Grid:
 
 
 def vapour_grid() -> Grid:
-    """
-    Pressure without liquid, as a share of saturation at 25 °C: mostly uniform, heels below.
-
-    A share above one has liquid at 25 °C and has boiled dry on the way to a hotter reading.
-    """
+    """Pressure without liquid, as a share of saturation at 25 °C: mostly uniform, heels below."""
     edges = np.concatenate([np.geomspace(2e-4, 0.05, 9), np.linspace(0.05, 1.0, 20)[1:]])
+    nodes = np.sqrt(edges[1:] * edges[:-1])
     low, high = edges[:-1], edges[1:]
     mass = 0.9 * np.clip(high - np.maximum(low, 0.03), 0.0, None) / 0.97
     mass += 0.1 * np.clip(np.log(np.minimum(high, 0.05) / np.minimum(low, 0.05)), 0.0, None) / np.log(250.0)
-    edges = np.append(edges, BOILED_DRY)
-    nodes = np.sqrt(edges[1:] * edges[:-1])
-    beyond = BOILED_DRY_SHARE * np.diff(edges[low.size :]) / (BOILED_DRY[-1] - 1.0)
-    return Grid(nodes, edges, np.append((1 - BOILED_DRY_SHARE) * mass / mass.sum(), beyond))
+    return Grid(nodes, edges, mass / mass.sum())
+
+
+def boiled_dry_mass(liquid_over_vapour: Floats) -> Floats:
+    """
+    Prior mass of the liquid fractions that are gone once the vapour can hold all.
+
+    Parameters
+    ----------
+    liquid_over_vapour : ndarray[n]
+        Ratio of the saturated densities at 25 °C [-].
+
+    Returns
+    -------
+    ndarray[n, 4]
+        Of the cells between `BOILED_DRY`, in terms of `fill_grid`'s prior.
+    """
+    low, high = FILL_RANGE
+    fill = np.diff(BOILED_DRY) / (liquid_over_vapour[:, None] - 1.0)
+    return np.asarray((1 - OVERFILLED_SHARE) * fill / (high - low))
 
 
 def overpressure_grid() -> Grid:

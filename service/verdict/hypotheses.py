@@ -148,12 +148,11 @@ class HypothesisSpace:
         return block.start + int(np.ravel_multi_index(index, block.shape))
 
 
-def build_space(curves: SaturationCurves, surfaces: Surfaces) -> HypothesisSpace:
+def build_space(curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBook) -> HypothesisSpace:
     """Tabulate all rows; well under a second, once per process."""
     fill, air_fill, air = grids.fill_grid(), grids.air_fill_grid(), grids.air_grid()
     share, loss = grids.share_grid(), grids.loss_grid()
     base = rows.base_curves(curves)
-    charges = ChargeBook(curves, surfaces)
     alone, under_air = charges.charges(fill.nodes), charges.charges(air_fill.nodes)
     parts = {
         "none": rows.alone(base, alone),

@@ -30,8 +30,6 @@ class Posterior:
         none, air, shifted, mixed, vapour-only, liquid-full: joint with the designation.
     identity : ndarray[n]
         Each designation over all states; with `something_else` it sums to one.
-    vapour : ndarray[n, shares]
-        Vapour only, per node.
     mixtures : ndarray[n, contaminants]
         Mixed, over all shares.
     something_else : float
@@ -47,7 +45,6 @@ class Posterior:
     rows: NDArray[np.float32]
     by_state: dict[str, Floats]
     identity: Floats
-    vapour: Floats
     mixtures: Floats
     something_else: float
     evidence: Evidence
@@ -96,9 +93,9 @@ def infer(
     rows, scale = likelihood.two_phase(space, evidence, _log_prior(space, evidence, priors, fill))
     with np.errstate(divide="ignore", invalid="ignore"):
         log_designation = np.log(priors.designation)
-        vapour = (
-            single.vapour + fill.vapour + (log_designation + np.log(priors.state("vapour-only")))[:, None]
-        )
+        heel, filled = (np.log(priors.state(name))[:, None] for name in ("vapour-only", "none"))
+        vapour = single.vapour + fill.vapour + np.where(single.boiled_dry, filled, heel)
+        vapour += log_designation[:, None]
         full = single.full + fill.full + log_designation + np.log(priors.state("liquid-full"))
         other = single.something_else + np.log(priors.something_else)
     other += float(np.logaddexp.reduce(fill.two_phase + log_designation))
@@ -112,14 +109,15 @@ def infer(
     total = sum(float(s.sum()) for s in sums.values()) + float(vapour.sum() + full.sum()) + rest
     rows *= np.float32(share / total)
     by_state = {name: values / total for name, values in sums.items()}
-    by_state["vapour-only"] = vapour.sum(axis=1) / total
+    wet = np.where(single.condensed, vapour, 0.0).sum(axis=1)
+    by_state["none"] = by_state["none"] + wet / total
+    by_state["vapour-only"] = (vapour.sum(axis=1) - wet) / total
     by_state["liquid-full"] = full / total
     constant = -0.5 * (evidence.count * np.log(2 * np.pi) + evidence.log_det_pressure)
     return Posterior(
         rows=rows,
         by_state=by_state,
         identity=np.asarray(np.sum(list(by_state.values()), axis=0)),
-        vapour=vapour / total,
         mixtures=mixtures * (share / total),
         something_else=rest / total,
         evidence=evidence,

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
 from service.verdict import basis, grids, likelihood
+from service.verdict.charges import ChargeBook
 from service.verdict.evidence import Evidence, reference_slope
 from service.verdict.grids import REFERENCE_TEMP_K, Grid
 
@@ -19,6 +20,8 @@ STIFFNESS_PA_K = (0.4e6, 0.8e6, 1.2e6)
 about 0.75 to 1.1 MPa/K from memory, lowered by dissolved air and the cylinder's own give [Pa/K]."""
 REAL_GAS_SLOPE = 0.45
 """Near saturation a vapour's pressure rises faster than T by about this exponent (virial estimate) [-]."""
+NON_IDEAL = 0.2
+"""1 - Z of a saturated vapour: 0.16 (R-134a) to 0.27 (R-410A) at 25 °C from the tabulated densities (computed) [-]."""
 _OTHER_MEAN, _OTHER_SPREAD = np.log(8e5), 1.3
 _OTHER_SLOPE_SPREAD_PER_K = 0.008
 _INCONSISTENT_SPREAD = 0.3
@@ -32,7 +35,11 @@ class SinglePhase:
     Parameters
     ----------
     vapour : ndarray[n, shares]
-        Per node of the vapour grid.
+        Per node of the vapour grid, and of what has boiled dry above 25 °C.
+    boiled_dry : ndarray[shares]
+        Which those are: they count among the fills, not among the heels of vapour.
+    condensed : ndarray[n, shares]
+        Heels of vapour that hold some liquid at every reading: clean, and two-phase.
     full : ndarray[n]
         With overpressure and stiffness integrated out.
     something_else : float
@@ -40,6 +47,8 @@ class SinglePhase:
     """
 
     vapour: Floats
+    boiled_dry: NDArray[np.bool_]
+    condensed: NDArray[np.bool_]
     full: Floats
     something_else: float
 
@@ -47,24 +56,31 @@ class SinglePhase:
 class SinglePhaseBook:
     """Evaluates the states without a saturation curve."""
 
-    def __init__(self, curves: SaturationCurves) -> None:
-        self._bubble = basis.fit(curves.log_bubble_pressure(basis.SAMPLE_TEMP_K))
-        self._dew = basis.fit(curves.log_dew_pressure(basis.SAMPLE_TEMP_K))
+    def __init__(self, curves: SaturationCurves, charges: ChargeBook) -> None:
+        bubble = curves.log_bubble_pressure(basis.SAMPLE_TEMP_K)
+        self._bubble = basis.fit(bubble)
         ranges = np.array([curves.temp_range_k(name) for name in curves.designations])
         self._low_k, self._high_k = ranges[:, :1] - 1e-6, ranges[:, 1:] + 1e-6
         self.vapour: Grid = grids.vapour_grid()
+        boiled = np.array(grids.BOILED_DRY)
+        self._shares = np.concatenate([self.vapour.nodes, pressure_share((boiled[1:] + boiled[:-1]) / 2)])
         self._overpressure = grids.overpressure_grid()
         home = [min(REFERENCE_TEMP_K, curves.temp_range_k(name)[1]) for name in curves.designations]
         temps, which = np.unique(np.array(home), return_inverse=True)
         dew = curves.log_dew_pressure(temps)
         self._home_k = np.array(home)
         self._log_dew_home = dew[np.arange(len(home)), which]
+        self._heels = charges.heels(density_ratio(self._shares))
+        self._wet = basis.fit(bubble[:, None, :] + self._heels.departure)
 
     def evaluate(self, evidence: Evidence) -> SinglePhase:
         """Log-likelihoods of all three states for k pairs."""
         with np.errstate(invalid="ignore"):
+            vapour, condensed = self._vapour_only(evidence)
             return SinglePhase(
-                vapour=self._vapour_only(evidence),
+                vapour=vapour,
+                boiled_dry=self._shares > 1.0,
+                condensed=condensed,
                 full=self._liquid_full(evidence),
                 something_else=_something_else(evidence),
             )
@@ -74,18 +90,17 @@ class SinglePhaseBook:
         inside = (temp_k >= self._low_k) & (temp_k <= self._high_k)
         return np.where(inside, curve @ basis.values(temp_k), outside)
 
-    def _vapour_only(self, evidence: Evidence) -> Floats:
-        share, temp = self.vapour.nodes, evidence.temp_k
+    def _vapour_only(self, evidence: Evidence) -> tuple[Floats, NDArray[np.bool_]]:
+        share, temp = self._shares, evidence.temp_k
         power = 1.0 + REAL_GAS_SLOPE * share
         ratio = np.log(temp[None, :] / self._home_k[:, None])
         level = self._log_dew_home[:, None] + np.log(share)
-        log_pressure = level[:, :, None] + power[:, None] * ratio[:, None, :]
-        slopes = np.broadcast_to(power[:, None] / temp, log_pressure.shape)
-        dew = self._within(self._dew, temp, np.inf)[:, None, :]
-        condensed = log_pressure > dew
-        # A vapour that was dry when warm condenses when cold and then stands at its dew pressure.
-        log_pressure = np.minimum(log_pressure, dew)
-        slopes = np.where(condensed, reference_slope(temp), slopes)
+        dry = level[:, :, None] + power[:, None] * ratio[:, None, :]
+        at, slope = basis.with_slopes(temp)
+        condensed = temp < self._heels.dry_k[:, :, None]
+        # A vapour that was dry when warm condenses when cold, and then stands between dew and bubble pressure.
+        log_pressure = np.where(condensed, self._wet @ at, dry)
+        slopes = np.where(condensed, self._wet @ slope, power[:, None] / temp)
         smear = (0.35 * grids.neighbour_gap(np.log(share))) ** 2
         shape = log_pressure.shape
         result = likelihood.of_curves(
@@ -94,7 +109,11 @@ class SinglePhaseBook:
             slopes.reshape(-1, temp.size),
             np.tile(smear, shape[0]),
         ).reshape(shape[:2])
-        return np.where(condensed.all(axis=2), -np.inf, result)
+        inside = (temp >= self._low_k) & (temp <= self._high_k)
+        throughout = np.asarray(condensed.all(axis=2))
+        filled = throughout & (share > 1.0)
+        exists = ~filled & (inside.all(axis=1)[:, None] | ~condensed.any(axis=2))
+        return np.where(exists, result, -np.inf), throughout
 
     def _liquid_full(self, evidence: Evidence) -> Floats:
         temp = evidence.temp_k
@@ -116,6 +135,16 @@ class SinglePhaseBook:
         ).reshape(shape[0], -1)
         values = np.where(np.isfinite(values), values, -np.inf)
         return np.asarray(np.logaddexp.reduce(values, axis=1) - np.log(values.shape[1]))
+
+
+def density_ratio(share: Floats) -> Floats:
+    """Density over the saturated vapour's [-] at a share of its pressure [-], Z falling in proportion to pressure."""
+    return np.asarray(share * (1 - NON_IDEAL) / (1 - NON_IDEAL * share))
+
+
+def pressure_share(ratio: Floats) -> Floats:
+    """Inverse of `density_ratio`; above one a vapour that would condense at 25 °C [-]."""
+    return np.asarray(ratio / (1 - NON_IDEAL + NON_IDEAL * ratio))
 
 
 def _something_else(evidence: Evidence) -> float:

@@ -118,8 +118,10 @@ class Nature:
             solubility = max(0.2, rng.normal(0.6, 0.15))
             return self.with_air(cylinder, cylinder.amount, solubility)
         pressures, fills = self.alone(cylinder.designation, cylinder.fill, cylinder.temps_k)
-        if fills.min() <= 0.0:
-            raise NoConvergence(f"{cylinder.designation}: dry when warm, another state than the one drawn")
+        if fills[0] <= 0.0:
+            cylinder.state = "vapour-only"
+        elif fills.min() <= 0.0:
+            raise NoConvergence(f"{cylinder.designation}: wet at one temperature and dry at the other")
         return pressures
 
     def alone(self, name: str, fill: float, temps_k: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -159,8 +161,6 @@ class Nature:
 
     def vapour(self, name: str, share: float, temps_k: np.ndarray) -> np.ndarray:
         """Pressure without liquid: `share` of the dew pressure at 25 °C, at constant density."""
-        if share >= 1.0:
-            raise NoConvergence(f"{name}: has liquid at 25 °C, drawn among the fills")
         equation = self.equation(name)
         home = min(HOME_K, equation.critical_temp_k() - 5)
         dew = equation.dew(home)

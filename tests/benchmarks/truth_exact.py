@@ -15,10 +15,13 @@ from scipy.interpolate import CubicSpline, PchipInterpolator
 from service.verdict import grids
 from service.verdict.model import Pair
 from service.verdict.priors import Priors
-from service.verdict.single_phase import REAL_GAS_SLOPE
+from service.verdict.single_phase import REAL_GAS_SLOPE, pressure_share
 from tests.benchmarks.flashes import FILLS, HOME_INDEX_WEIGHTS, LOSSES, SHARES, TEMPS_K, Flashed, temp_weights
 
 STATES = ("none", "air", "shifted", "mixed", "vapour-only")
+BOILED_DRY = "boiled dry"
+"""Filled as the clean ones are and without liquid at the reading: told as vapour-only."""
+DRAWN = (*STATES, BOILED_DRY)
 SOLUBILITY = 0.6
 
 
@@ -94,7 +97,7 @@ class ExactPosterior:
                 count = int(keep.sum())
                 self._dry.append(np.full(count, np.inf) if rows.dry_k is None else rows.dry_k[keep])
                 self._owner.append(np.full(count, position, dtype=np.int32))
-                self._state.append(np.full(count, STATES.index(state), dtype=np.int32))
+                self._state.append(np.full(count, DRAWN.index(state), dtype=np.int32))
                 self._partner.append(np.full(count, partner, dtype=np.int32))
         self.table = np.concatenate(self._tables)
         self.log_mass = np.concatenate(self._mass)
@@ -107,7 +110,7 @@ class ExactPosterior:
         self._columns = np.asfortranarray((self.table - self._reference).astype(np.float32))
         self._variance32 = self.variance.astype(np.float32)
         self._dry_k = np.concatenate(self._dry)
-        self._vapour_rows = np.flatnonzero(self.state == STATES.index("vapour-only"))
+        self._vapour_rows = np.flatnonzero(self.state >= DRAWN.index("vapour-only"))
         change = (np.diff(self.owner) != 0) | (np.diff(self.state) != 0)
         self._group_starts = np.concatenate([[0], np.flatnonzero(change) + 1])
         self._group_owner = self.owner[self._group_starts]
@@ -137,6 +140,7 @@ class ExactPosterior:
             variance = (1 - shares) ** 2 * own + other + pair + _gap_variance(fine, 0)
             yield "mixed", _Rows(fine, np.log(share_mass), variance), s
         yield "vapour-only", self._vapour(flashed), -1
+        yield BOILED_DRY, self._boiled_dry(flashed), -1
 
     def _air(self, flashed: Flashed, own: float) -> _Rows:
         edges = np.concatenate([np.arange(0, 60e3, 1e3), np.arange(60e3, 400e3, 4e3)])
@@ -158,15 +162,14 @@ class ExactPosterior:
 
     def _vapour(self, flashed: Flashed) -> _Rows:
         coarse = grids.vapour_grid()
-        edges = np.concatenate(
-            [np.linspace(a, b, 9)[:-1] for a, b in pairwise(coarse.edges)] + [coarse.edges[-1:]]
-        )
-        nodes = np.sqrt(edges[1:] * edges[:-1])
-        mass = np.repeat(coarse.mass / 8, 8)
-        home = HOME_INDEX_WEIGHTS @ flashed.dew
-        power = 1 + REAL_GAS_SLOPE * nodes
-        curves = home + np.log(nodes)[:, None] + power[:, None] * np.log(TEMPS_K / 298.15)
-        return _Rows(curves, np.log(mass), _gap_variance(curves, 0))
+        edges = np.concatenate([np.linspace(a, b, 9)[:-1] for a, b in pairwise(coarse.edges)] + [[1.0]])
+        return _dry_rows(flashed, np.sqrt(edges[1:] * edges[:-1]), np.repeat(coarse.mass / 8, 8))
+
+    def _boiled_dry(self, flashed: Flashed) -> _Rows:
+        edges = np.linspace(grids.BOILED_DRY[0], grids.BOILED_DRY[-1], 45)
+        ratio = np.exp(HOME_INDEX_WEIGHTS @ np.log(flashed.liquid / flashed.vapour))
+        mass = (1 - grids.OVERFILLED_SHARE) * np.diff(edges) / (ratio - 1) / grids.FILL_RANGE[1]
+        return _dry_rows(flashed, pressure_share((edges[1:] + edges[:-1]) / 2), mass)
 
     def log_likelihood(self, pairs: Sequence[Pair]) -> np.ndarray:
         """Of every hypothesis, full covariance of one or two pairs [H]."""
@@ -212,7 +215,10 @@ class ExactPosterior:
         """ln prior of every hypothesis [H]; `where` [names] are the designations' places in the priors."""
         with np.errstate(divide="ignore"):
             head = np.stack(
-                [np.log(priors.designation[where] * priors.state(state)[where]) for state in STATES]
+                [
+                    np.log(priors.designation[where] * priors.state(state)[where])
+                    for state in (*STATES, "none")
+                ]
             )
             partner = np.log(priors.partner[where])
         log_prior = head[self.state, self.owner] + self.log_mass
@@ -232,11 +238,19 @@ class ExactPosterior:
         by_group = np.add.reduceat(weight, self._group_starts, dtype=np.float64)
         by_group /= by_group.sum()
         identity = np.bincount(self._group_owner, weights=by_group, minlength=len(self.names))
-        states = np.bincount(self._group_state, weights=by_group, minlength=len(STATES))
+        told = np.minimum(self._group_state, STATES.index("vapour-only"))
+        states = np.bincount(told, weights=by_group, minlength=len(STATES))
         return Judged(
             dict(zip(self.names, identity.tolist(), strict=True)),
             dict(zip(STATES, states.tolist(), strict=True)),
         )
+
+
+def _dry_rows(flashed: Flashed, shares: np.ndarray, mass: np.ndarray) -> _Rows:
+    home = HOME_INDEX_WEIGHTS @ flashed.dew
+    power = 1 + REAL_GAS_SLOPE * shares
+    curves = home + np.log(shares)[:, None] + power[:, None] * np.log(TEMPS_K / 298.15)
+    return _Rows(curves, np.log(mass), _gap_variance(curves, 0))
 
 
 def _along(nodes: np.ndarray, values: np.ndarray, wanted: np.ndarray) -> np.ndarray:

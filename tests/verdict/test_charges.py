@@ -55,6 +55,14 @@ def test_a_charge_is_wet_only_if_it_is_at_the_hottest_reading(charges, curves):
     assert not charges.wet(np.array([280.0, dry + 0.1]))[index, 0]
 
 
+def test_a_heel_of_vapour_condenses_when_cold(curves, surfaces):
+    heels = ChargeBook(curves, surfaces).heels(np.array([0.5, 1.2]))
+    index = curves.index("R-134a")
+    assert heels.dry_k[index, 0] < 298.15 < heels.dry_k[index, 1]
+    density = curves.vapour_density_kg_m3("R-134a", np.array([heels.dry_k[index, 0]]))[0]
+    assert density == pytest.approx(heels.density_kg_m3[index, 0], rel=1e-6)
+
+
 def test_lines_between_nodes_and_level_beyond():
     nodes, values = np.array([[0.0, 1.0, 3.0]]), np.array([[1.0, 2.0, 0.0]])
     wanted = np.array([[-1.0, 0.5, 1.0, 2.0, 9.0]])

@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 
 from service.verdict import rows
+from service.verdict.charges import ChargeBook
 from service.verdict.hypotheses import build_space
 
 TEMP = np.array([285.0, 298.15, 310.0])
@@ -70,7 +71,7 @@ def test_saturation_temperatures_invert_the_curves(space, curves):
 def test_a_missing_mixture_is_left_out(curves, surfaces):
     gone = type(surfaces)()
     gone.mixture[0, 1] = np.nan
-    assert not build_space(curves, gone).blocks["mixed"].possible[0, 1]
+    assert not build_space(curves, gone, ChargeBook(curves, gone)).blocks["mixed"].possible[0, 1]
 
 
 def test_cubic_weights_reproduce_a_cubic():

@@ -3,6 +3,7 @@ import pytest
 
 from service.verdict.evidence import build
 from service.verdict.model import Pair
+from service.verdict.single_phase import density_ratio, pressure_share
 
 
 def read(*points):
@@ -22,6 +23,28 @@ def test_vapour_rises_as_temperature_does(engine, curves):
     like_vapour = engine.single.evaluate(read((285, 500e3), (305, 500e3 * (305 / 285) ** 1.2)))
     like_liquid = engine.single.evaluate(read((285, 500e3), (305, 900e3)))
     assert like_vapour.vapour[r22].max() > like_liquid.vapour[r22].max() + 10
+
+
+def test_a_heel_that_has_condensed_stands_at_saturation_and_is_told_as_wet(engine, curves):
+    r134a = curves.index("R-134a")
+    cold = float(curves.bubble_pressure_pa("R-134a", 278.15)[0])
+    found = engine.single.evaluate(read((278.15, cold)))
+    likely = found.vapour[r134a] > found.vapour[r134a].max() - 1
+    assert (likely & found.condensed[r134a]).any()
+    assert not (found.condensed[r134a] & found.boiled_dry & likely).any()
+    warm = engine.single.evaluate(read((308.15, float(curves.bubble_pressure_pa("R-134a", 308.15)[0]))))
+    assert not warm.condensed[r134a][~warm.boiled_dry].any()
+
+
+def test_what_boiled_dry_counts_among_the_fills(engine, curves):
+    r134a = curves.index("R-134a")
+    warm = engine.single.evaluate(read((308.15, float(curves.bubble_pressure_pa("R-134a", 308.15)[0]) * 0.8)))
+    assert warm.boiled_dry[warm.vapour[r134a].argmax()]
+
+
+def test_density_and_pressure_of_a_vapour_are_each_others_inverse():
+    share = np.linspace(0.01, 1.5, 30)
+    assert np.allclose(pressure_share(density_ratio(share)), share)
 
 
 def test_liquid_full_rises_by_bars(engine, curves):
