@@ -24,6 +24,8 @@ AIR_K, REST_FROM_AIR_K, MOVED_FROM_AIR_K = 0.6, 0.6, 8.0
 """How well the air is known, and how far from it a cylinder at rest and one that was moved may be, [K]."""
 AIR_SAYS = 20.0
 """The air may make a filter at most so many times as likely as another: heat may come from elsewhere, [-]."""
+MOST_OFF = 2.0
+"""A filter's lag is at most so far from its centre, as a logarithm, [-]."""
 NEGLIGIBLE = 1e-3
 """A filter with less weight than this is left out once the clamp has settled."""
 
@@ -66,10 +68,10 @@ class BankSettings:
     body_ratio: float = 5.0
     no_lag_weight: float = 0.2
     rest_weight: float = 0.5
-    rest_drift: float = 3.5e-5
+    rest_drift: float = 5e-5
     moving_drift: float = 2.5e-3
     drift_decay_s: float = 4500.0
-    rest_noise: float = 2e-12
+    rest_noise: float = 4e-12
     drift_noise: float = 2e-11
     first_k: float = 8.0
     body_k: float = 0.45
@@ -208,7 +210,7 @@ class LagBank:
         step[:, LIQUID, LIQUID] = step[:, OFFSET, OFFSET] = 1.0
         step[:, LIQUID, DRIFT] = s.drift_decay_s * (1.0 - keep)
         step[:, DRIFT, DRIFT] = keep
-        slower = np.exp(-self.state[:, LAG])
+        slower = self._slower()
         ages = dt / self.first_s * slower
         slow_ages = dt / self.body_s * slower
         left, slow_left = np.exp(-ages), np.exp(-slow_ages)
@@ -230,6 +232,10 @@ class LagBank:
         cov[:, DRIFT, DRIFT] += q * dt
         cov[:, OFFSET, OFFSET] += s.offset_walk**2 * dt + s.slope_error**2 * drift_square * dt * 1200.0
         self.cov = cov
+
+    def _slower(self) -> Floats:
+        """By how much each filter's lag is shorter than its centre; what nonsense has taught it stays within reason."""
+        return np.exp(-np.clip(self.state[:, LAG], -MOST_OFF, MOST_OFF))
 
     def update(self, row: Floats, value: float, variance: float) -> tuple[float, float]:
         """Take one measurement.
@@ -265,7 +271,10 @@ class LagBank:
         log_weight = self.log_weight - self.log_weight.max()
         np.maximum(log_weight, -30.0, out=log_weight)
         weight = np.exp(log_weight)
-        total = weight.sum()
+        total = float(weight.sum())
+        if not math.isfinite(total):
+            # Compared with a limit, a risk that is not a number would count as small.
+            raise FloatingPointError("the filters have lost their numbers")
         self.weight = weight / total
         self.log_weight = log_weight - math.log(total)
 
@@ -355,7 +364,7 @@ class LagBank:
         row[:, DRIFT] = ahead_s
         row[:, OFFSET] = 0.0
         # Ahead is negative: the reading was taken before, when more of the lag was left.
-        slower = np.exp(-self.state[:, LAG])
+        slower = self._slower()
         ages, slow_ages = ahead_s / self.first_s * slower, ahead_s / self.body_s * slower
         row[:, FIRST] = np.where(self.first_s > NO_LAG_S, np.exp(-ages), 1.0)
         row[:, BODY] = np.exp(-slow_ages)

@@ -63,11 +63,11 @@ class SettlingSettings:
     """
 
     budget_k: float = 0.25
-    risk_in: float = 0.05
+    risk_in: float = 0.035
     risk_out: float = 0.20
     hold_s: float = 30.0
-    gap_time_s: float = 560.0
-    gap_tail: float = 1.5
+    gap_time_s: float = 650.0
+    gap_tail: float = 1.3
     first_pair_s: float = 120.0
     first_pair_readings: int = 6
     model_k: float = 0.015

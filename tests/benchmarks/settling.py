@@ -1,7 +1,7 @@
 """How well settling is told, against simulated truth and beside the usual rules of thumb, on the same runs.
 
     python -m tests.benchmarks.settling --runs 200 --sets A B V --link typical --seed 1
-    python -m tests.benchmarks.settling --runs 60 --sets weight-rising --scale --seed 1 --no-rules
+    python -m tests.benchmarks.settling --runs 60 --sets weight-rising --gains --seed 1 --no-rules
 
 Prints a table and writes JSON and a plot under tests/benchmarks/out/.
 """
@@ -242,6 +242,16 @@ class Given:
         return Bank(settings, lag_s, self.beside, course.valve)
 
 
+AS_IT_COMES = Given()
+GAINS = {
+    "lag bank, lag remembered": Given(known_lag=True),
+    "lag bank, air heard": Given(beside=AS_IT_COMES.beside | {"ambient-temperature"}),
+    "lag bank, scale heard": Given(beside=AS_IT_COMES.beside | {"mass"}),
+    "lag bank, all three": Given(True, AS_IT_COMES.beside | {"ambient-temperature", "mass"}),
+}
+"""What the worker may be given beside clamp and gauge."""
+
+
 def bench(
     set_name: str,
     link: str,
@@ -249,18 +259,19 @@ def bench(
     seed: int,
     settings: SettlingSettings,
     rules: bool = True,
-    given: Given | None = None,
+    gains: bool = False,
 ) -> dict[str, Score]:
     """Run a set; `runs` courses in all, drawn in turn from the set's kinds."""
-    scores: dict[str, Score] = {"lag bank": Score()}
-    if rules:
-        scores |= {name: Score() for name in RULES}
-    kinds, given = SETS[set_name], given or Given()
+    banks = {"lag bank": AS_IT_COMES} | (GAINS if gains else {})
+    thumbs = RULES if rules else {}
+    scores = {name: Score() for name in (*banks, *thumbs)}
+    kinds = SETS[set_name]
     for number in tqdm(range(runs), desc=f"set {set_name}, {link}", disable=None):
         course = simulate(kinds[number % len(kinds)], link, seed * 100_000 + number)
-        play(course, given.bank(settings, course), scores["lag bank"])
-        for name in RULES if rules else ():
-            play(course, RULES[name](), scores[name])
+        for name, given in banks.items():
+            play(course, given.bank(settings, course), scores[name])
+        for name, rule in thumbs.items():
+            play(course, rule(), scores[name])
     return scores
 
 
@@ -269,6 +280,8 @@ def plot(report: dict[str, dict[str, dict[str, float | int | None]]], path: Path
     from matplotlib.figure import Figure
 
     sets = [name for name in report if any(row["claims"] for row in report[name].values())]
+    if not sets:
+        return
     figure = Figure(figsize=(9, 2.6 * len(sets)), layout="constrained")
     panels = figure.subplots(len(sets), 2, squeeze=False)
     for row, name in zip(panels, sets, strict=True):
@@ -288,24 +301,24 @@ def main() -> None:
     parser.add_argument("--link", default="typical", choices=sorted(LINKS))
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--no-rules", action="store_true")
-    parser.add_argument("--known-lag", action="store_true", help="the clamp's lag is remembered, to 10 %%")
-    parser.add_argument("--air", action="store_true", help="an air thermometer is heard")
-    parser.add_argument("--scale", action="store_true", help="a scale under the cylinder is heard")
+    parser.add_argument("--gains", action="store_true", help="also with lag remembered, air and scale heard")
     args = parser.parse_args()
-    extra = {"ambient-temperature"} if args.air else set()
-    extra |= {"mass"} if args.scale else set()
-    given = Given(args.known_lag, Given().beside | extra)
     OUT.mkdir(exist_ok=True)
     report = {}
     for name in args.sets:
-        scores = bench(name, args.link, args.runs, args.seed, SettlingSettings(), not args.no_rules, given)
+        scores = bench(
+            name, args.link, args.runs, args.seed, SettlingSettings(), not args.no_rules, args.gains
+        )
         report[name] = {method: score.row() for method, score in scores.items()}
         for method, row in report[name].items():
             print(name, method, {k: round(v, 3) if isinstance(v, float) else v for k, v in row.items()})
-        print("   false:", scores["lag bank"].worst)
-        print("   told in so many runs:", dict(scores["lag bank"].told), "of", scores["lag bank"].runs)
-    (OUT / f"settling-{args.link}-{args.seed}.json").write_text(json.dumps(report, indent=1))
-    plot(report, OUT / f"settling-{args.link}-{args.seed}.png")
+        for method, score in scores.items():
+            if method not in RULES:
+                print(f"   {method}, false:", score.worst)
+                print(f"   {method}, told in so many of {score.runs} runs:", dict(score.told))
+    sets = "-".join(args.sets)
+    (OUT / f"settling-{sets}-{args.link}-{args.seed}.json").write_text(json.dumps(report, indent=1))
+    plot(report, OUT / f"settling-{sets}-{args.link}-{args.seed}.png")
 
 
 if __name__ == "__main__":
