@@ -102,13 +102,11 @@ def true_pressure(nature: Nature, cylinder: Cylinder, temp: float) -> float:
         value = nature.mixture(cylinder.designation, cylinder.partner, cylinder.amount, temps)
     elif cylinder.state == "shifted":
         value = nature.shifted(cylinder.designation, cylinder.amount, temps)
-    elif cylinder.state == "vapour-only":
-        value = nature.vapour(cylinder.designation, cylinder.amount, temps)
     elif cylinder.state == "air":
         shadow = replace(cylinder, temps_k=temps)
         value = nature.with_air(shadow, cylinder.amount, cylinder.extra["solubility"])
     else:
-        value = nature.alone(cylinder.designation, cylinder.fill, temps)[0]
+        value = nature.closed(cylinder.designation, cylinder.extra["density"], temps)[0]
     return float(value[0]) * factor
 
 
@@ -135,10 +133,10 @@ def run(bench, cylinder: Cylinder, rule: Rule, seed: int) -> list[tuple[bool, bo
 
 def net_mass(bench, cylinder: Cylinder) -> float:
     """What the scale shows [kg]; for a mixture, with the densities of the main refrigerant."""
+    if "density" in cylinder.extra:
+        return float(VOLUME_M3 * cylinder.extra["density"])
     index = bench.engine.space.designations.index(cylinder.designation)
     liquid, vapour = bench.engine.fill.liquid[index], bench.engine.fill.vapour[index]
-    if cylinder.state == "vapour-only":
-        return float(VOLUME_M3 * vapour * cylinder.amount)
     return float(VOLUME_M3 * (cylinder.fill * liquid + (1 - cylinder.fill) * vapour))
 
 

@@ -110,39 +110,58 @@ class Nature:
         if cylinder.state == "shifted":
             cylinder.amount = rng.uniform(*grids.LOSS_RANGE)
             return self.shifted(cylinder.designation, cylinder.amount, cylinder.temps_k)
-        if cylinder.state == "vapour-only":
-            cylinder.amount = _vapour_share(rng)
-            return self.vapour(cylinder.designation, cylinder.amount, cylinder.temps_k)
         if cylinder.state == "air":
             cylinder.amount = rng.exponential(grids.MEAN_AIR_PA)
             solubility = max(0.2, rng.normal(0.6, 0.15))
             return self.with_air(cylinder, cylinder.amount, solubility)
-        pressures, fills = self.alone(cylinder.designation, cylinder.fill, cylinder.temps_k)
-        if fills[0] <= 0.0:
-            cylinder.state = "vapour-only"
-        elif fills.min() <= 0.0:
-            raise NoConvergence(f"{cylinder.designation}: wet at one temperature and dry at the other")
+        name = cylinder.designation
+        if cylinder.state == "vapour-only":
+            cylinder.amount = _vapour_share(rng)
+            density = self.density_of_vapour(name, cylinder.amount)
+        else:
+            density = self.density_when_filled(name, cylinder.fill)
+        pressures, fills = self.closed(name, density, cylinder.temps_k)
+        if fills.max() > 0.0 >= fills.min():
+            raise NoConvergence(f"{name}: wet at one temperature and dry at the other")
+        cylinder.state = "none" if fills.max() > 0.0 else "vapour-only"
+        cylinder.extra["density"] = density
         return pressures
 
-    def alone(self, name: str, fill: float, temps_k: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Pressures and liquid volume fractions, 0 once dry, of a closed cylinder filled to `fill` at 25 °C."""
-        equation = self.equation(name)
-        home = at_liquid_fraction(equation, HOME_K, fill)
-        density = equation.molar_mass_kg_mol / home.molar_volume_m3
+    def closed(self, name: str, density: float, temps_k: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Pressures [Pa] and liquid volume fractions, 0 once dry, at an overall density [kg/m3]."""
         pressures, fills = [], []
         for temp in temps_k:
-            found = closed_cylinder(equation, float(temp), density)
+            found = closed_cylinder(self.equation(name), float(temp), density)
             if found.contents == "liquid-full":
                 raise NoConvergence(f"{name}: liquid-full at {temp} K")
             pressures.append(found.pressure_pa)
             fills.append(found.equilibrium.liquid_volume_fraction if found.equilibrium else 0.0)
         return np.array(pressures), np.array(fills)
 
+    def density_when_filled(self, name: str, fill: float) -> float:
+        """Mass over volume [kg/m3] of a cylinder filled to a liquid volume fraction at 25 °C."""
+        home = at_liquid_fraction(self.equation(name), HOME_K, fill)
+        return self.equation(name).molar_mass_kg_mol / home.molar_volume_m3
+
+    def density_of_vapour(self, name: str, share: float) -> float:
+        """Mass over volume [kg/m3] of vapour at a share of the dew pressure at 25 °C."""
+        equation = self.equation(name)
+        home = min(HOME_K, equation.critical_temp_k() - 5)
+        dew = equation.dew(home)
+        low, high = 0.0, dew.vapour_density_mol_m3
+        for _ in range(50):
+            middle = (low + high) / 2
+            below = equation.single_phase_pressure_pa(home, middle) < share * dew.pressure_pa
+            low, high = (middle, high) if below else (low, middle)
+        return high * equation.molar_mass_kg_mol
+
     def with_air(self, cylinder: Cylinder, partial_pa: float, solubility: float) -> np.ndarray:
         """Air's partial pressure at 25 °C, carried to each temperature with the room that it has."""
-        pressures, fills = self.alone(cylinder.designation, cylinder.fill, cylinder.temps_k)
+        density = self.density_when_filled(cylinder.designation, cylinder.fill)
+        pressures, fills = self.closed(cylinder.designation, density, cylinder.temps_k)
         if fills.min() <= 0.0:
             raise NoConvergence(f"{cylinder.designation}: dry when warm under air")
+        cylinder.extra["density"] = density
         room = 1 - fills + solubility * fills
         home = 1 - cylinder.fill + solubility * cylinder.fill
         return pressures + partial_pa * cylinder.temps_k / HOME_K * home / room
@@ -158,25 +177,6 @@ class Nature:
         composition = mixed_composition(self.catalogue[name], self.catalogue[partner], share)
         equation = EquationOfState(composition)
         return np.array([equation.bubble(float(temp)).pressure_pa for temp in temps_k])
-
-    def vapour(self, name: str, share: float, temps_k: np.ndarray) -> np.ndarray:
-        """Pressure without liquid: `share` of the dew pressure at 25 °C, at constant density."""
-        equation = self.equation(name)
-        home = min(HOME_K, equation.critical_temp_k() - 5)
-        dew = equation.dew(home)
-        low, high = 0.0, dew.vapour_density_mol_m3
-        for _ in range(50):
-            middle = (low + high) / 2
-            below = equation.single_phase_pressure_pa(home, middle) < share * dew.pressure_pa
-            low, high = (middle, high) if below else (low, middle)
-        pressures = []
-        for temp in temps_k:
-            saturated = equation.dew(float(temp))
-            wet = saturated.vapour_density_mol_m3 < high
-            pressures.append(
-                saturated.pressure_pa if wet else equation.single_phase_pressure_pa(float(temp), high)
-            )
-        return np.array(pressures)
 
     def _curve_error(self, cylinder: Cylinder) -> float:
         """Standard uncertainty of the curve that this cylinder follows [-]."""

@@ -15,7 +15,7 @@ from scipy.interpolate import CubicSpline, PchipInterpolator
 from service.verdict import grids
 from service.verdict.model import Pair
 from service.verdict.priors import Priors
-from service.verdict.single_phase import REAL_GAS_SLOPE, pressure_share
+from service.verdict.single_phase import REAL_GAS_SLOPE, density_ratio, pressure_share
 from tests.benchmarks.flashes import FILLS, HOME_INDEX_WEIGHTS, LOSSES, SHARES, TEMPS_K, Flashed, temp_weights
 
 STATES = ("none", "air", "shifted", "mixed", "vapour-only")
@@ -35,12 +35,16 @@ class Judged:
 
 @dataclass(slots=True)
 class _Rows:
-    """Hypotheses of one designation and state: ln P at the flashed temperatures, ln prior, variance."""
+    """Hypotheses of one designation and state: ln P at the flashed temperatures, ln prior, variance.
+
+    `dry_k` is where the last liquid boils away, `wet` ln P below it of those whose `curves` are of vapour.
+    """
 
     curves: np.ndarray
     log_mass: np.ndarray
     variance: np.ndarray
-    dry_k: np.ndarray | None = None
+    dry_k: np.ndarray
+    wet: np.ndarray | None = None
 
 
 def _fill_nodes() -> tuple[np.ndarray, np.ndarray]:
@@ -88,6 +92,7 @@ class ExactPosterior:
         self.contaminants = contaminants
         self._tables, self._mass, self._variance = [], [], []
         self._owner, self._state, self._partner, self._dry = [], [], [], []
+        wet: list[np.ndarray] = []
         for position, (name, flashed) in enumerate(curves.items()):
             for state, rows, partner in self._rows(name, flashed, uncertainty, mixing, curves):
                 keep = np.isfinite(rows.curves).all(axis=1)
@@ -95,7 +100,8 @@ class ExactPosterior:
                 self._mass.append(rows.log_mass[keep])
                 self._variance.append(rows.variance[keep])
                 count = int(keep.sum())
-                self._dry.append(np.full(count, np.inf) if rows.dry_k is None else rows.dry_k[keep])
+                self._dry.append(rows.dry_k[keep])
+                wet += [] if rows.wet is None else [rows.wet[keep]]
                 self._owner.append(np.full(count, position, dtype=np.int32))
                 self._state.append(np.full(count, DRAWN.index(state), dtype=np.int32))
                 self._partner.append(np.full(count, partner, dtype=np.int32))
@@ -105,9 +111,13 @@ class ExactPosterior:
         self.owner = np.concatenate(self._owner)
         self.state = np.concatenate(self._state)
         self.partner = np.concatenate(self._partner)
-        self._dew = np.stack([flashed.dew for flashed in curves.values()])
+        self._wet = np.concatenate(wet)
         self._reference = np.median(self.table, axis=0)
         self._columns = np.asfortranarray((self.table - self._reference).astype(np.float32))
+        self._index()
+
+    def _index(self) -> None:
+        """Where states and designations begin."""
         self._variance32 = self.variance.astype(np.float32)
         self._dry_k = np.concatenate(self._dry)
         self._vapour_rows = np.flatnonzero(self.state >= DRAWN.index("vapour-only"))
@@ -128,7 +138,8 @@ class ExactPosterior:
             losses = np.linspace(low, high, 81)
             losses = (losses[1:] + losses[:-1]) / 2
             shifted = _along(LOSSES, flashed.loss, losses)
-            yield "shifted", _Rows(shifted, np.full(80, -np.log(80)), own + _gap_variance(shifted, 0)), -1
+            mass, variance = np.full(80, -np.log(80)), own + _gap_variance(shifted, 0)
+            yield "shifted", _Rows(shifted, mass, variance, np.full(80, np.inf)), -1
         shares, share_mass = _share_nodes()
         for s, partner in enumerate(self.contaminants):
             mixture = flashed.mixed[s]
@@ -138,7 +149,7 @@ class ExactPosterior:
             other = (shares * uncertainty[partner]) ** 2
             pair = (4 * shares * (1 - shares) * mixing[name][s]) ** 2
             variance = (1 - shares) ** 2 * own + other + pair + _gap_variance(fine, 0)
-            yield "mixed", _Rows(fine, np.log(share_mass), variance), s
+            yield "mixed", _Rows(fine, np.log(share_mass), variance, np.full(shares.size, np.inf)), s
         yield "vapour-only", self._vapour(flashed), -1
         yield BOILED_DRY, self._boiled_dry(flashed), -1
 
@@ -185,11 +196,11 @@ class ExactPosterior:
         back = self._reference @ np.concatenate(weights, axis=1)
         residual = [np.float32(np.log(pressures[i]) - back[i]) - product[:, i] for i in range(temps.size)]
         vapour = self._vapour_rows
-        dew = (self._dew @ temp_weights(temps))[self.owner[vapour]]
-        dry_mean = np.stack([np.log(pressures[i]) - residual[i][vapour] for i in range(temps.size)], axis=1)
+        wet = self._wet @ temp_weights(temps)
         for i in range(temps.size):
-            # A vapour that was dry when warm condenses when cold and then stands at its dew pressure.
-            residual[i][vapour] = np.log(pressures[i]) - np.minimum(dry_mean[:, i], dew[:, i])
+            # A vapour that was dry when warm condenses when cold.
+            condensed = temps[i] < self._dry_k[vapour]
+            residual[i][vapour] = np.where(condensed, np.log(pressures[i]) - wet[:, i], residual[i][vapour])
         slope = [product[:, temps.size + i] + np.float32(back[temps.size + i]) for i in range(temps.size)]
         zero = first.pressure_bias_pa / pressures
         noise = np.array([p.pressure_noise_pa for p in pairs]) / pressures
@@ -207,9 +218,14 @@ class ExactPosterior:
             x, y = residual
             distance = (spread[1] * x * x - 2 * c * x * y + spread[0] * y * y) / determinant
             value = -0.5 * (distance + np.log(np.float32(4 * np.pi**2) * determinant))
-        value[self._dry_k <= temps.max()] = -np.inf
-        value[vapour] = np.where((dry_mean > dew).all(axis=1), -np.inf, value[vapour])
+        value[self._gone(float(temps.max()))] = -np.inf
         return value
+
+    def _gone(self, hottest_k: float) -> np.ndarray:
+        """Hypotheses of liquid that has boiled away, and of boiled dry where liquid is left [H]."""
+        dry = self._dry_k <= hottest_k
+        with_liquid = self.state < DRAWN.index("vapour-only")
+        return dry & with_liquid | ~dry & (self.state == DRAWN.index(BOILED_DRY))
 
     def log_prior(self, priors: Priors, where: np.ndarray) -> np.ndarray:
         """ln prior of every hypothesis [H]; `where` [names] are the designations' places in the priors."""
@@ -230,16 +246,20 @@ class ExactPosterior:
         """The same prior with other designation probabilities [names]."""
         return log_prior + np.log(after / before).astype(np.float32)[self.owner]
 
-    def judge(self, log_likelihood: np.ndarray, log_prior: np.ndarray) -> Judged:
-        """Posterior, reduced to what is scored."""
+    def judge(self, log_likelihood: np.ndarray, log_prior: np.ndarray, hottest_k: float) -> Judged:
+        """Posterior, reduced to what is scored; a heel with liquid at every reading is told as clean."""
         weight = log_likelihood + log_prior
         weight -= weight.max()
         np.exp(weight, out=weight)
         by_group = np.add.reduceat(weight, self._group_starts, dtype=np.float64)
-        by_group /= by_group.sum()
+        total = by_group.sum()
+        by_group /= total
         identity = np.bincount(self._group_owner, weights=by_group, minlength=len(self.names))
         told = np.minimum(self._group_state, STATES.index("vapour-only"))
         states = np.bincount(told, weights=by_group, minlength=len(STATES))
+        heels = weight[self._vapour_rows][hottest_k < self._dry_k[self._vapour_rows]].sum() / total
+        states[STATES.index("none")] += heels
+        states[STATES.index("vapour-only")] -= heels
         return Judged(
             dict(zip(self.names, identity.tolist(), strict=True)),
             dict(zip(STATES, states.tolist(), strict=True)),
@@ -250,7 +270,9 @@ def _dry_rows(flashed: Flashed, shares: np.ndarray, mass: np.ndarray) -> _Rows:
     home = HOME_INDEX_WEIGHTS @ flashed.dew
     power = 1 + REAL_GAS_SLOPE * shares
     curves = home + np.log(shares)[:, None] + power[:, None] * np.log(TEMPS_K / 298.15)
-    return _Rows(curves, np.log(mass), _gap_variance(curves, 0))
+    saturated = np.exp(HOME_INDEX_WEIGHTS @ np.log(flashed.vapour))
+    wet, dry_k = _held(flashed, 1 / (saturated * density_ratio(shares)))
+    return _Rows(curves, np.log(mass), _gap_variance(curves, 0), dry_k, wet)
 
 
 def _along(nodes: np.ndarray, values: np.ndarray, wanted: np.ndarray) -> np.ndarray:
@@ -264,23 +286,34 @@ def _along(nodes: np.ndarray, values: np.ndarray, wanted: np.ndarray) -> np.ndar
 
 
 def _closed(flashed: Flashed, fills: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Curves [fills, m] of closed cylinders filled to `fills` at 25 °C, and where each has boiled dry [K].
-
-    At every temperature ln P is found from the charge's own volume per mass among the flashed states there.
-    """
-    densities = np.vstack([flashed.vapour, flashed.fill_density, flashed.liquid])
-    pressures = np.vstack([flashed.dew, flashed.fill, flashed.bubble])
-    fractions = np.concatenate([[0.0], FILLS, [1.0]])
-    whole = np.isfinite(densities).all(axis=1) & np.isfinite(pressures).all(axis=1)
+    """Curves [fills, m] of closed cylinders filled to `fills` at 25 °C, and where each has boiled dry [K]."""
+    densities, _, whole = _states(flashed)
     if whole.sum() < 4:
         return np.full((fills.size, TEMPS_K.size), np.nan), np.full(fills.size, np.inf)
+    fractions = np.concatenate([[0.0], FILLS, [1.0]])
     home = np.log(densities[whole]) @ HOME_INDEX_WEIGHTS
-    volume = 1 / np.exp(PchipInterpolator(fractions[whole], home)(fills))
-    curves = np.empty((fills.size, TEMPS_K.size))
+    return _held(flashed, 1 / np.exp(PchipInterpolator(fractions[whole], home)(fills)))
+
+
+def _states(flashed: Flashed) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Density and ln P [states, m] from dew to bubble, and which states are known at all temperatures."""
+    densities = np.vstack([flashed.vapour, flashed.fill_density, flashed.liquid])
+    pressures = np.vstack([flashed.dew, flashed.fill, flashed.bubble])
+    return densities, pressures, np.isfinite(densities).all(axis=1) & np.isfinite(pressures).all(axis=1)
+
+
+def _held(flashed: Flashed, volume: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Curves [volumes, m] at constant volume per mass [m3/kg], and where each has boiled dry [K].
+
+    At every temperature ln P is found from the charge's own volume among the flashed states there.
+    """
+    densities, pressures, whole = _states(flashed)
+    curves = np.empty((volume.size, TEMPS_K.size))
     for j in range(TEMPS_K.size):
         nodes, values = 1 / densities[whole, j][::-1], pressures[whole, j][::-1]
         line = PchipInterpolator(nodes, values)
-        beyond = np.maximum(volume - nodes[-1], 0.0) * (values[-1] - values[-2]) / (nodes[-1] - nodes[-2])
+        beyond = np.clip(volume - nodes[-1], 0.0, nodes[-1])
+        beyond *= (values[-1] - values[-2]) / (nodes[-1] - nodes[-2])
         curves[:, j] = line(np.clip(volume, nodes[0], nodes[-1])) + beyond
     return curves, _dry_k(flashed, volume)
 

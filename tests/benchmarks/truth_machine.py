@@ -196,7 +196,7 @@ class Jury:
             if likelihood is None:
                 continue
             prior = bench.exact.relabelled(self._base_prior, self._base, priors)
-            yield labelled, "exact", bench.exact.judge(likelihood, prior), none
+            yield labelled, "exact", bench.exact.judge(likelihood, prior, max(p.temp_k for p in pairs)), none
             if not labelled:
                 yield labelled, "as shipped", *by_engine(bench.shipped, pairs, facts)
 
