@@ -32,7 +32,7 @@ STABLE_S, SHORT_S, KICKS = 10.0, 4.0, 2
 
 
 class Pack(NamedTuple):
-    """One message as it arrived; `mid` is what acknowledges it."""
+    """One message as it arrived; `mid` is what acknowledges it, on the connection that brought it."""
 
     mid: int
     qos: int
@@ -41,6 +41,7 @@ class Pack(NamedTuple):
     payload: bytes
     retained: bool
     arrival_s: float
+    connection: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +51,9 @@ class BrokerSettings:
     Parameters
     ----------
     host : str
-        Its name or address.
+        Its name or address; several with commas between them for the nodes of a cluster, each with or without a port.
     port : int
-        Its port.
+        Port where none is given.
     user, password : str or None
         Credentials.
     root : str
@@ -83,6 +84,21 @@ class BrokerSettings:
     ca_file: str | None = None
     keepalive_s: int = 15
 
+    @property
+    def addresses(self) -> tuple[tuple[str, int], ...]:
+        """Every node's name and port; raises ValueError for a port that is not a number."""
+        found = []
+        for text in self.host.split(","):
+            name, colon, port = text.strip().rpartition(":")
+            numbered = bool(colon) and not name.endswith(":") and (":" not in name or name.endswith("]"))
+            found.append((name.strip("[]"), int(port)) if numbered else (text.strip().strip("[]"), self.port))
+        return tuple(found)
+
+    @property
+    def owns(self) -> bool:
+        """Whether another worker with the same identity is meant to take over from this one."""
+        return bool(self.places) or self.version == MQTTProtocolVersion.MQTTv5
+
 
 class Listener:
     """One MQTT client; its callbacks only enqueue, count and log, and never raise.
@@ -107,6 +123,7 @@ class Listener:
         self._was_stable = False
         self._kicks = 0
         self.odd_topics = 0
+        self._tried = 0
         self.client = self._client(settings.version)
 
     def _client(self, version: int) -> paho.Client:
@@ -123,24 +140,33 @@ class Listener:
             client.username_pw_set(s.user, s.password)
         if s.tls:
             client.tls_set(ca_certs=s.ca_file, tls_version=ssl.PROTOCOL_TLS_CLIENT)
-        client.reconnect_delay_set(min_delay=1, max_delay=15)
+        client.reconnect_delay_set(min_delay=1, max_delay=15 if len(s.addresses) == 1 else 2)
         client.max_queued_messages_set(1000)
         client.on_connect = self._on_connect
+        client.on_connect_fail = lambda *_args: self._choose_node()
         client.on_disconnect = self._on_disconnect
         client.on_message = self._on_message
         return client
 
     def start(self) -> None:
         """Connect in the background and keep trying."""
-        s = self.settings
-        if self.settings.version == MQTTProtocolVersion.MQTTv5:
+        self._choose_node(first=True)
+        self.client.loop_start()
+
+    def _choose_node(self, *, first: bool = False) -> None:
+        """Have the next attempt go to the next node; with one address there is nothing to choose."""
+        s, nodes = self.settings, self.settings.addresses
+        if not first and len(nodes) == 1:
+            return
+        host, port = nodes[self._tried % len(nodes)]
+        self._tried += 1
+        if s.version == MQTTProtocolVersion.MQTTv5:
             properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
             properties.SessionExpiryInterval = SESSION_EXPIRY_S
             properties.ReceiveMaximum = MOST_UNACKNOWLEDGED
-            self.client.connect_async(s.host, s.port, s.keepalive_s, clean_start=False, properties=properties)
+            self.client.connect_async(host, port, s.keepalive_s, clean_start=False, properties=properties)
         else:
-            self.client.connect_async(s.host, s.port, s.keepalive_s)
-        self.client.loop_start()
+            self.client.connect_async(host, port, s.keepalive_s)
 
     def stop(self) -> None:
         """Disconnect; the broker keeps the session and what was not acknowledged."""
@@ -154,9 +180,12 @@ class Listener:
         return thread is not None and thread.is_alive()
 
     def acknowledge(self, packs: list[Pack]) -> None:
-        """Tell the broker that these packs are kept."""
+        """Tell the broker that these packs are kept.
+
+        What an earlier connection brought comes again; its number may mean another pack by now, not kept yet.
+        """
         for pack in packs:
-            if pack.qos:
+            if pack.qos and pack.connection == self.connects:
                 self.client.ack(pack.mid, pack.qos)
 
     def publish_refusal(self, pack: Pack, reason: str, detail: str) -> None:
@@ -184,7 +213,7 @@ class Listener:
         self._connected_s = time.monotonic()
         places = self.settings.places or ("+",)
         client.subscribe([(f"{self.settings.root}/{place}/readings/+", 1) for place in places])
-        log.info("connected to the broker", host=self.settings.host, port=self.settings.port, places=places)
+        log.info("connected to the broker", host=client.host, port=client.port, places=places)
 
     def _on_disconnect(
         self, client: paho.Client, _userdata: object, _flags: object, reason: Any, _properties: object
@@ -194,11 +223,13 @@ class Listener:
         if code == SESSION_TAKEN_OVER or (was_connected and code and self._is_contested()):
             self.taken_over = True
             client.disconnect()
+        elif code:
+            self._choose_node()
         log.warning("disconnected from the broker", reason=str(reason), code=code)
 
     def _is_contested(self) -> bool:
         """Whether a standby keeps taking the session: some brokers close the link without saying so."""
-        if self.settings.version != MQTTProtocolVersion.MQTTv5:
+        if not self.settings.owns:
             return False
         lasted_s = time.monotonic() - self._connected_s
         if lasted_s >= STABLE_S:
@@ -218,6 +249,13 @@ class Listener:
             return
         self.packs.put(
             Pack(
-                message.mid, message.qos, place, device, bytes(message.payload), message.retain, self.clock()
+                message.mid,
+                message.qos,
+                place,
+                device,
+                bytes(message.payload),
+                message.retain,
+                self.clock(),
+                self.connects,
             )
         )

@@ -142,6 +142,13 @@ def _secret(env: Env, name: str) -> str | None:
     return value
 
 
+def _has_addresses(broker: BrokerSettings) -> bool:
+    try:
+        return all(host and 0 < port < 65536 for host, port in broker.addresses)
+    except ValueError:
+        return False
+
+
 def _seal(env: Env, settings: Settings, version: str) -> None:
     settling, url = settings.settling, settings.service_url
     bad_places = [place for place in settings.broker.places if set(place) & set("/+#")]
@@ -155,6 +162,10 @@ def _seal(env: Env, settings: Settings, version: str) -> None:
             f"HEELMARK_SERVICE_URL: {url!r}, expected http://... or https://...",
         ),
         (version in MQTT_VERSIONS, f"HEELMARK_MQTT_VERSION: {version!r}, expected 3.1.1 or 5"),
+        (
+            _has_addresses(settings.broker),
+            f"HEELMARK_MQTT_HOST: {settings.broker.host!r}, expected HOST or HOST:PORT, several with commas between",
+        ),
         (not bad_places, f"HEELMARK_PLACES: {bad_places}, expected names without / + #"),
         (
             0.0 < settling.budget_k <= 5.0,

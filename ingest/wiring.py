@@ -24,7 +24,6 @@ from ingest.worker import Worker, post_waiting
 log = structlog.get_logger(__name__)
 
 STATUS_EVERY_S = 2.0
-MQTT_5 = 5
 EXIT_OK, EXIT_FAILED, EXIT_TAKEN_OVER = 0, 1, 3
 
 
@@ -130,8 +129,7 @@ class Running:
     def _lost_while_frozen(self, slept_s: float) -> bool:
         """Whether an owner stood still for longer than its broker waits: its session is another's by now."""
         broker = self.settings.broker
-        owner = broker.version == MQTT_5
-        return owner and slept_s > 1.5 * broker.keepalive_s and self.worker.disk_error is None
+        return broker.owns and slept_s > 1.5 * broker.keepalive_s and self.worker.disk_error is None
 
     def _drain(self) -> int:
         """Stop taking, keep what is in hand, let the pairs go, all within the set time."""

@@ -44,6 +44,7 @@ provide chromium chromium
 provide initdb postgresql postgresql-client
 provide nginx nginx-light
 provide promtool prometheus
+provide nats-server nats-server
 
 gate lint ruff check service ingest demo deploy tests
 gate format ruff format --check service ingest demo deploy tests

@@ -109,3 +109,51 @@ def test_session_taken_over_stops_the_old_owner_for_good(scripted_broker: tuple[
     assert listener.taken_over
     assert len(connects) == 1
     listener.stop()
+
+
+@pytest.mark.parametrize(
+    ("host", "addresses"),
+    [
+        ("broker", (("broker", 1883),)),
+        ("a, b:4223,c", (("a", 1883), ("b", 4223), ("c", 1883))),
+        ("::1", (("::1", 1883),)),
+        ("[::1]:4223,[::2]", (("::1", 4223), ("::2", 1883))),
+    ],
+)
+def test_a_host_may_be_several_nodes(host: str, addresses: tuple[tuple[str, int], ...]) -> None:
+    made = BrokerSettings(host, 1883, None, None, "heelmark", (), "owner")
+    assert made.addresses == addresses
+
+
+@pytest.mark.parametrize("version", [4, 5])
+def test_the_next_node_is_tried_when_one_is_away_or_hangs_up(version: int) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as away, socket.create_server(("127.0.0.1", 0)) as rude:
+        nobody = away.getsockname()[1]
+        away.close()
+        host = f"127.0.0.1:{rude.getsockname()[1]},127.0.0.1:{nobody}"
+        listener = Listener(
+            BrokerSettings(host, 1, None, None, "heelmark", ("shop",), "owner", version=version)
+        )
+        listener.start()
+        rude.settimeout(10.0)
+        for _ in range(2):
+            link, _ = rude.accept()
+            link.close()
+        assert listener.alive
+        assert not listener.taken_over
+        listener.stop()
+
+
+def test_what_an_earlier_connection_brought_is_not_acknowledged_on_a_later_one(monkeypatch) -> None:
+    """Its packet number may mean another message by then: MQTT 3.1.1, 4.4 lets only the same session repeat it."""
+    listener = Listener(settings())
+    acknowledged: list[int] = []
+    monkeypatch.setattr(listener.client, "ack", lambda mid, _qos: acknowledged.append(mid))
+    listener.connects = 1
+    listener._on_message(listener.client, None, message("heelmark/shop/readings/p1"))
+    pack = listener.packs.get_nowait()
+    listener.connects = 2
+    listener.acknowledge([pack])
+    assert acknowledged == []
+    listener.acknowledge([pack._replace(connection=2)])
+    assert acknowledged == [5]

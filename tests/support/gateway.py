@@ -73,7 +73,11 @@ class Gateway(threading.Thread):
             self.done.clear()
             pack = self.packs[position]
             topic = f"heelmark/{self.place}/readings/{pack.device}"
-            self._open[position] = self.client.publish(topic, pack.payload, qos=1)
+            message = self.client.publish(topic, pack.payload, qos=1)
+            if message.rc:
+                self._lost.set()
+                continue
+            self._open[position] = message
             position += 1
         self.client.loop_stop()
 
