@@ -1,11 +1,18 @@
-"""A session as bytes and back: what the replay point is made of."""
+"""A session folded into a few bytes and back: a replay point on the disk, and a hookup at rest in memory."""
 
 from __future__ import annotations
 
 import hashlib
 import io
+import math
 import pickle
-from dataclasses import fields
+import struct
+import zlib
+from dataclasses import fields, is_dataclass
+from operator import attrgetter
+from typing import Any
+
+import numpy as np
 
 from ingest.clock import Clock
 from ingest.codes import CodeWatch, Watch
@@ -16,94 +23,131 @@ from ingest.seat import Offset, Seat
 from ingest.session import Sample, Session
 from ingest.settling import Measured, Settling, SettlingSettings
 from ingest.travel import Travel
-from ingest.window import Limits, Series
+from ingest.window import PRESSURE_LIMITS, TEMPERATURE_LIMITS, Limits, Series
 
-_OURS = {
-    cls.__qualname__: cls
-    for cls in (
-        Clock,
-        Hookup,
-        BankSettings,
-        LagBank,
-        Pairing,
-        Sample,
-        Session,
-        Measured,
-        Offset,
-        Seat,
-        Watch,
-        CodeWatch,
-        Travel,
-        Settling,
-        SettlingSettings,
-        Limits,
-        Series,
-    )
-}
-_OTHERS = {
-    ("collections", "deque"),
-    ("numpy", "dtype"),
-    ("numpy._core.numeric", "_frombuffer"),
-}
+_CLASSES: tuple[type, ...] = (
+    Clock,
+    LagBank,
+    Pairing,
+    Sample,
+    Session,
+    Measured,
+    Offset,
+    Seat,
+    Watch,
+    CodeWatch,
+    Travel,
+    Settling,
+    Series,
+)
+"""What a session is made of; each is written as its number here and the values of its fields."""
+_FRONT = struct.Struct("<dd")
+_ARRAY, _SHARED = -1, -2
+_SETTINGS, _BANK, _HOOKUP, _TEMPERATURE, _PRESSURE = range(5)
 
 
-def _layout() -> str:
-    names = [
-        f"{cls.__qualname__}:{','.join(f.name for f in fields(cls))}"
-        for cls in (Clock, Hookup, Pairing, Session, Settling, Seat, CodeWatch, Travel, Limits, Series)
-    ]
-    names.append(",".join(sorted(LagBank.__slots__)))
-    return hashlib.sha256("|".join(names).encode()).hexdigest()[:16]
+def _names(cls: type) -> tuple[str, ...]:
+    if is_dataclass(cls):
+        return tuple(field.name for field in fields(cls))
+    named: tuple[str, ...] = getattr(cls, "_fields", ()) or tuple(sorted(getattr(cls, "__slots__", ())))
+    return named
 
 
-LAYOUT = _layout()
-"""Changes with the fields of any class above; a session of another layout is begun anew instead of misread."""
+_NAMES = {cls: _names(cls) for cls in _CLASSES}
+_NUMBERS = {cls: number for number, cls in enumerate(_CLASSES)}
+_VALUES = {cls: attrgetter(*names) for cls, names in _NAMES.items()}
+_LAYOUT = "|".join(f"{cls.__qualname__}:{','.join(names)}" for cls, names in _NAMES.items())
+
+
+def layout(hookup: Hookup) -> str:
+    """Return what a folded session must have been written under to be read again for this hookup.
+
+    It changes with the fields of any class above and with the devices, cylinder and start of the hookup; what was
+    written under another one is begun anew instead of misread.
+    """
+    return hashlib.sha256(f"{_LAYOUT}|{hookup.identity}".encode()).hexdigest()[:16]
+
+
+def made(*_values: object) -> object:
+    """Stand, in the bytes, for what the reader makes of a number and values."""
+    raise pickle.UnpicklingError("a session is read by `unfold` alone")
+
+
+def _shared(obj: object) -> int | None:
+    """Return the number of what all sessions have in common, and the bytes therefore leave out."""
+    if isinstance(obj, Limits):
+        return _TEMPERATURE if obj == TEMPERATURE_LIMITS else _PRESSURE
+    for number, cls in ((_SETTINGS, SettlingSettings), (_BANK, BankSettings), (_HOOKUP, Hookup)):
+        if isinstance(obj, cls):
+            return number
+    return None
 
 
 class _Writer(pickle.Pickler):
-    """Leaves the settings out: a session goes on under the settings of the worker that reads it."""
+    """Writes numbers for classes, and leaves out settings and hookup: a session goes on under those of its reader."""
 
-    def persistent_id(self, obj: object) -> str | None:
-        return (
-            "settings"
-            if isinstance(obj, SettlingSettings)
-            else "bank"
-            if isinstance(obj, BankSettings)
-            else None
-        )
+    def reducer_override(self, obj: Any) -> Any:
+        number = _NUMBERS.get(type(obj))
+        if number is not None:
+            return made, (number, *_VALUES[type(obj)](obj))
+        if isinstance(obj, np.ndarray):
+            return made, (_ARRAY, obj.shape, obj.tobytes())
+        shared = _shared(obj)
+        return NotImplemented if shared is None else (made, (_SHARED, shared))
 
 
 class _Reader(pickle.Unpickler):
     """Makes nothing but what a session is made of."""
 
-    def __init__(self, state: bytes, settings: SettlingSettings) -> None:
+    def __init__(self, state: bytes, hookup: Hookup, settings: SettlingSettings) -> None:
         super().__init__(io.BytesIO(state))
-        self.settings = settings
-
-    def persistent_load(self, pid: object) -> object:
-        return self.settings if pid == "settings" else self.settings.bank
+        self.shared = (settings, settings.bank, hookup, TEMPERATURE_LIMITS, PRESSURE_LIMITS)
 
     def find_class(self, module: str, name: str) -> object:
-        if module.startswith("ingest.") and name in _OURS:
-            return _OURS[name]
-        if (module, name) in _OTHERS:
-            return super().find_class(module, name)
-        raise pickle.UnpicklingError(f"{module}.{name} does not belong in a session")
+        if (module, name) != (made.__module__, made.__name__):
+            raise pickle.UnpicklingError(f"{module}.{name} does not belong in a session")
+        return self._made
+
+    def _made(self, number: int, *values: Any) -> object:
+        if number == _ARRAY:
+            shape, data = values
+            return np.frombuffer(data).reshape(shape).copy()
+        if number == _SHARED:
+            return self.shared[values[0]]
+        cls = _CLASSES[number]
+        if cls is not LagBank:
+            return cls(*values)
+        bank = object.__new__(LagBank)
+        for name, value in zip(_NAMES[LagBank], values, strict=True):
+            setattr(bank, name, value)
+        return bank
 
 
-def dump(session: Session) -> bytes:
-    """Return a session as bytes."""
+def fold(session: Session) -> bytes:
+    """Return a session as bytes, exact to the last bit; what is asked of it at rest stands in front."""
     out = io.BytesIO()
     _Writer(out, protocol=pickle.HIGHEST_PROTOCOL).dump(session)
-    return out.getvalue()
+    series = (session.clamp, session.gauge)
+    honest = all(sensor.clock.shift_s == 0.0 for sensor in series)
+    silent_s = min(sensor.newest_s + sensor.gap_s for sensor in series)
+    front = _FRONT.pack(session.bin_end_s if honest else -math.inf, silent_s)
+    return front + zlib.compress(out.getbuffer(), 1)
 
 
-def load(state: bytes, layout: str, settings: SettlingSettings) -> Session | None:
-    """Return the session, or None if it was written with another layout or cannot be read."""
-    if layout != LAYOUT:
-        return None
+def opens_s(state: bytes) -> float:
+    """Return the end of the session's bin, [s]: only a reading from then on completes it."""
+    return float(_FRONT.unpack_from(state)[0])
+
+
+def silent_from_s(state: bytes) -> float:
+    """Return from when on a sensor has been silent for too long, [s]."""
+    return float(_FRONT.unpack_from(state)[1])
+
+
+def unfold(state: bytes, hookup: Hookup, settings: SettlingSettings) -> Session | None:
+    """Return the session that was folded, or None if the bytes are not one."""
     try:
-        session = _Reader(state, settings).load()
+        session = _Reader(zlib.decompress(state[_FRONT.size :]), hookup, settings).load()
     except Exception:
         return None
     return session if isinstance(session, Session) else None

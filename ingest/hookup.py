@@ -46,16 +46,10 @@ class Hookup:
     pressure_bias_pa: float | None = None
     probe_lag_s: float | None = None
 
-    def same_devices(self, other: Hookup) -> bool:
-        """Whether the other is the same session: same devices on the same cylinder since the same time."""
-        mine = (self.cylinder, self.pressure_device, self.temperature_device, self.valve, self.from_s)
-        return mine == (
-            other.cylinder,
-            other.pressure_device,
-            other.temperature_device,
-            other.valve,
-            other.from_s,
-        )
+    @property
+    def identity(self) -> tuple[str, str, str, str, float]:
+        """What makes it another session if it changes: cylinder, devices, valve and start."""
+        return (self.cylinder, self.pressure_device, self.temperature_device, self.valve, self.from_s)
 
     @classmethod
     def from_json(cls, item: Mapping[str, Any]) -> Hookup:

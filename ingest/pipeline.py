@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from ingest.hookup import Hookup
 from ingest.pairing import EquilibriumPair
+from ingest.resting import Sessions
 from ingest.senml import Reading, Refused, read
 from ingest.session import Session
 from ingest.settling import SettlingSettings
@@ -48,43 +49,39 @@ class Pipeline:
 
     def __init__(self, settings: SettlingSettings) -> None:
         self.settings = settings
-        self.sessions: dict[int, Session] = {}
-        self.by_device: dict[str, list[Session]] = {}
-        self.by_cylinder: dict[str, list[Session]] = {}
-        self.devices: dict[str, Device] = {}
         self.counts: Counter[str] = Counter()
+        self.sessions = Sessions(settings, self.counts)
+        self.by_device: dict[str, tuple[int, ...]] = {}
+        self.beside: dict[str, tuple[int, ...]] = {}
+        self.devices: dict[str, Device] = {}
         self.heard: set[str] = set()
         self.moved: set[int] = set()
 
-    def attach(self, hookups: Iterable[Hookup]) -> list[Session]:
-        """Take the active hookups as they now are; sessions of others end. Returns the sessions that are new."""
+    def attach(self, hookups: Iterable[Hookup]) -> list[int]:
+        """Take the active hookups as they now are; sessions of others end. Returns the hookups that are new."""
         active = {hookup.id: hookup for hookup in hookups}
-        for gone in self.sessions.keys() - active.keys():
-            del self.sessions[gone]
+        known = self.sessions.hookups
+        for gone in known.keys() - active.keys():
+            self.sessions.end(gone)
         fresh = []
-        for hookup in active.values():
-            session = self.sessions.get(hookup.id)
-            if session is not None and session.hookup.same_devices(hookup):
-                session.hookup = hookup
+        for number, hookup in active.items():
+            if number in known and known[number].identity == hookup.identity:
+                self.sessions.know(hookup)
                 continue
-            session = Session.of(hookup, self.settings)
-            self.sessions[hookup.id] = session
-            fresh.append(session)
+            self.sessions.begin(hookup)
+            fresh.append(number)
         self._index()
         return fresh
 
-    def restore(self, sessions: Iterable[Session]) -> None:
-        """Put sessions back as they were before the worker stopped."""
-        for session in sessions:
-            self.sessions[session.hookup.id] = session
-        self._index()
-
     def _index(self) -> None:
-        self.by_device, self.by_cylinder = {}, {}
-        for session in self.sessions.values():
-            self.by_cylinder.setdefault(session.hookup.cylinder, []).append(session)
-            for name in {session.hookup.pressure_device, session.hookup.temperature_device}:
-                self.by_device.setdefault(name, []).append(session)
+        by_device: dict[str, tuple[int, ...]] = {}
+        by_cylinder: dict[str, tuple[int, ...]] = {}
+        for number, hookup in self.sessions.hookups.items():
+            by_cylinder[hookup.cylinder] = (*by_cylinder.get(hookup.cylinder, ()), number)
+            for name in {hookup.pressure_device, hookup.temperature_device}:
+                by_device[name] = (*by_device.get(name, ()), number)
+        self.by_device = by_device
+        self.beside = {cylinder: all_ for cylinder, all_ in by_cylinder.items() if len(all_) > 1}
 
     def take(self, place: str, device: str, payload: bytes, arrival_s: float) -> list[EquilibriumPair]:
         """Take one pack as it arrived.
@@ -119,15 +116,17 @@ class Pipeline:
         for reading in readings:
             self._see(place, reading)
             name = reading.device if reading.device in self.by_device else device
-            for session in self._sessions(place, name):
-                pairs += self._feed(session, name, reading, arrival_s)
+            for number in self._numbers(place, name):
+                pairs += self._feed(number, name, reading, arrival_s)
         self.counts["pairs"] += len(pairs)
         return pairs
 
     def refeed(
-        self, session: Session, place: str, device: str, payload: bytes, arrival_s: float
+        self, place: str, device: str, payload: bytes, arrival_s: float, wanted: Callable[[int], bool]
     ) -> list[EquilibriumPair]:
-        """Give one session a pack that came before it was known; packs that were refused then are skipped."""
+        """Give a stored pack to the hookups that want it; packs that were refused when they came are skipped."""
+        if device.startswith("urn:dev:") and not any(map(wanted, self.by_device.get(device, ()))):
+            return []
         try:
             readings = read(payload, device, arrival_s)
         except Refused:
@@ -135,26 +134,17 @@ class Pipeline:
         pairs: list[EquilibriumPair] = []
         for reading in readings:
             name = reading.device if reading.device in self.by_device else device
-            if session in self._sessions(place, name):
-                pairs += self._feed(session, name, reading, arrival_s)
+            for number in filter(wanted, self._numbers(place, name)):
+                pairs += self._feed(number, name, reading, arrival_s)
         return pairs
-
-    def sessions_of(self, device: str, payload: bytes) -> list[Session]:
-        """Return the sessions that a stored pack may belong to, by its topic and by the names in it."""
-        found = list(self.by_device.get(device, ()))
-        if b"urn:dev:" in payload:
-            for name, sessions in self.by_device.items():
-                if name != device and name.encode() in payload:
-                    found += [session for session in sessions if session not in found]
-        return found
 
     def disagreeing(self, session: Session) -> bool:
         """Whether another hookup on the same cylinder says something else at the same time."""
-        others = self.by_cylinder.get(session.hookup.cylinder, ())
-        mine = session.settling.provisional() if len(others) > 1 else None
+        others = self.beside.get(session.hookup.cylinder, ())
+        mine = session.settling.provisional() if others else None
         if mine is None:
             return False
-        for other in others:
+        for other in map(self.sessions.__getitem__, others):
             theirs = other.settling.provisional() if other is not session else None
             if theirs is None or abs(theirs.stamp_s - mine.stamp_s) > SAME_TIME_S:
                 continue
@@ -179,27 +169,43 @@ class Pipeline:
             device.newest[reading.quantity] = Last(reading.value, reading.stamp_s)
         self.heard.add(reading.device)
 
-    def _sessions(self, place: str, name: str) -> list[Session]:
-        """Return the sessions that a device belongs to; a name used in two places means the one here."""
-        sessions = self.by_device.get(name)
-        if not sessions:
-            return []
-        here = [session for session in sessions if session.hookup.place == place]
-        return here or sessions
+    def _numbers(self, place: str, name: str) -> Iterable[int]:
+        """Return the hookups that a device belongs to; a name used in two places means the one here."""
+        numbers = self.by_device.get(name, ())
+        if len(numbers) < 2:
+            return numbers
+        hookups = self.sessions.hookups
+        return [number for number in numbers if hookups[number].place == place] or numbers
 
-    def _feed(self, session: Session, name: str, reading: Reading, arrival_s: float) -> list[EquilibriumPair]:
-        if reading.stamp_s < session.hookup.from_s:
+    def _feed(self, number: int, name: str, reading: Reading, arrival_s: float) -> list[EquilibriumPair]:
+        sessions = self.sessions
+        if reading.stamp_s < sessions.hookups[number].from_s:
             self.counts["dropped:before-hookup"] += 1
             return []
+        if sessions.keeps(number, name, reading, arrival_s):
+            return []
+        session = sessions[number]
         reason = session.take(name, reading, arrival_s)
-        self.moved.add(session.hookup.id)
+        self.moved.add(number)
         if reason is not None:
             self.counts[f"dropped:{reason}"] += 1
         pairs = []
-        while session.advance():
+        advanced = False
+        while self._advance(session):
+            advanced = True
             pair = session.new_pair()
             if pair is not None and self.disagreeing(session):
                 pair = replace(pair, reasons=(*pair.reasons, "devices-disagree"))
             if pair is not None:
                 pairs.append(pair)
+        if advanced and session.hookup.cylinder not in self.beside:
+            sessions.rest(number)
         return pairs
+
+    def _advance(self, session: Session) -> bool:
+        """Advance a session; no readings, however odd, may end the worker, which would meet them again at its start."""
+        try:
+            return session.advance()
+        except ArithmeticError:
+            self.counts["sessions-begun-anew"] += 1
+            return True

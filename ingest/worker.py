@@ -13,7 +13,7 @@ from typing import Any
 
 import structlog
 
-from ingest.checkpoint import LAYOUT, dump, load
+from ingest.checkpoint import layout
 from ingest.hookup import Hookup
 from ingest.live import batch
 from ingest.mqtt import Listener, Pack
@@ -21,7 +21,6 @@ from ingest.pairing import EquilibriumPair, encoded, key
 from ingest.pipeline import Pipeline
 from ingest.retry import Decision, decide
 from ingest.senml import Refused
-from ingest.session import Session
 from ingest.settings import Settings
 from ingest.store import Parcel, Row, Store
 
@@ -92,18 +91,15 @@ class Worker:
         known = self.store.fact("hookups")
         hookups = [Hookup.from_json(item) for item in json.loads(known)] if known else []
         active = {hookup.id: hookup for hookup in hookups}
-        restored = []
-        for hookup_id, seq, layout, state in self.store.sessions():
-            session = load(state, layout, self.pipeline.settings)
-            if session is not None and hookup_id in active:
-                restored.append(session)
-                self.points[hookup_id] = seq
-        self.pipeline.restore(restored)
+        for number, seq, written_under, state in self.store.sessions():
+            if number in active and layout(active[number]) == written_under:
+                self.pipeline.sessions.restore(active[number], state)
+                self.points[number] = seq
+        restored = len(self.pipeline.sessions)
         fresh = self.pipeline.attach(hookups)
-        for session in fresh:
-            self.points[session.hookup.id] = 0
+        self.points |= dict.fromkeys(fresh, 0)
         self._replay()
-        log.info("sessions restored", sessions=len(restored), begun_anew=len(fresh))
+        log.info("sessions restored", sessions=restored, begun_anew=len(fresh))
 
     def _replay(self) -> None:
         if not self.pipeline.sessions:
@@ -113,11 +109,13 @@ class Worker:
         replayed = 0
         for row in self.store.packs(start):
             replayed += 1
-            for session in self.pipeline.sessions_of(row.device, row.payload):
-                if row.seq > self.points.get(session.hookup.id, 0):
-                    pairs += self.pipeline.refeed(session, row.place, row.device, row.payload, row.arrival_s)
+            pairs += self.pipeline.refeed(*row[2:], row.arrival_s, self._lacking(row.seq))
         self.store.commit([], _parcels(pairs), (), self.clock())
         log.info("inbox replayed", packs=replayed, pairs=len(pairs))
+
+    def _lacking(self, seq: int) -> Callable[[int], bool]:
+        """Return whether a hookup's replay point is before an inbox row."""
+        return lambda number: self.points.get(number, 0) < seq
 
     def turn(self) -> int:
         """Do one round; returns how many packs it took. Raises TakenOver, never an error of the disk."""
@@ -206,17 +204,16 @@ class Worker:
         chosen = {self._checkpoint_turn.pop() for _ in range(min(each, len(self._checkpoint_turn)))}
         chosen |= self._forced
         self._forced = set()
-        return [
-            (hookup_id, self.store.seq, LAYOUT, dump(session))
-            for hookup_id in chosen
-            if (session := self.pipeline.sessions.get(hookup_id)) is not None
-        ]
+        return [self._point(number) for number in chosen if number in self.pipeline.sessions]
+
+    def _point(self, number: int) -> tuple[int, int, str, bytes]:
+        """Return the replay point of a hookup as it is now."""
+        sessions = self.pipeline.sessions
+        return number, self.store.seq, layout(sessions.hookups[number]), sessions.state(number)
 
     def checkpoint_all(self) -> None:
         """Move every session's replay point to now, as the worker does before it stops."""
-        self._commit(
-            [], [], [(i, self.store.seq, LAYOUT, dump(s)) for i, s in self.pipeline.sessions.items()]
-        )
+        self._commit([], [], [self._point(number) for number in self.pipeline.sessions])
 
     def _take_hookups(self) -> None:
         try:
@@ -235,21 +232,18 @@ class Worker:
         for hookup_id in ended:
             self.points.pop(hookup_id, None)
 
-    def _catch_up(self, fresh: list[Session]) -> None:
+    def _catch_up(self, fresh: list[int]) -> None:
         """Feed new sessions what has come in since their hookup began."""
         pairs: list[EquilibriumPair] = []
-        start_s = min(session.hookup.from_s for session in fresh)
-        ids = {session.hookup.id for session in fresh}
+        ids, hookups = set(fresh), self.pipeline.sessions.hookups
+        start_s = min(hookups[number].from_s for number in fresh)
         for row in self.store.packs():
             if row.arrival_s < start_s:
                 continue
-            for session in self.pipeline.sessions_of(row.device, row.payload):
-                if session.hookup.id in ids:
-                    pairs += self.pipeline.refeed(session, row.place, row.device, row.payload, row.arrival_s)
-        for session in fresh:
-            self.points[session.hookup.id] = self.store.seq
+            pairs += self.pipeline.refeed(*row[2:], row.arrival_s, ids.__contains__)
+        self.points |= dict.fromkeys(fresh, self.store.seq)
         self._forced |= ids
-        self._commit([], _parcels(pairs), [(s.hookup.id, self.store.seq, LAYOUT, dump(s)) for s in fresh])
+        self._commit([], _parcels(pairs), [self._point(number) for number in fresh])
         log.info("hookups begun", hookups=sorted(ids)[:20], pairs=len(pairs))
 
     def _hand_out(self) -> None:
@@ -314,8 +308,11 @@ class Worker:
         if now_s - self._looked_s < HOUSEKEEPING_EVERY_S:
             return
         self._looked_s = now_s
-        stale = {i for i, session in self.pipeline.sessions.items() if session.is_stale(now_s)}
+        sessions = self.pipeline.sessions
+        stale = {number for number in sessions if sessions.is_silent(number, now_s)}
         self.pipeline.moved |= stale - self._stale
+        for number in (stale & self._stale) - self.pipeline.moved:
+            sessions.fold(number)
         self._stale = stale
 
     def status(self) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from demo.physics import ClampSpec, Cylinder, CylinderSpec, GaugeSpec, Rig, Surroundings, VapourOnly
-from ingest.checkpoint import LAYOUT, dump, load
+from ingest.checkpoint import fold, unfold
 from ingest.hookup import Hookup
 from ingest.senml import Reading
 from ingest.session import Session
@@ -144,7 +144,7 @@ def test_a_session_goes_on_from_its_bytes_as_if_nothing_had_been() -> None:
     made, twin = rig(seed=4), rig(seed=4)
     whole, _ = play(made, 900)
     half, _ = play(twin, 400)
-    again = load(dump(half), LAYOUT, SettlingSettings())
+    again = unfold(fold(half), half.hookup, SettlingSettings())
     assert again is not None
     again, _ = play(twin, 500, session=again, start_s=400)
     assert again.settling.estimate() == whole.settling.estimate()
