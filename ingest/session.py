@@ -168,7 +168,10 @@ class Session:
         return FINE_BIN_S
 
     def advance(self) -> bool:
-        """Take the next bin if both sensors have passed its end; returns whether one was taken."""
+        """Take the next bin if both sensors have passed its end; returns whether one was taken.
+
+        Raises ArithmeticError where readings make no sense to the filters; the session has then begun anew.
+        """
         clamps, gauges = self.clamp_queue, self.gauge_queue
         if not clamps or not gauges:
             return False
@@ -189,10 +192,18 @@ class Session:
         known = self.settling.changes
         self.settling.changes = (max(known[0], gauge_changes), max(known[1], clamp_changes))
         self._look_beside(end_s)
-        self.settling.step(end_s, clamp, gauge)
-        self.bin_s = self._width(end_s - self.settling.opened_s)
-        self.bin_end_s = (math.floor(end_s / self.bin_s) + 1.0) * self.bin_s
+        try:
+            self.settling.step(end_s, clamp, gauge)
+        except ArithmeticError:
+            self.settling = Settling(self.settling.settings, self.hookup.probe_lag_s)
+            self._next_bin(end_s, FINE_BIN_S)
+            raise
+        self._next_bin(end_s, self._width(end_s - self.settling.opened_s))
         return True
+
+    def _next_bin(self, end_s: float, width_s: float) -> None:
+        self.bin_s = width_s
+        self.bin_end_s = (math.floor(end_s / width_s) + 1.0) * width_s
 
 
 def _mean(queue: list[Sample], end_s: float) -> tuple[Measured | None, bool, int]:
