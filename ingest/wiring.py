@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import secrets
 import signal
 import sqlite3
 import threading
@@ -15,6 +16,7 @@ import structlog
 
 from ingest.metrics import serve
 from ingest.mqtt import Listener
+from ingest.own_clock import OwnClock
 from ingest.pipeline import Pipeline
 from ingest.poster import Errand, Service
 from ingest.settings import Settings
@@ -24,12 +26,33 @@ from ingest.worker import Worker, post_waiting
 log = structlog.get_logger(__name__)
 
 STATUS_EVERY_S = 2.0
+CLOCK = "clock"
+"""Under this name the file keeps what the worker believes of the machine's clock."""
 EXIT_OK, EXIT_FAILED, EXIT_TAKEN_OVER = 0, 1, 3
 
 
 def database_path(settings: Settings) -> Path:
     """Return where the worker's SQLite file is."""
     return settings.data / "worker.sqlite"
+
+
+def boot() -> str:
+    """Return what names this boot of the machine; a word that never recurs where the system does not tell."""
+    try:
+        return Path("/proc/sys/kernel/random/boot_id").read_text().strip()
+    except OSError:
+        return secrets.token_hex(8)
+
+
+def steady() -> float:
+    """Return seconds since the machine started, sleep included where the system tells it."""
+    return time.clock_gettime(getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC))
+
+
+def own_clock(kept: str | None) -> OwnClock:
+    """Return the worker's clock, as the last worker on this boot of the machine believed it."""
+    name, _, offset_s = (kept or "").partition(" ")
+    return OwnClock(time.time, steady, float(offset_s) if offset_s and name == boot() else None)
 
 
 class Running:
@@ -49,8 +72,9 @@ class Running:
         if aside is not None:
             log.error("the inbox was corrupt and was put aside", file=str(aside))
             self.pipeline.counts["inbox-corrupt"] += 1
-        self.listener = Listener(settings.broker)
-        self.worker = Worker(settings, self.pipeline, store, self.listener)
+        self.clock = own_clock(store.fact(CLOCK))
+        self.listener = Listener(settings.broker, self.clock)
+        self.worker = Worker(settings, self.pipeline, store, self.listener, self.clock)
         self.stop_asked = threading.Event()
         self.worker.stopping = self.stop_asked.is_set  # type: ignore[method-assign]
         self.service = Service(settings.service_url, settings.worker_token)
@@ -65,6 +89,7 @@ class Running:
         self.last_status: dict[str, Any] = {}
         self._status_s = 0.0
         self._live_s = 0.0
+        self._clock_kept: str | None = None
 
     def _poll_hookups(self) -> None:
         answer = self.service.hookups(self.etag)
@@ -113,6 +138,7 @@ class Running:
             turned, slept_s = time.monotonic(), time.monotonic() - turned
             if self._lost_while_frozen(slept_s):
                 raise TakenOver
+            self._keep_clock()
             self._offer_live()
             self._tell_status()
             if self.listener.taken_over:
@@ -141,6 +167,18 @@ class Running:
         log.info("stopped", outbox=self.worker.store.outbox_counts())
         self._tell_status(force=True)
         return EXIT_OK
+
+    def _keep_clock(self) -> None:
+        """Look at the machine's clock, and have the next worker on this boot go on with what this one believes."""
+        was_in_doubt = self.clock.in_doubt
+        self.clock.look()
+        if self.clock.in_doubt and not was_in_doubt:
+            log.warning("the machine's clock was set; the readings decide", step_s=round(self.clock.step_s))
+            self.pipeline.counts["clock-set"] += 1
+        told = f"{boot()} {self.clock.offset_s:.0f}"
+        if told != self._clock_kept:
+            self._clock_kept = told
+            self.worker.keep_fact(CLOCK, told)
 
     def _offer_live(self) -> None:
         now = time.monotonic()

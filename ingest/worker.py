@@ -17,10 +17,11 @@ from ingest.checkpoint import layout
 from ingest.hookup import Hookup
 from ingest.live import batch
 from ingest.mqtt import Listener, Pack
+from ingest.own_clock import OwnClock
 from ingest.pairing import EquilibriumPair, encoded, key
 from ingest.pipeline import Pipeline
 from ingest.retry import Decision, decide
-from ingest.senml import Refused
+from ingest.senml import Refused, read
 from ingest.settings import Settings
 from ingest.store import Parcel, Row, Store
 
@@ -156,14 +157,26 @@ class Worker:
             if pack.retained:
                 self.pipeline.counts["retained"] += 1
                 continue
+            arrival_s = self._arrival_s(pack)
             try:
-                pairs += self.pipeline.take(pack.place, pack.device, pack.payload, pack.arrival_s)
+                pairs += self.pipeline.take(pack.place, pack.device, pack.payload, arrival_s)
             except Refused as refused:
                 self.listener.publish_refusal(pack, refused.reason, str(refused))
                 continue
             self.store.seq += 1
-            rows.append(Row(self.store.seq, pack.arrival_s, pack.place, pack.device, pack.payload))
+            rows.append(Row(self.store.seq, arrival_s, pack.place, pack.device, pack.payload))
         return rows, _parcels(pairs)
+
+    def _arrival_s(self, pack: Pack) -> float:
+        """Return when a pack arrived, judged by what it says where the machine's clock is in doubt."""
+        clock, own_s = self.clock, pack.arrival_s
+        if not isinstance(clock, OwnClock) or not clock.in_doubt:
+            return own_s
+        try:
+            readings = read(pack.payload, pack.device, max(own_s, own_s + clock.step_s))
+        except Refused:
+            return own_s
+        return clock.arrival_s(readings[-1].stamp_s, own_s) if readings else own_s
 
     def _commit(
         self, rows: list[Row], parcels: list[tuple[str, str]], sessions: list[tuple[int, int, str, bytes]]
@@ -273,6 +286,10 @@ class Worker:
         else:
             log.error("a pair was set aside", key=parcel_key, answer=decision.answer)
             self.store.set_aside(parcel_key, decision.answer)
+
+    def keep_fact(self, name: str, value: str) -> None:
+        """Have the file remember a fact, or not while it cannot be written."""
+        self._tolerating(lambda: self.store.set_fact(name, value))
 
     def _tolerating(self, write: Callable[[], None]) -> None:
         """Do a write that may be done again later; a full disk only puts it off."""
