@@ -100,7 +100,8 @@ class Service:
         except requests.RequestException as error:
             return decide(None, parcel.attempts, str(error), spread)
         text = f"{answer.status_code} {answer.text[:400]}"
-        return decide(answer.status_code, parcel.attempts, text, spread, _retry_after(answer))
+        wait_s = _retry_after(answer)
+        return decide(answer.status_code, parcel.attempts, text, spread, wait_s, refusals=parcel.refusals)
 
     def put_live(self, body: dict[str, Any]) -> bool:
         """Tell the live values; returns whether the service took them."""

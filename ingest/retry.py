@@ -13,15 +13,22 @@ TOO_EARLY = {408, 423, 425, 429}
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """`stored`, `again` after `wait_s` [s], or `set-aside`; `answer` is what the service said."""
+    """`stored`, `again` after `wait_s` [s], or `set-aside`; `answer` is what the service said, `refused` a refusal."""
 
     what: str
     wait_s: float = 0.0
     answer: str = ""
+    refused: bool = False
 
 
 def decide(
-    status: int | None, attempts: int, answer: str, spread: float, retry_after_s: float | None = None
+    status: int | None,
+    attempts: int,
+    answer: str,
+    spread: float,
+    retry_after_s: float | None = None,
+    *,
+    refusals: int = 0,
 ) -> Decision:
     """Decide what becomes of a pair.
 
@@ -37,6 +44,8 @@ def decide(
         A number from 0 to 1 that spreads the retries of many workers, [-].
     retry_after_s : float or None
         What the service asked for, [s].
+    refusals : int
+        How often the service refused it before: tries that found the service away or broken do not count, [-].
 
     Returns
     -------
@@ -49,9 +58,9 @@ def decide(
     refused = (
         status is not None and 400 <= status < 500 and status not in TOO_EARLY and status not in (401, 403)
     )
-    if refused and attempts + 1 >= SET_ASIDE_AFTER:
-        return Decision("set-aside", 0.0, answer)
+    if refused and refusals + 1 >= SET_ASIDE_AFTER:
+        return Decision("set-aside", 0.0, answer, refused=True)
     wait_s = min(LONGEST_WAIT_S, FIRST_WAIT_S * 2.0 ** min(attempts, 12)) * (0.5 + 0.5 * spread)
     if retry_after_s is not None:
         wait_s = max(wait_s, min(retry_after_s, LONGEST_WAIT_S))
-    return Decision("again", wait_s, answer)
+    return Decision("again", wait_s, answer, refused)

@@ -8,6 +8,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
+from ingest.retry import LONGEST_WAIT_S
+
 SCHEMA = """
 CREATE TABLE IF NOT EXISTS inbox (
     seq INTEGER PRIMARY KEY, arrival_s REAL NOT NULL, place TEXT NOT NULL, device TEXT NOT NULL, payload BLOB NOT NULL
@@ -17,11 +19,13 @@ CREATE TABLE IF NOT EXISTS session (
 );
 CREATE TABLE IF NOT EXISTS outbox (
     key TEXT PRIMARY KEY, body TEXT NOT NULL, made_s REAL NOT NULL, due_s REAL NOT NULL,
-    attempts INTEGER NOT NULL DEFAULT 0, state TEXT NOT NULL DEFAULT 'waiting', answer TEXT
+    attempts INTEGER NOT NULL DEFAULT 0, state TEXT NOT NULL DEFAULT 'waiting', answer TEXT,
+    refusals INTEGER NOT NULL DEFAULT 0
 );
 CREATE INDEX IF NOT EXISTS outbox_due ON outbox (state, due_s);
 CREATE TABLE IF NOT EXISTS fact (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 """
+SALVAGED = "key, body, made_s, due_s, attempts, state, answer"
 KEEP_POSTED_S = 7 * 86400.0
 """A posted pair is remembered for so long, so that a replay does not send it again, [s]."""
 
@@ -50,6 +54,7 @@ class Parcel(NamedTuple):
     key: str
     body: str
     attempts: int
+    refusals: int = 0
 
 
 class Store:
@@ -70,6 +75,7 @@ class Store:
             self.db.execute("PRAGMA journal_mode=WAL")
             self.db.execute("PRAGMA synchronous=FULL")
             self.db.executescript(SCHEMA)
+            self._bring_up_to_date()
         except sqlite3.DatabaseError as error:
             if isinstance(error, sqlite3.OperationalError):
                 raise
@@ -78,6 +84,11 @@ class Store:
         self.seq = self.db.execute("SELECT coalesce(max(seq), 0) FROM inbox").fetchone()[0]
         self.seq = max(self.seq, int(self.fact("seq") or 0))
         self.set_fact("epoch", str(self.epoch))
+
+    def _bring_up_to_date(self) -> None:
+        """Add what a file of an earlier version does not have."""
+        if "refusals" not in {row[1] for row in self.db.execute("PRAGMA table_info(outbox)")}:
+            self.db.execute("ALTER TABLE outbox ADD COLUMN refusals INTEGER NOT NULL DEFAULT 0")
 
     def close(self) -> None:
         """Close the file."""
@@ -166,10 +177,14 @@ class Store:
         return cursor.rowcount
 
     def due(self, now_s: float, limit: int = 100) -> list[Parcel]:
-        """Return waiting pairs whose time has come, oldest first."""
+        """Return waiting pairs whose time has come, oldest first.
+
+        A pair that is due later than any wait lasts was put off by a clock that has been set back since.
+        """
         rows = self.db.execute(
-            "SELECT key, body, attempts FROM outbox WHERE state = 'waiting' AND due_s <= ? ORDER BY made_s LIMIT ?",
-            (now_s, limit),
+            "SELECT key, body, attempts, refusals FROM outbox"
+            " WHERE state = 'waiting' AND (due_s <= ? OR due_s > ?) ORDER BY made_s LIMIT ?",
+            (now_s, now_s + 2.0 * LONGEST_WAIT_S, limit),
         )
         return [Parcel(*row) for row in rows]
 
@@ -177,11 +192,11 @@ class Store:
         """Mark a pair as stored by the service."""
         self.db.execute("UPDATE outbox SET state = 'posted', answer = NULL WHERE key = ?", (key,))
 
-    def put_off(self, key: str, due_s: float, answer: str) -> None:
-        """Try a pair again at `due_s` [s]."""
+    def put_off(self, key: str, due_s: float, answer: str, *, refused: bool = False) -> None:
+        """Try a pair again at `due_s` [s]; `refused` tells that the service was there and would not take it."""
         self.db.execute(
-            "UPDATE outbox SET attempts = attempts + 1, due_s = ?, answer = ? WHERE key = ?",
-            (due_s, answer[:500], key),
+            "UPDATE outbox SET attempts = attempts + 1, refusals = refusals + ?, due_s = ?, answer = ? WHERE key = ?",
+            (refused, due_s, answer[:500], key),
         )
 
     def set_aside(self, key: str, answer: str) -> None:
@@ -217,7 +232,7 @@ def replay_set_aside(path: Path, keys: Sequence[str], now_s: float) -> int:
         where += f" AND key IN ({','.join('?' * len(keys))})"
     with sqlite3.connect(path, timeout=5.0) as db:
         cursor = db.execute(
-            f"UPDATE outbox SET state = 'waiting', due_s = ? WHERE {where}",  # noqa: S608 - placeholders only
+            f"UPDATE outbox SET state = 'waiting', refusals = 0, due_s = ? WHERE {where}",  # noqa: S608 - placeholders only
             [*values, *keys],
         )
         return cursor.rowcount
@@ -255,8 +270,10 @@ def _salvage(aside: Path, store: Store) -> None:
     """Bring over what can still be read of the outbox and the facts."""
     try:
         with sqlite3.connect(aside) as old:
-            for row in old.execute("SELECT key, body, made_s, due_s, attempts, state, answer FROM outbox"):
-                store.db.execute("INSERT OR IGNORE INTO outbox VALUES (?, ?, ?, ?, ?, ?, ?)", row)
+            for row in old.execute(f"SELECT {SALVAGED} FROM outbox"):  # noqa: S608 - our own names
+                store.db.execute(
+                    f"INSERT OR IGNORE INTO outbox ({SALVAGED}) VALUES (?, ?, ?, ?, ?, ?, ?)", row
+                )  # noqa: S608
             for row in old.execute("SELECT name, value FROM fact WHERE name NOT IN ('epoch', 'seq')"):
                 store.set_fact(*row)
     except sqlite3.Error:

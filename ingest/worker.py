@@ -282,7 +282,8 @@ class Worker:
         if decision.what == "stored":
             self.store.posted(parcel_key)
         elif decision.what == "again":
-            self.store.put_off(parcel_key, self.clock() + decision.wait_s, decision.answer)
+            due_s = self.clock() + decision.wait_s
+            self.store.put_off(parcel_key, due_s, decision.answer, refused=decision.refused)
         else:
             log.error("a pair was set aside", key=parcel_key, answer=decision.answer)
             self.store.set_aside(parcel_key, decision.answer)

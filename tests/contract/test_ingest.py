@@ -78,7 +78,7 @@ def test_a_pair_is_taken_once(technician: FlaskClient, side: Service) -> None:
 def test_a_pair_that_will_never_be_taken_is_set_aside(side: Service) -> None:
     body = json.dumps({"hookup": 999, "temperature_c": 20, "absolute_pressure_kpa": 900})
     assert side.post_pair(Parcel("k", body, 0), 0.5).what == "again"
-    assert side.post_pair(Parcel("k", body, SET_ASIDE_AFTER), 0.5).what == "set-aside"
+    assert side.post_pair(Parcel("k", body, SET_ASIDE_AFTER, SET_ASIDE_AFTER), 0.5).what == "set-aside"
 
 
 def test_live_values_are_taken(technician: FlaskClient, side: Service) -> None:

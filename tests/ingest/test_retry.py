@@ -20,8 +20,15 @@ def test_a_service_that_is_away_or_shut_is_asked_for_ever(status: int | None) ->
 @pytest.mark.parametrize("status", [400, 404, 409, 413, 422])
 def test_a_body_refused_for_good_is_set_aside_after_some_tries(status: int) -> None:
     assert decide(status, 0, "why", 0.5).what == "again"
-    last = decide(status, SET_ASIDE_AFTER - 1, "why", 0.5)
+    last = decide(status, SET_ASIDE_AFTER - 1, "why", 0.5, refusals=SET_ASIDE_AFTER - 1)
     assert (last.what, last.answer) == ("set-aside", "why")
+
+
+@pytest.mark.parametrize("status", [400, 404, 422])
+def test_a_first_refusal_after_a_day_of_outage_is_a_first_refusal(status: int) -> None:
+    decision = decide(status, 300, "why", 0.5, refusals=0)
+    assert (decision.what, decision.refused) == ("again", True)
+    assert not decide(503, 300, "", 0.5).refused
 
 
 def test_retry_after_is_kept() -> None:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from ingest.retry import LONGEST_WAIT_S
 from ingest.store import Row, Store, TakenOver, open_store, replay_set_aside, set_aside_list
 
 
@@ -127,4 +128,42 @@ def test_pairs_set_aside_are_listed_and_sent_again_when_asked(path: Path) -> Non
     assert replay_set_aside(path, ["k2"], 50.0) == 1
     assert [parcel.key for parcel in store.due(100.0)] == ["k2"]
     assert replay_set_aside(path, [], 50.0) == 1
+    store.close()
+
+
+def test_refusals_are_counted_apart_from_tries_and_begin_anew_when_a_person_sends_it_again(
+    path: Path,
+) -> None:
+    store = Store(path)
+    store.commit([], [("k", "{}")], (), 5.0)
+    store.put_off("k", 6.0, "no link")
+    store.put_off("k", 7.0, "422 no", refused=True)
+    assert store.due(10.0) == [("k", "{}", 2, 1)]
+    store.set_aside("k", "422 no")
+    replay_set_aside(path, [], 8.0)
+    assert store.due(10.0) == [("k", "{}", 3, 0)]
+    store.close()
+
+
+def test_a_pair_put_off_by_a_clock_that_was_ahead_does_not_wait_for_that_time_to_come(path: Path) -> None:
+    store = Store(path)
+    store.commit([], [("k", "{}")], (), 5.0)
+    store.put_off("k", 5.0 + 86400.0, "503")
+    assert [parcel.key for parcel in store.due(6.0)] == ["k"]
+    store.put_off("k", 5.0 + LONGEST_WAIT_S, "503")
+    assert store.due(6.0) == []
+    store.close()
+
+
+def test_a_file_of_an_earlier_version_is_brought_up_to_date(path: Path) -> None:
+    old = sqlite3.connect(path)
+    old.execute(
+        "CREATE TABLE outbox (key TEXT PRIMARY KEY, body TEXT NOT NULL, made_s REAL NOT NULL, due_s REAL NOT NULL,"
+        " attempts INTEGER NOT NULL DEFAULT 0, state TEXT NOT NULL DEFAULT 'waiting', answer TEXT)"
+    )
+    old.execute("INSERT INTO outbox (key, body, made_s, due_s) VALUES ('k', '{}', 1.0, 1.0)")
+    old.commit()
+    old.close()
+    store = Store(path)
+    assert store.due(10.0) == [("k", "{}", 0, 0)]
     store.close()
