@@ -271,9 +271,9 @@ def _salvage(aside: Path, store: Store) -> None:
     try:
         with sqlite3.connect(aside) as old:
             for row in old.execute(f"SELECT {SALVAGED} FROM outbox"):  # noqa: S608 - our own names
-                store.db.execute(
-                    f"INSERT OR IGNORE INTO outbox ({SALVAGED}) VALUES (?, ?, ?, ?, ?, ?, ?)", row
-                )  # noqa: S608
+                marks = ", ".join("?" * len(row))
+                into = f"INSERT OR IGNORE INTO outbox ({SALVAGED}) VALUES ({marks})"  # noqa: S608
+                store.db.execute(into, row)
             for row in old.execute("SELECT name, value FROM fact WHERE name NOT IN ('epoch', 'seq')"):
                 store.set_fact(*row)
     except sqlite3.Error:
