@@ -16,7 +16,8 @@ COARSE_SPAN_S = 300
 TRACE = timedelta(days=396)
 """13 months: the same season of last year can still be looked at."""
 ATTEMPTS = timedelta(days=30)
-KEYS = timedelta(hours=48)
+KEYS = timedelta(days=31)
+"""A worker in a van may be without a link for weeks; what it sends again then must still be known as a repeat."""
 HEARTBEATS = timedelta(days=7)
 
 
