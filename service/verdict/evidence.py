@@ -73,6 +73,11 @@ class Evidence:
         """Number of pairs."""
         return int(self.temp_k.size)
 
+    def loosened(self, misfit: float) -> Evidence:
+        """The same pairs for curves that are off by `misfit` in ln P [-], independently at each pair."""
+        wider = self.pressure_cov + misfit**2 * np.eye(self.count)
+        return _whiten(self.temp_k, self.log_pressure, wider, self.temp_cov)
+
     def slope_projection(self) -> Floats:
         """Weights [k] that turn slopes d ln P/dT at the pairs into the factor c of the reference slope."""
         reference = reference_slope(self.temp_k)

@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 from service.refrigerants.curves import SaturationCurves
 from service.verdict.charges import Charges
 from service.verdict.errors import InvalidEvidence
-from service.verdict.grids import BOILED_DRY, REFERENCE_TEMP_K, Grid, boiled_dry_mass
+from service.verdict.grids import REFERENCE_TEMP_K, Grid, boiled_dry_mass
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import CylinderFacts
-from service.verdict.single_phase import density_ratio
+from service.verdict.single_phase import SinglePhaseBook
 
 Floats = NDArray[np.float64]
 
@@ -53,15 +53,15 @@ class FillWeights:
 class FillBook:
     """Densities of saturated liquid and vapour at 25 °C, [n] each [kg/m3], and the grids they weigh."""
 
-    def __init__(self, curves: SaturationCurves, space: HypothesisSpace, vapour: Grid) -> None:
+    def __init__(self, curves: SaturationCurves, space: HypothesisSpace, single: SinglePhaseBook) -> None:
         fill, air_fill = space.fill, space.air_fill
         self._space = space
         self.liquid = _densities(curves, curves.liquid_density_kg_m3)
         self.vapour = _densities(curves, curves.vapour_density_kg_m3)
         n = len(curves.designations)
-        self._density_edges = np.concatenate([density_ratio(vapour.edges), BOILED_DRY[1:]])
+        self._density_edges = self.vapour[:, None] * single.density_edges
         boiled = np.log(boiled_dry_mass(self.liquid / self.vapour))
-        self._log_vapour = np.concatenate([np.tile(vapour.log_mass, (n, 1)), boiled], axis=1)
+        self._log_vapour = np.concatenate([np.tile(single.vapour.log_mass, (n, 1)), boiled], axis=1)
         zeros = np.zeros(n)
         self._unknown = FillWeights(
             alone=np.tile(fill.log_mass, (n, 1)),
@@ -105,8 +105,7 @@ class FillBook:
 
     def _vapour_only(self, density: float) -> Floats:
         edges = self._density_edges
-        expected = self.vapour[:, None] * (edges[1:] + edges[:-1]) / 2
-        cell = self.vapour[:, None] * np.diff(edges) / 2
+        expected, cell = (edges[:, 1:] + edges[:, :-1]) / 2, np.diff(edges, axis=1) / 2
         return self._log_vapour + _log_normal(density, expected, self._spread(expected, cell))
 
     def _spread(self, expected: Floats, cell: Floats) -> Floats:

@@ -12,16 +12,17 @@ from service.verdict import basis, grids, likelihood
 from service.verdict.charges import ChargeBook
 from service.verdict.evidence import Evidence, reference_slope
 from service.verdict.grids import REFERENCE_TEMP_K, Grid
+from service.verdict.vapour import Isochores
 
 Floats = NDArray[np.float64]
 
 STIFFNESS_PA_K = (0.4e6, 0.8e6, 1.2e6)
 """Rise of a liquid-full cylinder's pressure: expansion over compressibility of common refrigerants at 25 °C,
 about 0.75 to 1.1 MPa/K from memory, lowered by dissolved air and the cylinder's own give [Pa/K]."""
-REAL_GAS_SLOPE = 0.45
-"""Near saturation a vapour's pressure rises faster than T by about this exponent (virial estimate) [-]."""
-NON_IDEAL = 0.2
-"""1 - Z of a saturated vapour: 0.16 (R-134a) to 0.27 (R-410A) at 25 °C from the tabulated densities (computed) [-]."""
+VAPOUR_MISFIT = 0.006
+"""A vapour's isochore against the equation of state, from one reading to the next (computed; near-critical ones are
+further off) [-]."""
+_CARRIED_ON_K = 5.0
 _OTHER_MEAN, _OTHER_SPREAD = np.log(8e5), 1.3
 _OTHER_SLOPE_SPREAD_PER_K = 0.008
 _INCONSISTENT_SPREAD = 0.3
@@ -62,16 +63,18 @@ class SinglePhaseBook:
         ranges = np.array([curves.temp_range_k(name) for name in curves.designations])
         self._low_k, self._high_k = ranges[:, :1] - 1e-6, ranges[:, 1:] + 1e-6
         self.vapour: Grid = grids.vapour_grid()
-        boiled = np.array(grids.BOILED_DRY)
-        self._shares = np.concatenate([self.vapour.nodes, pressure_share((boiled[1:] + boiled[:-1]) / 2)])
         self._overpressure = grids.overpressure_grid()
-        home = [min(REFERENCE_TEMP_K, curves.temp_range_k(name)[1]) for name in curves.designations]
-        temps, which = np.unique(np.array(home), return_inverse=True)
-        dew = curves.log_dew_pressure(temps)
-        self._home_k = np.array(home)
-        self._log_dew_home = dew[np.arange(len(home)), which]
-        self._heels = charges.heels(density_ratio(self._shares))
+        isochores, boiled = Isochores(curves), np.array(grids.BOILED_DRY)
+        within = isochores.density_ratio(self.vapour.edges)
+        beyond = np.broadcast_to(boiled[1:], (within.shape[0], boiled.size - 1))
+        self.density_edges = np.concatenate([within, beyond], axis=1)
+        ratio = (self.density_edges[:, 1:] + self.density_edges[:, :-1]) / 2
+        self._boiled_dry = np.arange(ratio.shape[1]) >= self.vapour.nodes.size
+        samples, self._heels = isochores.log_pressure(ratio), charges.heels(ratio)
+        used = self._heels.dry_k[:, :, None] - _CARRIED_ON_K < basis.SAMPLE_TEMP_K
+        self._dry = basis.fit(np.where(used, samples, np.nan))
         self._wet = basis.fit(bubble[:, None, :] + self._heels.departure)
+        self._smear = (0.35 * grids.neighbour_gap(np.log(ratio), axis=1)) ** 2
 
     def evaluate(self, evidence: Evidence) -> SinglePhase:
         """Log-likelihoods of all three states for k pairs."""
@@ -79,7 +82,7 @@ class SinglePhaseBook:
             vapour, condensed = self._vapour_only(evidence)
             return SinglePhase(
                 vapour=vapour,
-                boiled_dry=self._shares > 1.0,
+                boiled_dry=self._boiled_dry,
                 condensed=condensed,
                 full=self._liquid_full(evidence),
                 something_else=_something_else(evidence),
@@ -91,28 +94,23 @@ class SinglePhaseBook:
         return np.where(inside, curve @ basis.values(temp_k), outside)
 
     def _vapour_only(self, evidence: Evidence) -> tuple[Floats, NDArray[np.bool_]]:
-        share, temp = self._shares, evidence.temp_k
-        power = 1.0 + REAL_GAS_SLOPE * share
-        ratio = np.log(temp[None, :] / self._home_k[:, None])
-        level = self._log_dew_home[:, None] + np.log(share)
-        dry = level[:, :, None] + power[:, None] * ratio[:, None, :]
+        temp = evidence.temp_k
         at, slope = basis.with_slopes(temp)
         condensed = temp < self._heels.dry_k[:, :, None]
         # A vapour that was dry when warm condenses when cold, and then stands between dew and bubble pressure.
-        log_pressure = np.where(condensed, self._wet @ at, dry)
-        slopes = np.where(condensed, self._wet @ slope, power[:, None] / temp)
-        smear = (0.35 * grids.neighbour_gap(np.log(share))) ** 2
+        log_pressure = np.where(condensed, self._wet @ at, self._dry @ at)
+        slopes = np.where(condensed, self._wet @ slope, self._dry @ slope)
         shape = log_pressure.shape
         result = likelihood.of_curves(
-            evidence,
+            loose := evidence.loosened(VAPOUR_MISFIT),
             log_pressure.reshape(-1, temp.size),
             slopes.reshape(-1, temp.size),
-            np.tile(smear, shape[0]),
+            self._smear.ravel(),
         ).reshape(shape[:2])
-        inside = (temp >= self._low_k) & (temp <= self._high_k)
+        result += 0.5 * (evidence.log_det_pressure - loose.log_det_pressure)
+        inside = np.asarray(((temp >= self._low_k) & (temp <= self._high_k)).all(axis=1))
         throughout = np.asarray(condensed.all(axis=2))
-        filled = throughout & (share > 1.0)
-        exists = ~filled & (inside.all(axis=1)[:, None] | ~condensed.any(axis=2))
+        exists = ~(throughout & self._boiled_dry) & (inside[:, None] | ~condensed.any(axis=2))
         return np.where(exists, result, -np.inf), throughout
 
     def _liquid_full(self, evidence: Evidence) -> Floats:
@@ -135,16 +133,6 @@ class SinglePhaseBook:
         ).reshape(shape[0], -1)
         values = np.where(np.isfinite(values), values, -np.inf)
         return np.asarray(np.logaddexp.reduce(values, axis=1) - np.log(values.shape[1]))
-
-
-def density_ratio(share: Floats) -> Floats:
-    """Density over the saturated vapour's [-] at a share of its pressure [-], Z falling in proportion to pressure."""
-    return np.asarray(share * (1 - NON_IDEAL) / (1 - NON_IDEAL * share))
-
-
-def pressure_share(ratio: Floats) -> Floats:
-    """Inverse of `density_ratio`; above one a vapour that would condense at 25 °C [-]."""
-    return np.asarray(ratio / (1 - NON_IDEAL + NON_IDEAL * ratio))
 
 
 def _something_else(evidence: Evidence) -> float:

@@ -41,7 +41,7 @@ class Flashed:
     """ln P of one designation at `TEMPS_K`; NaN where nothing was found.
 
     bubble, dew [m], fill [fills, m] with its overall density fill_density [fills, m] in kg/m3, loss [losses, m],
-    mixed [contaminants, shares, m], liquid and vapour density [m] in kg/m3.
+    mixed [contaminants, shares, m], liquid and vapour density [m] in kg/m3; molar mass in kg/mol.
     """
 
     bubble: np.ndarray
@@ -52,6 +52,7 @@ class Flashed:
     mixed: np.ndarray
     liquid: np.ndarray
     vapour: np.ndarray
+    molar_mass: float
 
 
 def temp_weights(temp_k: np.ndarray) -> np.ndarray:
@@ -115,6 +116,7 @@ def _flash(catalogue: Catalogue, name: str, contaminants: tuple[str, ...]) -> Fl
         mixed=np.stack([_mixtures(refrigerant, catalogue[other], bubble) for other in contaminants]),
         liquid=liquid,
         vapour=vapour,
+        molar_mass=equation.molar_mass_kg_mol,
     )
 
 

@@ -15,7 +15,7 @@ from scipy.interpolate import CubicSpline, PchipInterpolator
 from service.verdict import grids
 from service.verdict.model import Pair
 from service.verdict.priors import Priors
-from service.verdict.single_phase import REAL_GAS_SLOPE, density_ratio, pressure_share
+from service.verdict.single_phase import VAPOUR_MISFIT
 from tests.benchmarks.flashes import FILLS, HOME_INDEX_WEIGHTS, LOSSES, SHARES, TEMPS_K, Flashed, temp_weights
 
 STATES = ("none", "air", "shifted", "mixed", "vapour-only")
@@ -23,6 +23,7 @@ BOILED_DRY = "boiled dry"
 """Filled as the clean ones are and without liquid at the reading: told as vapour-only."""
 DRAWN = (*STATES, BOILED_DRY)
 SOLUBILITY = 0.6
+GAS_CONSTANT = 8.314462618
 
 
 @dataclass(slots=True)
@@ -174,13 +175,16 @@ class ExactPosterior:
     def _vapour(self, flashed: Flashed) -> _Rows:
         coarse = grids.vapour_grid()
         edges = np.concatenate([np.linspace(a, b, 9)[:-1] for a, b in pairwise(coarse.edges)] + [[1.0]])
-        return _dry_rows(flashed, np.sqrt(edges[1:] * edges[:-1]), np.repeat(coarse.mass / 8, 8))
+        shares = np.sqrt(edges[1:] * edges[:-1])
+        factor = np.exp(HOME_INDEX_WEIGHTS @ np.log(_compressibility(flashed)))
+        root = np.sqrt(np.maximum(1 - 4 * (1 - factor) * factor * shares, 0))
+        return _dry_rows(flashed, 2 * factor * shares / (1 + root), np.repeat(coarse.mass / 8, 8))
 
     def _boiled_dry(self, flashed: Flashed) -> _Rows:
         edges = np.linspace(grids.BOILED_DRY[0], grids.BOILED_DRY[-1], 45)
         ratio = np.exp(HOME_INDEX_WEIGHTS @ np.log(flashed.liquid / flashed.vapour))
         mass = (1 - grids.OVERFILLED_SHARE) * np.diff(edges) / (ratio - 1) / grids.FILL_RANGE[1]
-        return _dry_rows(flashed, pressure_share((edges[1:] + edges[:-1]) / 2), mass)
+        return _dry_rows(flashed, (edges[1:] + edges[:-1]) / 2, mass)
 
     def log_likelihood(self, pairs: Sequence[Pair]) -> np.ndarray:
         """Of every hypothesis, full covariance of one or two pairs [H]."""
@@ -204,10 +208,12 @@ class ExactPosterior:
         slope = [product[:, temps.size + i] + np.float32(back[temps.size + i]) for i in range(temps.size)]
         zero = first.pressure_bias_pa / pressures
         noise = np.array([p.pressure_noise_pa for p in pairs]) / pressures
+        misfit = np.float32(VAPOUR_MISFIT**2) * (self.state >= DRAWN.index("vapour-only"))
         shared = np.float32(first.gain_bias**2) + self._variance32
         own = np.float32(first.temp_bias_k**2 + first.temp_noise_k**2)
         spread = [
-            shared + np.float32(zero[i] ** 2 + noise[i] ** 2) + slope[i] ** 2 * own for i in range(temps.size)
+            shared + misfit + np.float32(zero[i] ** 2 + noise[i] ** 2) + slope[i] ** 2 * own
+            for i in range(temps.size)
         ]
         if len(pairs) == 1:
             value = -0.5 * (residual[0] ** 2 / spread[0] + np.log(np.float32(2 * np.pi) * spread[0]))
@@ -266,12 +272,18 @@ class ExactPosterior:
         )
 
 
-def _dry_rows(flashed: Flashed, shares: np.ndarray, mass: np.ndarray) -> _Rows:
-    home = HOME_INDEX_WEIGHTS @ flashed.dew
-    power = 1 + REAL_GAS_SLOPE * shares
-    curves = home + np.log(shares)[:, None] + power[:, None] * np.log(TEMPS_K / 298.15)
-    saturated = np.exp(HOME_INDEX_WEIGHTS @ np.log(flashed.vapour))
-    wet, dry_k = _held(flashed, 1 / (saturated * density_ratio(shares)))
+def _compressibility(flashed: Flashed) -> np.ndarray:
+    """Z [m] of the saturated vapour."""
+    return np.exp(flashed.dew) * flashed.molar_mass / (flashed.vapour * GAS_CONSTANT * TEMPS_K)
+
+
+def _dry_rows(flashed: Flashed, ratio: np.ndarray, mass: np.ndarray) -> _Rows:
+    """Vapour at densities over the saturated one's at 25 °C: the first virial correction, true at saturation."""
+    density = ratio[:, None] * np.exp(HOME_INDEX_WEIGHTS @ np.log(flashed.vapour))
+    factor = 1 - (1 - _compressibility(flashed)) * density / flashed.vapour
+    ideal = density * GAS_CONSTANT * TEMPS_K / flashed.molar_mass
+    curves = np.log(ideal * np.maximum(factor, 0.2))
+    wet, dry_k = _held(flashed, 1 / density[:, 0])
     return _Rows(curves, np.log(mass), _gap_variance(curves, 0), dry_k, wet)
 
 

@@ -64,7 +64,11 @@ class SyntheticCurves:
 
     def log_vapour_density(self, temp_k):
         temp = np.asarray(temp_k, dtype=float)
-        return np.log([f[3] * np.exp(0.028 * (temp - 298.15)) for f in FLUIDS.values()])
+        above = self.log_dew_pressure(temp) - self.log_dew_pressure(np.array([298.15]))
+        # 0.8 of an ideal gas's volume at 25 °C, nearer to one when thin.
+        factor = np.maximum(1 - 0.2 * np.exp(above / 2), 0.5)
+        home = np.log([f[3] for f in FLUIDS.values()])
+        return home[:, None] + above - np.log(temp / 298.15 * factor / 0.8)
 
     def liquid_density_kg_m3(self, designation, temp_k):
         return np.exp(self.log_liquid_density(temp_k))[self.index(designation)]

@@ -3,7 +3,6 @@ import pytest
 
 from service.verdict.evidence import build
 from service.verdict.model import Pair
-from service.verdict.single_phase import density_ratio, pressure_share
 
 
 def read(*points):
@@ -40,11 +39,6 @@ def test_what_boiled_dry_counts_among_the_fills(engine, curves):
     r134a = curves.index("R-134a")
     warm = engine.single.evaluate(read((308.15, float(curves.bubble_pressure_pa("R-134a", 308.15)[0]) * 0.8)))
     assert warm.boiled_dry[warm.vapour[r134a].argmax()]
-
-
-def test_density_and_pressure_of_a_vapour_are_each_others_inverse():
-    share = np.linspace(0.01, 1.5, 30)
-    assert np.allclose(pressure_share(density_ratio(share)), share)
 
 
 def test_liquid_full_rises_by_bars(engine, curves):
