@@ -1,17 +1,23 @@
 """Mutated packs by the million: nothing may crash, nothing may leak.
 
     python -m tests.faults.fuzz --packs 1000000 --seed 1
+    python -m tests.faults.fuzz --guided --target pipeline --runs 1000000
 
-Valid packs are cut, spliced and spoiled byte by byte and field by field; mutants that reach a reason or a length not
+The second one is led by coverage (tests/faults/guided.py) and needs `pip install atheris`. In the first one
+valid packs are cut, spliced and spoiled byte by byte and field by field; mutants that reach a reason or a length not
 met before are kept and mutated further.
 """
 
 from __future__ import annotations
 
 import argparse
+import importlib.util
 import json
+import subprocess
 import sys
+import tempfile
 from collections import Counter
+from pathlib import Path
 from random import Random
 
 import psutil
@@ -21,39 +27,7 @@ from ingest.hookup import Hookup
 from ingest.pipeline import Pipeline
 from ingest.senml import Refused
 from ingest.settling import SettlingSettings
-
-DEVICE = "urn:dev:mac:0024befffe804ff1"
-NOW = 1.7e9
-WORDS = (
-    *("NaN", "Infinity", "-Infinity", "1e999", "-0", "null", "true", "[]", "{}", '""', '"x_"', "9" * 400),
-    *(
-        '"bn"',
-        '"bt"',
-        '"bver"',
-        '"v"',
-        '"vs"',
-        '"vb"',
-        '"s"',
-        '"t"',
-        '"u"',
-        '"K"',
-        '"Cel"',
-        '"Pa"',
-        "268435456",
-        "\\ud800",
-    ),
-)
-
-
-def seeds() -> list[bytes]:
-    """Packs to begin with."""
-    full = [
-        {"bn": f"{DEVICE}:", "bt": NOW, "n": "gauge-pressure", "u": "Pa", "v": 8e5},
-        {"n": "wall-temperature", "u": "Cel", "v": 21.5},
-        {"n": "battery", "u": "%EL", "v": 80},
-        {"n": "mass", "u": "kg", "v": 21.0, "t": -2},
-    ]
-    return [json.dumps(full[:n]).encode() for n in range(1, 5)] + [b"[]", b"{}", b"", b"[{}]"]
+from tests.faults.packs import DEVICE, NOW, WORDS, seeds
 
 
 def mutated(rng: Random, pool: list[bytes]) -> bytes:
@@ -100,19 +74,39 @@ def fuzz(count: int, seed: int) -> tuple[Counter[str], float]:
     return outcomes, process.memory_info().rss / 1e6 - start_mb
 
 
+def guided(target: str, runs: int, seed: int, folder: Path) -> dict[str, float]:
+    """Fuzz a target led by coverage in a process of its own; raises AssertionError with what libFuzzer says."""
+    from tests.faults.guided import prepare
+
+    corpus, report = folder / "corpus", folder / "report.json"
+    corpus.mkdir()
+    prepare(corpus)
+    command = [sys.executable, "-m", "tests.faults.guided", target, str(runs), str(seed), report, corpus]
+    done = subprocess.run(command, stderr=subprocess.PIPE, text=True, check=False)
+    assert done.returncode == 0, done.stderr[-6000:]
+    told: dict[str, float] = json.loads(report.read_text())
+    covered = [line for line in done.stderr.splitlines() if " cov: " in line]
+    return told | {"covered": int(covered[-1].split(" cov: ")[1].split()[0]) if covered else 0}
+
+
 def main() -> None:
     """Run from the command line; any crash ends it with its traceback."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--packs", type=int, default=1_000_000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--guided", action="store_true")
+    parser.add_argument("--target", choices=("packs", "pipeline"), default="packs")
+    parser.add_argument("--runs", type=int, default=1_000_000)
     args = parser.parse_args()
+    if args.guided:
+        if importlib.util.find_spec("atheris") is None:
+            sys.exit("atheris is not installed: .venv/bin/python -m pip install atheris")
+        with tempfile.TemporaryDirectory() as folder:
+            print(json.dumps(guided(args.target, args.runs, args.seed, Path(folder)), indent=1))
+        return
     outcomes, growth_mb = fuzz(args.packs, args.seed)
-    print(
-        json.dumps(
-            {"outcomes": dict(outcomes), "growth_mb_in_the_last_two_fifths": round(growth_mb, 1)}, indent=1
-        )
-    )
-    sys.exit(0)
+    told = {"outcomes": dict(outcomes), "growth_mb_in_the_last_two_fifths": round(growth_mb, 1)}
+    print(json.dumps(told, indent=1))
 
 
 if __name__ == "__main__":

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import socket
+import struct
 import threading
 
 
@@ -34,11 +36,15 @@ class Proxy:
         self._thread.join(timeout=5)
 
     def cut(self) -> None:
-        """Reset all connections; new ones are taken."""
+        """Close all connections; new ones are taken."""
         self._loop.call_soon_threadsafe(self._abort)
 
+    def reset(self) -> None:
+        """End all connections with a reset (RST) instead of a close; new ones are taken."""
+        self._loop.call_soon_threadsafe(self._reset)
+
     def refuse(self, on: bool) -> None:
-        """Reset all connections and close new ones at once, or stop doing so."""
+        """Close all connections and new ones at once, or stop doing so."""
         self._refusing = on
         if on:
             self.cut()
@@ -67,6 +73,13 @@ class Proxy:
     def _abort(self) -> None:
         for writer in list(self._writers):
             writer.transport.abort()
+
+    def _reset(self) -> None:
+        for writer in list(self._writers):
+            end = writer.get_extra_info("socket")
+            with contextlib.suppress(OSError, AttributeError):  # it has just been closed
+                end.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+        self._abort()
 
     async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         if self._refusing:

@@ -1,0 +1,69 @@
+"""The worker's disk: an ext4 file system in a file, so that it can really fill up and really go read-only."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import resource
+import subprocess
+from pathlib import Path
+
+SIZE_MB = 40
+
+
+def _run(*command: str) -> bool:
+    return subprocess.run(command, capture_output=True).returncode == 0
+
+
+class Disk:
+    """A folder on a disk of its own where root may mount one; else a plain folder and a limit on the size of files."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder, self.image = folder, folder.with_suffix(".img")
+        folder.mkdir()
+        self.is_own = os.geteuid() == 0 and self._make() and self._mount()
+
+    def _make(self) -> bool:
+        with self.image.open("wb") as file:
+            file.truncate(SIZE_MB * 1_000_000)
+        with contextlib.suppress(OSError):
+            return _run("mkfs.ext4", "-q", "-m", "0", str(self.image))
+        return False
+
+    def _mount(self) -> bool:
+        return _run("mount", "-o", "loop", str(self.image), str(self.folder))
+
+    def fill(self, pid: int) -> None:
+        """Leave no room: the disk is filled to the last block, or the process may not make any file longer."""
+        if not self.is_own:
+            resource.prlimit(pid, resource.RLIMIT_FSIZE, (0, resource.RLIM_INFINITY))
+            return
+        with (self.folder / "filler").open("wb", buffering=0) as file, contextlib.suppress(OSError):
+            while True:
+                file.write(b"x" * 4096)
+
+    def free(self, pid: int) -> None:
+        """Make room again."""
+        if self.is_own:
+            (self.folder / "filler").unlink(missing_ok=True)
+            return
+        with contextlib.suppress(ProcessLookupError):
+            unlimited = (resource.RLIM_INFINITY, resource.RLIM_INFINITY)
+            resource.prlimit(pid, resource.RLIMIT_FSIZE, unlimited)
+
+    def fail(self) -> bool:
+        """Have the kernel turn it read-only under whoever writes, as after an error of the medium."""
+        return self.is_own and _run("mount", "-o", "remount,abort", str(self.folder))
+
+    def repair(self) -> None:
+        """Take it off, check it and put it back; nobody may use it meanwhile."""
+        if self.is_own:
+            self.remove()
+            _run("e2fsck", "-p", "-f", str(self.image))
+            self.is_own = self._mount()
+            assert self.is_own, "the worker's disk could not be mounted again"
+
+    def remove(self) -> None:
+        """Take it off."""
+        if self.is_own:
+            _run("umount", str(self.folder)) or _run("umount", "-l", str(self.folder))
