@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 import time
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import closing
 from pathlib import Path
 from typing import NamedTuple
 
@@ -25,7 +26,13 @@ CREATE TABLE IF NOT EXISTS outbox (
 CREATE INDEX IF NOT EXISTS outbox_due ON outbox (state, due_s);
 CREATE TABLE IF NOT EXISTS fact (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 """
-SALVAGED = "key, body, made_s, due_s, attempts, state, answer"
+SALVAGED = {
+    "outbox": ("key, body, made_s, due_s, attempts, state, answer", "key"),
+    "fact": ("name, value", "name"),
+    "session": ("hookup, seq, layout, state", "hookup"),
+    "inbox": ("seq, arrival_s, place, device, payload", "seq"),
+}
+"""What is brought over from a damaged file: columns, and the key by which it is read."""
 KEEP_POSTED_S = 7 * 86400.0
 """A posted pair is remembered for so long, so that a replay does not send it again, [s]."""
 
@@ -36,6 +43,11 @@ class TakenOver(Exception):
 
 class Broken(Exception):
     """The file is not a database any more."""
+
+
+def is_damaged(error: sqlite3.Error) -> bool:
+    """Whether an error says that the file itself is damaged, which waiting does not mend."""
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 
 class Row(NamedTuple):
@@ -81,9 +93,16 @@ class Store:
                 raise
             raise Broken(f"{path}: {error}") from error
         self.epoch = int(self.fact("epoch") or 0) + 1
-        self.seq = self.db.execute("SELECT coalesce(max(seq), 0) FROM inbox").fetchone()[0]
-        self.seq = max(self.seq, int(self.fact("seq") or 0))
+        self.seq = 0
+        self.renumber()
         self.set_fact("epoch", str(self.epoch))
+
+    def renumber(self) -> None:
+        """Have the next pack's number come after every one that was ever given, by rows and by replay points."""
+        known = self.db.execute(
+            "SELECT max((SELECT coalesce(max(seq), 0) FROM inbox), (SELECT coalesce(max(seq), 0) FROM session))"
+        ).fetchone()[0]
+        self.seq = max(known, int(self.fact("seq") or 0))
 
     def _bring_up_to_date(self) -> None:
         """Add what a file of an earlier version does not have."""
@@ -259,22 +278,30 @@ def open_store(path: Path, now_s: float | None = None) -> tuple[Store, Path | No
         stamp = time.time() if now_s is None else now_s
         aside = path.with_name(f"{path.name}.corrupt-{stamp:.0f}")
         path.rename(aside)
+        # What was committed last is in the log beside the file.
         for suffix in ("-wal", "-shm"):
-            path.with_name(path.name + suffix).unlink(missing_ok=True)
+            beside = path.with_name(path.name + suffix)
+            if beside.exists():
+                beside.rename(aside.with_name(aside.name + suffix))
         store = Store(path)
         _salvage(aside, store)
         return store, aside
 
 
 def _salvage(aside: Path, store: Store) -> None:
-    """Bring over what can still be read of the outbox and the facts."""
-    try:
-        with sqlite3.connect(aside) as old:
-            for row in old.execute(f"SELECT {SALVAGED} FROM outbox"):  # noqa: S608 - our own names
-                marks = ", ".join("?" * len(row))
-                into = f"INSERT OR IGNORE INTO outbox ({SALVAGED}) VALUES ({marks})"  # noqa: S608
-                store.db.execute(into, row)
-            for row in old.execute("SELECT name, value FROM fact WHERE name NOT IN ('epoch', 'seq')"):
-                store.set_fact(*row)
-    except sqlite3.Error:
-        return
+    """Bring over what can still be read of everything, from either end of each table."""
+    with closing(sqlite3.connect(aside)) as old:
+        store.db.execute("BEGIN IMMEDIATE")
+        for table, (columns, key) in SALVAGED.items():
+            marks = ", ".join("?" * (1 + columns.count(",")))
+            into = f"INSERT OR IGNORE INTO {table} ({columns}) VALUES ({marks})"  # noqa: S608 - our own names
+            for direction in ("ASC", "DESC"):
+                query = f"SELECT {columns} FROM {table} ORDER BY {key} {direction}"  # noqa: S608
+                try:
+                    for row in old.execute(query):
+                        store.db.execute(into, row)
+                except sqlite3.Error:
+                    continue
+                break
+        store.db.execute("COMMIT")
+    store.renumber()

@@ -109,7 +109,11 @@ class Running:
 
     def run(self) -> int:
         """Run until asked to stop; returns the exit code."""
-        self.worker.restore()
+        try:
+            self.worker.restore()
+        except sqlite3.Error as error:
+            log.error("the inbox cannot be written", error=str(error))
+            return EXIT_FAILED
         self.listener.start()
         if self.settings.metrics_port:
             serve(self.settings.metrics_port, self.settings.metrics_bind, lambda: self.last_status)
@@ -122,7 +126,7 @@ class Running:
             return EXIT_TAKEN_OVER
         except sqlite3.Error as error:
             log.error(
-                "stopped while the disk could not be written; what came last is still the broker's",
+                "stopped while the inbox could not be written; what came last is still the broker's",
                 error=str(error),
             )
             return EXIT_FAILED
@@ -203,7 +207,11 @@ class Running:
 
 def run(settings: Settings) -> int:
     """Run a worker in this process until SIGTERM or SIGINT; returns the exit code."""
-    running = Running(settings)
+    try:
+        running = Running(settings)
+    except (sqlite3.Error, OSError) as error:
+        log.error("the worker's folder cannot be used", folder=str(settings.data), error=str(error))
+        return EXIT_FAILED
 
     def stop(_signal: int, _frame: FrameType | None) -> None:
         running.stop_asked.set()

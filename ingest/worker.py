@@ -23,7 +23,7 @@ from ingest.pipeline import Pipeline
 from ingest.retry import Decision, decide
 from ingest.senml import Refused, read
 from ingest.settings import Settings
-from ingest.store import Parcel, Row, Store
+from ingest.store import Parcel, Row, Store, is_damaged
 
 log = structlog.get_logger(__name__)
 
@@ -186,6 +186,8 @@ class Worker:
             try:
                 self.store.commit(rows, parcels, sessions, self.clock())
             except sqlite3.Error as error:
+                if is_damaged(error):
+                    raise
                 if self.disk_error is None:
                     log.error(
                         "the inbox cannot be written; nothing is acknowledged until it can", error=str(error)
@@ -297,6 +299,8 @@ class Worker:
         try:
             write()
         except sqlite3.Error as error:
+            if is_damaged(error):
+                raise
             self.disk_error = str(error)
             self.pipeline.counts["disk-errors"] += 1
 

@@ -1,5 +1,6 @@
 """The worker's file: one commit for everything, and every way that a disk lets one down."""
 
+import shutil
 import sqlite3
 from pathlib import Path
 
@@ -167,3 +168,41 @@ def test_a_file_of_an_earlier_version_is_brought_up_to_date(path: Path) -> None:
     store = Store(path)
     assert store.due(10.0) == [("k", "{}", 0, 0)]
     store.close()
+
+
+def test_packs_replay_points_and_what_was_only_in_the_log_are_saved_from_a_damaged_file(
+    path: Path, tmp_path: Path
+) -> None:
+    store = Store(path)
+    store.commit(rows(*range(1, 400)), [], [(7, 390, "layout", b"state")], 5.0)
+    store.db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    store.commit(rows(400), [("late", "{}")], (), 6.0)
+    damaged = tmp_path / "damaged"
+    damaged.mkdir()
+    for suffix in ("", "-wal"):
+        shutil.copy(f"{path}{suffix}", damaged / f"worker.sqlite{suffix}")
+    store.close()
+    with (damaged / "worker.sqlite").open("r+b") as file:
+        text = file.read()
+        middle = text.index(b"x" * 100, len(text) // 2)
+        file.seek(middle // 4096 * 4096)
+        file.write(b"\xee" * 4096)
+    saved, aside = open_store(damaged / "worker.sqlite", 123.0)
+    assert aside is not None
+    assert [parcel.key for parcel in saved.due(10.0)] == ["late"]
+    assert saved.sessions() == [(7, 390, "layout", b"state")]
+    kept = [row.seq for row in saved.packs()]
+    assert kept[0] == 1
+    assert kept[-1] == 400
+    assert 300 < len(kept) < 400
+    assert saved.seq == 400
+    saved.close()
+
+
+def test_numbers_go_on_after_a_replay_point_whose_packs_are_gone(path: Path) -> None:
+    store = Store(path)
+    store.commit([], [], [(7, 390, "layout", b"state")], 5.0)
+    store.close()
+    again = Store(path)
+    assert again.seq == 390
+    again.close()
