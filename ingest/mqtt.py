@@ -27,8 +27,11 @@ LONGEST_LOGGED = 200
 BAD_CREDENTIALS = {4, 5, 0x86, 0x87}
 """Refusals that trying again does not change: bad user name or password, not authorised."""
 UNSUPPORTED_VERSION = {1, 0x84}
-STABLE_S, SHORT_S, KICKS = 10.0, 4.0, 2
-"""An owner that held its session for long and then loses it again and again at once is being replaced."""
+STABLE_S, SHORT_S = 10.0, 4.0
+KICKS, YOUNG_KICKS = 2, 8
+"""An owner that held its session for long and then loses it at once so often is being replaced; a young one, which may
+be the one that replaces, holds out longer."""
+YOUNG_WAIT_S = 0.2
 
 
 class Pack(NamedTuple):
@@ -126,6 +129,10 @@ class Listener:
         self._tried = 0
         self.client = self._client(settings.version)
 
+    @property
+    def _longest_wait_s(self) -> int:
+        return 15 if len(self.settings.addresses) == 1 else 2
+
     def _client(self, version: int) -> paho.Client:
         s = self.settings
         five = version == MQTTProtocolVersion.MQTTv5
@@ -140,7 +147,9 @@ class Listener:
             client.username_pw_set(s.user, s.password)
         if s.tls:
             client.tls_set(ca_certs=s.ca_file, tls_version=ssl.PROTOCOL_TLS_CLIENT)
-        client.reconnect_delay_set(min_delay=1, max_delay=15 if len(s.addresses) == 1 else 2)
+        # A standby is back sooner than the old owner, who therefore gives up first.
+        first_s: float = YOUNG_WAIT_S if s.owns else 1
+        client.reconnect_delay_set(first_s, self._longest_wait_s)  # type: ignore[arg-type]
         client.max_queued_messages_set(1000)
         client.on_connect = self._on_connect
         client.on_connect_fail = lambda *_args: self._choose_node()
@@ -234,9 +243,10 @@ class Listener:
         lasted_s = time.monotonic() - self._connected_s
         if lasted_s >= STABLE_S:
             self._was_stable, self._kicks = True, 0
+            self.client.reconnect_delay_set(min_delay=1, max_delay=self._longest_wait_s)
         elif lasted_s <= SHORT_S:
             self._kicks += 1
-        return self._was_stable and self._kicks >= KICKS
+        return self._kicks >= (KICKS if self._was_stable else YOUNG_KICKS)
 
     def _on_message(self, client: paho.Client, _userdata: object, message: paho.MQTTMessage) -> None:
         try:

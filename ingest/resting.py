@@ -6,9 +6,9 @@ What comes out is the same to the last bit as if it had never been folded.
 
 from __future__ import annotations
 
+import struct
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from typing import NamedTuple
 
 from ingest.checkpoint import fold, opens_s, silent_from_s, unfold
 from ingest.clock import LAG_S
@@ -22,18 +22,11 @@ KEPT_OPEN = 4000
 REST_BIN_S = 30.0
 """Bins so wide mean that nothing has happened for a quarter of an hour, [s]."""
 MOST_WAITING = 64
-WAITS = frozenset(
-    ("wall-temperature", "gauge-pressure", "absolute-pressure", "ambient-temperature", "battery")
-)
+WAITING = ("wall-temperature", "gauge-pressure", "absolute-pressure", "ambient-temperature", "battery")
 """What nobody needs before the bin is full; a weight is told at once."""
-
-
-class Waiting(NamedTuple):
-    """A reading of a folded session."""
-
-    device: str
-    reading: Reading
-    arrival_s: float
+_NUMBER = {quantity: number for number, quantity in enumerate(WAITING)}
+_READING = struct.Struct("<?Bddd")
+"""A reading that waits: whether it is the temperature device's, its quantity, stamp, value and arrival."""
 
 
 class Sessions(Mapping[int, Session]):
@@ -52,7 +45,7 @@ class Sessions(Mapping[int, Session]):
         self.hookups: dict[int, Hookup] = {}
         self._open: dict[int, Session] = {}
         self._folded: dict[int, bytes] = {}
-        self._waiting: dict[int, list[Waiting]] = {}
+        self._waiting: dict[int, bytearray] = {}
 
     def __len__(self) -> int:
         return len(self.hookups)
@@ -102,16 +95,17 @@ class Sessions(Mapping[int, Session]):
 
         It can if by its stamp and an honest clock the reading leaves the bin open.
         """
-        state = self._folded.get(number)
-        if state is None or reading.quantity not in WAITS:
+        state, quantity = self._folded.get(number), _NUMBER.get(reading.quantity)
+        if state is None or quantity is None:
             return False
         stamp_s = reading.stamp_s
         if not (stamp_s < opens_s(state) and arrival_s - LAG_S < stamp_s <= arrival_s):
             return False
-        waiting = self._waiting.setdefault(number, [])
-        if len(waiting) >= MOST_WAITING:
+        waiting = self._waiting.setdefault(number, bytearray())
+        if len(waiting) >= MOST_WAITING * _READING.size:
             return False
-        waiting.append(Waiting(device, reading, arrival_s))
+        is_clamp = device == self.hookups[number].temperature_device
+        waiting += _READING.pack(is_clamp, quantity, stamp_s, reading.value, arrival_s)
         return True
 
     def rest(self, number: int) -> None:
@@ -153,8 +147,11 @@ class Sessions(Mapping[int, Session]):
             self.counts["sessions-unreadable"] += 1
             session = Session.of(hookup, self.settings)
         self._open[number] = session
-        for device, reading, arrival_s in self._waiting.pop(number, ()):
-            reason = session.take(device, reading, arrival_s)
+        for is_clamp, quantity, stamp_s, value, arrival_s in _READING.iter_unpack(
+            self._waiting.pop(number, b"")
+        ):
+            device = hookup.temperature_device if is_clamp else hookup.pressure_device
+            reason = session.take(device, Reading(device, WAITING[quantity], stamp_s, value), arrival_s)
             if reason is not None:
                 self.counts[f"dropped:{reason}"] += 1
         return session

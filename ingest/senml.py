@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 import sys
-from functools import lru_cache
 from typing import Any, NamedTuple
 
 RELATIVE_BELOW_S = 2.0**28
@@ -17,7 +16,7 @@ MOST_AHEAD_S = 60.0
 MOST_RECORDS = 10_000
 ZERO_CELSIUS_K = 273.15
 
-_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*\Z")
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*").fullmatch
 _TEXT, _NUMBER, _TRUTH = (str,), (float, int), (bool,)
 _LABELS: dict[str, tuple[type, ...]] = {
     **dict.fromkeys(("bn", "bu", "n", "u", "vs", "vd"), _TEXT),
@@ -27,7 +26,6 @@ _LABELS: dict[str, tuple[type, ...]] = {
 _BASES = frozenset(("bn", "bt", "bu", "bv", "bs", "bver"))
 _VALUES = ("v", "vs", "vb", "vd")
 _LARGEST = sys.float_info.max
-_MOST_NAMES, _LONGEST_NAME = 200_000, 200
 
 _UNITS: dict[str, tuple[str, ...]] = {
     "gauge-pressure": ("Pa",),
@@ -39,6 +37,9 @@ _UNITS: dict[str, tuple[str, ...]] = {
     "battery": ("%EL",),
 }
 QUANTITIES = tuple(_UNITS)
+_JOINTS = (":", "_")
+_ONE_OF_EACH = {quantity: quantity for quantity in QUANTITIES}
+"""A hundred thousand devices share one string a quantity."""
 
 
 class Refused(ValueError):
@@ -130,8 +131,7 @@ def read(payload: bytes | str, topic_device: str, now_s: float) -> list[Reading]
             raise Refused(
                 "ahead-of-time", f"{record.name} is stamped {record.time_s - now_s:.0f} s ahead of now"
             )
-        split = _split if len(record.name) <= _LONGEST_NAME else _split.__wrapped__
-        device, quantity = split(record.name, topic_device)
+        device, quantity = _split(record.name, topic_device)
         units = _UNITS.get(quantity)
         if units is None:
             continue
@@ -203,10 +203,8 @@ def _check_versions(versions: set[float]) -> None:
 
 def _resolved(number: int, fields: dict[str, Any], base: dict[str, Any], now_s: float) -> Record:
     name = base.get("bn", "") + fields.get("n", "")
-    if name not in _known_names:
-        if not _NAME.match(name):
-            raise Refused("name", f"record {number}: {name[:80]!r} is not a SenML name")
-        _remember_name(name)
+    if not _NAME(name):
+        raise Refused("name", f"record {number}: {name[:80]!r} is not a SenML name")
     value = _value(number, name, fields, base)
     time_s = base.get("bt", 0.0) + fields.get("t", 0.0)
     if time_s < RELATIVE_BELOW_S:
@@ -238,26 +236,18 @@ def _value(number: int, name: str, fields: dict[str, Any], base: dict[str, Any])
     return float(base["bv"]) if "bv" in base else None
 
 
-_known_names: set[str] = set()
-
-
-def _remember_name(name: str) -> None:
-    """Names repeat for ever; checking each once is enough. Bounded, since names come from outside."""
-    if len(_known_names) >= _MOST_NAMES:
-        _known_names.clear()
-    if len(name) <= _LONGEST_NAME:
-        _known_names.add(name)
-
-
-@lru_cache(maxsize=_MOST_NAMES)
 def _split(name: str, topic_device: str) -> tuple[str, str]:
     """Split a record's name into device and quantity; a topic that is a urn speaks for itself alone."""
+    if name.startswith(topic_device) and name[len(topic_device) : len(topic_device) + 1] in _JOINTS:
+        known = _ONE_OF_EACH.get(name[len(topic_device) + 1 :])
+        if known is not None:
+            return topic_device, known
     for quantity in QUANTITIES:
         if name.endswith(quantity):
             prefix = name[: -len(quantity)]
             if not prefix:
                 return topic_device, quantity
-            if prefix[-1] in ":_" and len(prefix) > 1:
+            if prefix[-1] in _JOINTS and len(prefix) > 1:
                 device = prefix[:-1]
                 if device != topic_device and topic_device.startswith("urn:dev:"):
                     raise Refused("device", f"{name} published on the topic of {topic_device}")

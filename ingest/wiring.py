@@ -14,7 +14,6 @@ from typing import Any
 
 import structlog
 
-from ingest.metrics import serve
 from ingest.mqtt import Listener
 from ingest.own_clock import OwnClock
 from ingest.pipeline import Pipeline
@@ -116,6 +115,9 @@ class Running:
             return EXIT_FAILED
         self.listener.start()
         if self.settings.metrics_port:
+            # Here, since a standby that takes over should not wait for what it may not need.
+            from ingest.metrics import serve
+
             serve(self.settings.metrics_port, self.settings.metrics_bind, lambda: self.last_status)
         for errand in self.errands:
             errand.start()

@@ -68,6 +68,21 @@ def test_an_owner_that_keeps_losing_a_session_it_long_held_is_replaced(monkeypat
     assert listener.taken_over
 
 
+def test_of_two_young_owners_that_take_the_session_from_each_other_one_gives_up(monkeypatch) -> None:
+    now = [0.0]
+    monkeypatch.setattr("ingest.mqtt.time.monotonic", lambda: now[0])
+    listener = Listener(settings())
+    reason = ReasonCode(PacketTypes.DISCONNECT, "Unspecified error")
+    accepted = ReasonCode(PacketTypes.CONNACK, "Success")
+    kicks = 0
+    while not listener.taken_over:
+        listener._on_connect(listener.client, None, None, accepted, None)
+        now[0] += 1.0
+        listener._on_disconnect(listener.client, None, None, reason, None)
+        kicks += 1
+    assert kicks == 8
+
+
 @pytest.fixture
 def scripted_broker() -> Iterator[tuple[int, list[int]]]:
     """Accept MQTT 5 clients, grant their subscription, then say that the session was taken over."""
