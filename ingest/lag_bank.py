@@ -20,6 +20,8 @@ STATES = 6
 NO_LAG_S = 1.0
 MOST_DOUBT_OF_LAG, KNOWN_LAG = 0.05, 0.15
 """A lag is worth remembering if hardly anything speaks against it and it is known to 15 %."""
+REMEMBERED_LAG = 0.15
+"""A remembered lag may have changed by so much with how the clamp sits, as a logarithm, [-]."""
 AIR_K, REST_FROM_AIR_K, MOVED_FROM_AIR_K = 0.6, 0.6, 8.0
 """How well the air is known, and how far from it a cylinder at rest and one that was moved may be, [K]."""
 AIR_SAYS = 20.0
@@ -54,8 +56,8 @@ class BankSettings:
         Time in which a drift dies away, [s].
     rest_noise, drift_noise : float
         Spectral density of the drift's random changes at rest and moving, [K2/s3].
-    first_k, body_k, settled_k : float
-        Standard deviations of a fresh clamp's residues and of one without lag, [K].
+    first_k, body_k, touched_k, settled_k : float
+        Standard deviations of a fresh clamp's residues, of one that was touched and of one without lag, [K].
     offset_walk : float
         Random walk of the offset, [K/sqrt(s)].
     slope_error : float
@@ -75,6 +77,7 @@ class BankSettings:
     drift_noise: float = 2e-11
     first_k: float = 8.0
     body_k: float = 0.45
+    touched_k: float = 2.5
     settled_k: float = 0.03
     offset_walk: float = 0.008 / math.sqrt(60.0)
     slope_error: float = 0.06
@@ -101,6 +104,7 @@ class LagBank:
         self.log_weight: Floats = np.log(self._prior(lags, known_lag_s))
         self.weight: Floats = np.exp(self.log_weight)
         self.reopen(liquid=True, drift=True, offset=True)
+        self.know_lag(known_lag_s)
 
     def _prior(self, lags: list[float], known_lag_s: float | None, at_rest: float | None = None) -> Floats:
         s = self.settings
@@ -114,21 +118,35 @@ class LagBank:
         return np.concatenate([rest_weight * one, (1.0 - rest_weight) * one])
 
     def reopen(
-        self, *, liquid: bool = False, drift: bool = False, offset: bool = False, lag: bool = True
+        self,
+        *,
+        liquid: bool = False,
+        drift: bool = False,
+        offset: bool = False,
+        on_wall: bool = False,
     ) -> None:
-        """Forget what a disturbance has made doubtful."""
+        """Forget what a disturbance has made doubtful; a clamp `on_wall` is not as far off as one just put on."""
         s, cov = self.settings, self.cov
-        if lag:
-            fresh = self.first_s > NO_LAG_S
-            self._reset(FIRST, np.where(fresh, s.first_k, s.settled_k))
-            self._reset(BODY, np.where(fresh, s.body_k, 1e-3))
-            self._reset(LAG, np.where(fresh, s.lag_width, 1e-3))
+        fresh = self.first_s > NO_LAG_S
+        self._reset(FIRST, np.where(fresh, s.touched_k if on_wall else s.first_k, s.settled_k))
+        self._reset(BODY, np.where(fresh, s.body_k, 1e-3))
+        self._reset(LAG, np.where(fresh, s.lag_width, 1e-3))
         if drift:
             self._reset(DRIFT, np.where(self._at_rest, s.rest_drift, s.moving_drift))
         if liquid:
             cov[:, LIQUID, LIQUID] += 400.0
         if offset:
             cov[:, OFFSET, OFFSET] += 400.0
+
+    def know_lag(self, known_lag_s: float | None) -> None:
+        """Let every filter near a lag [s] that is remembered start from it."""
+        if known_lag_s is None:
+            return
+        s = self.settings
+        off = np.log(known_lag_s / self.first_s)
+        near = (self.first_s > NO_LAG_S) & (np.abs(off) < 2.0 * s.lag_width)
+        self.state[near, LAG] = off[near]
+        self.cov[near, LAG, LAG] = REMEMBERED_LAG**2
 
     def prune(self) -> None:
         """Keep the filters that still say something: a settled clamp needs few, in memory and in time."""

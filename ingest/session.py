@@ -22,6 +22,8 @@ LONGEST_QUEUE = 8192
 FINE_BIN_S = 10.0
 CALM_BINS = ((3600.0, 60.0), (900.0, 30.0), (400.0, 20.0))
 """After so long without a disturbance bins are so wide, [s]: what is left to see is slower."""
+UNSETTLED_BIN_S = 20.0
+"""No wider before it has settled: a claim must not be made of what was true half a minute ago, [s]."""
 
 LOW_PERCENT, EMPTY_PERCENT = 15.0, 5.0
 """A battery below the first is told; below the second its device's readings are not taken (a guess, no source), [%]."""
@@ -162,8 +164,10 @@ class Session:
         return reason
 
     def _width(self, calm_s: float) -> float:
+        if self.settling.bank is None:
+            return FINE_BIN_S
         for longer_s, width_s in CALM_BINS:
-            if calm_s > longer_s and (self.settling.settled or width_s < 60.0):
+            if calm_s > longer_s and (self.settling.settled or width_s <= UNSETTLED_BIN_S):
                 return width_s
         return FINE_BIN_S
 

@@ -21,7 +21,7 @@ from ingest.window import ENOUGH_CHANGES
 PRUNE_AFTER_S = 900.0
 """A clamp settled for so long needs few filters, [s]."""
 QUIET_SHOCKS = 6.0
-"""While surprises add up beyond this the offset is not taken as a reference."""
+"""While surprises add up beyond this nothing is claimed and the offset is not taken as a reference."""
 FLOW_KG = 0.05
 """A change of the gross mass by this much is something put in or drawn, [kg]."""
 ACTED_ON = 0.1
@@ -254,7 +254,8 @@ class Settling:
         """
         if self.bank is not None:
             self.bank.widen()
-            self.bank.reopen(liquid=True, drift=True, offset=True)
+            self.bank.reopen(liquid=True, drift=True, offset=True, on_wall=True)
+            self.bank.know_lag(self.known_lag_s)
             self.bank.forget_weights(at_rest)
         self.opened_s = time_s
         self.changes_then, self.quiet_sensor = self.changes, None
@@ -287,6 +288,7 @@ class Settling:
             not self.settled
             and self.low_risk_since_s is not None
             and time_s - self.low_risk_since_s >= s.hold_s
+            and max(self.shocks) <= QUIET_SHOCKS
         ):
             self.settled = True
         if self.settled and time_s - self.opened_s > PRUNE_AFTER_S:
