@@ -12,7 +12,7 @@ from ingest.hookup import Hookup
 from ingest.pairing import EquilibriumPair
 from ingest.resting import Sessions
 from ingest.senml import Reading, Refused, read
-from ingest.session import Session
+from ingest.session import LOW_PERCENT, Session
 from ingest.settling import SettlingSettings
 
 MOST_DEVICES = 500_000
@@ -168,6 +168,8 @@ class Pipeline:
         if known is None or reading.stamp_s >= known.stamp_s:
             device.newest[reading.quantity] = Last(reading.value, reading.stamp_s)
         self.heard.add(reading.device)
+        if reading.quantity == "battery" and reading.value <= LOW_PERCENT:
+            self.counts["battery-low"] += 1
 
     def _numbers(self, place: str, name: str) -> Iterable[int]:
         """Return the hookups that a device belongs to; a name used in two places means the one here."""

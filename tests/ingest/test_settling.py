@@ -229,3 +229,10 @@ def test_a_gauge_on_the_liquid_valve_is_less_certain_by_what_its_tube_may_hold()
         assert estimate is not None
         known[valve] = estimate.pressure_uncertainty_pa
     assert known["liquid"] >= 2000.0 > known["vapour"]
+
+
+def test_nothing_is_claimed_while_a_surprise_stands() -> None:
+    """A finger in the very minute in which the clamp would have been called settled."""
+    first = next(t for t, *_, settled in play(rig(), 1200)[1] if settled)
+    _, told = play(rig(), first + 60, lambda t, _rig: 315.0 if t >= first - 15 else None)
+    assert not any(settled for t, *_, settled in told if t > first)
