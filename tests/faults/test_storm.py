@@ -16,10 +16,10 @@ from tests.support.broker import needs_mosquitto
 @pytest.mark.postgres
 @pytest.mark.slow
 def test_every_pair_is_in_the_database_once_after_one_fault_of_each_kind(tmp_path: Path) -> None:
-    storm = Storm(tmp_path, seed=5, hookups=12, spread_s=100.0, playing_s=35.0)
+    storm = Storm(tmp_path, seed=5, hookups=12, spread_s=100.0, playing_s=25.0)
     try:
         kinds = Wrongs(storm.stage, storm.rng).kinds()
-        storm.blow(len(kinds), longest_s=0.8, pause_s=0.2, minutes=False)
+        storm.blow(len(kinds), longest_s=0.5, pause_s=0.1, minutes=False)
         report = storm.settle(60.0)
     finally:
         storm.stage.end()

@@ -92,7 +92,8 @@ class Proxy:
             return
         self._writers |= {writer, far_writer}
         try:
-            await asyncio.gather(self._pump(reader, far_writer), self._pump(far_reader, writer))
+            with contextlib.suppress(asyncio.CancelledError):
+                await asyncio.gather(self._pump(reader, far_writer), self._pump(far_reader, writer))
         finally:
             for end in (writer, far_writer):
                 self._writers.discard(end)
