@@ -37,6 +37,8 @@ class Settings:
         Folder of the inbox and outbox.
     settling : SettlingSettings
         What counts as settled.
+    standby : bool
+        Whether to wait until the owner of the data folder is gone or stands still.
     drain_s : float
         Longest time from SIGTERM to the end, [s].
     metrics_port : int
@@ -56,6 +58,7 @@ class Settings:
     broker: BrokerSettings
     data: Path
     settling: SettlingSettings
+    standby: bool = False
     drain_s: float = 10.0
     metrics_port: int = 0
     metrics_bind: str = "127.0.0.1"
@@ -123,6 +126,7 @@ def _settings(env: Env) -> Settings:
             budget_k=env.float("SETTLING_BUDGET_K", 0.25),
             risk_in=env.float("SETTLING_RISK", SettlingSettings().risk_in),
         ),
+        standby=env.bool("WORKER_STANDBY", False),
         drain_s=env.float("WORKER_DRAIN_S", 10.0),
         metrics_port=env.int("WORKER_METRICS_PORT", 0),
         metrics_bind=env.str("WORKER_METRICS_BIND", "127.0.0.1"),

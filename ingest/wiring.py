@@ -19,6 +19,7 @@ from ingest.own_clock import OwnClock
 from ingest.pipeline import Pipeline
 from ingest.poster import Errand, Service
 from ingest.settings import Settings
+from ingest.standby import BEAT_S, Ownership, wait_for_turn
 from ingest.store import TakenOver, open_store
 from ingest.worker import Worker, post_waiting
 
@@ -61,9 +62,18 @@ class Running:
     ----------
     settings : Settings
         The worker's settings.
+    stop_asked : Event or None
+        Set when it should stop; one of its own if None.
+    ownership : Ownership or None
+        The lock of the data folder, which a standby has by now.
     """
 
-    def __init__(self, settings: Settings) -> None:
+    def __init__(
+        self,
+        settings: Settings,
+        stop_asked: threading.Event | None = None,
+        ownership: Ownership | None = None,
+    ) -> None:
         self.settings = settings
         settings.data.mkdir(parents=True, exist_ok=True)
         store, aside = open_store(database_path(settings))
@@ -74,8 +84,9 @@ class Running:
         self.clock = own_clock(store.fact(CLOCK))
         self.listener = Listener(settings.broker, self.clock)
         self.worker = Worker(settings, self.pipeline, store, self.listener, self.clock)
-        self.stop_asked = threading.Event()
+        self.stop_asked = stop_asked or threading.Event()
         self.worker.stopping = self.stop_asked.is_set  # type: ignore[method-assign]
+        self.ownership = ownership or Ownership(settings.data)
         self.service = Service(settings.service_url, settings.worker_token)
         self.etag: str | None = None
         self.live_dropped = 0
@@ -84,6 +95,7 @@ class Running:
             Errand("hookups", settings.poll_s, self._poll_hookups),
             Errand("pairs", 0.2, self._post_pairs),
             Errand("live", settings.live_s, self._put_live),
+            Errand("beat", BEAT_S, self.ownership.beat),
         )
         self.last_status: dict[str, Any] = {}
         self._status_s = 0.0
@@ -209,17 +221,21 @@ class Running:
 
 def run(settings: Settings) -> int:
     """Run a worker in this process until SIGTERM or SIGINT; returns the exit code."""
-    try:
-        running = Running(settings)
-    except (sqlite3.Error, OSError) as error:
-        log.error("the worker's folder cannot be used", folder=str(settings.data), error=str(error))
-        return EXIT_FAILED
+    stop_asked = threading.Event()
 
     def stop(_signal: int, _frame: FrameType | None) -> None:
-        running.stop_asked.set()
+        stop_asked.set()
 
     before = {number: signal.signal(number, stop) for number in (signal.SIGTERM, signal.SIGINT)}
     try:
+        ownership = Ownership(settings.data)
+        if settings.standby and not wait_for_turn(ownership, stop_asked.is_set):
+            return EXIT_OK
+        running = Running(settings, stop_asked, ownership)
+    except (sqlite3.Error, OSError) as error:
+        log.error("the worker's folder cannot be used", folder=str(settings.data), error=str(error))
+        return EXIT_FAILED
+    else:
         return running.run()
     finally:
         for number, handler in before.items():

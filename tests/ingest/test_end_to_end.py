@@ -166,6 +166,24 @@ def test_a_standby_with_the_same_identity_takes_over_and_the_old_owner_stops(
     assert taken_s < 8.0
 
 
+@pytest.mark.parametrize("end", [signal.SIGKILL, signal.SIGSTOP])
+def test_a_waiting_standby_takes_over_from_an_owner_that_is_killed_or_stands_still(
+    bench: Bench, packs: list[Made], end: signal.Signals
+) -> None:
+    bench.service.hookups = [hookup(7, DEVICE)]
+    old = bench.worker(HEELMARK_PLACES="shop")
+    until(lambda: bench.status().get("sessions") == 1)
+    standby = bench.worker(HEELMARK_PLACES="shop", HEELMARK_WORKER_STANDBY="true")
+    bench.publish(packs[:40])
+    until(lambda: bench.status().get("counts", {}).get("packs") == 40)
+    assert old.poll() is None
+    old.send_signal(end)
+    bench.publish(packs[40:])
+    until(lambda: len(bench.service.pairs) == 1)
+    assert old.wait(timeout=5) == -signal.SIGKILL
+    assert standby.poll() is None
+
+
 def test_two_workers_share_the_work_by_place(bench: Bench, packs: list[Made]) -> None:
     van = "urn:dev:mac:0024befffe804ff9"
     bench.service.hookups = [hookup(7, DEVICE), hookup(8, van, place="van")]
