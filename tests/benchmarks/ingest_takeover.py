@@ -3,8 +3,8 @@
     python -m tests.benchmarks.ingest_takeover --times 20 --hookups 30
 
 A waiting standby (`HEELMARK_WORKER_STANDBY`) is timed from when the owner is killed with -9 or hangs (SIGSTOP); one
-that is started only then, from its start, the interpreter's included. An owner that is alive is replaced by force, on this
-host (one data folder) or on another one (a folder of its own, so that only the broker can tell the old owner).
+that is started only then, from its start, the interpreter's included. An owner that is alive is replaced by force, on
+this host (one data folder) or on another (a folder of its own: only the broker can tell the old owner).
 """
 
 from __future__ import annotations
@@ -109,12 +109,18 @@ class Bench:
             return 0, 0
         return int(epoch), int(seq)
 
+    def standing_by(self) -> int:
+        """Return how many standbys have said that they are ready."""
+        return (self.folder / "log").read_text().count("standing by")
+
     def take_over(self, mode: str, number: int) -> dict[str, float]:
         """Have a standby take over from the owner; returns when what happened, [s]."""
         elsewhere, waits = "another host" in mode, "waiting" in mode
         data = self.folder / f"worker-{number}" if elsewhere else self.data
+        ready = self.standing_by()
         standby = self.worker(data, standby=True) if waits else None
-        time.sleep(OLD_S if elsewhere else YOUNG_S + 2.0 * waits)
+        until(lambda: not waits or self.standing_by() > ready, time.monotonic())
+        time.sleep(OLD_S if elsewhere else YOUNG_S)
         before = self.where(data)[0]
         start = time.monotonic()
         if mode.startswith("killed"):

@@ -184,22 +184,6 @@ def test_a_waiting_standby_takes_over_from_an_owner_that_is_killed_or_stands_sti
     assert standby.poll() is None
 
 
-def test_two_workers_share_the_work_by_place(bench: Bench, packs: list[Made]) -> None:
-    van = "urn:dev:mac:0024befffe804ff9"
-    bench.service.hookups = [hookup(7, DEVICE), hookup(8, van, place="van")]
-    for place in ("shop", "van"):
-        bench.worker(HEELMARK_PLACES=place, HEELMARK_WORKER_DATA=str(bench.folder / place))
-    files = [bench.folder / place / "status.json" for place in ("shop", "van")]
-    until(lambda: all(f.exists() and json.loads(f.read_text())["sessions"] == 1 for f in files))
-    for pack in packs:
-        bench.publisher.publish(TOPIC, pack.payload, qos=1)
-        other = pack.payload.replace(DEVICE.encode(), van.encode())
-        bench.publisher.publish(f"heelmark/van/readings/{van}", other, qos=1)
-    until(lambda: len(bench.service.pairs) == 2)
-    assert {body["hookup"] for body in bench.service.pairs.values()} == {7, 8}
-    until(lambda: [json.loads(f.read_text())["counts"].get("packs") for f in files] == [len(packs)] * 2)
-
-
 def test_wrong_settings_are_told_all_at_once(bench: Bench) -> None:
     environ = {"PATH": os.environ["PATH"], "HEELMARK_MQTT_VERSION": "4", "HEELMARK_SERVICE_URL": "ftp://x"}
     done = subprocess.run(
