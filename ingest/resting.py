@@ -117,9 +117,10 @@ class Sessions(Mapping[int, Session]):
             self.fold(number)
 
     def fold(self, number: int) -> None:
-        """Fold a session if it is open."""
-        session = self._open.pop(number, None)
-        if session is not None:
+        """Fold a session if it is open; one whose other sensor goes on alone keeps too much for that."""
+        session = self._open.get(number)
+        if session is not None and max(len(session.clamp_queue), len(session.gauge_queue)) <= MOST_WAITING:
+            del self._open[number]
             self._folded[number] = fold(session)
 
     def state(self, number: int) -> bytes:

@@ -77,7 +77,8 @@ class Bench:
     """Broker, service, feed, and workers that follow one another as the owner of one place."""
 
     def __init__(self, folder: Path, hookups: int, rate: float) -> None:
-        self.folder, self.hookups = folder, hookups
+        self.folder = folder
+        self.started: list[subprocess.Popen[bytes]] = []
         self.broker, self.service = Broker(folder / "broker").start(), FakeService().start()
         devices = [f"urn:dev:mac:0024beff{n:08x}" for n in range(hookups)]
         self.service.hookups = [hookup(n + 1, name) for n, name in enumerate(devices)]
@@ -97,7 +98,9 @@ class Bench:
             "HEELMARK_WORKER_STANDBY": str(standby).lower(),
         }
         with (self.folder / "log").open("ab") as log:
-            return subprocess.Popen([sys.executable, "-m", "ingest", "run"], env=environ, stderr=log)
+            process = subprocess.Popen([sys.executable, "-m", "ingest", "run"], env=environ, stderr=log)
+        self.started.append(process)
+        return process
 
     def where(self, data: Path) -> tuple[int, int]:
         """Return how often the worker's file was opened and how many packs it has ever stored."""
@@ -149,8 +152,9 @@ class Bench:
         """End everything that was started."""
         self.feed.stopping.set()
         self.feed.join(5)
-        self.owner.kill()
-        self.owner.wait()
+        for process in self.started:
+            process.kill()
+            process.wait()
         self.broker.kill()
         self.service.stop()
 

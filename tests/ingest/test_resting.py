@@ -123,6 +123,17 @@ def test_silence_is_known_of_a_folded_session_with_readings_waiting_or_without()
     assert made.sessions.is_silent(7, packs[-1].stamp_s + 91.0)
 
 
+def test_a_session_whose_gauge_has_died_and_whose_clamp_goes_on_is_left_open() -> None:
+    made = pipeline()
+    packs = two_devices(GAUGE, CLAMP, seed=3, duration_s=900.0)
+    for pack in packs:
+        if pack.device == CLAMP or pack.stamp_s < packs[0].stamp_s + 400.0:
+            made.take("shop", pack.device, pack.payload, pack.stamp_s + 0.3)
+    assert made.sessions.is_silent(7, packs[-1].stamp_s)
+    made.sessions.fold(7)
+    assert made.sessions.open == 1
+
+
 def test_bytes_that_cannot_be_read_begin_anew_and_are_counted() -> None:
     counts: Counter[str] = Counter()
     sessions = resting.Sessions(SettlingSettings(), counts)
