@@ -32,6 +32,7 @@ KICKS, YOUNG_KICKS = 2, 8
 """An owner that held its session for long and then loses it at once so often is being replaced; a young one, which may
 be the one that replaces, holds out longer."""
 YOUNG_WAIT_S = 0.2
+SUBSCRIBE_AGAIN_S = 1.0
 
 
 class Pack(NamedTuple):
@@ -119,6 +120,7 @@ class Listener:
         self.clock = clock
         self.packs: queue.SimpleQueue[Pack] = queue.SimpleQueue()
         self.connected = False
+        self._linked = False
         self.taken_over = False
         self.refused_for_good: str | None = None
         self.connects = 0
@@ -153,6 +155,7 @@ class Listener:
         client.max_queued_messages_set(1000)
         client.on_connect = self._on_connect
         client.on_connect_fail = lambda *_args: self._choose_node()
+        client.on_subscribe = self._on_subscribe
         client.on_disconnect = self._on_disconnect
         client.on_message = self._on_message
         return client
@@ -218,16 +221,29 @@ class Listener:
                 client.disconnect()
             return
         self.connects += 1
-        self.connected = True
+        self._linked = True
         self._connected_s = time.monotonic()
+        self._subscribe(client)
+        log.info("connected to the broker", host=client.host, port=client.port)
+
+    def _subscribe(self, client: paho.Client) -> None:
         places = self.settings.places or ("+",)
         client.subscribe([(f"{self.settings.root}/{place}/readings/+", 1) for place in places])
-        log.info("connected to the broker", host=client.host, port=client.port, places=places)
+
+    def _on_subscribe(
+        self, client: paho.Client, _userdata: object, _mid: int, reasons: Any, _properties: object
+    ) -> None:
+        """Ask again if it was not granted: a connection without a subscription would hear nothing for ever."""
+        self.connected = not any(reason.is_failure for reason in reasons)
+        if not self.connected:
+            log.error("the broker refused the subscription", reasons=[str(reason) for reason in reasons])
+            time.sleep(SUBSCRIBE_AGAIN_S)
+            self._subscribe(client)
 
     def _on_disconnect(
         self, client: paho.Client, _userdata: object, _flags: object, reason: Any, _properties: object
     ) -> None:
-        was_connected, self.connected = self.connected, False
+        was_connected, self._linked, self.connected = self._linked, False, False
         code = int(getattr(reason, "value", reason))
         if code == SESSION_TAKEN_OVER or (was_connected and code and self._is_contested()):
             self.taken_over = True

@@ -172,3 +172,19 @@ def test_what_an_earlier_connection_brought_is_not_acknowledged_on_a_later_one(m
     assert acknowledged == []
     listener.acknowledge([pack._replace(connection=2)])
     assert acknowledged == [5]
+
+
+def test_a_subscription_that_was_refused_is_asked_for_again(monkeypatch) -> None:
+    """A cluster that has just lost a node answers 0x80 (MQTT 3.1.1, 3.9.3); the link stays open all the same."""
+    monkeypatch.setattr("ingest.mqtt.SUBSCRIBE_AGAIN_S", 0.0)
+    listener = Listener(settings())
+    asked: list[object] = []
+    monkeypatch.setattr(listener.client, "subscribe", asked.append)
+    refused = ReasonCode(PacketTypes.SUBACK, "Unspecified error")
+    granted = ReasonCode(PacketTypes.SUBACK, "Granted QoS 1")
+    listener._on_subscribe(listener.client, None, 1, [granted, refused], None)
+    assert asked == [[("heelmark/shop/readings/+", 1)]]
+    assert not listener.connected
+    listener._on_subscribe(listener.client, None, 2, [granted], None)
+    assert len(asked) == 1
+    assert listener.connected
