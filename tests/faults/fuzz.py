@@ -1,7 +1,7 @@
 """Mutated packs by the million: nothing may crash, nothing may leak.
 
     python -m tests.faults.fuzz --packs 1000000 --seed 1
-    python -m tests.faults.fuzz --guided --target pipeline --runs 1000000
+    python -m tests.faults.fuzz --guided --target rules --runs 1000000
 
 The second one is led by coverage (tests/faults/guided.py) and needs `pip install atheris`. In the first one
 valid packs are cut, spliced and spoiled byte by byte and field by field; mutants that reach a reason or a length not
@@ -95,7 +95,7 @@ def main() -> None:
     parser.add_argument("--packs", type=int, default=1_000_000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--guided", action="store_true")
-    parser.add_argument("--target", choices=("packs", "pipeline"), default="packs")
+    parser.add_argument("--target", choices=("packs", "rules", "pipeline"), default="packs")
     parser.add_argument("--runs", type=int, default=1_000_000)
     args = parser.parse_args()
     if args.guided:

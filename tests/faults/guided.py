@@ -1,7 +1,8 @@
-"""Coverage-guided fuzzing of the pack parser, and of the quality rules and the pipeline, with atheris.
+"""Coverage-guided fuzzing of the pack parser, of the quality rules, and of the whole pipeline, with atheris.
 
     python -m tests.faults.fuzz --guided --target packs --runs 1000000
-    python -m tests.faults.fuzz --guided --target pipeline --runs 1000000
+    python -m tests.faults.fuzz --guided --target rules --runs 1000000
+    python -m tests.faults.fuzz --guided --target pipeline --runs 10000
 
 atheris is not among the locked packages, since it has no wheels for every Python that the project runs on: install it
 beside them with `pip install atheris` (the group `fuzz` of pyproject.toml). This module is run by `tests.faults.fuzz`
@@ -21,6 +22,7 @@ import psutil
 
 from tests.faults.packs import DEVICE, NOW, seeds
 
+LONGEST = {"packs": 900, "rules": 180, "pipeline": 900}
 OTHER = "urn:dev:mac:0024befffe804ff2"
 RECORD = struct.Struct("<BBhh")
 """One reading of the pipeline's target: what and whose, how the clocks moved [0.1 s], a value."""
@@ -70,6 +72,19 @@ def story(data: bytes) -> list[tuple[str, bytes, float]]:
     return packs
 
 
+def courses(data: bytes) -> list[tuple[float, float, float]]:
+    """Return the readings of one thermometer that fuzzed bytes stand for: stamp [s], value [K], arrival [s]."""
+    readings, stamp_s, arrival_s, temp_k = [], NOW, NOW, 295.0
+    for what, late, moved, step in RECORD.iter_unpack(data[: len(data) - len(data) % RECORD.size]):
+        stamp_s += moved * (1000.0 if what & 0x80 else 0.1)
+        arrival_s = (
+            arrival_s + abs(moved) * 0.1 if what & 0x40 else stamp_s + late * (60.0 if what & 0x20 else 0.01)
+        )
+        temp_k = 295.0 + 0.05 * step if what & 0x10 else temp_k + 0.005 * (step % 16 - 8)
+        readings.append((stamp_s, temp_k, arrival_s))
+    return readings
+
+
 def of_packs(watch: Watch) -> Any:
     """Return what takes one input as one pack: read, or refused, and nothing else."""
     from ingest.senml import Refused, read
@@ -82,6 +97,30 @@ def of_packs(watch: Watch) -> Any:
             return
         watch.read += 1
         assert all(math.isfinite(one.value) and math.isfinite(one.stamp_s) for one in readings)
+
+    return take
+
+
+def of_rules(watch: Watch) -> Any:
+    """Return what takes one input as one sensor's readings: what is accepted is in order, in range and finite."""
+    from ingest.window import TEMPERATURE_LIMITS, Series
+
+    limits = TEMPERATURE_LIMITS
+
+    def take(data: bytes) -> None:
+        watch.one_more()
+        series, newest_s = Series(limits), -math.inf
+        for stamp_s, value, arrival_s in courses(data):
+            accepted, _ = series.take(stamp_s, value, arrival_s)
+            for at_s, good in accepted:
+                watch.read += 1
+                assert at_s > newest_s
+                assert limits.lowest <= good <= limits.highest
+                newest_s = at_s
+            assert math.isfinite(series.reading_variance())
+            assert series.reading_variance() > 0.0
+            assert isinstance(series.is_doubtful, bool)
+        assert max(len(series.recent), len(series.seen), len(series.sparse), len(series.sparser)) < 500
 
     return take
 
@@ -131,8 +170,14 @@ def main() -> None:
 
     watch = Watch(int(runs), Path(report))
     with atheris.instrument_imports(include=["ingest"]):
-        take = of_packs(watch) if target == "packs" else of_pipeline(watch)
-    flags = [f"-atheris_runs={runs}", f"-seed={seed}", "-max_len=900", "-timeout=60", "-rss_limit_mb=4096"]
+        take = {"packs": of_packs, "rules": of_rules, "pipeline": of_pipeline}[target](watch)
+    flags = [
+        f"-atheris_runs={runs}",
+        f"-seed={seed}",
+        f"-max_len={LONGEST[target]}",
+        "-timeout=60",
+        "-rss_limit_mb=4096",
+    ]
     atheris.Setup([sys.argv[0], *flags, f"-artifact_prefix={corpus}/found-", corpus], take)
     atheris.Fuzz()
 

@@ -42,7 +42,7 @@ def test_any_bytes_are_read_or_refused() -> None:
     read()
 
 
-@pytest.mark.parametrize(("target", "runs"), [("packs", 20_000), ("pipeline", 60)])
+@pytest.mark.parametrize(("target", "runs"), [("packs", 20_000), ("rules", 5_000), ("pipeline", 60)])
 def test_a_fuzzer_led_by_coverage_finds_nothing(tmp_path: Path, target: str, runs: int) -> None:
     pytest.importorskip("atheris", reason="atheris is not installed (optional, see tests/faults/guided.py)")
     told = guided(target, runs, 1, tmp_path)
