@@ -42,6 +42,7 @@ gate() { # gate NAME COMMAND...
 provide mosquitto mosquitto mosquitto-clients
 provide chromium chromium
 provide initdb postgresql postgresql-client
+provide cc gcc libc6-dev
 provide nginx nginx-light
 provide promtool prometheus
 provide nats-server nats-server
