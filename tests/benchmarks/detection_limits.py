@@ -33,7 +33,8 @@ mpl.use("Agg")
 import matplotlib.pyplot as plt
 
 DESIGNATIONS = CONTAMINANTS = 10
-FLASHES = 30
+FLASHES, CLEAN_FLASHES = 30, 300
+"""Cylinders flashed: of each mixture, and of the clean refrigerant, whose nearly empty tail sets the false alarms."""
 TEMPS_K = np.array([293.15, 308.15])
 
 
@@ -104,7 +105,7 @@ def run_one(bench: Bench, rng: np.random.Generator, draws: int) -> list[dict[str
     """False alarms and power for air and every likely contaminant of one designation."""
     own = bench.engine.book.priors(CylinderFacts(), "field")
     equation = EquationOfState(mixed_composition_of(bench, None, 0.0))
-    clean = bench.closed(equation, bench.fills(rng, FLASHES))
+    clean = bench.closed(equation, bench.fills(rng, CLEAN_FLASHES))
     at = rng.integers(0, clean.shape[0], draws)
     spread = float(bench.space.curve_uncertainty[bench.index])
     error = rng.normal(0, spread, draws)
