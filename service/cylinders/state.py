@@ -72,6 +72,14 @@ class CylinderState:
         return assessment.candidates[0]
 
     @property
+    def not_parted(self) -> tuple[str, ...]:
+        """What else the evidence leaves beside the known designation, as long as the verdict identified none."""
+        assessment, known = self.assessment, self.known_designation
+        if known is None or assessment is None or assessment.identity == "identified":
+            return ()
+        return tuple(name for name in assessment.candidates if name != known)
+
+    @property
     def in_doubt(self) -> bool:
         """Something is in it that is neither one known refrigerant nor a mixture on record."""
         return not self.contents.is_empty and self.known_designation is None and not self.contents.is_mixed

@@ -91,6 +91,7 @@ def _paper(
 ) -> Paper:
     description = describe(services, state, units)
     headline, kind, alert = headline_of(state)
+    alert = alert or _may_be_flammable(services, state)
     known = state.known_designation
     refrigerant = services.catalogue[known] if known is not None else None
     net = 0.0 if state.contents.is_empty else state.contents.mass_kg
@@ -127,13 +128,14 @@ def _paper(
 
 def _safety_class(services: Services, state: CylinderState, single: Refrigerant | None) -> str | None:
     """The class, or what the components say of a mixture."""
+    if _may_be_flammable(services, state):
+        return "may be flammable"
     if single is not None:
         return single.safety_class.value
     held = state.possible
     if not held:
         return None
-    hazards = [knowledge(services).hazards(name) for name in held]
-    worst = any(hazard is None or hazard.flammable for hazard in hazards)
+    worst = any(_flammable(services, name) for name in held)
     return "flammable mixture" if worst else "mixture"
 
 
@@ -160,6 +162,8 @@ def headline_of(state: CylinderState) -> tuple[str, str, bool]:
         return "UNKNOWN", hold or _doubt(state), True
     air = "recovered, with air in it" if judged and judged.contamination == "air" else ""
     claim = "by its label only" if judged is None else "by its label; pressure and temperature agree"
+    if contents.basis == "claim" and state.not_parted:
+        return known, hold or f"by its label; may also be {' or '.join(state.not_parted[:3])}", bool(hold)
     basis = {"record": "recovered refrigerant", "claim": claim, "none": "by its verdict"}
     return known, hold or air or basis[contents.basis], bool(hold)
 
@@ -169,15 +173,14 @@ def describe(services: Services, state: CylinderState, units: Units) -> Shipping
     How a cylinder is described on shipping papers.
 
     What the verdict contradicts or calls mixed is not named by its record: the n.o.s. name that fits what it may be is
-    tentative (49 CFR 172.101(c)(11)).
+    tentative (49 CFR 172.101(c)(11)). So it is where another candidate is flammable and the recorded one is not.
     """
     contents, judged = state.contents, state.assessment
     if contents.evacuated:
         return shipping.evacuated()
     net = contents.mass_kg
-    known: list[Refrigerant] = [
-        services.catalogue[name] for name in state.possible if name in services.catalogue
-    ]
+    held = (*state.possible, *state.not_parted)
+    known: list[Refrigerant] = [services.catalogue[name] for name in held if name in services.catalogue]
     if contents.is_empty:
         last = contents.last_designation
         if last is None or last not in services.catalogue:
@@ -185,12 +188,25 @@ def describe(services: Services, state: CylinderState, units: Units) -> Shipping
         return shipping.single(services.catalogue[last], net, units=units, residue=True)
     if contents.is_mixed and UNKNOWN not in contents.shares:
         return shipping.mixture(contents.shares, known, net, units=units)
-    if state.known_designation is not None and (judged is None or judged.contamination != "mixed"):
-        return shipping.single(services.catalogue[state.known_designation], net, units=units)
+    name, mixed = state.known_designation, judged is not None and judged.contamination == "mixed"
+    if name is not None and not mixed and not _may_be_flammable(services, state):
+        return shipping.single(services.catalogue[name], net, units=units)
     if not known or judged is None or not judged.candidates:
         return shipping.unknown()
     even = {one.designation: 1.0 / len(known) for one in known}
     return shipping.mixture(even, known, net, units=units, tentative=True)
+
+
+def _may_be_flammable(services: Services, state: CylinderState) -> bool:
+    """Whether the evidence leaves a flammable refrigerant beside a known one that is not."""
+    return not _flammable(services, state.known_designation) and any(
+        _flammable(services, name) for name in state.not_parted
+    )
+
+
+def _flammable(services: Services, designation: str | None) -> bool:
+    hazards = None if designation is None else knowledge(services).hazards(designation)
+    return hazards is None or hazards.flammable
 
 
 def _limit(services: Services, state: CylinderState) -> float | None:

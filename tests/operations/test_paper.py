@@ -58,6 +58,28 @@ def test_a_label_that_was_measured_is_more_than_a_label(services, actor):
     assert (label.headline, label.kind) == ("R-22", "by its label; pressure and temperature agree")
 
 
+def test_a_label_that_the_readings_do_not_part_from_others_says_so(services, actor, judge):
+    cylinders.register(services, actor, "HM-1", {**GOOD, "claimed_designation": "R-22"})
+    judge.identity, judge.besides = "narrowed", ("R-407C",)
+    measured(services, actor)
+    label, described = printed(services, actor)
+    assert (label.headline, label.kind) == ("R-22", "by its label; may also be R-407C")
+    assert described.un_number == "UN1018"
+
+
+def test_what_may_be_flammable_is_neither_labelled_nor_shipped_as_if_it_were_not(services, actor, judge):
+    cylinders.register(services, actor, "HM-1", {**GOOD, "claimed_designation": "R-410A"})
+    judge.designation, judge.identity, judge.besides = "R-410A", "narrowed", ("R-454B",)
+    measured(services, actor)
+    label, described = printed(services, actor)
+    assert (label.safety_class, label.hazard_division, label.alert) == ("may be flammable", "2.1", True)
+    assert described.hazard_division == "2.1" and shipping.TENTATIVE in described.notes
+    judge.identity = "identified"
+    measured(services, actor)
+    label, described = printed(services, actor)
+    assert (label.safety_class, label.hazard_division, described.hazard_division) == ("A1", "2.2", "2.2")
+
+
 def test_an_inherited_one_is_named_by_its_verdict(services, actor, judge):
     cylinders.register(services, actor, "HM-1", {**GOOD, "gross_mass_kg": 18.0})
     assert printed(services, actor)[0].headline == "UNKNOWN" and printed(services, actor)[1].text is None

@@ -23,6 +23,7 @@ class ScriptedJudge:
 
     designation: str = "R-22"
     identity: str = "identified"
+    besides: tuple[str, ...] = ()
     contamination: str = "none-detected"
     contents: str = "two-phase"
     asked: list[tuple[tuple[Pair, ...], CylinderFacts]] = field(default_factory=list)
@@ -39,7 +40,13 @@ class ScriptedJudge:
         """The scripted verdict."""
         self.asked.append((tuple(pairs), facts))
         return Verdict(
-            identity=Identity(self.identity, (Candidate(self.designation, 0.97, pairs[0].temp_k, -0.1),)),
+            identity=Identity(
+                self.identity,
+                (
+                    Candidate(self.designation, 0.97, pairs[0].temp_k, -0.1),
+                    *(Candidate(name, 0.02, pairs[0].temp_k, 0.1) for name in self.besides),
+                ),
+            ),
             contamination=Contamination(
                 self.contamination,
                 {"none": 0.93, "air": 0.04, "shifted": 0.0, "mixed": 0.03},
