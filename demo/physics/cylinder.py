@@ -87,7 +87,7 @@ class Surroundings:
     sun_w : float
         Sun on the whole shell, [W].
     draw_kg_s : float
-        Vapour drawn off, [kg/s].
+        Vapour drawn off at the air's pressure or above, [kg/s].
     liquid_draw_kg_s : float
         Liquid drawn off, [kg/s].
     fill_kg_s : float
@@ -167,15 +167,15 @@ class Cylinder:
         quickest = 0.3 * heat_capacity * min(surface_kg, bulk_kg) / dt
         mixing = min(quickest, self._mixing(section, surface_kg)) * (self.liquid_k - self.surface_k)
 
-        boil = around.draw_kg_s * contents.latent_heat
+        # Below the air's pressure a pump draws less in proportion: it never cools the liquid without end.
+        drawn = around.draw_kg_s * min(1.0, self.pressure_pa / 101325.0)
+        boil = drawn * contents.latent_heat
         fill = around.fill_kg_s * heat_capacity * (around.fill_temp_k - self.liquid_k)
         self.wall_k += dt * (to_wall + along - inside) / (STEEL_HEAT_CAPACITY * spec.steel_kg * wet)
         self.dry_wall_k += dt * (to_dry - along - dry) / (STEEL_HEAT_CAPACITY * spec.steel_kg * (1 - wet))
         self.liquid_k += dt * (inside - rising - mixing + fill) / (heat_capacity * bulk_kg)
         self.surface_k += dt * (rising + mixing + dry - boil) / (heat_capacity * surface_kg)
-        self.net_kg = max(
-            0.05, self.net_kg + dt * (around.fill_kg_s - around.draw_kg_s - around.liquid_draw_kg_s)
-        )
+        self.net_kg = max(0.05, self.net_kg + dt * (around.fill_kg_s - drawn - around.liquid_draw_kg_s))
 
     def _film(self, difference_k: float) -> float:
         if not self.contents.has_liquid:

@@ -12,6 +12,9 @@ from demo.physics.instruments import Clamp, ClampSpec, Gauge, GaugeSpec
 STANDARD_ATMOSPHERE_PA = 101325.0
 GRAVITY = 9.80665
 """[m/s2]."""
+MOST_OF_PRESSURE = 0.1
+"""A column that would take more than this share of the pressure off boils, and the tube fills with vapour; a
+judgement, no source [-]."""
 
 
 @dataclass(slots=True)
@@ -74,8 +77,9 @@ class Rig:
     @property
     def pressure_at_gauge_pa(self) -> float:
         """Absolute pressure at the gauge: a column of liquid above the surface takes its weight off, [Pa]."""
-        cylinder = self.cylinder
-        return cylinder.pressure_pa - cylinder.contents.liquid_density * GRAVITY * self.column_m
+        pressure = self.cylinder.pressure_pa
+        weight = self.cylinder.contents.liquid_density * GRAVITY * self.column_m
+        return pressure - min(weight, MOST_OF_PRESSURE * pressure)
 
     def clamp_reading(self) -> float:
         """Wall temperature as the clamp shows it, [K]."""

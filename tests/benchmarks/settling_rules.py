@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections import deque
 from collections.abc import Callable
 
@@ -11,7 +12,7 @@ from tests.benchmarks.settling_links import Sent
 Pair = tuple[float, float, float | None]
 
 
-class Rule:
+class Rule(ABC):
     """Last values of both sensors, and when it all began."""
 
     def __init__(self) -> None:
@@ -28,9 +29,9 @@ class Rule:
         self.last[sent.quantity] = sent
         self.settled = len(self.last) == 2 and self.judge(sent)
 
+    @abstractmethod
     def judge(self, sent: Sent) -> bool:
         """Whether the rule calls this settled."""
-        raise NotImplementedError
 
     def pair(self) -> Pair | None:
         """The last temperature [K] and absolute pressure [Pa]; a rule of thumb states no uncertainty."""

@@ -38,3 +38,16 @@ def test_a_dying_battery_adds_to_what_the_clamp_shows_and_not_to_what_it_is() ->
     made.clamp.sag_k = -2.0
     assert made.clamp_reading() == pytest.approx(before - 2.0)
     assert made.clamp.true_k == pytest.approx(before)
+
+
+def test_a_column_that_the_pressure_cannot_carry_boils_away() -> None:
+    tall = rig(column_m=1000.0)
+    assert tall.pressure_at_gauge_pa == pytest.approx(0.9 * tall.cylinder.pressure_pa)
+
+
+def test_vapour_drawn_for_an_hour_never_cools_the_liquid_out_of_all_reason() -> None:
+    drawn = rig()
+    for _ in range(720):
+        drawn.step(5.0, Surroundings(ROOM, draw_kg_s=3e-3))
+    assert 200.0 < drawn.cylinder.surface_k < ROOM
+    assert drawn.cylinder.pressure_pa > 5e3
