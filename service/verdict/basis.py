@@ -23,6 +23,27 @@ _INVERSE_LOW, _INVERSE_HIGH = 1.0 / TEMP_RANGE_K[1], 1.0 / TEMP_RANGE_K[0]
 SAMPLE_TEMP_K: Floats = np.linspace(TEMP_RANGE_K[0], TEMP_RANGE_K[1], SAMPLES)
 """Where curves are sampled to be fitted [K]."""
 
+HOME = int(np.abs(SAMPLE_TEMP_K - 298.15).argmin())
+"""The sample at 25 °C, where fills and densities are stated."""
+
+
+def home_of(known: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """
+    Where each curve's home is among the samples.
+
+    Parameters
+    ----------
+    known : ndarray[n, SAMPLES] of bool
+        Where the curve exists.
+
+    Returns
+    -------
+    ndarray[n]
+        The sample at 25 °C, or the last one of a curve that ends below.
+    """
+    last = known.shape[1] - 1 - known[:, ::-1].argmax(axis=1)
+    return np.minimum(last, HOME)
+
 
 def _scaled(temp_k: Floats) -> Floats:
     return (2.0 / temp_k - _INVERSE_LOW - _INVERSE_HIGH) / (_INVERSE_HIGH - _INVERSE_LOW)

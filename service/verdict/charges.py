@@ -15,12 +15,9 @@ from numpy.typing import NDArray
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import Surfaces
 from service.verdict import basis
-from service.verdict.grids import REFERENCE_TEMP_K
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
-
-_HOME = int(np.abs(basis.SAMPLE_TEMP_K - REFERENCE_TEMP_K).argmin())
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +47,8 @@ class ChargeBook:
     """
     Volume per mass [n, SAMPLES, fractions] and departure from the bubble curve, from all vapour to all liquid.
 
+    `liquid` and `vapour` [n] are the saturated densities at 25 °C, or at the top of a curve that ends below [kg/m3].
+
     Parameters
     ----------
     curves, surfaces
@@ -66,9 +65,9 @@ class ChargeBook:
         self._liquid = np.exp(curves.log_liquid_density(temp))
         self._vapour = np.exp(curves.log_vapour_density(temp))
         self._volume = self._volume_at(self._fractions, self._departure)
-        finite = np.isfinite(self._liquid) & np.isfinite(self._vapour)
-        last = finite.shape[1] - 1 - finite[:, ::-1].argmax(axis=1)
-        self._home = np.minimum(last, _HOME)
+        self._home = basis.home_of(np.isfinite(self._liquid) & np.isfinite(self._vapour))
+        rows = np.arange(self._home.size)
+        self.liquid, self.vapour = self._liquid[rows, self._home], self._vapour[rows, self._home]
 
     def _volume_at(self, fractions: Floats, departure: Floats) -> Floats:
         """Volume per mass [n, t, fractions] [m3/kg]; vapour is denser in proportion to its pressure."""
@@ -107,8 +106,7 @@ class ChargeBook:
         Charges
             Of every designation.
         """
-        saturated = self._vapour[np.arange(self._home.size), self._home]
-        return self._closed(1 / (saturated[:, None] * ratio))
+        return self._closed(1 / (self.vapour[:, None] * ratio))
 
     def _closed(self, volume: Floats) -> Charges:
         """Charges of a volume per mass [n, charges] each [m3/kg]."""
@@ -122,7 +120,7 @@ class ChargeBook:
     def _home_departure(self, fills: Floats) -> Floats:
         """Departure [n, fills] at home, over the vapour's share of the mass, in which it is nearly straight."""
         rows = np.arange(self._home.size)
-        ratio = (self._vapour / self._liquid)[rows, self._home][:, None]
+        ratio = (self.vapour / self.liquid)[:, None]
 
         def quality(fraction: Floats) -> Floats:
             return np.asarray(ratio * (1 - fraction) / (ratio * (1 - fraction) + fraction))

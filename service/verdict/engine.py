@@ -67,7 +67,7 @@ class VerdictEngine:
         charges = ChargeBook(curves, surfaces)
         self.space = build_space(curves, surfaces, charges)
         self.single = SinglePhaseBook(curves, charges)
-        self.fill = FillBook(curves, self.space, self.single)
+        self.fill = FillBook(charges, self.space, self.single)
         self.book = PriorBook(
             prevalence,
             self.space.designations,

@@ -6,16 +6,14 @@ fraction explains it also weighs the states: all vapour, liquid under vapour, li
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.refrigerants.curves import SaturationCurves
-from service.verdict.charges import Charges
+from service.verdict.charges import ChargeBook, Charges
 from service.verdict.errors import InvalidEvidence
-from service.verdict.grids import REFERENCE_TEMP_K, Grid, boiled_dry_mass
+from service.verdict.grids import Grid, boiled_dry_mass
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import CylinderFacts
 from service.verdict.single_phase import SinglePhaseBook
@@ -53,12 +51,11 @@ class FillWeights:
 class FillBook:
     """Densities of saturated liquid and vapour at 25 °C, [n] each [kg/m3], and the grids they weigh."""
 
-    def __init__(self, curves: SaturationCurves, space: HypothesisSpace, single: SinglePhaseBook) -> None:
+    def __init__(self, charges: ChargeBook, space: HypothesisSpace, single: SinglePhaseBook) -> None:
         fill, air_fill = space.fill, space.air_fill
         self._space = space
-        self.liquid = _densities(curves, curves.liquid_density_kg_m3)
-        self.vapour = _densities(curves, curves.vapour_density_kg_m3)
-        n = len(curves.designations)
+        self.liquid, self.vapour = charges.liquid, charges.vapour
+        n = self.liquid.size
         self._density_edges = self.vapour[:, None] * single.density_edges
         boiled = np.log(boiled_dry_mass(self.liquid / self.vapour))
         self._log_vapour = np.concatenate([np.tile(single.vapour.log_mass, (n, 1)), boiled], axis=1)
@@ -145,12 +142,3 @@ def overall_density(facts: CylinderFacts) -> float | None:
 
 def _log_normal(value: float, mean: Floats, spread: Floats) -> Floats:
     return np.asarray(-0.5 * ((value - mean) / spread) ** 2 - np.log(spread))
-
-
-def _densities(curves: SaturationCurves, density: Callable[[str, Floats], Floats]) -> Floats:
-    values = []
-    for name in curves.designations:
-        low, high = curves.temp_range_k(name)
-        at = np.array([min(max(REFERENCE_TEMP_K, low), high)])
-        values.append(float(np.asarray(density(name, at))[0]))
-    return np.array(values)

@@ -88,10 +88,9 @@ class SinglePhaseBook:
                 something_else=_something_else(evidence),
             )
 
-    def _within(self, curve: Floats, temp_k: Floats, outside: float) -> Floats:
-        """A curve [n, k] at temperatures [K], with another value where it does not exist."""
-        inside = (temp_k >= self._low_k) & (temp_k <= self._high_k)
-        return np.where(inside, curve @ basis.values(temp_k), outside)
+    def _inside(self, temp_k: Floats) -> NDArray[np.bool_]:
+        """Where each curve exists [n, k] among temperatures [K]."""
+        return np.asarray((temp_k >= self._low_k) & (temp_k <= self._high_k))
 
     def _vapour_only(self, evidence: Evidence) -> tuple[Floats, NDArray[np.bool_]]:
         temp = evidence.temp_k
@@ -108,14 +107,14 @@ class SinglePhaseBook:
             self._smear.ravel(),
         ).reshape(shape[:2])
         result += 0.5 * (evidence.log_det_pressure - loose.log_det_pressure)
-        inside = np.asarray(((temp >= self._low_k) & (temp <= self._high_k)).all(axis=1))
+        inside = np.asarray(self._inside(temp).all(axis=1))
         throughout = np.asarray(condensed.all(axis=2))
         exists = ~(throughout & self._boiled_dry) & (inside[:, None] | ~condensed.any(axis=2))
         return np.where(exists, result, -np.inf), throughout
 
     def _liquid_full(self, evidence: Evidence) -> Floats:
         temp = evidence.temp_k
-        saturation = np.exp(self._within(self._bubble, temp, np.nan))
+        saturation = np.exp(np.where(self._inside(temp), self._bubble @ basis.values(temp), np.nan))
         rise = saturation * (self._bubble @ basis.slopes(temp))
         over = self._overpressure
         stiffness = np.array(STIFFNESS_PA_K if evidence.count > 1 else STIFFNESS_PA_K[1:2])

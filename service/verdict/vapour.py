@@ -11,11 +11,9 @@ from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
 from service.verdict import basis
-from service.verdict.grids import REFERENCE_TEMP_K
 
 Floats = NDArray[np.float64]
 
-_HOME = int(np.abs(basis.SAMPLE_TEMP_K - REFERENCE_TEMP_K).argmin())
 _THIN = 4
 """Samples from the coldest one to that with which it is carried on to zero density."""
 _LEAST_FACTOR = 0.2
@@ -44,7 +42,7 @@ class Isochores:
         factor = level / self._gas_constant[:, None]
         nearest = np.clip(np.arange(temp.size), first[:, None], last[:, None])
         self._correction = np.take_along_axis((1 - factor) / density, nearest, axis=1)
-        home = np.minimum(last, _HOME)
+        home = basis.home_of(finite)
         self._home_density, self._home_factor = density[rows, home], factor[rows, home]
 
     def density_ratio(self, share: Floats) -> Floats:
