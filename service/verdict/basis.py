@@ -42,7 +42,7 @@ def home_of(known: NDArray[np.bool_]) -> NDArray[np.intp]:
         The sample at 25 °C, or the last one of a curve that ends below.
     """
     last = known.shape[1] - 1 - known[:, ::-1].argmax(axis=1)
-    return np.minimum(last, HOME)
+    return np.asarray(np.minimum(last, HOME))
 
 
 def _scaled(temp_k: Floats) -> Floats:

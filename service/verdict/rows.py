@@ -102,7 +102,7 @@ def cubic_weights(nodes: Floats, wanted: Floats) -> Floats:
 
 def alone(base: BaseCurves, charges: Charges) -> Part:
     """One refrigerant alone, at each liquid fraction: rows [n, fills]."""
-    coefficients = basis.fit(_under_vapour(base, charges))
+    coefficients = base.coefficients[:, None, :] + basis.fit(charges.departure)
     variance = base.uncertainty[:, None] ** 2 + _smeared(coefficients, 1)
     return Part(coefficients, variance, np.ones_like(base.low_k, dtype=np.bool_), base.low_k, base.high_k)
 

@@ -41,7 +41,7 @@ class Screen:
     inverse : ndarray[k, k]
         Inverse covariance of the residuals under the clean curve.
     offsets : ndarray[fills, k]
-        ln P of the closed cylinder less the bubble curve, for each liquid fraction.
+        ln P of the closed cylinder less the bubble curve, for each liquid fraction that leaves liquid.
     weights : ndarray[fills]
         Probability of each liquid fraction.
     """
@@ -97,10 +97,10 @@ def screen(space: HypothesisSpace, evidence: Evidence, fill: FillWeights, design
     slopes = space.clean[designation] @ basis.slopes(evidence.temp_k)
     covariance = evidence.covariance(slopes, float(space.curve_uncertainty[designation]) ** 2)
     block = space.blocks["none"]
-    rows = block.start + designation * block.shape[1] + np.arange(block.shape[1])
+    wet = np.flatnonzero(space.charges.wet(evidence.temp_k)[designation])
+    rows = block.start + designation * block.shape[1] + wet
     clean = space.clean[designation] @ basis.values(evidence.temp_k)
-    wet = space.charges.wet(evidence.temp_k)[designation]
-    chances = np.where(wet, fill.alone[designation], -np.inf)
+    chances = fill.alone[designation][wet]
     chances -= np.logaddexp.reduce(chances)
     return Screen(
         designation,

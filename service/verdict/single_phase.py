@@ -58,8 +58,7 @@ class SinglePhaseBook:
     """Evaluates the states without a saturation curve."""
 
     def __init__(self, curves: SaturationCurves, charges: ChargeBook) -> None:
-        bubble = curves.log_bubble_pressure(basis.SAMPLE_TEMP_K)
-        self._bubble = basis.fit(bubble)
+        self._bubble = basis.fit(curves.log_bubble_pressure(basis.SAMPLE_TEMP_K))
         ranges = np.array([curves.temp_range_k(name) for name in curves.designations])
         self._low_k, self._high_k = ranges[:, :1] - 1e-6, ranges[:, 1:] + 1e-6
         self.vapour: Grid = grids.vapour_grid()
@@ -73,7 +72,7 @@ class SinglePhaseBook:
         samples, self._heels = isochores.log_pressure(ratio), charges.heels(ratio)
         used = self._heels.dry_k[:, :, None] - _CARRIED_ON_K < basis.SAMPLE_TEMP_K
         self._dry = basis.fit(np.where(used, samples, np.nan))
-        self._wet = basis.fit(bubble[:, None, :] + self._heels.departure)
+        self._wet = self._bubble[:, None, :] + basis.fit(self._heels.departure)
         self._smear = (0.35 * grids.neighbour_gap(np.log(ratio), axis=1)) ** 2
 
     def evaluate(self, evidence: Evidence) -> SinglePhase:
