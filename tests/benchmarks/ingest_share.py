@@ -17,7 +17,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from pathlib import Path
 
 import psutil
@@ -32,6 +32,7 @@ from tests.benchmarks.ingest_rate import bare_loop, publish, subscribe
 from tests.support.broker import Broker
 from tests.support.fake_service import FakeService, hookup
 from tests.support.feeding import Made, one_device
+from tests.support.waiting import came, worker_status
 
 OUT = Path(__file__).parent / "out"
 PLACES = ("shop", "van-1", "van-2", "yard")
@@ -91,13 +92,7 @@ class Shared:
 
     def statuses(self) -> list[dict[str, object]]:
         """Return what each worker last told of itself; empty before it does."""
-        told = []
-        for number in range(len(self.workers)):
-            try:
-                told.append(json.loads((self.folder / f"worker-{number}" / "status.json").read_text()))
-            except (OSError, ValueError):
-                told.append({})
-        return told
+        return [worker_status(self.folder / f"worker-{number}") for number in range(len(self.workers))]
 
     def ready(self) -> bool:
         """Whether every worker is connected and follows its hookups."""
@@ -174,27 +169,17 @@ def of_devices(rows: Iterable[tuple[str, str, bytes]]) -> dict[str, list[bytes]]
     return payloads
 
 
-def until(what: Callable[[], bool], timeout_s: float = LONGEST_S) -> bool:
-    """Wait for something; returns whether it came."""
-    deadline = time.monotonic() + timeout_s
-    while time.monotonic() < deadline:
-        if what():
-            return True
-        time.sleep(0.05)
-    return False
-
-
 def run(folder: Path, fleet: Fleet, count: int) -> dict[str, object]:
     """Have so many workers take the fleet's packs; returns figures and faults."""
     shared = Shared(folder, fleet, count)
     try:
-        until(shared.ready, 30.0)
+        came(shared.ready, 30.0)
         used, start = shared.cpu_s(), time.perf_counter()
         shared.publish()
-        until(lambda: shared.taken() >= len(fleet.packs))
+        came(lambda: shared.taken() >= len(fleet.packs), LONGEST_S)
         took_s = time.perf_counter() - start
         used = shared.cpu_s() - used
-        until(lambda: len(shared.service.pairs) >= fleet.expected.total(), 30.0)
+        came(lambda: len(shared.service.pairs) >= fleet.expected.total(), 30.0)
         found = faults(fleet, shared)
     finally:
         shared.stop()

@@ -144,10 +144,15 @@ def filled(rng: Random) -> Plan:
     plan.name, plan.duration_s = "filled", 4 * 3600
     start, length = rng.uniform(1500, 2400), rng.uniform(180, 600)
     rate, temp = rng.uniform(0.004, 0.012), plan.ambient_k + rng.uniform(-12, 15)
+    return filling(plan, start, length, rate, temp)
+
+
+def filling(plan: Plan, start_s: float, length_s: float, rate_kg_s: float, temp_k: float) -> Plan:
+    """Let liquid of a temperature [K] run in for a while [s]."""
 
     def around(t: float) -> Surroundings:
-        on = start <= t < start + length
-        return Surroundings(plan.ambient_k, fill_kg_s=rate if on else 0.0, fill_temp_k=temp)
+        on = start_s <= t < start_s + length_s
+        return Surroundings(plan.ambient_k, fill_kg_s=rate_kg_s if on else 0.0, fill_temp_k=temp_k)
 
     plan.around = around
     return plan

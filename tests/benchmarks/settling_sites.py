@@ -10,12 +10,13 @@ from collections.abc import Callable
 from dataclasses import replace
 from random import Random
 
-from demo.physics import Clamp, ClampSpec, Rig, Surroundings
+from demo.physics import Clamp, ClampSpec, Rig
 from tests.benchmarks.settling_courses import (
     Plan,
     already_settled,
     belt,
     filled,
+    filling,
     finger,
     fresh_clamp,
     ice,
@@ -107,14 +108,7 @@ def weight_rising(rng: Random) -> Plan:
     plan = fresh_clamp(rng)
     plan.name, plan.duration_s = "weight rising", 2 * 3600
     start, length = rng.uniform(600, 1500), rng.uniform(600, 2400)
-    rate, temp = rng.uniform(5e-4, 4e-3), plan.ambient_k + rng.uniform(-2, 3)
-
-    def around(t: float) -> Surroundings:
-        on = start <= t < start + length
-        return Surroundings(plan.ambient_k, fill_kg_s=rate if on else 0.0, fill_temp_k=temp)
-
-    plan.around = around
-    return plan
+    return filling(plan, start, length, rng.uniform(5e-4, 4e-3), plan.ambient_k + rng.uniform(-2, 3))
 
 
 def dying_battery(rng: Random) -> Plan:

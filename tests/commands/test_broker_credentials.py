@@ -7,13 +7,14 @@ import signal
 import socket
 import subprocess
 import sys
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import paho.mqtt.client as mqtt
 import pytest
 import requests
+
+from tests.support.waiting import until
 
 BIN = Path(sys.executable).parent
 MOSQUITTO = shutil.which("mosquitto", path=os.environ.get("PATH", "") + ":/usr/sbin")
@@ -26,13 +27,6 @@ pytestmark = [
 def free_port() -> int:
     with socket.create_server(("127.0.0.1", 0)) as server:
         return server.getsockname()[1]
-
-
-def until(condition: Callable[[], object], within_s: float = 30.0) -> None:
-    end = time.monotonic() + within_s
-    while not condition():
-        assert time.monotonic() < end, "did not happen in time"
-        time.sleep(0.05)
 
 
 def listens(port: int) -> bool:

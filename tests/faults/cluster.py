@@ -17,7 +17,6 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
@@ -33,6 +32,7 @@ from tests.support.fake_service import FakeService, hookup
 from tests.support.feeding import Made, one_device
 from tests.support.gateway import Gateway
 from tests.support.nats import Cluster, Node
+from tests.support.waiting import came, worker_status
 
 OUT = Path(__file__).parents[1] / "benchmarks" / "out"
 DURATION_S, PERIOD_S = 900.0, 5.0
@@ -90,7 +90,7 @@ class Run:
         self.service = FakeService().start()
         self.service.hookups = items
         self.worker = self._start_worker()
-        self._wait(lambda: self._status().get("sessions") == hookups and self._status().get("connected"))
+        came(lambda: self._told("sessions") == hookups and self._told("connected"), 30.0)
         self.gateway = Gateway(self.cluster.nodes[1].port, packs, rate)
         self.gateway.start()
 
@@ -105,20 +105,8 @@ class Run:
         with (self.folder / "worker.log").open("ab") as log:
             return subprocess.Popen([sys.executable, "-m", "ingest", "run"], env=environ, stderr=log)
 
-    def _status(self) -> dict[str, object]:
-        try:
-            status: dict[str, object] = json.loads((self.folder / "worker" / "status.json").read_text())
-            return status
-        except (OSError, ValueError):
-            return {}
-
-    def _wait(self, what: Callable[[], object], timeout_s: float = 30.0) -> bool:
-        deadline = time.monotonic() + timeout_s
-        while time.monotonic() < deadline:
-            if what():
-                return True
-            time.sleep(0.05)
-        return False
+    def _told(self, name: str) -> object:
+        return worker_status(self.folder / "worker").get(name)
 
     def workers_node(self) -> Node | None:
         """Return the node that the worker is connected to, or None while it is between two."""
@@ -130,7 +118,7 @@ class Run:
         gateways = self.cluster.nodes[1]
         if which == "gateway":
             return gateways
-        self._wait(self.workers_node)
+        came(self.workers_node, 30.0)
         workers = self.workers_node() or self.cluster.nodes[0]
         if which == "worker":
             return workers
@@ -143,20 +131,20 @@ class Run:
         self.report.kills[which] += 1
         time.sleep(self.rng.uniform(*DOWN_S))
         node.start()
-        self._wait(node.serves, 30.0)
+        came(node.serves, 30.0)
 
     def settle(self, timeout_s: float) -> Report:
         """Let everything come to rest and compare with the undisturbed run."""
         report = self.report
-        self._wait(self.gateway.done.is_set, timeout_s)
-        self._wait(lambda: len(self.service.pairs) >= len(self.expected), timeout_s)
+        came(self.gateway.done.is_set, timeout_s)
+        came(lambda: len(self.service.pairs) >= len(self.expected), timeout_s)
         time.sleep(2.5)
         found = [encoded(body) for body in self.service.pairs.values()]
         report.missing = sorted(self.expected - set(found))
         report.unexpected = sorted((Counter(found) - Counter(self.expected)).elements())
         report.worker_ended = self.worker.poll()
         report.posts, report.sent_again = len(self.service.posts), self.gateway.resent
-        counts = self._status().get("counts")
+        counts = self._told("counts")
         report.late_readings = counts.get("dropped:late", 0) if isinstance(counts, dict) else 0
         return report
 

@@ -11,7 +11,6 @@ import socket
 import subprocess
 import sys
 import tempfile
-import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -24,6 +23,7 @@ import requests
 from tests.support.broker import free_port
 from tests.support.postgres import _as_nobody_in_particular as unprivileged
 from tests.support.postgres import program
+from tests.support.waiting import came
 
 BIN = Path(sys.executable).parent
 QUIET: dict[str, Any] = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
@@ -33,14 +33,14 @@ needs_postgres = pytest.mark.skipif(
 
 
 def wait_for(what: Callable[[], object], timeout_s: float) -> bool:
-    """Wait until something is so, at most `timeout_s` [s]; returns whether it came."""
-    deadline = time.monotonic() + timeout_s
-    while time.monotonic() < deadline:
+    """Wait as `came` does for something that cannot even be asked while its server is away."""
+
+    def asked() -> object:
         with contextlib.suppress(OSError, ValueError, requests.RequestException, psycopg.Error):
-            if what():
-                return True
-        time.sleep(0.05)
-    return False
+            return what()
+        return False
+
+    return came(asked, timeout_s)
 
 
 class MachineTime:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from collections.abc import Callable
@@ -15,6 +14,7 @@ from tests.faults.season import Season
 from tests.support.broker import Broker
 from tests.support.gateway import Gateway
 from tests.support.proxy import Proxy
+from tests.support.waiting import worker_status
 
 
 class Stage:
@@ -81,11 +81,7 @@ class Stage:
 
     def status(self) -> dict[str, Any]:
         """What the worker last said of itself."""
-        try:
-            status: dict[str, Any] = json.loads((self.folder / "worker" / "status.json").read_text())
-            return status
-        except (OSError, ValueError):
-            return {}
+        return worker_status(self.folder / "worker")
 
     @property
     def worker_pid(self) -> int:

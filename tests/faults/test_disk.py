@@ -10,10 +10,11 @@ from pathlib import Path
 import pytest
 
 from tests.faults.disk import Disk
-from tests.ingest.test_end_to_end import DEVICE, Bench, until
+from tests.ingest.test_end_to_end import DEVICE, Bench
 from tests.support.broker import needs_mosquitto
 from tests.support.fake_service import hookup
 from tests.support.feeding import Made, one_device
+from tests.support.waiting import until
 
 pytestmark = [needs_mosquitto, pytest.mark.broker]
 

@@ -8,8 +8,8 @@ import pytest
 from paho.mqtt import client as paho
 
 from ingest.mqtt import BrokerSettings, Listener, Pack
-from tests.ingest.test_end_to_end import until
 from tests.support.broker import Broker, needs_mosquitto
+from tests.support.waiting import until
 
 TOPIC = "heelmark/shop/readings/d"
 SAVED_S = 1.5

@@ -13,11 +13,12 @@ from ingest.mqtt import BrokerSettings, Pack
 from ingest.settings import Settings
 from ingest.settling import SettlingSettings
 from ingest.wiring import EXIT_OK, Running
-from tests.ingest.test_end_to_end import DEVICE, Bench, until
+from tests.ingest.test_end_to_end import DEVICE, Bench
 from tests.support.broker import needs_mosquitto
 from tests.support.fake_service import hookup
 from tests.support.feeding import one_device
 from tests.support.proxy import Proxy
+from tests.support.waiting import until
 
 pytestmark = [needs_mosquitto, pytest.mark.broker]
 DRAIN_S, SLACK_S = 2.0, 4.0

@@ -6,7 +6,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -15,18 +15,12 @@ from paho.mqtt import client as paho
 from tests.support.broker import Broker, needs_mosquitto
 from tests.support.fake_service import FakeService, hookup
 from tests.support.feeding import Made, one_device
+from tests.support.waiting import until, worker_status
 
 DEVICE = "urn:dev:mac:0024befffe804ff1"
 TOPIC = f"heelmark/shop/readings/{DEVICE}"
 
 pytestmark = [needs_mosquitto, pytest.mark.broker]
-
-
-def until(what: Callable[[], object], timeout_s: float = 20.0) -> None:
-    deadline = time.monotonic() + timeout_s
-    while not what():
-        assert time.monotonic() < deadline, "waited in vain"
-        time.sleep(0.02)
 
 
 class Bench:
@@ -58,10 +52,7 @@ class Bench:
         return process
 
     def status(self) -> dict:
-        try:
-            return json.loads((self.folder / "worker" / "status.json").read_text())
-        except (OSError, ValueError):
-            return {}
+        return worker_status(self.folder / "worker")
 
     def publish(self, packs: list[Made]) -> None:
         sent = [self.publisher.publish(TOPIC, pack.payload, qos=1) for pack in packs]

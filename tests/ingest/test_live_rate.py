@@ -7,11 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from tests.ingest.test_end_to_end import Bench, until
+from tests.ingest.test_end_to_end import Bench
 from tests.support.broker import needs_mosquitto
 from tests.support.fake_service import hookup
 from tests.support.feeding import Made, one_device
 from tests.support.proxy import Proxy
+from tests.support.waiting import until
 
 HOOKUPS = 300
 EVERY_S, SLACK_S = 2.0, 0.1

@@ -54,9 +54,15 @@ def test_a_lost_link_is_no_take_over() -> None:
     assert not listener.taken_over
 
 
-def test_an_owner_that_keeps_losing_a_session_it_long_held_is_replaced(monkeypatch) -> None:
-    now = [0.0]
-    monkeypatch.setattr("ingest.mqtt.time.monotonic", lambda: now[0])
+@pytest.fixture
+def now(monkeypatch) -> list[float]:
+    """The steady clock that the listener sees, [s]."""
+    seconds = [0.0]
+    monkeypatch.setattr("ingest.mqtt.time.monotonic", lambda: seconds[0])
+    return seconds
+
+
+def test_an_owner_that_keeps_losing_a_session_it_long_held_is_replaced(now) -> None:
     listener = Listener(settings())
     reason = ReasonCode(PacketTypes.DISCONNECT, "Unspecified error")
     accepted = ReasonCode(PacketTypes.CONNACK, "Success")
@@ -68,9 +74,7 @@ def test_an_owner_that_keeps_losing_a_session_it_long_held_is_replaced(monkeypat
     assert listener.taken_over
 
 
-def test_of_two_young_owners_that_take_the_session_from_each_other_one_gives_up(monkeypatch) -> None:
-    now = [0.0]
-    monkeypatch.setattr("ingest.mqtt.time.monotonic", lambda: now[0])
+def test_of_two_young_owners_that_take_the_session_from_each_other_one_gives_up(now) -> None:
     listener = Listener(settings())
     reason = ReasonCode(PacketTypes.DISCONNECT, "Unspecified error")
     accepted = ReasonCode(PacketTypes.CONNACK, "Success")

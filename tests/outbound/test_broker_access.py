@@ -5,14 +5,14 @@ import shutil
 import signal
 import socket
 import subprocess
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import paho.mqtt.client as mqtt
 import pytest
 
 from service.outbound import broker_access as access
+from tests.support.waiting import until
 
 MOSQUITTO = shutil.which("mosquitto", path=os.environ.get("PATH", "") + ":/usr/sbin")
 GAUGE = "urn:dev:mac:0024befffe804ff1"
@@ -81,13 +81,6 @@ class Client:
         self.client.publish(topic, b"[]", qos=1)
         until(lambda: self.published is not None)
         return not self.published.is_failure
-
-
-def until(condition: Callable[[], bool], within_s: float = 10.0) -> None:
-    end = time.monotonic() + within_s
-    while not condition():
-        assert time.monotonic() < end, "did not happen in time"
-        time.sleep(0.01)
 
 
 @pytest.fixture
