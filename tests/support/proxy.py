@@ -8,6 +8,8 @@ import socket
 import struct
 import threading
 
+SETTLE_S = 0.02
+
 
 class Proxy:
     """Listens on a free port of 127.0.0.1 and passes everything to `target_port` until told otherwise."""
@@ -64,11 +66,19 @@ class Proxy:
         self._open.set()
         self._ready.set()
         self._loop.run_forever()
+        # A connection that is taken while the server closes would never be closed itself.
+        self._loop.remove_reader(server.sockets[0].fileno())
+        self._loop.run_until_complete(self._end())
         server.close()
-        for task in asyncio.all_tasks(self._loop):
-            task.cancel()
-        self._loop.run_until_complete(asyncio.sleep(0))
         self._loop.close()
+
+    async def _end(self) -> None:
+        """End every connection, with a turn for those just taken to begin and for aborted sockets to close."""
+        await asyncio.sleep(SETTLE_S)
+        for task in (tasks := asyncio.all_tasks() - {asyncio.current_task()}):
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
+        await asyncio.sleep(SETTLE_S)
 
     def _abort(self) -> None:
         for writer in list(self._writers):
@@ -82,21 +92,17 @@ class Proxy:
         self._abort()
 
     async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        if self._refusing:
-            writer.transport.abort()
-            return
+        ends = {writer}
         try:
-            far_reader, far_writer = await asyncio.open_connection("127.0.0.1", self.target_port)
-        except OSError:
-            writer.transport.abort()
-            return
-        self._writers |= {writer, far_writer}
-        try:
-            with contextlib.suppress(asyncio.CancelledError):
-                await asyncio.gather(self._pump(reader, far_writer), self._pump(far_reader, writer))
+            with contextlib.suppress(OSError, asyncio.CancelledError):
+                if not self._refusing:
+                    far_reader, far_writer = await asyncio.open_connection("127.0.0.1", self.target_port)
+                    ends.add(far_writer)
+                    self._writers |= ends
+                    await asyncio.gather(self._pump(reader, far_writer), self._pump(far_reader, writer))
         finally:
-            for end in (writer, far_writer):
-                self._writers.discard(end)
+            self._writers -= ends
+            for end in ends:
                 end.transport.abort()
 
     async def _pump(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
