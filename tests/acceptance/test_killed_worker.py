@@ -13,7 +13,7 @@ from tests.acceptance.stack import Stack, wait_for
 
 pytestmark = [pytest.mark.slow, pytest.mark.broker]
 SERIALS = ("S-101", "S-102", "S-104", "V1-201")
-HOURS = 4.0
+HOURS = 7.0
 COMPARED = ("temperature_c", "absolute_pressure_kpa", "temperature_uncertainty_k", "settled_at", "from", "to")
 
 
