@@ -2,12 +2,39 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 LEAST_READINGS = 8
 TRAVEL_STEPS, TRAVEL_K = 1.2, 0.35
 """The other sensor must have travelled so many steps of this one and so much more, [-] and [K]."""
+LEAST_NOISE = 0.1
+"""With less noise than this share of its step a sensor repeats its codes by nature, [-]."""
+
+
+def chance_of_run(readings: int, noise_steps: float, places: tuple[float, ...]) -> float:
+    """Return how likely a sensor at rest is to repeat one code.
+
+    Parameters
+    ----------
+    readings : int
+        How many readings have been the same.
+    noise_steps : float
+        Standard deviation of one reading over the sensor's step, [-].
+    places : tuple of float
+        Where the value may lie in its step, each as likely, from the middle in steps, [-].
+
+    Returns
+    -------
+    float
+        Probability, [-]; 1.0 for a sensor with next to no noise, which repeats its codes by nature.
+    """
+    if noise_steps < LEAST_NOISE:
+        return 1.0
+    scale = 1.0 / (math.sqrt(2.0) * noise_steps)
+    same = [0.5 * (math.erf((0.5 - place) * scale) + math.erf((0.5 + place) * scale)) for place in places]
+    return sum(one ** (readings - 1) for one in same) / len(same)
 
 
 class Watch(NamedTuple):
@@ -35,8 +62,8 @@ class CodeWatch:
     one_sided: bool = False
 
     def take(self, codes: Codes, *, may_judge: bool) -> None:
-        """Take one bin; unless `may_judge`, the watch begins anew."""
-        if codes.changes != self.watch.changes or not may_judge:
+        """Take one bin; unless `may_judge`, the watch begins anew, but a sensor found to be stuck stays so."""
+        if codes.changes != self.watch.changes or not (may_judge or self.one_sided):
             self.watch = Watch(codes.changes, codes.other_k, 0)
         else:
             self.watch = self.watch._replace(readings=self.watch.readings + codes.readings)

@@ -26,8 +26,10 @@ AIR_K, REST_FROM_AIR_K, MOVED_FROM_AIR_K = 0.6, 0.6, 8.0
 """How well the air is known, and how far from it a cylinder at rest and one that was moved may be, [K]."""
 AIR_SAYS = 20.0
 """The air may make a filter at most so many times as likely as another: heat may come from elsewhere, [-]."""
-MOST_OFF = 2.0
+MOST_OFF = 1.0
 """A filter's lag is at most so far from its centre, as a logarithm, [-]."""
+HOPELESS, BEGUN_ANEW = math.exp(-25.0), math.exp(-20.0)
+"""A filter with less weight than the first begins anew, with the second, from what the others know."""
 NEGLIGIBLE = 1e-3
 """A filter with less weight than this is left out once the clamp has settled."""
 
@@ -46,6 +48,8 @@ class BankSettings:
         Relative uncertainty of the slow lag, [-].
     body_ratio : float
         Slow lag over first lag, [-].
+    body_share : float
+        Most likely share of a residue that decays with the slow lag, over the share of the first, [-].
     no_lag_weight : float
         Prior weight of a clamp that has no lag left, [-].
     rest_weight : float
@@ -68,7 +72,8 @@ class BankSettings:
     lag_width: float = 0.32
     body_doubt: float = 0.35
     body_ratio: float = 5.0
-    no_lag_weight: float = 0.2
+    body_share: float = 0.05
+    no_lag_weight: float = 0.3
     rest_weight: float = 0.5
     rest_drift: float = 5e-5
     moving_drift: float = 2.5e-3
@@ -78,6 +83,7 @@ class BankSettings:
     first_k: float = 8.0
     body_k: float = 0.45
     touched_k: float = 2.5
+    touched_body_k: float = 0.2
     settled_k: float = 0.03
     offset_walk: float = 0.008 / math.sqrt(60.0)
     slope_error: float = 0.06
@@ -128,9 +134,12 @@ class LagBank:
         """Forget what a disturbance has made doubtful; a clamp `on_wall` is not as far off as one just put on."""
         s, cov = self.settings, self.cov
         fresh = self.first_s > NO_LAG_S
-        self._reset(FIRST, np.where(fresh, s.touched_k if on_wall else s.first_k, s.settled_k))
-        self._reset(BODY, np.where(fresh, s.body_k, 1e-3))
-        self._reset(LAG, np.where(fresh, s.lag_width, 1e-3))
+        first_k, body_k = (s.touched_k, s.touched_body_k) if on_wall else (s.first_k, s.body_k)
+        self._reset(FIRST, np.where(fresh, first_k, s.settled_k))
+        self._reset(BODY, np.where(fresh, math.hypot(body_k, s.body_share * first_k), 1e-3))
+        # The body lags to the same side as the rest.
+        cov[:, FIRST, BODY] = cov[:, BODY, FIRST] = np.where(fresh, s.body_share * first_k**2, 0.0)
+        self._forget_lag(np.ones(len(fresh), dtype=bool))
         if drift:
             self._reset(DRIFT, np.where(self._at_rest, s.rest_drift, s.moving_drift))
         if liquid:
@@ -162,9 +171,7 @@ class LagBank:
         """Have all filters again, each with what the few knew of the liquid, its drift and the offset."""
         if self.kept is None:
             return
-        mean = self.weight @ self.state
-        apart = self.state - mean
-        cov = np.einsum("k,kij->ij", self.weight, self.cov + apart[:, :, None] * apart[:, None, :])
+        mean, cov = self._mixture()
         few, kept = self.weight, self.kept
         self.__init__(self.settings, self.time_s, 0.0)  # type: ignore[misc]
         self.weight = np.full(len(self.first_s), NEGLIGIBLE)
@@ -208,6 +215,12 @@ class LagBank:
         """Which filters take the cylinder for one at rest: the first half of all that there were."""
         which = np.arange(len(self.first_s)) if self.kept is None else np.array(self.kept)
         return which <= len(self.settings.lags_s)
+
+    def _forget_lag(self, of: NDArray[np.bool_]) -> None:
+        sd = np.where(self.first_s > NO_LAG_S, self.settings.lag_width, 1e-3)[of]
+        self.state[of, LAG] = 0.0
+        self.cov[of, LAG, :] = self.cov[of, :, LAG] = 0.0
+        self.cov[of, LAG, LAG] = sd * sd
 
     def _reset(self, which: int, sd: Floats) -> None:
         self.state[:, which] = 0.0
@@ -283,7 +296,30 @@ class LagBank:
         self.cov -= gain[:, :, None] * across[:, None, :]
         self.log_weight -= 0.5 * (off * off / spread + np.log(spread))
         self._normalise()
+        if float(self.weight.min()) < HOPELESS:
+            self._begin_anew(self.weight < HOPELESS)
         return mean, mixed
+
+    def expect(self, row: Floats, value: float) -> tuple[float, float]:
+        """Return how far a value is from what the mixture expects [K], and that expectation's variance [K2]."""
+        off = value - (row * self.state).sum(axis=1)
+        mean = float(self.weight @ off)
+        spread = np.einsum("ki,kij,kj->k", row, self.cov, row)
+        return mean, float(self.weight @ (spread + (off - mean) ** 2))
+
+    def _begin_anew(self, hopeless: NDArray[np.bool_]) -> None:
+        """Let filters that have lost their way follow the others: a surprise must not find them the least surprised."""
+        self.state[hopeless], self.cov[hopeless] = self._mixture()
+        self._forget_lag(hopeless)
+        self.log_weight[hopeless] = math.log(BEGUN_ANEW)
+        self._normalise()
+
+    def _mixture(self) -> tuple[Floats, Floats]:
+        """Return mean and covariance of all states over all filters."""
+        mean = self.weight @ self.state
+        apart = self.state - mean
+        cov = np.einsum("k,kij->ij", self.weight, self.cov + apart[:, :, None] * apart[:, None, :])
+        return mean, cov
 
     def _normalise(self) -> None:
         log_weight = self.log_weight - self.log_weight.max()

@@ -8,6 +8,8 @@ from typing import NamedTuple
 
 UNSURE_K = 0.1
 """An offset seen while the cylinder drifted is doubtful by its gap; a probe that moved then must be seated anew."""
+SURE_K = 0.1
+"""An offset is compared with the one before the disturbance until it is known so well, or surely is the same, [K]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +20,8 @@ class SeatSettings:
     ----------
     jump_k : float
         Change of the offset that means that the probe has moved, [K].
+    budget_k : float
+        Change of the offset by which clamp and saturation temperature may differ and still count as settled, [K].
     jump_back_k : float
         The offset must come back to within this before a moved probe is trusted again, [K].
     gap_time_s : float
@@ -27,6 +31,7 @@ class SeatSettings:
     """
 
     jump_k: float = 0.35
+    budget_k: float = 0.25
     jump_back_k: float = 0.2
     gap_time_s: float = 430.0
     slope_error: float = 0.06
@@ -48,16 +53,21 @@ class Seat:
     reference: Offset | None = None
     held: bool = False
     moved: bool = False
+    doubtful: bool = False
     seated_anew: bool = False
+    accepted: bool = False
 
-    def disturbed(self) -> None:
-        """Hold on to what was known before the disturbance."""
+    def disturbed(self, *, touched: bool) -> None:
+        """Hold on to what was known before the disturbance, in which the clamp was touched or not."""
         self.held = self.reference is not None
+        if not touched:
+            return
         self.seated_anew = self.moved
+        self.accepted = self.doubtful and not self.moved
 
     def forget(self) -> None:
         """What is in the cylinder has changed, and the offset with it."""
-        self.reference, self.moved = None, False
+        self.reference, self.moved, self.doubtful = None, False, False
 
     def compare(self, now: Offset, settings: SeatSettings) -> None:
         """Take an offset that is known again, or follow the one of a quiet clamp."""
@@ -73,8 +83,10 @@ class Seat:
                 travel = settings.slope_error * (now.temp_k - before.temp_k)
                 gap = settings.gap_time_s * (now.drift_k_s - before.drift_k_s)
                 doubt, allowed = doubt + travel * travel + gap * gap, settings.jump_k
-            self.moved = abs(now.offset_k - before.offset_k) > allowed + 2.0 * math.sqrt(doubt)
-            if self.moved:
+            changed = abs(now.offset_k - before.offset_k)
+            self.moved = changed > allowed + 2.0 * math.sqrt(doubt)
+            self.doubtful = not self.accepted and changed > settings.budget_k + math.sqrt(doubt)
+            if self.moved or self.doubtful or math.sqrt(doubt) > max(SURE_K, settings.budget_k - changed):
                 return
-        self.held = False
+        self.held = self.doubtful = False
         self.reference = now

@@ -40,6 +40,7 @@ class Sample(NamedTuple):
     variance: float
     doubtful: bool = False
     changes: int = 0
+    suspect: bool = False
 
 
 @dataclass(slots=True)
@@ -157,7 +158,16 @@ class Session:
     ) -> str | None:
         accepted, reason = series.take(stamp_s, value, arrival_s)
         for at_s, good in accepted:
-            queue.append(Sample(at_s, good, series.reading_variance(), series.is_doubtful, series.changes))
+            queue.append(
+                Sample(
+                    at_s,
+                    good,
+                    series.reading_variance(),
+                    series.is_doubtful,
+                    series.changes,
+                    series.is_suspect,
+                )
+            )
         if len(queue) > LONGEST_QUEUE:
             del queue[0]
             return "queue-full"
@@ -191,10 +201,16 @@ class Session:
         self.settling.steps = (_step(self.gauge), _step(self.clamp))
         self.settling.resolution[0] = _resolution(self.clamp)
         self.settling.resolution[1] = _resolution(self.gauge)
-        clamp, self.settling.probe_stuck, clamp_changes = _mean(clamps, end_s)
-        gauge, self.settling.gauge_stuck, gauge_changes = _mean(gauges, end_s)
+        clamp, self.settling.probe_stuck, last_clamp = _mean(clamps, end_s)
+        gauge, self.settling.gauge_stuck, last_gauge = _mean(gauges, end_s)
+        self.settling.ahead = Measured(*clamps[0][:3]) if clamps else None
         known = self.settling.changes
-        self.settling.changes = (max(known[0], gauge_changes), max(known[1], clamp_changes))
+        if last_clamp is not None:
+            self.settling.probe_suspect = last_clamp.suspect
+            known = (known[0], last_clamp.changes)
+        if last_gauge is not None:
+            known = (last_gauge.changes, known[1])
+        self.settling.changes = known
         self._look_beside(end_s)
         try:
             self.settling.step(end_s, clamp, gauge)
@@ -210,22 +226,21 @@ class Session:
         self.bin_end_s = (math.floor(end_s / width_s) + 1.0) * width_s
 
 
-def _mean(queue: list[Sample], end_s: float) -> tuple[Measured | None, bool, int]:
-    """Return the mean of what came before `end_s` [s] and whether the sensor was doubtful in it."""
-    doubtful, changes = False, 0
-    count, stamps, values, variance = 0, 0.0, 0.0, 0.0
+def _mean(queue: list[Sample], end_s: float) -> tuple[Measured | None, bool, Sample | None]:
+    """Return the mean of what came before `end_s` [s], whether the sensor was doubtful in it, and the last of it."""
+    doubtful, last = False, None
+    count, stamps, values = 0, 0.0, 0.0
     for sample in queue:
         if sample.stamp_s >= end_s:
             break
-        doubtful, changes = doubtful or sample.doubtful, sample.changes
+        doubtful, last = doubtful or sample.doubtful, sample
         count += 1
         stamps += sample.stamp_s - end_s
         values += sample.value
-        variance = sample.variance
-    if not count:
-        return None, False, 0
+    if last is None:
+        return None, False, None
     del queue[:count]
-    return Measured(end_s + stamps / count, values / count, variance / count, count), doubtful, changes
+    return Measured(end_s + stamps / count, values / count, last.variance / count, count), doubtful, last
 
 
 def _step(series: Series) -> float:

@@ -22,6 +22,10 @@ PRUNE_AFTER_S = 900.0
 """A clamp settled for so long needs few filters, [s]."""
 QUIET_SHOCKS = 6.0
 """While surprises add up beyond this nothing is claimed and the offset is not taken as a reference."""
+SURPRISING = 3.0
+"""A reading so many standard deviations from what was expected holds a claim back."""
+DISTURBED = 20.0
+"""Surprises that add up to more than this are a disturbance."""
 FLOW_KG = 0.05
 """A change of the gross mass by this much is something put in or drawn, [kg]."""
 ACTED_ON = 0.1
@@ -66,8 +70,8 @@ class SettlingSettings:
     risk_in: float = 0.035
     risk_out: float = 0.20
     hold_s: float = 30.0
-    gap_time_s: float = 650.0
-    gap_tail: float = 1.3
+    gap_time_s: float = 550.0
+    gap_tail: float = 1.5
     first_pair_s: float = 120.0
     first_pair_readings: int = 6
     model_k: float = 0.015
@@ -139,6 +143,8 @@ class Settling:
     air_heard: bool = False
     battery_low: bool = False
     column_pa: float = 0.0
+    probe_suspect: bool = False
+    ahead: Measured | None = None
 
     def weigh(self, time_s: float, mass_kg: float) -> None:
         """Take the gross mass [kg]: while it changes, something flows."""
@@ -217,7 +223,9 @@ class Settling:
         """Return whether a sensor repeats itself; what it said until this was noticed is forgotten."""
         now = self.probe_stuck or self.gauge_stuck
         if now and not self.was_stuck:
-            self.disturb(time_s)
+            if self.probe_stuck:
+                self.seat.forget()
+            self.disturb(time_s, touched=False)
             self.disturbed_until_s = time_s
         self.was_stuck = now
         if now:
@@ -232,7 +240,7 @@ class Settling:
 
     def _shock(self, channel: int, off: float, spread: float, time_s: float) -> None:
         self.shocks[channel] = max(0.0, self.shocks[channel] + min(off * off / spread, 20.0) - 3.0)
-        if self.shocks[channel] > 25.0:
+        if self.shocks[channel] > DISTURBED:
             if channel == 0:
                 if off > FILLED_K:
                     self.seen_without_liquid = False
@@ -242,7 +250,7 @@ class Settling:
                 self.disturb(time_s)
             self.quiet_sensor = channel
 
-    def disturb(self, time_s: float, at_rest: float | None = None) -> None:
+    def disturb(self, time_s: float, at_rest: float | None = None, *, touched: bool = True) -> None:
         """Reopen what a touched clamp, a moved valve or a filling makes doubtful.
 
         Parameters
@@ -251,6 +259,8 @@ class Settling:
             When, seconds since 1970 UTC, [s].
         at_rest : float or None
             Chance that the cylinder is at rest all the same, or None for the usual one, [-].
+        touched : bool
+            Whether the clamp may have been seated anew.
         """
         if self.bank is not None:
             self.bank.widen()
@@ -260,7 +270,7 @@ class Settling:
         self.opened_s = time_s
         self.changes_then, self.quiet_sensor = self.changes, None
         self.shocks = [0.0, 0.0]
-        self.seat.disturbed()
+        self.seat.disturbed(touched=touched)
         self.clamp_readings = 0
         self.air_heard = False
         self.settled = False
@@ -275,7 +285,7 @@ class Settling:
         self._compare_offset(time_s)
         early = time_s - self.opened_s < s.first_pair_s or self.clamp_readings < s.first_pair_readings
         one_sided = self.gauge_codes.one_sided or self.clamp_codes.one_sided
-        blocked = self.seat.moved or self.has_liquid is False or one_sided
+        blocked = self.seat.moved or self.seat.doubtful or self.has_liquid is False or one_sided
         if blocked:
             self.settled = False
         if early or blocked or self._still_dead() or self.risk > s.risk_in:
@@ -289,10 +299,20 @@ class Settling:
             and self.low_risk_since_s is not None
             and time_s - self.low_risk_since_s >= s.hold_s
             and max(self.shocks) <= QUIET_SHOCKS
+            and not self.probe_suspect
+            and not self._begins_to_move()
         ):
             self.settled = True
         if self.settled and time_s - self.opened_s > PRUNE_AFTER_S:
             self.bank.prune()
+
+    def _begins_to_move(self) -> bool:
+        """Whether the clamp's next reading, which closed the bin, is not what is expected of it."""
+        bank, ahead = self.bank, self.ahead
+        if bank is None or ahead is None:
+            return False
+        off, variance = bank.expect(bank.clamp_row(ahead.stamp_s - bank.time_s), ahead.value)
+        return off * off > SURPRISING**2 * (variance + ahead.variance)
 
     def _hear_air(self, time_s: float) -> None:
         """Let the air say once whether the cylinder is likely to be at rest: when the clamp's first lag is over."""

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, field
 
 from ingest.clock import Clock
+from ingest.codes import chance_of_run
 
 FLOOR_OF_STEP = 1.0 / math.sqrt(12.0)
 CODES_ARE_COARSE = 0.45
@@ -14,8 +15,15 @@ COARSE_PERIOD_S = 60.0
 """With coarse codes one reading in this time counts as independent, [s]."""
 STUCK_PROBABILITY = 1e-5
 """A run of one code less likely than this, at the noise before it, is a stuck sensor."""
-NOISY_ENOUGH = 0.35
-"""A sensor with less noise than this share of its step repeats its codes by nature."""
+NOISY_ENOUGH = 0.5
+"""A sensor with less noise than this share of its step repeats its codes by nature and is not called stuck."""
+LIKELY_RUN = 0.05
+"""A run of one code less likely than this holds a claim back: it may be stuck."""
+MIDDLE, PLACES = (0.0,), (0.0, 0.1, 0.2, 0.3, 0.4)
+"""Where a value may lie in its step, from the middle in steps, [-]."""
+LIFE_S, LONG_STAND_S = 180.0, 900.0
+"""Coarse codes that went one way and stopped may be those of a sensor that froze: nothing is claimed until a change
+back, not longer ago than the first, shows that it lives, or until it has stood for the second, [s]."""
 NOISE_DOUBT = 0.85
 """The noise before a run is only an estimate; the run is judged by less."""
 SPARSE_S, MOST_SPARSE = (5.0, 30.0), 7
@@ -103,6 +111,8 @@ class Series:
     sparser: list[tuple[float, float]] = field(default_factory=list)
     changes: int = 0
     changes_since_stop: int = ENOUGH_CHANGES
+    last_change: float = 0.0
+    reversed_s: float = -math.inf
 
     def take(
         self, stamp_s: float, value: float, arrival_s: float
@@ -186,18 +196,22 @@ class Series:
     def is_doubtful(self) -> bool:
         """Whether the sensor repeats itself in a way that it should not."""
         return self.changes_since_stop < ENOUGH_CHANGES or (
-            self.run >= SHORTEST_RUN and self._repeats_itself()
+            self.run_noise > NOISY_ENOUGH * self._step() and self._run_chance(MIDDLE) < STUCK_PROBABILITY
         )
 
-    def _repeats_itself(self) -> bool:
+    @property
+    def is_suspect(self) -> bool:
+        """Whether nothing should be claimed of it: it may have stopped where it happened to be."""
+        if self.is_coarse and self.newest_s - self.run_start_s < LONG_STAND_S:
+            return self.newest_s - self.reversed_s > LIFE_S
+        return self._run_chance(PLACES) < LIKELY_RUN
+
+    def _run_chance(self, places: tuple[float, ...]) -> float:
         step = self._step()
-        if self.accepted < 16 or step <= 0.0:
-            return False
+        if self.run < SHORTEST_RUN or self.accepted < 16 or step <= 0.0:
+            return 1.0
         noise = NOISE_DOUBT * math.sqrt(max(0.0, self.run_noise**2 - step * step / 12.0))
-        if noise < NOISY_ENOUGH * step:
-            return False
-        same = math.erf(step / (2.0 * math.sqrt(2.0) * noise))
-        return (self.run - 1) * math.log(same) < math.log(STUCK_PROBABILITY)
+        return chance_of_run(self.run, noise / step, places)
 
     def _stopped_suddenly(self, stamp_s: float) -> bool:
         """Whether a travel that no lag could end at once has ended: an exponential would have gone on."""
@@ -260,7 +274,7 @@ class Series:
         recent = self.recent
         if recent:
             before_s, before = recent[-1]
-            self._note_code(stamp_s, abs(value - before))
+            self._note_code(stamp_s, value - before)
             spacing = stamp_s - before_s
             if 0.0 < spacing < self.gap_s:
                 self.period_s += 0.1 * (spacing - self.period_s)
@@ -276,7 +290,8 @@ class Series:
                 if len(kept) > MOST_SPARSE:
                     del kept[0]
 
-    def _note_code(self, stamp_s: float, change: float) -> None:
+    def _note_code(self, stamp_s: float, signed: float) -> None:
+        change = abs(signed)
         if change <= SAME_CODE:
             self.run += 1
             if self._stopped_suddenly(stamp_s):
@@ -284,6 +299,9 @@ class Series:
             return
         if self.step > 0.0:
             self._learn_step(change)
+        if signed * self.last_change < 0.0:
+            self.reversed_s = stamp_s
+        self.last_change = signed
         self.run, self.run_noise, self.run_start_s = 1, self.noise, stamp_s
         self.stop_check_s = STRETCHES_S[0]
         self.changes += 1

@@ -241,3 +241,29 @@ def test_nothing_is_claimed_while_surprises_add_up() -> None:
     _, told = play(rig(), 1200, surprise, session=session)
     assert not any(settled for t, *_, settled in told if t < 900)
     assert told[-1][3]
+
+
+def test_a_reading_that_departs_holds_the_claim_back() -> None:
+    calm, touched = rig(), rig()
+    session, told = play(calm, 1200)
+    at_s = next(t for t, *_, settled in told if settled)
+    closes_s = 10.0 * (at_s // 10.0)
+
+    def grip(t: float, made: Rig) -> float | None:
+        if t + 5.0 >= closes_s:
+            made.clamp.move(made.clamp.true_k + 0.4)
+        return None
+
+    _, told = play(touched, at_s, grip)
+    assert not told[-1][3]
+    assert session.settling.settled
+
+
+def test_a_slip_after_hours_at_rest_is_a_disturbance() -> None:
+    def slip(t: float, made: Rig) -> None:
+        if t >= 9000:
+            made.clamp.contact = 0.7
+
+    _, told = play(rig(start_k=ROOM + 12.0), 11000, slip)
+    assert any(state == "disturbed" for t, state, *_ in told if t > 9000)
+    assert not any(settled for t, *_, settled in told if t > 9200)

@@ -104,6 +104,37 @@ def test_a_quiet_coarse_sensor_repeats_its_code_by_nature() -> None:
     assert not series([295.0] * 500).is_doubtful
 
 
+def test_a_run_that_is_not_yet_stuck_holds_a_claim_back() -> None:
+    fed = series(noisy(100, sigma=0.04, step=0.1))
+    assert not fed.is_suspect
+    runs = []
+    for i in range(120):
+        fed.take(START + 500 + 5 * i, 295.0, START + 500.2 + 5 * i)
+        runs.append((fed.is_suspect, fed.is_doubtful))
+    assert runs.index((True, False)) > 10
+    assert not any(suspect for suspect, _ in runs[:8])
+    for i, value in enumerate((295.1, 295.0)):
+        fed.take(START + 1200 + 5 * i, value, START + 1200.2 + 5 * i)
+    assert not fed.is_suspect
+
+
+def test_coarse_codes_that_go_one_way_and_stop_need_a_sign_of_life() -> None:
+    fall = [299.0, 297.5, 296.5, 296.0, 295.5]
+    fed = series([*fall, *[295.0] * 60], period_s=10.0)
+    assert fed.is_coarse and fed.is_suspect
+    end_s = START + 10.0 * (len(fall) + 60)
+    fed.take(end_s, 295.5, end_s + 0.2)
+    assert not fed.is_suspect, "it changed back: it lives"
+
+
+def test_coarse_codes_that_have_stood_for_long_are_believed() -> None:
+    fed = series([299.0, 297.0, 296.0, 295.5, *[295.0] * 80], period_s=10.0)
+    assert fed.is_suspect
+    for i in range(84, 96):
+        fed.take(START + 10.0 * i, 295.0, START + 10.0 * i + 0.2)
+    assert not fed.is_suspect
+
+
 def test_a_sudden_stop_needs_three_changes_before_it_is_believed() -> None:
     fall = [round(310.0 - 0.47 * i, 1) for i in range(16)]
     fed = series([*fall, *[fall[-1]] * 10])
