@@ -67,11 +67,11 @@ class SettlingSettings:
     """
 
     budget_k: float = 0.25
-    risk_in: float = 0.035
+    risk_in: float = 0.045
     risk_out: float = 0.20
-    hold_s: float = 30.0
+    hold_s: float = 45.0
     gap_time_s: float = 550.0
-    gap_tail: float = 1.5
+    gap_tail: float = 1.6
     first_pair_s: float = 120.0
     first_pair_readings: int = 6
     model_k: float = 0.015
@@ -197,7 +197,8 @@ class Settling:
         if clamp is not None:
             self.clamp_readings += clamp.readings
             off, spread = bank.update(bank.clamp_row(clamp.stamp_s - time_s), clamp.value, clamp.variance)
-            self._shock(1, off, spread, time_s)
+            if self._shock(1, off, spread, time_s) and self.travel is not None:
+                self.travel.surprise(time_s, clamp.value)
         self._judge(time_s)
 
     def _test_liquid(self, time_s: float, clamp_k: float, z: float) -> None:
@@ -238,17 +239,19 @@ class Settling:
         self.travel = Travel(time_s)
         self.bank = LagBank(self.settings.bank, time_s, clamp.value, self.known_lag_s)
 
-    def _shock(self, channel: int, off: float, spread: float, time_s: float) -> None:
+    def _shock(self, channel: int, off: float, spread: float, time_s: float) -> bool:
+        """Add up a surprise; returns whether it makes a disturbance."""
         self.shocks[channel] = max(0.0, self.shocks[channel] + min(off * off / spread, 20.0) - 3.0)
-        if self.shocks[channel] > DISTURBED:
-            if channel == 0:
-                if off > FILLED_K:
-                    self.seen_without_liquid = False
-                self._contents_moved(time_s)
-            else:
-                self.travel = Travel(time_s)
-                self.disturb(time_s)
-            self.quiet_sensor = channel
+        if self.shocks[channel] <= DISTURBED:
+            return False
+        if channel == 0:
+            if off > FILLED_K:
+                self.seen_without_liquid = False
+            self._contents_moved(time_s)
+        else:
+            self.disturb(time_s)
+        self.quiet_sensor = channel
+        return True
 
     def disturb(self, time_s: float, at_rest: float | None = None, *, touched: bool = True) -> None:
         """Reopen what a touched clamp, a moved valve or a filling makes doubtful.

@@ -11,20 +11,36 @@ LEAST_RATIO = 0.35
 """Travel of z(P) over the clamp's: vapour alone stays below (-0.33 to 0.21 in simulation), liquid above (0.50)."""
 AFTER_S = 600.0
 """Not before the clamp's own lag has gone, [s]."""
+LOOK_S, TOUCHED_K = 60.0, 0.3
+"""A clamp that was touched or has slipped moves by more than this in a minute after it was noticed; a cylinder's
+wall moves by less, [s] and [K]."""
 
 
 @dataclass(slots=True)
 class Travel:
-    """Coldest and warmest three-minute means since the last disturbance, as (clamp, z), [K]."""
+    """Coldest and warmest three-minute means since the clamp was last touched, as (clamp, z), [K]."""
 
     since_s: float
     block_end_s: float = 0.0
     sums: list[float] = field(default_factory=lambda: [0.0, 0.0, 0.0])
     coldest: tuple[float, float] | None = None
     warmest: tuple[float, float] | None = None
+    surprised: tuple[float, float] | None = None
+
+    def surprise(self, time_s: float, clamp_k: float) -> None:
+        """Note that the clamp at `clamp_k` [K] is not where it was expected: touched, or with no liquid behind it."""
+        self.surprised = (time_s, clamp_k)
+        self.sums = [0.0, 0.0, 0.0]
 
     def take(self, time_s: float, clamp_k: float, z_k: float) -> None:
         """Take one bin's clamp and z(P), [K]."""
+        if self.surprised is not None:
+            since_s, then_k = self.surprised
+            if time_s - since_s < LOOK_S:
+                return
+            self.surprised = None
+            if abs(clamp_k - then_k) > TOUCHED_K:
+                self.since_s, self.coldest, self.warmest = since_s, None, None
         if time_s - self.since_s < AFTER_S:
             return
         if time_s >= self.block_end_s:
