@@ -242,6 +242,7 @@ class Given:
         return Bank(settings, lag_s, self.beside, course.valve)
 
 
+BANK = "lag bank"
 AS_IT_COMES = Given()
 GAINS = {
     "lag bank, lag remembered": Given(known_lag=True),
@@ -261,15 +262,22 @@ def bench(
     rules: bool = True,
     gains: bool = False,
 ) -> dict[str, Score]:
-    """Run a set; `runs` courses in all, drawn in turn from the set's kinds."""
-    banks = {"lag bank": AS_IT_COMES} | (GAINS if gains else {})
+    """Run a set; `runs` courses in all, drawn in turn from the set's kinds.
+
+    Where a set has several kinds, the worker's score over each stands there too, as `lag bank: <kind>`.
+    """
+    banks = {BANK: AS_IT_COMES} | (GAINS if gains else {})
     thumbs = RULES if rules else {}
     scores = {name: Score() for name in (*banks, *thumbs)}
     kinds = SETS[set_name]
     for number in tqdm(range(runs), desc=f"set {set_name}, {link}", disable=None):
         course = simulate(kinds[number % len(kinds)], link, seed * 100_000 + number)
         for name, given in banks.items():
-            play(course, given.bank(settings, course), scores[name])
+            score = Score()
+            play(course, given.bank(settings, course), score)
+            scores[name].add(score)
+            if name == BANK and len(kinds) > 1:
+                scores.setdefault(f"{BANK}: {course.name}", Score()).add(score)
         for name, rule in thumbs.items():
             play(course, rule(), scores[name])
     return scores
@@ -313,7 +321,7 @@ def main() -> None:
         for method, row in report[name].items():
             print(name, method, {k: round(v, 3) if isinstance(v, float) else v for k, v in row.items()})
         for method, score in scores.items():
-            if method not in RULES:
+            if method not in RULES and ":" not in method:
                 print(f"   {method}, false:", score.worst)
                 print(f"   {method}, told in so many of {score.runs} runs:", dict(score.told))
     sets = "-".join(args.sets)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
@@ -67,6 +67,15 @@ class Score:
         self.claims += claims
         self.told.update(told)
         self.runs += 1
+
+    def add(self, other: Score) -> None:
+        """Add what another score has counted."""
+        for one in fields(self):
+            mine, theirs = getattr(self, one.name), getattr(other, one.name)
+            if isinstance(mine, Counter):
+                mine.update(theirs)
+            else:
+                setattr(self, one.name, mine + theirs)
 
     def row(self) -> dict[str, float | int | None]:
         """Figures of merit, in percent, seconds and kelvin."""
