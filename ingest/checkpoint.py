@@ -16,12 +16,14 @@ import numpy as np
 
 from ingest.clock import Clock
 from ingest.codes import CodeWatch, Watch
+from ingest.criteria import SettlingSettings
 from ingest.hookup import Hookup
-from ingest.lag_bank import BankSettings, LagBank
+from ingest.lag_bank import LagBank
 from ingest.pairing import Pairing
+from ingest.priors import BankSettings
 from ingest.seat import Offset, Seat
 from ingest.session import Sample, Session
-from ingest.settling import Measured, Settling, SettlingSettings
+from ingest.settling import Measured, Settling
 from ingest.travel import Travel
 from ingest.window import PRESSURE_LIMITS, TEMPERATURE_LIMITS, Limits, Series
 

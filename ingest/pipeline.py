@@ -8,12 +8,12 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
+from ingest.criteria import SettlingSettings
 from ingest.hookup import Hookup
 from ingest.pairing import EquilibriumPair
 from ingest.resting import Sessions
 from ingest.senml import Reading, Refused, read
 from ingest.session import LOW_PERCENT, Session
-from ingest.settling import SettlingSettings
 
 MOST_DEVICES = 500_000
 """Names come from outside; more than this are not remembered."""

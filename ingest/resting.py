@@ -12,10 +12,10 @@ from collections.abc import Iterator, Mapping
 
 from ingest.checkpoint import fold, opens_s, silent_from_s, unfold
 from ingest.clock import LAG_S
+from ingest.criteria import SettlingSettings
 from ingest.hookup import Hookup
 from ingest.senml import Reading
 from ingest.session import Session
-from ingest.settling import SettlingSettings
 
 KEPT_OPEN = 4000
 """Up to so many sessions none is folded for being at rest: 60 MB buy the time to fold them."""

@@ -8,8 +8,6 @@ from typing import NamedTuple
 
 UNSURE_K = 0.1
 """An offset seen while the cylinder drifted is doubtful by its gap; a probe that moved then must be seated anew."""
-SURE_K = 0.1
-"""An offset is compared with the one before the disturbance until it is known so well, or surely is the same, [K]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +19,9 @@ class SeatSettings:
     jump_k : float
         Change of the offset that means that the probe has moved, [K].
     budget_k : float
-        Change of the offset by which clamp and saturation temperature may differ and still count as settled, [K].
+        Change of the offset since it was last settled beyond which nothing is claimed, [K].
+    forgets_k : float
+        What was settled is known less surely with time: standard deviation, [K/sqrt(h)].
     jump_back_k : float
         The offset must come back to within this before a moved probe is trusted again, [K].
     gap_time_s : float
@@ -32,18 +32,20 @@ class SeatSettings:
 
     jump_k: float = 0.35
     budget_k: float = 0.25
+    forgets_k: float = 0.2
     jump_back_k: float = 0.2
     gap_time_s: float = 430.0
     slope_error: float = 0.06
 
 
 class Offset(NamedTuple):
-    """The clamp's offset against the gauge, and where the cylinder was then."""
+    """The clamp's offset against the gauge, and where the cylinder was then, at `stamp_s` [s]."""
 
     offset_k: float
     variance: float
     temp_k: float
     drift_k_s: float
+    stamp_s: float = 0.0
 
 
 @dataclass(slots=True)
@@ -51,23 +53,32 @@ class Seat:
     """Follows the offset of one clamp; held from a disturbance until the offset is known again."""
 
     reference: Offset | None = None
+    settled: Offset | None = None
     held: bool = False
     moved: bool = False
     doubtful: bool = False
     seated_anew: bool = False
-    accepted: bool = False
 
     def disturbed(self, *, touched: bool) -> None:
         """Hold on to what was known before the disturbance, in which the clamp was touched or not."""
         self.held = self.reference is not None
-        if not touched:
-            return
-        self.seated_anew = self.moved
-        self.accepted = self.doubtful and not self.moved
+        if touched:
+            self.seated_anew = self.moved
 
     def forget(self) -> None:
         """What is in the cylinder has changed, and the offset with it."""
-        self.reference, self.moved, self.doubtful = None, False, False
+        self.reference = self.settled = None
+        self.moved = self.doubtful = False
+
+    def settle(self, now: Offset, settings: SeatSettings, *, is_settled: bool) -> None:
+        """Remember the offset of a settled state, or tell by it whether another one may be claimed."""
+        before = self.settled
+        if is_settled:
+            self.settled, self.doubtful = now, False
+        elif before is not None:
+            doubt = _doubt(now, before, settings)
+            doubt += settings.forgets_k**2 * (now.stamp_s - before.stamp_s) / 3600.0
+            self.doubtful = abs(now.offset_k - before.offset_k) > settings.budget_k + math.sqrt(doubt)
 
     def compare(self, now: Offset, settings: SeatSettings) -> None:
         """Take an offset that is known again, or follow the one of a quiet clamp."""
@@ -80,13 +91,16 @@ class Seat:
                 self.moved = self.seated_anew = False
             doubt, allowed = now.variance + before.variance, settings.jump_back_k
             if not self.moved:
-                travel = settings.slope_error * (now.temp_k - before.temp_k)
-                gap = settings.gap_time_s * (now.drift_k_s - before.drift_k_s)
-                doubt, allowed = doubt + travel * travel + gap * gap, settings.jump_k
-            changed = abs(now.offset_k - before.offset_k)
-            self.moved = changed > allowed + 2.0 * math.sqrt(doubt)
-            self.doubtful = not self.accepted and changed > settings.budget_k + math.sqrt(doubt)
-            if self.moved or self.doubtful or math.sqrt(doubt) > max(SURE_K, settings.budget_k - changed):
+                doubt, allowed = _doubt(now, before, settings), settings.jump_k
+            self.moved = abs(now.offset_k - before.offset_k) > allowed + 2.0 * math.sqrt(doubt)
+            if self.moved:
                 return
-        self.held = self.doubtful = False
+        self.held = False
         self.reference = now
+
+
+def _doubt(now: Offset, before: Offset, settings: SeatSettings) -> float:
+    """Return the variance [K2] by which two offsets of a clamp that has not moved may differ."""
+    travel = settings.slope_error * (now.temp_k - before.temp_k)
+    gap = settings.gap_time_s * (now.drift_k_s - before.drift_k_s)
+    return now.variance + before.variance + travel * travel + gap * gap

@@ -10,10 +10,11 @@ import math
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from ingest.criteria import SettlingSettings
 from ingest.hookup import Hookup
 from ingest.pairing import EquilibriumPair, Pairing, pair_of
 from ingest.senml import Reading
-from ingest.settling import Measured, Settling, SettlingSettings
+from ingest.settling import Measured, Settling
 from ingest.window import FLOOR_OF_STEP, PRESSURE_LIMITS, TEMPERATURE_LIMITS, Series
 
 MOST_BESIDE = 64

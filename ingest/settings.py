@@ -11,8 +11,8 @@ from urllib.parse import urlsplit
 
 from environs import Env, EnvValidationError
 
+from ingest.criteria import SettlingSettings
 from ingest.mqtt import BrokerSettings
-from ingest.settling import SettlingSettings
 
 MQTT_VERSIONS = {"3.1.1": 4, "5": 5}
 

@@ -12,8 +12,9 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from ingest.codes import Codes, CodeWatch
-from ingest.lag_bank import DRIFT, LIQUID, OFFSET, BankSettings, LagBank
-from ingest.seat import Offset, Seat, SeatSettings
+from ingest.criteria import SettlingSettings
+from ingest.lag_bank import DRIFT, LIQUID, OFFSET, LagBank
+from ingest.seat import Offset, Seat
 from ingest.thermometer import pressure_at, pressure_temperature, temperature_per_pascal
 from ingest.travel import AFTER_S, Travel
 from ingest.window import ENOUGH_CHANGES
@@ -32,55 +33,6 @@ ACTED_ON = 0.1
 """Chance that a cylinder is at rest after something was put in or drawn: that moves heat, [-]."""
 FILLED_K = 1.0
 """Pressure that steps up by more than this, as a temperature, is something put in, [K]."""
-
-
-@dataclass(frozen=True, slots=True)
-class SettlingSettings:
-    """What counts as settled.
-
-    Parameters
-    ----------
-    budget_k : float
-        Largest difference between clamp and saturation temperature that counts as settled, [K].
-    risk_in, risk_out : float
-        Probability of exceeding the budget at which a claim is made and dropped, [-].
-    hold_s : float
-        How long the risk must have been small, [s].
-    gap_time_s : float
-        Standard deviation of the gap between wall and surface per unit of drift, [s].
-    gap_tail : float
-        The gap's tail is longer than a normal one's: a claim takes it for so many times as wide, [-].
-    first_pair_s : float
-        No pair earlier than this after the clamp was put on, [s].
-    first_pair_readings : int
-        No pair from fewer readings of the clamp.
-    model_k : float
-        Uncertainty that no averaging removes, [K].
-    moving_k_s : float
-        Drift from which on the state is called warming or cooling, [K/s].
-    disturbed_s : float
-        How long a disturbance is shown, [s].
-    offset_known_k : float
-        Standard deviation below which the offset counts as known, [K].
-    worst_pair_k : float
-        A provisional pair less certain than this is not shown, [K].
-    """
-
-    budget_k: float = 0.25
-    risk_in: float = 0.045
-    risk_out: float = 0.20
-    hold_s: float = 45.0
-    gap_time_s: float = 550.0
-    gap_tail: float = 1.6
-    first_pair_s: float = 120.0
-    first_pair_readings: int = 6
-    model_k: float = 0.015
-    moving_k_s: float = 1.4 / 3600.0
-    disturbed_s: float = 60.0
-    offset_known_k: float = 0.15
-    worst_pair_k: float = 2.0
-    bank: BankSettings = field(default_factory=BankSettings)
-    seat: SeatSettings = field(default_factory=SeatSettings)
 
 
 class Measured(NamedTuple):
@@ -197,12 +149,19 @@ class Settling:
         if clamp is not None:
             self.clamp_readings += clamp.readings
             off, spread = bank.update(bank.clamp_row(clamp.stamp_s - time_s), clamp.value, clamp.variance)
-            if self._shock(1, off, spread, time_s) and self.travel is not None:
-                self.travel.surprise(time_s, clamp.value)
+            if self._shock(1, off, spread, time_s):
+                self._doubt_travel(time_s, clamp.value)
         self._judge(time_s)
 
+    def _doubt_travel(self, time_s: float, clamp_k: float) -> None:
+        """A clamp that had settled was touched or is at fault; one that never has may go alone for want of liquid."""
+        if self.seat.settled is not None or self.travel is None:
+            self.travel = Travel(time_s)
+        else:
+            self.travel.surprise(time_s, clamp_k)
+
     def _test_liquid(self, time_s: float, clamp_k: float, z: float) -> None:
-        if self.travel is None:
+        if self.travel is None or self.battery_low:
             return
         self.travel.take(time_s, clamp_k, z)
         tested = self.travel.has_liquid
@@ -343,7 +302,9 @@ class Settling:
             and time_s - self.opened_s >= self.settings.first_pair_s
             and max(self.shocks) <= QUIET_SHOCKS
         ):
-            self.seat.compare(Offset(offset, variance, temp, drift), self.settings.seat)
+            now = Offset(offset, variance, temp, drift, time_s)
+            self.seat.compare(now, self.settings.seat)
+            self.seat.settle(now, self.settings.seat, is_settled=self.settled)
 
     def estimate(self) -> Estimate | None:
         """Return what temperature and pressure would be without the clamp's lag, or None before the first bin."""

@@ -21,9 +21,9 @@ import psutil
 from tqdm import tqdm
 
 from ingest.checkpoint import fold
+from ingest.criteria import SettlingSettings
 from ingest.hookup import Hookup
 from ingest.pipeline import Pipeline
-from ingest.settling import SettlingSettings
 from tests.support.feeding import one_device
 
 OUT = Path(__file__).parent / "out"

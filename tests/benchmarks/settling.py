@@ -20,11 +20,12 @@ from random import Random
 from tqdm import tqdm
 
 from demo.physics import Saturated
+from ingest.criteria import SettlingSettings
 from ingest.hookup import Hookup
 from ingest.pipeline import Pipeline
 from ingest.senml import Reading
 from ingest.session import Session
-from ingest.settling import Estimate, SettlingSettings
+from ingest.settling import Estimate
 from ingest.thermometer import temperature_per_pascal
 from tests.benchmarks.settling_courses import (
     ATMOSPHERE_PA,

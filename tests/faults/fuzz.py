@@ -23,10 +23,10 @@ from random import Random
 import psutil
 from tqdm import tqdm
 
+from ingest.criteria import SettlingSettings
 from ingest.hookup import Hookup
 from ingest.pipeline import Pipeline
 from ingest.senml import Refused
-from ingest.settling import SettlingSettings
 from tests.faults.packs import DEVICE, NOW, WORDS, seeds
 
 

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from ingest.criteria import SettlingSettings
 from ingest.hookup import Hookup
 from ingest.mqtt import BrokerSettings, Pack
 from ingest.settings import Settings
-from ingest.settling import SettlingSettings
 from ingest.wiring import EXIT_OK, Running
 from tests.ingest.test_end_to_end import DEVICE, Bench
 from tests.support.broker import needs_mosquitto

@@ -8,10 +8,10 @@ import pytest
 
 from ingest import checkpoint
 from ingest.checkpoint import fold, layout, opens_s, silent_from_s, unfold
+from ingest.criteria import SettlingSettings
 from ingest.hookup import Hookup
 from ingest.pipeline import Pipeline
 from ingest.session import Session
-from ingest.settling import SettlingSettings
 from tests.support.feeding import one_device
 
 DEVICE = "urn:dev:mac:0024befffe804ff1"

@@ -5,18 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from ingest.lag_bank import (
-    AIR_SAYS,
-    BODY,
-    DRIFT,
-    FIRST,
-    HOPELESS,
-    LAG,
-    LIQUID,
-    OFFSET,
-    BankSettings,
-    LagBank,
-)
+from ingest.lag_bank import AIR_SAYS, BODY, DRIFT, FIRST, HOPELESS, LAG, LIQUID, OFFSET, LagBank
+from ingest.priors import BankSettings
 
 
 def bank() -> LagBank:

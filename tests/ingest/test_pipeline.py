@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ingest.criteria import SettlingSettings
 from ingest.hookup import Hookup
 from ingest.pairing import EquilibriumPair
 from ingest.pipeline import Pipeline
 from ingest.senml import Refused
-from ingest.settling import SettlingSettings
 from tests.support.feeding import START, Made, one_device, two_devices
 
 GAUGE, CLAMP = "urn:dev:mac:0024befffe804ff1", "urn:dev:mac:0024befffe804ff2"

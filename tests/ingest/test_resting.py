@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from ingest import resting
 from ingest.checkpoint import fold
+from ingest.criteria import SettlingSettings
 from ingest.hookup import Hookup
 from ingest.pipeline import Pipeline
-from ingest.settling import SettlingSettings
 from tests.support.feeding import Made, one_device, two_devices
 
 GAUGE, CLAMP = "urn:dev:mac:0024befffe804ff1", "urn:dev:mac:0024befffe804ff2"

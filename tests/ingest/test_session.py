@@ -2,9 +2,10 @@
 
 import pytest
 
+from ingest.criteria import SettlingSettings
 from ingest.hookup import Hookup
 from ingest.pipeline import Pipeline
-from ingest.settling import Settling, SettlingSettings
+from ingest.settling import Settling
 from tests.support.feeding import one_device
 
 DEVICE = "urn:dev:mac:0024befffe804ff1"

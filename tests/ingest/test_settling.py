@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 
 from demo.physics import ClampSpec, Cylinder, CylinderSpec, GaugeSpec, Rig, Surroundings, VapourOnly
 from ingest.checkpoint import fold, unfold
+from ingest.criteria import SettlingSettings
 from ingest.hookup import Hookup
 from ingest.senml import Reading
 from ingest.session import Session
-from ingest.settling import SettlingSettings
 from ingest.thermometer import pressure_at, pressure_temperature, temperature_per_pascal
 from tests.support.curves import DESIGNATIONS, saturated
 
@@ -114,6 +114,28 @@ def test_vapour_alone_is_never_settled_once_it_has_travelled() -> None:
     _, told = play(rig(start_k=ROOM + 12, vapour=True), 9000)
     assert "no-liquid" in told[-1][2]
     assert not any(settled for *_, settled in told)
+
+
+def test_vapour_alone_is_found_out_though_the_clamp_surprises_again_and_again() -> None:
+    made = rig(start_k=ROOM + 10, vapour=True, seed=3)
+    session = Session.of(Hookup(1, "C", "shop", "d", "d"), SettlingSettings())
+
+    def surprise(t: float, _rig: Rig) -> None:
+        if t % 500.0 == 0.0 and t and session.settling.bank is not None:
+            session.settling.shocks = [0.0, 40.0]
+
+    _, told = play(made, 9000, surprise, session=session)
+    assert "no-liquid" in told[-1][2]
+    assert not any(settled for *_, settled in told)
+
+
+def test_a_clamp_that_sags_after_it_had_settled_is_not_taken_for_vapour() -> None:
+    def sag(t: float, made: Rig) -> None:
+        made.clamp.sag_k = -0.002 * max(0.0, min(t, 3500.0) - 2000.0)
+
+    _, told = play(rig(), 5000, sag)
+    assert not any("no-liquid" in reasons for *_, reasons, _ in told)
+    assert not any(settled for t, *_, settled in told if t > 2600)
 
 
 def test_a_cylinder_that_travels_with_its_pressure_has_its_liquid_tested() -> None:

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
+from ingest.criteria import SettlingSettings
 from ingest.mqtt import BrokerSettings, Pack
 from ingest.pipeline import Pipeline
 from ingest.retry import Decision
 from ingest.settings import Settings
-from ingest.settling import SettlingSettings
 from ingest.store import Store
 from ingest.worker import Posted, Worker, post_waiting
 from tests.support.fake_service import hookup
