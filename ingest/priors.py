@@ -32,8 +32,8 @@ class BankSettings:
         Time in which a drift dies away, [s].
     rest_noise, drift_noise : float
         Spectral density of the drift's random changes at rest and moving, [K2/s3].
-    first_k, body_k, touched_k, settled_k : float
-        Standard deviations of a fresh clamp's residues, of one that was touched and of one without lag, [K].
+    first_k, body_k, touched_k, touched_body_k, settled_k : float
+        Standard deviations of both residues of a fresh clamp, of one that was touched, and of one without lag, [K].
     offset_walk : float
         Random walk of the offset, [K/sqrt(s)].
     slope_error : float

@@ -18,8 +18,6 @@ class SeatSettings:
     ----------
     jump_k : float
         Change of the offset that means that the probe has moved, [K].
-    budget_k : float
-        Change of the offset since it was last settled beyond which nothing is claimed, [K].
     forgets_k : float
         What was settled is known less surely with time: standard deviation, [K/sqrt(h)].
     jump_back_k : float
@@ -31,7 +29,6 @@ class SeatSettings:
     """
 
     jump_k: float = 0.35
-    budget_k: float = 0.25
     forgets_k: float = 0.2
     jump_back_k: float = 0.2
     gap_time_s: float = 430.0
@@ -70,15 +67,15 @@ class Seat:
         self.reference = self.settled = None
         self.moved = self.doubtful = False
 
-    def settle(self, now: Offset, settings: SeatSettings, *, is_settled: bool) -> None:
-        """Remember the offset of a settled state, or tell by it whether another one may be claimed."""
+    def settle(self, now: Offset, settings: SeatSettings, budget_k: float, *, is_settled: bool) -> None:
+        """Remember the offset of a settled state, or doubt one that is more than the budget [K] away from it."""
         before = self.settled
         if is_settled:
             self.settled, self.doubtful = now, False
         elif before is not None:
             doubt = _doubt(now, before, settings)
             doubt += settings.forgets_k**2 * (now.stamp_s - before.stamp_s) / 3600.0
-            self.doubtful = abs(now.offset_k - before.offset_k) > settings.budget_k + math.sqrt(doubt)
+            self.doubtful = abs(now.offset_k - before.offset_k) > budget_k + math.sqrt(doubt)
 
     def compare(self, now: Offset, settings: SeatSettings) -> None:
         """Take an offset that is known again, or follow the one of a quiet clamp."""

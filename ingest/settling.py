@@ -304,7 +304,7 @@ class Settling:
         ):
             now = Offset(offset, variance, temp, drift, time_s)
             self.seat.compare(now, self.settings.seat)
-            self.seat.settle(now, self.settings.seat, is_settled=self.settled)
+            self.seat.settle(now, self.settings.seat, self.settings.budget_k, is_settled=self.settled)
 
     def estimate(self) -> Estimate | None:
         """Return what temperature and pressure would be without the clamp's lag, or None before the first bin."""

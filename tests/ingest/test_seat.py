@@ -16,12 +16,12 @@ def at(offset_k: float, *, variance: float = SURE, drift_k_s: float = 0.0, stamp
 
 def settled(*, drift_k_s: float = 0.0) -> Seat:
     seat = Seat()
-    seat.settle(at(1.0, drift_k_s=drift_k_s), SETTINGS, is_settled=True)
+    seat.settle(at(1.0, drift_k_s=drift_k_s), SETTINGS, 0.25, is_settled=True)
     return seat
 
 
 def doubtful(seat: Seat, now: Offset) -> bool:
-    seat.settle(now, SETTINGS, is_settled=False)
+    seat.settle(now, SETTINGS, 0.25, is_settled=False)
     return seat.doubtful
 
 
