@@ -128,13 +128,13 @@ def of_rules(watch: Watch) -> Any:
 def of_pipeline(watch: Watch) -> Any:
     """Return what takes one input as a hookup's life: pairs are finite, queues bounded, sessions can be stored."""
     from ingest.checkpoint import fold, unfold
+    from ingest.criteria import SettlingSettings
     from ingest.hookup import Hookup
     from ingest.live import batch
     from ingest.pairing import encoded
     from ingest.pipeline import Pipeline
     from ingest.senml import Refused
     from ingest.session import LONGEST_QUEUE
-    from ingest.settling import SettlingSettings
 
     settings = SettlingSettings()
 

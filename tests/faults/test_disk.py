@@ -119,9 +119,9 @@ def test_a_worker_starts_on_a_damaged_inbox_and_carries_on_in_the_middle(
 
 
 def undisturbed(packs: list[Made]) -> dict:
+    from ingest.criteria import SettlingSettings
     from ingest.hookup import Hookup
     from ingest.pipeline import Pipeline
-    from ingest.settling import SettlingSettings
 
     pipeline = Pipeline(SettlingSettings())
     pipeline.attach([Hookup.from_json(hookup(7, DEVICE))])
