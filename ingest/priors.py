@@ -21,7 +21,7 @@ class BankSettings:
     body_ratio : float
         Slow lag over first lag, [-].
     body_share : float
-        Most likely share of a residue that decays with the slow lag, over the share of the first, [-].
+        Most likely residue of the body over the first one, in simulation, [-].
     no_lag_weight : float
         Prior weight of a clamp that has no lag left, [-].
     rest_weight : float

@@ -19,7 +19,7 @@ class SeatSettings:
     jump_k : float
         Change of the offset that means that the probe has moved, [K].
     forgets_k : float
-        What was settled is known less surely with time: standard deviation, [K/sqrt(h)].
+        What was settled is known less surely with time: standard deviation (judgement, no source), [K/sqrt(h)].
     jump_back_k : float
         The offset must come back to within this before a moved probe is trusted again, [K].
     gap_time_s : float

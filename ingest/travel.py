@@ -13,7 +13,7 @@ AFTER_S = 600.0
 """Not before the clamp's own lag has gone, [s]."""
 LOOK_S, TOUCHED_K = 60.0, 0.3
 """A clamp that was touched or has slipped moves by more than this in a minute after it was noticed; a cylinder's
-wall moves by less, [s] and [K]."""
+wall moves by less (simulation and judgement, no source), [s] and [K]."""
 
 
 @dataclass(slots=True)

@@ -23,7 +23,8 @@ MIDDLE, PLACES = (0.0,), (0.0, 0.1, 0.2, 0.3, 0.4)
 """Where a value may lie in its step, from the middle in steps, [-]."""
 LIFE_S, LONG_STAND_S = 180.0, 900.0
 """Coarse codes that went one way and stopped may be those of a sensor that froze: nothing is claimed until a change
-back, not longer ago than the first, shows that it lives, or until it has stood for the second, [s]."""
+back, not longer ago than the first, shows that it lives, or until it has stood for the second
+(both simulation and judgement, no source), [s]."""
 NOISE_DOUBT = 0.85
 """The noise before a run is only an estimate; the run is judged by less."""
 SPARSE_S, MOST_SPARSE = (5.0, 30.0), 7
