@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import base64
 import json
+import math
 import queue
 import ssl
+import threading
 import time
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import structlog
 from paho.mqtt import client as paho
-from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
+from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
@@ -104,6 +107,16 @@ class BrokerSettings:
         return bool(self.places) or self.version == MQTTProtocolVersion.MQTTv5
 
 
+class _Client(paho.Client):
+    """A client whose own thread does something of ours in every round of its loop."""
+
+    each_round: Callable[[], None]
+
+    def loop_misc(self) -> MQTTErrorCode:
+        self.each_round()
+        return super().loop_misc()
+
+
 class Listener:
     """One MQTT client; its callbacks only enqueue, count and log, and never raise.
 
@@ -129,6 +142,8 @@ class Listener:
         self._kicks = 0
         self.odd_topics = 0
         self._tried = 0
+        self._kept: deque[Pack] = deque()
+        self._in_order = threading.Lock()
         self.client = self._client(settings.version)
 
     @property
@@ -138,7 +153,7 @@ class Listener:
     def _client(self, version: int) -> paho.Client:
         s = self.settings
         five = version == MQTTProtocolVersion.MQTTv5
-        client = paho.Client(
+        client = _Client(
             CallbackAPIVersion.VERSION2,
             client_id=s.client_id,
             clean_session=None if five else False,
@@ -153,6 +168,7 @@ class Listener:
         first_s: float = YOUNG_WAIT_S if s.owns else 1
         client.reconnect_delay_set(first_s, self._longest_wait_s)  # type: ignore[arg-type]
         client.max_queued_messages_set(1000)
+        client.each_round = self._acknowledge_kept
         client.on_connect = self._on_connect
         client.on_connect_fail = lambda *_args: self._choose_node()
         client.on_subscribe = self._on_subscribe
@@ -182,6 +198,7 @@ class Listener:
 
     def stop(self) -> None:
         """Disconnect; the broker keeps the session and what was not acknowledged."""
+        self._acknowledge_kept()
         self.client.disconnect()
         self.client.loop_stop()
 
@@ -196,9 +213,17 @@ class Listener:
 
         What an earlier connection brought comes again; its number may mean another pack by now, not kept yet.
         """
-        for pack in packs:
-            if pack.qos and pack.connection == self.connects:
-                self.client.ack(pack.mid, pack.qos)
+        self._kept.extend(packs)
+        # One wakes the client's thread, which tells the others: every call from here would cost both threads a switch.
+        self._acknowledge_kept(most=1)
+
+    def _acknowledge_kept(self, most: float = math.inf) -> None:
+        with self._in_order:
+            while self._kept and most > 0:
+                pack = self._kept.popleft()
+                if pack.qos and pack.connection == self.connects:
+                    self.client.ack(pack.mid, pack.qos)
+                    most -= 1
 
     def publish_refusal(self, pack: Pack, reason: str, detail: str) -> None:
         """Publish a refused pack with its reason to the place's `refused` topic."""

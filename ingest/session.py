@@ -158,17 +158,9 @@ class Session:
         self, series: Series, queue: list[Sample], stamp_s: float, value: float, arrival_s: float
     ) -> str | None:
         accepted, reason = series.take(stamp_s, value, arrival_s)
-        for at_s, good in accepted:
-            queue.append(
-                Sample(
-                    at_s,
-                    good,
-                    series.reading_variance(),
-                    series.is_doubtful,
-                    series.changes,
-                    series.is_suspect,
-                )
-            )
+        if accepted:
+            judged = (series.reading_variance(), series.is_doubtful, series.changes, series.is_suspect)
+            queue += [Sample(at_s, good, *judged) for at_s, good in accepted]
         if len(queue) > LONGEST_QUEUE:
             del queue[0]
             return "queue-full"

@@ -27,7 +27,7 @@ back, not longer ago than the first, shows that it lives, or until it has stood 
 (both simulation and judgement, no source), [s]."""
 NOISE_DOUBT = 0.85
 """The noise before a run is only an estimate; the run is judged by less."""
-SPARSE_S, MOST_SPARSE = (5.0, 30.0), 7
+SPARSE_S, SPARSER_S, MOST_SPARSE = 5.0, 30.0, 7
 """Readings so far apart are kept, so many of each, to tell by how fast a value moved before it stopped."""
 STRETCHES_S, LONGEST_STOP_S, STOPPED_RUN = (12.0, 30.0, 90.0), 200.0, 4
 """A stop is looked for over several stretches before it, and until it has lasted so long."""
@@ -164,26 +164,28 @@ class Series:
     @property
     def gap_s(self) -> float:
         """A silence longer than this makes the sensor stale, [s]."""
-        return max(SHORTEST_GAP_S, GAP_PERIODS * self.period_s)
+        gap_s = GAP_PERIODS * self.period_s
+        return gap_s if gap_s > SHORTEST_GAP_S else SHORTEST_GAP_S
 
     @property
     def sigma(self) -> float:
         """Noise of one reading, in the value's unit."""
-        limits, step = self.limits, self.step
+        limits = self.limits
         sigma = self.noise if self.noise > limits.least_noise else limits.least_noise
         if self.accepted <= 5 and sigma < limits.noise:
             sigma = limits.noise
-        floor = step * FLOOR_OF_STEP if step < math.inf else 0.0
+        floor = self.known_step * FLOOR_OF_STEP
         return sigma if sigma > floor else floor
 
     @property
     def is_coarse(self) -> bool:
         """Whether the steps are so much coarser than the noise that repeated codes carry no news."""
-        return (
-            self.accepted > 5 and max(self.noise, self.limits.least_noise) < CODES_ARE_COARSE * self._step()
-        )
+        coarse = CODES_ARE_COARSE * self.known_step
+        return self.noise < coarse and self.limits.least_noise < coarse and self.accepted > 5
 
-    def _step(self) -> float:
+    @property
+    def known_step(self) -> float:
+        """The step of the codes, or 0.0 before any is known, in the value's unit."""
         return self.step if self.step < math.inf else 0.0
 
     def reading_variance(self) -> float:
@@ -197,7 +199,9 @@ class Series:
     def is_doubtful(self) -> bool:
         """Whether the sensor repeats itself in a way that it should not."""
         return self.changes_since_stop < ENOUGH_CHANGES or (
-            self.run_noise > NOISY_ENOUGH * self._step() and self._run_chance(MIDDLE) < STUCK_PROBABILITY
+            self.run >= SHORTEST_RUN
+            and self.run_noise > NOISY_ENOUGH * self.known_step
+            and self._run_chance(MIDDLE) < STUCK_PROBABILITY
         )
 
     @property
@@ -205,11 +209,11 @@ class Series:
         """Whether nothing should be claimed of it: it may have stopped where it happened to be."""
         if self.is_coarse and self.newest_s - self.run_start_s < LONG_STAND_S:
             return self.newest_s - self.reversed_s > LIFE_S
-        return self._run_chance(PLACES) < LIKELY_RUN
+        return self.run >= SHORTEST_RUN and self._run_chance(PLACES) < LIKELY_RUN
 
     def _run_chance(self, places: tuple[float, ...]) -> float:
-        step = self._step()
-        if self.run < SHORTEST_RUN or self.accepted < 16 or step <= 0.0:
+        step = self.known_step
+        if self.accepted < 16 or step <= 0.0:
             return 1.0
         noise = NOISE_DOUBT * math.sqrt(max(0.0, self.run_noise**2 - step * step / 12.0))
         return chance_of_run(self.run, noise / step, places)
@@ -220,7 +224,7 @@ class Series:
         if stopped_s < self.stop_check_s or self.run < STOPPED_RUN:
             return False
         self.stop_check_s = 2.0 * stopped_s if stopped_s < LONGEST_STOP_S else math.inf
-        doubt = 1.5 * self._step() + 3.0 * self.sigma
+        doubt = 1.5 * self.known_step + 3.0 * self.sigma
         return any(self._due(stretch_s, min(stopped_s, 4.0 * stretch_s)) > doubt for stretch_s in STRETCHES_S)
 
     def _due(self, stretch_s: float, stopped_s: float) -> float:
@@ -231,7 +235,7 @@ class Series:
         if near is None or far is None:
             return 0.0
         late, early = value - near[1], near[1] - far[1]
-        surely = abs(late) - 0.5 * self._step() - self.sigma
+        surely = abs(late) - 0.5 * self.known_step - self.sigma
         if late * early <= 0.0 or surely <= 0.0:
             return 0.0
         late_s, early_s = start_s - near[0], near[0] - far[0]
@@ -256,7 +260,7 @@ class Series:
         if len(self.recent) >= 2:
             values = [v for _, v in self.recent[-5:]]
             travel = max(values) - min(values)
-        return max(self.limits.least_jump, 6.0 * self.sigma + 2.0 * travel + 3.0 * self._step())
+        return max(self.limits.least_jump, 6.0 * self.sigma + 2.0 * travel + 3.0 * self.known_step)
 
     def _wild(self, stamp_s: float, value: float) -> bool:
         if len(self.recent) < 3:
@@ -285,7 +289,15 @@ class Series:
         recent.append((stamp_s, value))
         if len(recent) > MOST_RECENT:
             del recent[0]
-        for kept, apart_s in zip((self.sparse, self.sparser), SPARSE_S, strict=True):
+        if (
+            not self.sparse
+            or stamp_s - self.sparse[-1][0] >= SPARSE_S
+            or stamp_s - self.sparser[-1][0] >= SPARSER_S
+        ):
+            self._keep_sparse(stamp_s, value)
+
+    def _keep_sparse(self, stamp_s: float, value: float) -> None:
+        for kept, apart_s in ((self.sparse, SPARSE_S), (self.sparser, SPARSER_S)):
             if not kept or stamp_s - kept[-1][0] >= apart_s:
                 kept.append((stamp_s, value))
                 if len(kept) > MOST_SPARSE:
@@ -298,7 +310,7 @@ class Series:
             if self._stopped_suddenly(stamp_s):
                 self.changes_since_stop = 0
             return
-        if self.step > 0.0:
+        if self.step > 0.0 and (change != self.step or self.off_grid):
             self._learn_step(change)
         if signed * self.last_change < 0.0:
             self.reversed_s = stamp_s
@@ -331,7 +343,6 @@ class Series:
         off = middle - first - share * (value - first)
         square = off * off / (1.0 + share * share + (1.0 - share) ** 2)
         known = max(self.noise, 0.3 * self.limits.noise) ** 2
-        square = min(square, 9.0 * known)
-        weight = max(0.05, 1.0 / (self.accepted + 1.0))
         start = self.noise * self.noise if self.accepted > 2 else known
-        self.noise = math.sqrt(start + weight * (square - start))
+        weight = 1.0 / (self.accepted + 1.0) if self.accepted < 19 else 0.05
+        self.noise = math.sqrt(start + weight * (min(square, 9.0 * known) - start))

@@ -29,6 +29,7 @@ log = structlog.get_logger(__name__)
 
 MOST_IN_BATCH = 500
 BATCH_WAIT_S = 0.05
+GATHER_S, MOST_GATHERS = 0.005, 10
 CHECKPOINT_EVERY_S = 300.0
 """A session's replay point is moved about so often, [s]."""
 HOUSEKEEPING_EVERY_S = 5.0
@@ -144,11 +145,22 @@ class Worker:
         source = self.listener.packs
         try:
             packs.append(source.get(timeout=BATCH_WAIT_S))
+            self._gather()
             while len(packs) < MOST_IN_BATCH:
                 packs.append(source.get_nowait())
         except queue.Empty:
             pass
         return packs
+
+    def _gather(self) -> None:
+        """Let a backlog gather while it grows: two threads that work by turns get in each other's way less."""
+        source, had = self.listener.packs, 0
+        for _ in range(MOST_GATHERS):
+            has = source.qsize()
+            if has <= had or has >= MOST_IN_BATCH:
+                return
+            had = has
+            time.sleep(GATHER_S)
 
     def _settle(self, packs: list[Pack]) -> tuple[list[Row], list[tuple[str, str]]]:
         rows: list[Row] = []

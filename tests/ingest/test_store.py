@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from ingest.retry import LONGEST_WAIT_S
-from ingest.store import Row, Store, TakenOver, open_store, replay_set_aside, set_aside_list
+from ingest.store import ROWS_AT_ONCE, Row, Store, TakenOver, open_store, replay_set_aside, set_aside_list
 
 
 @pytest.fixture
@@ -38,6 +38,20 @@ def test_a_repeated_key_is_stored_once_and_a_posted_one_is_not_sent_again(path: 
     store.commit([], [("k", "{}")], (), 6.0)
     assert store.due(100.0) == []
     assert store.outbox_counts() == {"posted": 1}
+    store.close()
+
+
+@pytest.mark.parametrize("count", [1, ROWS_AT_ONCE, 2 * ROWS_AT_ONCE + 1])
+def test_a_batch_of_any_size_is_kept_whole_and_a_pack_that_is_known_is_left_as_it_is(
+    path: Path, count: int
+) -> None:
+    store = Store(path)
+    store.commit(rows(count), [])
+    store.commit([row._replace(payload=b"y") for row in rows(*range(1, count + 1))], [])
+    assert [(row.seq, row.payload[:1]) for row in store.packs()] == [
+        *((number, b"y") for number in range(1, count)),
+        (count, b"x"),
+    ]
     store.close()
 
 
