@@ -183,7 +183,8 @@ class Settling:
         """Return whether a sensor repeats itself; what it said until this was noticed is forgotten."""
         now = self.probe_stuck or self.gauge_stuck
         if now and not self.was_stuck:
-            if self.probe_stuck:
+            if self.probe_stuck and not self.seat.moved:
+                # The offset has been followed while it stood; that of a probe that had moved before is older.
                 self.seat.forget()
             self.disturb(time_s, touched=False)
             self.disturbed_until_s = time_s
@@ -338,9 +339,12 @@ class Settling:
 
     def reasons(self) -> tuple[str, ...]:
         """Return what stands in the way, or what a pair could not have seen."""
+        held = not self.settled and self.risk <= self.settings.risk_in
         found = (
             ("probe-moved", self.seat.moved),
             ("probe-stuck", self.probe_stuck or self.clamp_codes.one_sided),
+            ("probe-suspect", held and self.probe_suspect and not self.probe_stuck),
+            ("offset-changed", held and self.seat.doubtful and not self.seat.moved),
             (
                 "gauge-stuck",
                 self.gauge_stuck or (self.gauge_codes.one_sided and self.has_liquid is not False),

@@ -28,8 +28,12 @@ REMARKS = {
     "liquid-untested": "whether there is liquid was not put to the test: the temperature hardly moved",
     "probe-moved": "the thermometer seems to have moved",
     "probe-stuck": "the thermometer seems stuck",
+    "probe-suspect": "the thermometer repeats one value and may be stuck: it is watched before anything counts",
+    "offset-changed": "temperature and pressure differ otherwise than when they last settled:"
+    " see whether the clamp still sits as it did",
     "gauge-stuck": "the gauge seems stuck",
     "battery-low": "an instrument's battery is nearly empty",
+    "devices-disagree": "the instruments on it say different things",
 }
 EXPLANATION = {"air": "with air", "mixed": "mixed", "shifted": "shifted"}
 DISPOSITION = {

@@ -110,6 +110,42 @@ def test_a_frozen_thermometer_is_stuck() -> None:
     assert not told[-1][3]
 
 
+def test_a_probe_that_had_moved_and_then_freezes_is_not_trusted_when_it_thaws() -> None:
+    def slip_and_freeze(t: float, made: Rig) -> None:
+        made.clamp.contact = 0.6 if t >= 3000 else 1.0
+        if t == 5000:
+            made.clamp.stuck_at_k = made.clamp_reading()
+        if t == 5900:
+            made.clamp.stuck_at_k = None
+
+    made = rig(start_k=ROOM + 12)
+    made.clamp = type(made.clamp)(ClampSpec(lag_s=50.0, noise_k=0.1, step_k=0.1), 303.0, ROOM + 12, ROOM)
+    _, told = play(made, 8000, slip_and_freeze)
+    assert any("probe-stuck" in reasons for t, _, reasons, _ in told if 5000 < t < 5900)
+    assert all("probe-moved" in reasons for t, _, reasons, _ in told if t > 5000)
+    assert "probe-stuck" not in told[-1][2]
+
+
+def test_a_thermometer_that_may_be_stuck_is_told_while_it_holds_a_claim_back() -> None:
+    made = rig()
+    made.clamp = type(made.clamp)(ClampSpec(lag_s=50.0, noise_k=0.02, step_k=0.5), 303.0, ROOM, ROOM)
+    _, told = play(made, 2400)
+    watched = [t for t, _, reasons, _ in told if "probe-suspect" in reasons]
+    assert len(watched) > 60
+    assert not any(settled for t, *_, settled in told if t <= watched[-1])
+    assert told[-1][1:] == ("settled", ("liquid-untested",), True)
+
+
+def test_an_offset_that_is_not_the_settled_one_is_told_while_it_holds_a_claim_back() -> None:
+    def sag(t: float, made: Rig) -> None:
+        made.clamp.sag_k = 0.45 if t >= 1500 else 0.0
+
+    _, told = play(rig(), 3000, sag)
+    held = [reasons for t, _, reasons, settled in told if t > 1800 and not settled]
+    assert any("offset-changed" in reasons for reasons in held)
+    assert not any("offset-changed" in reasons for _, _, reasons, settled in told if settled)
+
+
 def test_vapour_alone_is_never_settled_once_it_has_travelled() -> None:
     _, told = play(rig(start_k=ROOM + 12, vapour=True), 9000)
     assert "no-liquid" in told[-1][2]
