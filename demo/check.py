@@ -7,7 +7,7 @@ from demo.compare import compare
 from demo.registration import Api
 from demo.scenario import DemoCylinder, Scenario, Truth
 
-WIDTHS = (8, 27, 7, 52, 28, 7)
+WIDTHS = (8, 27, 8, 52, 28, 7)
 HEADINGS = ("cylinder", "what is really in it", "label", "the verdict says", "contamination", "within?")
 
 

@@ -85,7 +85,7 @@ def _start(settings: UpSettings, supervisor: Supervisor) -> None:
             raise StartRefused(f"the demo needs {settings.data / FILE_NAME}, and it is gone")
         step("demo", "making and registering simulated cylinders")
         supervisor.start(demo_spec(settings, environ))
-        step("demo", "publishing; verdicts appear in a minute or two")
+        step("demo", "publishing; verdicts appear within a minute or two")
     if not supervisor.stopping:
         welcome(settings, told, settings.data / FILE_NAME, fresh=fresh)
 

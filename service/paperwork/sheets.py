@@ -13,8 +13,8 @@ SIZES: Final[dict[str, tuple[float, float]]] = {"letter": (215.9, 279.4), "a4": 
 FULL_EDGE: Final = 100.0
 """49 CFR 172.407(c): a hazard label is at least 100 mm on a side (from memory)."""
 _PRINTING: Final = (
-    "The label is right for the day it was printed. Print at 100 %, not fitted to the page, or the hazard label"
-    " is too small."
+    "The label is right for the day it was printed. Print at 100\N{NO-BREAK SPACE}%, not fitted to the page,"
+    " or the hazard label is too small."
 )
 _CAUTIONS: Final = (
     "Never above 52 °C (125 °F). Warm only with lukewarm water or room air, never a flame.",

@@ -3,7 +3,7 @@
 from xml.sax.saxutils import escape, quoteattr
 
 from service.paperwork.drawing import Cells, Drawing, Path, Polygon, Rect, Shape, Text
-from service.paperwork.pdf import runs
+from service.paperwork.pdf import runs, text_width_mm
 
 
 def svg(page: Drawing) -> str:
@@ -19,11 +19,7 @@ def svg(page: Drawing) -> str:
 def _shape(shape: Shape) -> str:
     match shape:
         case Text():
-            weight = ' font-weight="bold"' if shape.bold else ""
-            return (
-                f'<text x="{shape.x:.2f}" y="{shape.y:.2f}" font-size="{shape.size:.2f}"{weight} '
-                f'text-anchor="{shape.anchor}" fill="{shape.colour}">{escape(shape.text)}</text>'
-            )
+            return _text(shape)
         case Rect():
             return (
                 f'<rect x="{shape.x:.2f}" y="{shape.y:.2f}" width="{shape.width:.2f}" '
@@ -36,6 +32,17 @@ def _shape(shape: Shape) -> str:
             return f'<path d="{_commands(shape)}" fill="{shape.fill}"/>'
         case Cells():
             return _cells(shape)
+
+
+def _text(shape: Text) -> str:
+    """A line as wide as on paper: a browser without that font takes another, and wider letters would overrun."""
+    weight = ' font-weight="bold"' if shape.bold else ""
+    width = text_width_mm(shape.text, shape.size, bold=shape.bold)
+    fit = f' textLength="{width:.2f}" lengthAdjust="spacingAndGlyphs"' if width > 0.0 else ""
+    return (
+        f'<text x="{shape.x:.2f}" y="{shape.y:.2f}" font-size="{shape.size:.2f}"{weight}{fit} '
+        f'text-anchor="{shape.anchor}" fill="{shape.colour}">{escape(shape.text)}</text>'
+    )
 
 
 def _commands(shape: Path) -> str:

@@ -123,6 +123,14 @@ def test_the_svg_is_well_formed_and_named():
     assert not list(root.iter("{http://www.w3.org/2000/svg}script"))
 
 
+def test_every_line_of_the_svg_is_as_wide_as_on_paper_whatever_font_draws_it():
+    texts = [shape for shape in label(FACTS).shapes if isinstance(shape, Text)]
+    drawn = ElementTree.fromstring(svg(label(FACTS))).findall("{http://www.w3.org/2000/svg}text")
+    assert [float(one.get("textLength")) for one in drawn] == pytest.approx(
+        [text_width_mm(text.text, text.size, bold=text.bold) for text in texts], abs=0.006
+    )
+
+
 def test_the_code_holds_the_address():
     cells = next(shape for shape in label(FACTS).shapes if isinstance(shape, Cells))
     size = len(cells.rows)
