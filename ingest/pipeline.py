@@ -84,11 +84,15 @@ class Pipeline:
         self.beside = {cylinder: all_ for cylinder, all_ in by_cylinder.items() if len(all_) > 1}
 
     def take(self, place: str, device: str, payload: bytes, arrival_s: float) -> list[EquilibriumPair]:
-        """Take one pack as it arrived.
+        """Take one pack as it arrived: `read` it and `feed` what it says; raises Refused."""
+        return self.feed(place, device, self.read(device, payload, arrival_s), arrival_s)
+
+    def read(self, device: str, payload: bytes, arrival_s: float) -> list[Reading]:
+        """Read one pack as it arrived.
 
         Parameters
         ----------
-        place, device : str
+        device : str
             What the topic names.
         payload : bytes
             The pack.
@@ -97,8 +101,8 @@ class Pipeline:
 
         Returns
         -------
-        list of EquilibriumPair
-            Pairs that have settled with it.
+        list of Reading
+            What it says, oldest first.
 
         Raises
         ------
@@ -110,9 +114,15 @@ class Pipeline:
         except Refused as refused:
             self.counts[f"refused:{refused.reason}"] += 1
             raise
-        pairs: list[EquilibriumPair] = []
         self.counts["packs"] += 1
         self.counts["readings"] += len(readings)
+        return readings
+
+    def feed(
+        self, place: str, device: str, readings: Iterable[Reading], arrival_s: float
+    ) -> list[EquilibriumPair]:
+        """Give a pack's readings to the hookups of their devices; returns the pairs that have settled with them."""
+        pairs: list[EquilibriumPair] = []
         for reading in readings:
             self._see(place, reading)
             name = reading.device if reading.device in self.by_device else device

@@ -15,21 +15,17 @@ import structlog
 
 from ingest.checkpoint import layout
 from ingest.hookup import Hookup
+from ingest.intake import BATCH_WAIT_S, Intake
 from ingest.live import batch
-from ingest.mqtt import Listener, Pack
-from ingest.own_clock import OwnClock
+from ingest.mqtt import Listener
 from ingest.pairing import EquilibriumPair, encoded, key
 from ingest.pipeline import Pipeline
 from ingest.retry import Decision, decide
-from ingest.senml import Refused, read
 from ingest.settings import Settings
 from ingest.store import Parcel, Row, Store, is_damaged
 
 log = structlog.get_logger(__name__)
 
-MOST_IN_BATCH = 500
-BATCH_WAIT_S = 0.05
-GATHER_S, MOST_GATHERS = 0.005, 10
 CHECKPOINT_EVERY_S = 300.0
 """A session's replay point is moved about so often, [s]."""
 HOUSEKEEPING_EVERY_S = 5.0
@@ -75,6 +71,7 @@ class Worker:
     ) -> None:
         self.settings, self.pipeline, self.store, self.listener = settings, pipeline, store, listener
         self.clock = clock
+        self.intake = Intake(pipeline, store, listener, clock)
         self.new_hookups: queue.SimpleQueue[tuple[list[Hookup], str]] = queue.SimpleQueue()
         self.outgoing: queue.SimpleQueue[Parcel] = queue.SimpleQueue()
         self.posted: queue.SimpleQueue[Posted] = queue.SimpleQueue()
@@ -122,8 +119,9 @@ class Worker:
     def turn(self) -> int:
         """Do one round; returns how many packs it took. Raises TakenOver, never an error of the disk."""
         self._take_hookups()
-        packs = self._batch()
-        rows, parcels = self._settle(packs)
+        packs = self.intake.gathered()
+        rows, pairs = self.intake.settle(packs)
+        parcels = _parcels(pairs)
         sessions = self._due_checkpoints(bool(packs))
         if rows or parcels or sessions:
             self._commit(rows, parcels, sessions)
@@ -139,56 +137,6 @@ class Worker:
         if now - self._owner_checked >= OWNER_EVERY_S:
             self._owner_checked = now
             self.store.check_owner()
-
-    def _batch(self) -> list[Pack]:
-        packs: list[Pack] = []
-        source = self.listener.packs
-        try:
-            packs.append(source.get(timeout=BATCH_WAIT_S))
-            self._gather()
-            while len(packs) < MOST_IN_BATCH:
-                packs.append(source.get_nowait())
-        except queue.Empty:
-            pass
-        return packs
-
-    def _gather(self) -> None:
-        """Let a backlog gather while it grows: two threads that work by turns get in each other's way less."""
-        source, had = self.listener.packs, 0
-        for _ in range(MOST_GATHERS):
-            has = source.qsize()
-            if has <= had or has >= MOST_IN_BATCH:
-                return
-            had = has
-            time.sleep(GATHER_S)
-
-    def _settle(self, packs: list[Pack]) -> tuple[list[Row], list[tuple[str, str]]]:
-        rows: list[Row] = []
-        pairs: list[EquilibriumPair] = []
-        for pack in packs:
-            if pack.retained:
-                self.pipeline.counts["retained"] += 1
-                continue
-            arrival_s = self._arrival_s(pack)
-            try:
-                pairs += self.pipeline.take(pack.place, pack.device, pack.payload, arrival_s)
-            except Refused as refused:
-                self.listener.publish_refusal(pack, refused.reason, str(refused))
-                continue
-            self.store.seq += 1
-            rows.append(Row(self.store.seq, arrival_s, pack.place, pack.device, pack.payload))
-        return rows, _parcels(pairs)
-
-    def _arrival_s(self, pack: Pack) -> float:
-        """Return when a pack arrived, judged by what it says where the machine's clock is in doubt."""
-        clock, own_s = self.clock, pack.arrival_s
-        if not isinstance(clock, OwnClock) or not clock.in_doubt:
-            return own_s
-        try:
-            readings = read(pack.payload, pack.device, max(own_s, own_s + clock.step_s))
-        except Refused:
-            return own_s
-        return clock.arrival_s(readings[-1].stamp_s, own_s) if readings else own_s
 
     def _commit(
         self, rows: list[Row], parcels: list[tuple[str, str]], sessions: list[tuple[int, int, str, bytes]]

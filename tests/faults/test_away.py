@@ -43,7 +43,7 @@ def post_all(worker: Worker, post) -> int:
 def test_a_service_that_is_down_for_a_day_is_asked_with_patience_and_then_gets_everything(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("ingest.worker.BATCH_WAIT_S", 0.0)
+    monkeypatch.setattr("ingest.intake.BATCH_WAIT_S", 0.0)
     worker, rng, posts = settled(tmp_path), random.Random(3), 0
     begun_s = worker.clock.now_s
     while worker.clock.now_s < begun_s + DAY_S:
