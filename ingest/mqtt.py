@@ -211,7 +211,8 @@ class Listener:
     def acknowledge(self, packs: list[Pack]) -> None:
         """Tell the broker that these packs are kept.
 
-        What an earlier connection brought comes again; its number may mean another pack by now, not kept yet.
+        What an earlier connection brought comes again; its number may mean another pack by now, not kept yet. Between
+        two connections, and until the broker has let us in again, nothing is said at all.
         """
         self._kept.extend(packs)
         # One wakes the client's thread, which tells the others: every call from here would cost both threads a switch.
@@ -221,7 +222,7 @@ class Listener:
         with self._in_order:
             while self._kept and most > 0:
                 pack = self._kept.popleft()
-                if pack.qos and pack.connection == self.connects:
+                if pack.qos and self._linked and pack.connection == self.connects:
                     self.client.ack(pack.mid, pack.qos)
                     most -= 1
 

@@ -191,7 +191,7 @@ class Session:
             if ready_s < self.bin_end_s:
                 return False
         end_s = self.bin_end_s
-        self.settling.steps = (_step(self.gauge), _step(self.clamp))
+        self.settling.steps = (self.gauge.known_step, self.clamp.known_step)
         self.settling.resolution[0] = _resolution(self.clamp)
         self.settling.resolution[1] = _resolution(self.gauge)
         clamp, self.settling.probe_stuck, last_clamp = _mean(clamps, end_s)
@@ -236,13 +236,9 @@ def _mean(queue: list[Sample], end_s: float) -> tuple[Measured | None, bool, Sam
     return Measured(end_s + stamps / count, values / count, last.variance / count, count), doubtful, last
 
 
-def _step(series: Series) -> float:
-    return series.step if series.step < math.inf else 0.0
-
-
 def _resolution(series: Series) -> float:
     """Return what rounding leaves after averaging: rms (q/(pi sqrt 2)) exp(-2 pi^2 s^2/q^2)."""
-    step = _step(series)
+    step = series.known_step
     if step <= 0.0:
         return 0.0
     left = step / (math.pi * math.sqrt(2.0)) * math.exp(-2.0 * (math.pi * series.noise / step) ** 2)

@@ -3,6 +3,8 @@
 from pathlib import Path
 
 import pytest
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.reasoncodes import ReasonCode
 
 from ingest.mqtt import BrokerSettings, Listener, Pack
 from tests.faults.test_renumbering import listening, publish, taken
@@ -14,17 +16,39 @@ def pack(number: int) -> Pack:
     return Pack(number, 1, "shop", "d", b"[]", False, 0.0, 1)
 
 
+@pytest.fixture
+def acknowledged() -> list[int]:
+    return []
+
+
+@pytest.fixture
+def listener(monkeypatch: pytest.MonkeyPatch, acknowledged: list[int]) -> Listener:
+    """One that is connected for the first time, as far as it knows."""
+    made = Listener(BrokerSettings("127.0.0.1", 1, None, None, "heelmark", (), "w"))
+    monkeypatch.setattr(made.client, "ack", lambda mid, _qos: acknowledged.append(mid))
+    made.connects, made._linked = 1, True
+    return made
+
+
 def test_one_is_acknowledged_by_the_caller_and_the_others_in_order_by_the_clients_own_thread(
-    monkeypatch: pytest.MonkeyPatch,
+    listener: Listener, acknowledged: list[int]
 ) -> None:
-    listener = Listener(BrokerSettings("127.0.0.1", 1, None, None, "heelmark", (), "w"))
-    acknowledged: list[int] = []
-    monkeypatch.setattr(listener.client, "ack", lambda mid, _qos: acknowledged.append(mid))
-    listener.connects = 1
     listener.acknowledge([pack(1)._replace(qos=0), pack(2)._replace(connection=0), pack(3), pack(4), pack(5)])
     assert acknowledged == [3]
     listener.client.loop_misc()
     assert acknowledged == [3, 4, 5], "MQTT 3.1.1, 4.6: in the order in which the messages came"
+
+
+def test_what_was_in_hand_when_the_link_broke_is_not_acknowledged_before_the_broker_lets_us_in(
+    listener: Listener, acknowledged: list[int]
+) -> None:
+    """The broker may have numbered anew by then, and would take it for another pack that is not kept yet."""
+    listener._on_disconnect(
+        listener.client, None, None, ReasonCode(PacketTypes.DISCONNECT, "Unspecified error"), None
+    )
+    listener.acknowledge([pack(3), pack(4)])
+    listener.client.loop_misc()
+    assert acknowledged == []
 
 
 @needs_mosquitto

@@ -168,7 +168,7 @@ def test_what_an_earlier_connection_brought_is_not_acknowledged_on_a_later_one(m
     listener = Listener(settings())
     acknowledged: list[int] = []
     monkeypatch.setattr(listener.client, "ack", lambda mid, _qos: acknowledged.append(mid))
-    listener.connects = 1
+    listener.connects, listener._linked = 1, True
     listener._on_message(listener.client, None, message("heelmark/shop/readings/p1"))
     pack = listener.packs.get_nowait()
     listener.connects = 2
