@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import signal
 import sys
 import tempfile
 import time
@@ -167,6 +168,9 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--keep", type=Path, help="folder for logs and files, kept afterwards")
     args = parser.parse_args()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        # What it has started must not outlive it.
+        signal.signal(number, lambda *_: sys.exit(130))
     with tempfile.TemporaryDirectory() as scratch:
         folder = args.keep or Path(scratch)
         folder.mkdir(parents=True, exist_ok=True)
