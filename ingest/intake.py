@@ -16,8 +16,9 @@ from ingest.store import Row, Store
 MOST_IN_BATCH = 500
 BATCH_WAIT_S = 0.05
 GATHER_S, MOST_GATHERS = 0.005, 10
+"""A backlog that grows is waited for so long, [s], at most so often (measured with the rate benchmark)."""
 LARGE_PACK = 100
-"""What a larger pack says is not kept beside that of others, [readings]."""
+"""After a larger pack all is fed that was read, which bounds what is in memory, [readings]."""
 
 
 class Intake:

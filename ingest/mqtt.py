@@ -269,7 +269,9 @@ class Listener:
     def _on_disconnect(
         self, client: paho.Client, _userdata: object, _flags: object, reason: Any, _properties: object
     ) -> None:
-        was_connected, self._linked, self.connected = self._linked, False, False
+        with self._in_order:
+            # Whoever is about to acknowledge has done so by now, and what was not sent ends with the connection.
+            was_connected, self._linked, self.connected = self._linked, False, False
         code = int(getattr(reason, "value", reason))
         if code == SESSION_TAKEN_OVER or (was_connected and code and self._is_contested()):
             self.taken_over = True

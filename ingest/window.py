@@ -164,8 +164,7 @@ class Series:
     @property
     def gap_s(self) -> float:
         """A silence longer than this makes the sensor stale, [s]."""
-        gap_s = GAP_PERIODS * self.period_s
-        return gap_s if gap_s > SHORTEST_GAP_S else SHORTEST_GAP_S
+        return max(SHORTEST_GAP_S, GAP_PERIODS * self.period_s)
 
     @property
     def sigma(self) -> float:
@@ -180,8 +179,8 @@ class Series:
     @property
     def is_coarse(self) -> bool:
         """Whether the steps are so much coarser than the noise that repeated codes carry no news."""
-        coarse = CODES_ARE_COARSE * self.known_step
-        return self.noise < coarse and self.limits.least_noise < coarse and self.accepted > 5
+        noise = max(self.noise, self.limits.least_noise)
+        return self.accepted > 5 and noise < CODES_ARE_COARSE * self.known_step
 
     @property
     def known_step(self) -> float:
@@ -289,14 +288,6 @@ class Series:
         recent.append((stamp_s, value))
         if len(recent) > MOST_RECENT:
             del recent[0]
-        if (
-            not self.sparse
-            or stamp_s - self.sparse[-1][0] >= SPARSE_S
-            or stamp_s - self.sparser[-1][0] >= SPARSER_S
-        ):
-            self._keep_sparse(stamp_s, value)
-
-    def _keep_sparse(self, stamp_s: float, value: float) -> None:
         for kept, apart_s in ((self.sparse, SPARSE_S), (self.sparser, SPARSER_S)):
             if not kept or stamp_s - kept[-1][0] >= apart_s:
                 kept.append((stamp_s, value))
@@ -310,7 +301,7 @@ class Series:
             if self._stopped_suddenly(stamp_s):
                 self.changes_since_stop = 0
             return
-        if self.step > 0.0 and (change != self.step or self.off_grid):
+        if self.step > 0.0:
             self._learn_step(change)
         if signed * self.last_change < 0.0:
             self.reversed_s = stamp_s
@@ -344,5 +335,5 @@ class Series:
         square = off * off / (1.0 + share * share + (1.0 - share) ** 2)
         known = max(self.noise, 0.3 * self.limits.noise) ** 2
         start = self.noise * self.noise if self.accepted > 2 else known
-        weight = 1.0 / (self.accepted + 1.0) if self.accepted < 19 else 0.05
+        weight = max(0.05, 1.0 / (self.accepted + 1.0))
         self.noise = math.sqrt(start + weight * (min(square, 9.0 * known) - start))

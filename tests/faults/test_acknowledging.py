@@ -58,7 +58,6 @@ def test_nothing_of_a_batch_comes_again_though_nothing_else_is_said(tmp_path: Pa
     first = listening(broker)
     publish(broker, *(str(number) for number in range(300)))
     first.acknowledge(taken(first, 300))
-
     until(lambda: not first._kept)
     first.stop()
     again = listening(broker)
