@@ -59,6 +59,11 @@ def test_nothing_of_a_batch_comes_again_though_nothing_else_is_said(tmp_path: Pa
     publish(broker, *(str(number) for number in range(300)))
     first.acknowledge(taken(first, 300))
     until(lambda: not first._kept)
+    with first._in_order:
+        # The broker answers in order: what was said before this has been heard, and not cut off by the next connection.
+        heard = first.client.publish("heelmark/shop/refused/d", b"", qos=1)
+    heard.wait_for_publish(5)
+    assert heard.is_published()
     first.stop()
     again = listening(broker)
     publish(broker, "new")
