@@ -22,8 +22,8 @@ PLACE: dict[str, Any] = {"name": "van-2", "kind": "van", "elevation_m": 12.0}
 PLACE_CHANGE: dict[str, Any] = {"elevation_m": 1609.0}
 PAIR: dict[str, Any] = {
     "cylinder": "HM-0001",
-    "temperature_f": 76.0,
-    "gauge_pressure_psi": 134.5,
+    "temperature_f": 72.0,
+    "gauge_pressure_psi": 125.0,
     "elevation_m": 0,
 }
 TRANSFER: dict[str, Any] = {
@@ -34,7 +34,7 @@ TRANSFER: dict[str, Any] = {
     "technician": "A. Field",
     "certification_number": "CERT-0001",
     "equipment": {
-        "owner": "Harbor Market",
+        "owner": "Example Foods",
         "location": "12 Pier Road, roof",
         "appliance": "walk-in cooler",
         "circuit": "A",
@@ -46,7 +46,7 @@ CHECK: dict[str, Any] = {"refrigerant": "R-22", "mass_kg": 2.5}
 HOLD: dict[str, Any] = {"cylinder": "HM-0099", "reason": "dent at the foot ring"}
 EXCHANGE: dict[str, Any] = {
     "cylinder": "HM-0001",
-    "counterparty": "Northside Supply",
+    "counterparty": "Example Supply",
     "receipt": "N-0042",
     "gross_mass_lb": 60.2,
     "destination": "reclaim",
@@ -59,7 +59,7 @@ TEST: dict[str, Any] = {"cylinder": "HM-0001", "test": "acid", "passed": True, "
 PURITY: dict[str, Any] = {
     "cylinder": "HM-0001",
     "passed": True,
-    "laboratory": "Northside Supply",
+    "laboratory": "Example Supply",
     "designation": "R-22",
     "other_refrigerants_percent": 0.2,
 }
@@ -72,7 +72,7 @@ CYLINDERS_CSV = (
     "HM-0101,DOT-4BA400,47.7,27.4,R-22,vapour;liquid\n"
     "HM-0102,DOT-4BW350,95.3,48.1,,\n"
 )
-DEVICES_CSV = "device,place,probe_lag_s\nurn:dev:mac:0024befffe804ff1,shop,75\n"
+DEVICES_CSV = "device,place,probe_lag_s\nurn:dev:ops:32473-gauge-7,shop,75\n"
 TOKEN: dict[str, Any] = {"name": "fleet system", "scope": "reader"}
 WEBHOOK: dict[str, Any] = {
     "url": "https://fleet.example/heelmark",

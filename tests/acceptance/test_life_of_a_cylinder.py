@@ -56,7 +56,7 @@ def measure(client: FlaskClient, temp_k: float, air_pa: float = 0.0) -> Any:
 
 
 JOB = {
-    "owner": "Harbor Market", "location": "12 Pier Road, roof", "appliance": "walk-in cooler", "circuit": "A",
+    "owner": "Example Foods", "location": "12 Pier Road, roof", "appliance": "walk-in cooler", "circuit": "A",
     "charge_lb": 12.0,
 }  # fmt: skip
 WHO = {"technician": "A. Field", "certification_number": "CERT-0001"}
@@ -66,7 +66,7 @@ def deliver(technician: FlaskClient) -> None:
     """Delivered evacuated, inspected, its vacuum read."""
     call(
         technician, "POST", "cylinders", 201, serial="HM-1", place="shop", marks="DOT-4BA400", water_capacity_lb=47.7,
-        tare_lb=27.4, requalification_stamp="6 A123 24", owner="Harbor Street Cooling",
+        tare_lb=27.4, requalification_stamp="6 A123 24", owner="Example Cooling",
     )  # fmt: skip
     refused = call(
         technician, "POST", "transfers", 409, cylinder="HM-1", direction="in", refrigerant="R-22", mass_lb=9
@@ -155,7 +155,7 @@ def exchange(technician: FlaskClient, supervisor: FlaskClient) -> None:
     """Exchanged against an evacuated one; the old one takes nothing more, the new one does."""
     call(supervisor, "PUT", "prices/R-22", 200, credit_per_kg=2.0, charge_per_kg=5.0)
     handed = call(
-        technician, "POST", "exchanges", 201, cylinder="HM-1", counterparty="Northside Supply", receipt="N-0042",
+        technician, "POST", "exchanges", 201, cylinder="HM-1", counterparty="Example Supply", receipt="N-0042",
         gross_mass_lb=44.4, received={"serial": "HM-99", "marks": "DOT-4BA400", "water_capacity_lb": 47.7,
         "tare_lb": 27.6, "place": "shop", "requalification_stamp": "1 B234 26"}, **WHO,
     )  # fmt: skip
@@ -168,7 +168,7 @@ def exchange(technician: FlaskClient, supervisor: FlaskClient) -> None:
         "allowed"
     ]
     call(
-        technician, "POST", "purity-results", 201, cylinder="HM-1", passed=True, laboratory="Northside Supply",
+        technician, "POST", "purity-results", 201, cylinder="HM-1", passed=True, laboratory="Example Supply",
         designation="R-22", other_refrigerants_percent=0.2,
     )  # fmt: skip
 
@@ -187,7 +187,7 @@ def record_of_the_year(supervisor: FlaskClient) -> None:
     assert sent["co2e_ar5_kg"] == pytest.approx(1760.0 * kilograms, rel=1e-4)
     pdf = supervisor.get("/api/v1/records?from=2026-01-01&to=2026-12-31&format=pdf").get_data()
     text = "".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
-    assert "N-0042" in text and "CERT-0001" in text and "Harbor Market" in text
+    assert "N-0042" in text and "CERT-0001" in text and "Example Foods" in text
 
 
 def history(supervisor: FlaskClient) -> None:

@@ -59,12 +59,12 @@ def test_a_serial_that_cannot_be_is_refused(technician: FlaskClient, serial: obj
 
 def test_a_pair_typed_in_ends_in_a_verdict(technician: FlaskClient) -> None:
     make(technician, place="shop")
-    body = {"cylinder": "HM-1", "temperature_f": 76, "gauge_pressure_psi": 136, "elevation_m": 0}
+    body = {"cylinder": "HM-1", "temperature_f": 68, "gauge_pressure_psi": 117.3, "elevation_m": 0}
     answer = technician.post("/api/v1/equilibrium-pairs", json=body)
     assert answer.status_code == 201
     told = answer.get_json()
-    assert told["pair"]["gauge_pressure_psi"] == pytest.approx(136)
-    assert told["pair"]["temperature_f"] == pytest.approx(76)
+    assert told["pair"]["gauge_pressure_psi"] == pytest.approx(117.3)
+    assert told["pair"]["temperature_f"] == pytest.approx(68)
     newest = technician.get("/api/v1/cylinders/HM-1/verdict").get_json()
     assert newest.pop("stake")["at_stake"] == 0.0
     assert newest == told["verdict"]

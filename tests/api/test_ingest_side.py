@@ -74,7 +74,7 @@ def test_a_live_batch_is_taken_and_shown(technician: FlaskClient, worker: FlaskC
     }
     readings = {"gauge-pressure": {"value": 900000, "unit": "Pa", "at": AT}}
     device = {
-        "device": "urn:dev:mac:0024befffe804ff1",
+        "device": "urn:dev:ops:32473-gauge-7",
         "place": "shop",
         "last_seen": AT,
         "readings": readings,
@@ -85,7 +85,7 @@ def test_a_live_batch_is_taken_and_shown(technician: FlaskClient, worker: FlaskC
     assert (shown["settling_state"], shown["temperature_f"]) == ("settling", pytest.approx(75.2))
     assert shown["absolute_pressure_kpa"] == pytest.approx(1001.325)
     (seen,) = technician.get("/api/v1/devices?attached=false").get_json()["items"]
-    assert seen["device"] == "urn:dev:mac:0024befffe804ff1"
+    assert seen["device"] == "urn:dev:ops:32473-gauge-7"
     assert seen["readings"]["gauge-pressure"]["value"] == 900000
 
 

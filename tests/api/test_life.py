@@ -55,7 +55,7 @@ def test_a_negative_net(supervisor):
     assert fields(transfer(supervisor, 422, mass_kg=-1.0)) == {"mass_kg"}
     exchange = {
         "cylinder": "HM-1",
-        "counterparty": "Northside Supply",
+        "counterparty": "Example Supply",
         "receipt": "N-1",
         "gross_mass_lb": 20.0,
     }

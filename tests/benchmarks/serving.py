@@ -27,7 +27,7 @@ from tqdm import tqdm
 
 OUT = Path(__file__).with_name("out")
 QUESTION = {
-    "pairs": [{"temperature_f": 76, "gauge_pressure_psi": 136, "temperature_uncertainty_k": 0.3}],
+    "pairs": [{"temperature_f": 68, "gauge_pressure_psi": 117.3, "temperature_uncertainty_k": 0.3}],
     "elevation_m": 0,
     "claimed_designation": "R-22",
 }

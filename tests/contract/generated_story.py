@@ -19,7 +19,7 @@ assert isinstance(again, Problem), again
 assert again.status == 409
 
 hookup = post_hookups.sync(client=client, body=NewHookup(cylinder="HM-1", pressure_device="probe-1"))
-pair = NewPair(hookup=hookup.id, temperature_f=76.0, gauge_pressure_psi=136.0)
+pair = NewPair(hookup=hookup.id, temperature_f=68.0, gauge_pressure_psi=117.3)
 first = post_equilibrium_pairs.sync(client=client, body=pair, idempotency_key="k")
 second = post_equilibrium_pairs.sync(client=client, body=pair, idempotency_key="k")
 assert first == second

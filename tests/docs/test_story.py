@@ -29,8 +29,8 @@ def test_the_story_is_there():
 )
 def test_a_row_of_the_story(engine, label, thermometer_k, clean, spoilt, other):
     pair = Pair(
-        temp_k=k_from_f(76),
-        pressure_pa=pa_from_psi(211.5) + STANDARD_ATMOSPHERE_PA,
+        temp_k=k_from_f(72),
+        pressure_pa=pa_from_psi(198.6) + STANDARD_ATMOSPHERE_PA,
         temp_noise_k=float(thermometer_k),
         pressure_noise_pa=3000.0,
         temp_bias_k=0.3,

@@ -17,7 +17,7 @@ BACK = {
 
 
 def hand_over(services, actor, serial="HM-1", **more):
-    values = {"counterparty": "Northside Supply", "receipt": "N-1", "gross_kg": 18.4, **more}
+    values = {"counterparty": "Example Supply", "receipt": "N-1", "gross_kg": 18.4, **more}
     return exchanges.record(services, actor, NewExchange(serial, **values))
 
 

@@ -30,7 +30,7 @@ FACTS = LabelFacts(
     requalify_by=date(2028, 6, 30),
     requalification_state="current",
     marks="DOT-4BA400",
-    owner="Harbor Street Cooling",
+    owner="Example Cooling",
     url="http://shop.example/c/HM-204417",
     printed_on=date(2026, 11, 25),
 )
@@ -54,7 +54,7 @@ def test_everything_that_the_trade_looks_for_is_on_it():
         "67.7 lb",
         "2028-06-30",
         "DOT-4BA400",
-        "Harbor Street Cooling",
+        "Example Cooling",
         "HM-204417",
     ):
         assert expected in text, expected

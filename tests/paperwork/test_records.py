@@ -30,7 +30,7 @@ ENTRIES = (
         3.0,
         "A. Field",
         "CERT-1",
-        "Harbor Market",
+        "Example Foods",
         "12 Pier Road",
         "cooler",
         "A",
@@ -46,7 +46,7 @@ ENTRIES = (
         "HM-1",
         "R-22",
         5.0,
-        counterparty="Northside Supply",
+        counterparty="Example Supply",
         receipt="N-42",
         co2e_ar4_kg=9050.0,
         co2e_ar5_kg=8800.0,
@@ -54,7 +54,7 @@ ENTRIES = (
         note="=HYPERLINK(1)",
     ),
 )
-RECORDS = Records("Harbor Street Cooling", date(2026, 1, 1), date(2026, 12, 31), ENTRIES)
+RECORDS = Records("Example Cooling", date(2026, 1, 1), date(2026, 12, 31), ENTRIES)
 
 
 def test_co2_equivalent_by_ar4_and_ar5():
@@ -104,7 +104,7 @@ def test_pdf_in_the_owners_units(units, expected):
     text = "".join(
         page.extract_text() for page in pypdf.PdfReader(io.BytesIO(as_pdf(RECORDS, units=units))).pages
     )
-    for word in ("Harbor Street Cooling", "Northside Supply", "N-42", "CERT-1", expected, "R-290"):
+    for word in ("Example Cooling", "Example Supply", "N-42", "CERT-1", expected, "R-290"):
         assert word in text
 
 
