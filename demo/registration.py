@@ -28,9 +28,13 @@ class Api:
         """Read a resource; none when there is no such thing."""
         return self._answer("GET", path, params=query)
 
-    def post(self, path: str, body: dict[str, Any]) -> bool:
-        """Create something; false when it exists already."""
-        return self._answer("POST", path, json=body) is not None
+    def post(self, path: str, body: dict[str, Any]) -> None:
+        """Create something."""
+        self._answer("POST", path, json=body)
+
+    def patch(self, path: str, body: dict[str, Any]) -> None:
+        """Change something."""
+        self._answer("PATCH", path, json=body)
 
     def _answer(self, method: str, path: str, **more: Any) -> Any:
         answer = requests.request(
@@ -40,7 +44,7 @@ class Api:
             timeout=TIMEOUT_S,
             **more,
         )
-        if answer.status_code in (404, 409):
+        if answer.status_code == 404 and method == "GET":
             return None
         if not answer.ok:
             raise Refused(f"{method} {path}: {answer.status_code} {answer.text[:500]}")
@@ -69,20 +73,28 @@ def register(api: Api, scenario: Scenario, began_at: float) -> int:
     Refused
         When the service does not take it.
     """
+    known = {place["name"]: place for place in api.get("/places")["items"]}
     for place in scenario.places.values():
-        api.post("/places", _place(place))
+        _have_place(api, place, known.get(place.name))
     fresh = 0
     hooked_up = {hookup["cylinder"] for hookup in api.get("/hookups", active="true")["items"]}
     for cylinder in scenario.cylinders:
-        fresh += api.post("/cylinders", _cylinder(cylinder, datetime.fromtimestamp(began_at, UTC)))
+        if api.get(f"/cylinders/{cylinder.serial}") is None:
+            api.post("/cylinders", _cylinder(cylinder, datetime.fromtimestamp(began_at, UTC)))
+            fresh += 1
         if cylinder.serial not in hooked_up:
             since = began_at + 3600.0 * (scenario.hours_in_the_past - cylinder.hooked_up_hours_ago)
             api.post("/hookups", _hookup(cylinder, since))
     return fresh
 
 
-def _place(place: Place) -> dict[str, Any]:
-    return {"name": place.name, "kind": place.kind, "elevation_m": place.elevation_m}
+def _have_place(api: Api, place: Place, known: dict[str, Any] | None) -> None:
+    """Create a place, or give the one that the first run made the elevation of the scenario."""
+    elevation = {"elevation_m": place.elevation_m}
+    if known is None:
+        api.post("/places", {"name": place.name, "kind": place.kind, **elevation})
+    elif known["elevation_m"] != place.elevation_m:
+        api.patch(f"/places/{place.name}", elevation)
 
 
 def stamp_of(cylinder: DemoCylinder, on: datetime) -> str:
