@@ -68,6 +68,7 @@ def encode_check(checked: Checked) -> dict[str, Any]:
         "accepted_by": encode_rule(check.accepted_by) if check.accepted_by and check.allowed else None,
         "limit": encode_limit(check.limit, checked.state.tare_kg),
         **masses("remaining", check.remaining_kg),
+        **masses("remaining_after", check.remaining_after_kg),
         "liquid_fraction": checked.liquid_fraction,
         **temperatures("liquid_full_temperature", checked.liquid_full_temp_k),
         "stake": encode_stake(checked.stake),

@@ -28,8 +28,8 @@ class Check:
         What has to be said without forbidding.
     limit : FillingLimit or None
         The governing filling limit.
-    remaining_kg : float or None
-        How much more may go in [kg].
+    remaining_kg, remaining_after_kg : float or None
+        How much more may go in: before what was asked for, and after it [kg].
     accepted_by : Rule or None
         The rule by which the rating accepts.
     """
@@ -38,6 +38,7 @@ class Check:
     cautions: tuple[Caution, ...] = ()
     limit: FillingLimit | None = None
     remaining_kg: float | None = None
+    remaining_after_kg: float | None = None
     accepted_by: Rule | None = None
 
     @property
@@ -69,7 +70,8 @@ def check_in(state: CylinderState, incoming: Incoming, knowledge: Knowledge, *, 
     held = _held_kg(state)
     breaches += _filling(state, incoming, limit, held)
     remaining = None if limit is None or held is None else max(0.0, limit.mass_kg - held)
-    return Check(tuple(_unique(breaches)), tuple(_cautions_in(state, on)), limit, remaining,
+    after = None if remaining is None else max(0.0, remaining - incoming.mass_kg)
+    return Check(tuple(_unique(breaches)), tuple(_cautions_in(state, on)), limit, remaining, after,
                  judged.accepted_by if judged else None)  # fmt: skip
 
 

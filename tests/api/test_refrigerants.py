@@ -19,9 +19,7 @@ def test_the_catalogue_lists_and_tells_its_sources(technician: FlaskClient) -> N
 
 
 # Common practice, no source: R-22 at 68 °F stands at 117 psig, R-410A at 70 °F at 201 psig.
-@pytest.mark.parametrize(
-    ("designation", "psig", "temp_f"), [("R-22", 117.3, 68.0), ("R-410A", 201.5, 70.0)]
-)
+@pytest.mark.parametrize(("designation", "psig", "temp_f"), [("R-22", 117.3, 68.0), ("R-410A", 201.5, 70.0)])
 def test_the_shop_floors_figures(
     technician: FlaskClient, designation: str, psig: float, temp_f: float
 ) -> None:

@@ -1,5 +1,6 @@
 """What people do to cylinders from the board; every refusal names its rules."""
 
+import re
 from collections.abc import Callable
 from io import BytesIO
 
@@ -41,6 +42,14 @@ def test_the_check_comes_before_the_button(technician_at: Visitor, ready: str) -
     assert "Nothing speaks against it" in checked
     assert "Record the transfer</button>" in checked
     assert 'value="r410a"' in checked
+
+
+def test_the_room_that_a_check_states_is_the_room_after_it(technician_at: Visitor, ready: str) -> None:
+    checked = technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="check").text
+    technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
+    room = re.search(r"After it there is room for ([\d.]+)", checked)
+    assert room is not None
+    assert f"there is room for {room[1]}\u202flb" in technician_at.get(f"/cylinders/{ready}").text
 
 
 def test_a_check_changes_nothing_and_a_record_does(

@@ -35,6 +35,7 @@ def test_a_good_cylinder_takes_it(knowledge):
     check = ask(GOOD, "R-410A", 10.0, knowledge)
     assert check.allowed and check.accepted_by is rules.RATING_55
     assert check.remaining_kg == pytest.approx(0.848 * 21.6, abs=0.05)
+    assert check.remaining_after_kg == pytest.approx(check.remaining_kg - 10.0)
     assert [caution.rule.code for caution in check.cautions] == ["weigh-again"]
 
 

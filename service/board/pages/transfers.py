@@ -70,8 +70,8 @@ def _attempt(form: Form, act: partial[Done], show: Quantities) -> Checked | None
         form.refusals = desk.refusals(error)
         return None
     notes = [f"{caution.detail}: {caution.rule.text}" for caution in found.check.cautions]
-    if found.check.remaining_kg is not None:
-        notes.insert(0, f"After it there is room for {show.mass(found.check.remaining_kg)}.")
+    if found.check.remaining_after_kg is not None:
+        notes.insert(0, f"After it there is room for {show.mass(found.check.remaining_after_kg)}.")
     return Checked(True, notes=tuple(f"{note[:1].upper()}{note[1:]}" for note in notes))
 
 
