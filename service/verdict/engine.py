@@ -8,6 +8,7 @@ from service.refrigerants.catalogue import Refrigerant
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import Surfaces
 from service.verdict import (
+    believed,
     cautions,
     contamination,
     detection,
@@ -172,6 +173,7 @@ class VerdictEngine:
             next_measurement=following,
             cautions=cautions.write(who, what, state, pairs, self.catalogue),
             model_version=self.model_version,
+            believed=believed.find(found, space),
             explain=explanation(found, space, self.book.prevalence) if explain else None,
             chart=draw(found, space) if chart else None,
         )

@@ -44,6 +44,30 @@ class Pair:
 
 
 @dataclass(frozen=True, slots=True)
+class BelievedContent:
+    """One designation that the contents may be, with how likely it is in each state.
+
+    Parameters
+    ----------
+    designation : str
+        The main refrigerant.
+    states : Mapping[str, float]
+        Joint probability with each state: none, air, shifted, mixed, vapour-only, liquid-full [-].
+    partners : Mapping[str, float]
+        Of ``mixed``: joint probability by second refrigerant [-].
+    """
+
+    designation: str
+    states: Mapping[str, float]
+    partners: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def probability(self) -> float:
+        """Over all states [-]."""
+        return sum(self.states.values())
+
+
+@dataclass(frozen=True, slots=True)
 class CylinderFacts:
     """What is known of the cylinder apart from the pairs; everything may be unknown.
 
@@ -63,6 +87,9 @@ class CylinderFacts:
         Net mass per designation put in since the cylinder was last empty, by the records [kg].
     vapour_lost_fraction : float or None
         Share of the charge drawn off as vapour since then, by the records [-]; shifts a blend.
+    carried : tuple of BelievedContent
+        What was believed of the contents before these pairs, from earlier readings. It already rests on label
+        and records, so it takes their place.
     """
 
     water_volume_m3: float | None = None
@@ -72,6 +99,7 @@ class CylinderFacts:
     history: Mapping[str, int] = field(default_factory=dict)
     recorded_contents: Mapping[str, float] = field(default_factory=dict)
     vapour_lost_fraction: float | None = None
+    carried: tuple[BelievedContent, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,7 +268,10 @@ class Chart:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What the pairs say, what they could not have seen, what to do and what to measure next."""
+    """What the pairs say, what they could not have seen, what to do and what to measure next.
+
+    ``believed`` is the whole posterior but for designations of no weight; what is left to one is something else.
+    """
 
     identity: Identity
     contamination: Contamination
@@ -250,5 +281,6 @@ class Verdict:
     next_measurement: NextMeasurement
     cautions: tuple[str, ...]
     model_version: str
+    believed: tuple[BelievedContent, ...] = ()
     explain: Explanation | None = None
     chart: Chart | None = None

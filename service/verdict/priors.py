@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from service.verdict.errors import InvalidEvidence
 from service.verdict.grids import LOSS_RANGE
-from service.verdict.model import CylinderFacts
+from service.verdict.model import CONTAMINATIONS, BelievedContent, CylinderFacts
 
 Floats = NDArray[np.float64]
 
@@ -105,6 +105,9 @@ class Prevalence:
                 raise ValueError(f"{name}: got {value!r}, expected a probability between 0 and 1")
 
 
+CARRIED_TRUST = 0.9
+"""So much weight has what earlier readings left, against what is met in the field (a judgement) [-]. Not all of it:
+the instruments that those readings came from may be the ones that are read now."""
 RECORDED_SHIFT = 0.9
 """So much of what would be one blend alone is taken for shifted once vapour was drawn off it (a judgement) [-]."""
 
@@ -192,12 +195,16 @@ class PriorBook:
         lost = None if flat else _vapour_lost(facts)
         uniform = np.full(len(self.designations), 1.0 / len(self.designations))
         general = uniform if flat else self._with_history(facts.history)
+        partner, states = self._partners(general, facts, flat), self._states(flat, lost)
         designation = uniform if flat else self._with_claims(general, facts)
+        if facts.carried and not flat:
+            designation = self._with_carried(general, facts.carried)
+            self._carry_states(facts.carried, partner, states)
         return Priors(
             kind=kind,
             designation=designation,
-            partner=self._partners(general, facts, flat),
-            states=self._states(flat, lost),
+            partner=partner,
+            states=states,
             something_else=self.prevalence.states["something-else"],
             vapour_lost=lost,
         )
@@ -230,6 +237,43 @@ class PriorBook:
             name = max(facts.recorded_contents, key=lambda key: (facts.recorded_contents[key], key))
             weights *= self._claim("recorded_contents", name, base, self.prevalence.record_reliability)
         return np.asarray(weights / weights.sum())
+
+    def _with_carried(self, base: Floats, carried: Sequence[BelievedContent]) -> Floats:
+        """Designations [n] as earlier readings left them, as far as those named any."""
+        believed = np.zeros(base.size)
+        for one in carried:
+            if not 0.0 <= one.probability <= 1.0 + 1e-6:
+                raise InvalidEvidence(f"carried.{one.designation}", one.probability, "a probability, 0 to 1")
+            believed[self._index("carried", one.designation)] += one.probability
+        named = min(1.0, float(believed.sum()))
+        trust = CARRIED_TRUST * named
+        share = believed / believed.sum() if named > 0.0 else base
+        return np.asarray((1.0 - trust) * base + trust * share)
+
+    def _carry_states(self, carried: Sequence[BelievedContent], partner: Floats, states: Floats) -> None:
+        """Put the contaminations and partners of earlier readings into the rows of their designations, in place.
+
+        Whether there is liquid is not carried: that is what an act on the cylinder changes first.
+        """
+        of_liquid = [_STATES.index(name) for name in CONTAMINATIONS]
+        seconds = {int(at): column for column, at in enumerate(self._second)}
+        for one in carried:
+            row = self._index("carried", one.designation)
+            known = np.array([one.states.get(name, 0.0) for name in CONTAMINATIONS])
+            known[states[row, of_liquid] == 0.0] = 0.0
+            if known.sum() > 0.0:
+                liquid = float(states[row, of_liquid].sum())
+                old = states[row, of_liquid]
+                states[row, of_liquid] = (
+                    1 - CARRIED_TRUST
+                ) * old + CARRIED_TRUST * liquid * known / known.sum()
+            second = np.zeros(partner.shape[1])
+            for name, probability in one.partners.items():
+                column = seconds.get(self._index("carried", name))
+                if column is not None and partner[row, column] > 0.0:
+                    second[column] = probability
+            if second.sum() > 0.0:
+                partner[row] = (1 - CARRIED_TRUST) * partner[row] + CARRIED_TRUST * second / second.sum()
 
     def _claim(self, field: str, designation: str, base: Floats, reliability: float) -> Floats:
         """Likelihood [n] of a statement that is right with the given frequency, else drawn from the field."""

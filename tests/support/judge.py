@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from service.verdict.model import (
+    BelievedContent,
     Candidate,
     Contamination,
     ContentsState,
@@ -62,4 +63,19 @@ class ScriptedJudge:
             next_measurement=NextMeasurement("warm it to 35 °C", "warm", 308.15, 0.4),
             cautions=("Purity is proven by laboratory analysis alone.",),
             model_version="scripted",
+            believed=self._believed(),
+        )
+
+    def _believed(self) -> tuple[BelievedContent, ...]:
+        """A posterior that says the same as the findings."""
+        shares = [0.97, *(0.02 for _ in self.besides)]
+        if self.identity == "narrowed":
+            shares = [1.0 / (1 + len(self.besides))] * (1 + len(self.besides))
+        if self.identity == "unrecognised":
+            shares = [0.1, *(0.01 for _ in self.besides)]
+        main = {"none-detected": "none", "undecided": "none"}.get(self.contamination, self.contamination)
+        state = main if self.contents == "two-phase" else self.contents
+        return tuple(
+            BelievedContent(name, {state: share}, {"R-404A": share} if state == "mixed" else {})
+            for name, share in zip((self.designation, *self.besides), shares, strict=True)
         )

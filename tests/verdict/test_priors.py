@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from service.verdict.errors import InvalidEvidence
-from service.verdict.model import CylinderFacts
-from service.verdict.priors import Prevalence
+from service.verdict.model import BelievedContent, CylinderFacts
+from service.verdict.priors import CARRIED_TRUST, Prevalence
 
 NOTHING = CylinderFacts()
 
@@ -105,3 +105,43 @@ def test_bad_facts_are_named(book, facts, field):
 def test_an_unknown_prior_is_named(book):
     with pytest.raises(InvalidEvidence, match="field or flat"):
         book.priors(NOTHING, "vague")
+
+
+def believed(designation, partners=None, **states):
+    return BelievedContent(designation, states, partners or {})
+
+
+def test_earlier_readings_take_the_place_of_label_and_record(book):
+    carried = (believed("R-454B", none=0.5), believed("R-410A", none=0.49))
+    facts = CylinderFacts(claimed_designation="R-410A", recorded_contents={"R-410A": 6.0}, carried=carried)
+    priors = book.priors(facts, "field")
+    first, second = (priors.designation[book.designations.index(name)] for name in ("R-454B", "R-410A"))
+    base = book.priors(NOTHING, "field").designation
+    trust = CARRIED_TRUST * 0.99
+    assert first == pytest.approx((1 - trust) * base[book.designations.index("R-454B")] + trust * 0.5 / 0.99)
+    assert second - first < base[book.designations.index("R-410A")]
+    assert priors.designation.sum() == pytest.approx(1.0)
+
+
+def test_what_was_unrecognised_carries_no_name(book):
+    carried = (believed("R-454B", none=0.1),)
+    priors = book.priors(CylinderFacts(carried=carried), "field")
+    assert priors.designation[book.designations.index("R-454B")] < 0.2
+
+
+def test_a_suspected_mixture_is_carried_with_its_partners(book):
+    carried = (believed("R-410A", {"R-22": 0.6, "R-134a": 0.2}, none=0.1, mixed=0.8, air=0.1),)
+    priors, base = (book.priors(facts, "field") for facts in (CylinderFacts(carried=carried), NOTHING))
+    row = book.designations.index("R-410A")
+    assert priors.state("mixed")[row] > 0.6 > base.state("mixed")[row]
+    assert priors.state("vapour-only")[row] == pytest.approx(base.state("vapour-only")[row])
+    assert priors.states[row].sum() == pytest.approx(1.0)
+    assert priors.partner[row].sum() == pytest.approx(1.0)
+    assert priors.partner[row].max() == pytest.approx(0.1 * base.partner[row].max() + 0.9 * 0.75, abs=0.05)
+    other = book.designations.index("R-22")
+    assert priors.states[other] == pytest.approx(base.states[other])
+
+
+def test_a_probability_that_is_none_is_named(book):
+    with pytest.raises(InvalidEvidence, match=r"carried\.R-22"):
+        book.priors(CylinderFacts(carried=(believed("R-22", none=1.5),)), "field")
