@@ -3,11 +3,12 @@
 Specification and service pressure: 49 CFR 178.50, 178.51, 178.61, 178.65 and 173.301a(b) (2015 edition,
 read). Metric Canadian marks (``TC-4BWM24``, pressure in bar) and the ISO 13769 marks ``PH`` (test) and ``PW``
 (working) are from memory. A mark that is not understood is kept as typed; it says why, and decisions that
-need it refuse.
+need it refuse. "Non-refillable" in words, NRC and a DOT-39 mark anywhere in the line end every other reading: such
+a cylinder is never filled, whatever else stands beside it.
 """
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from service.units import pa_from_psi
@@ -31,6 +32,11 @@ _DOT = re.compile(
     r"(?P<nrc>NRC)?[\s\-]*(?P<pressure>\d{2,4})?(?P<suffix>ET|X|W)?(?:\s*/\s*(?P<test>\d{2,4}))?(?![A-Z0-9.])"
 )
 _ISO = re.compile(r"\bP(?P<kind>[HW])\s*(?P<value>\d{1,4}(?:[.,]\d+)?)\s*(?P<unit>BAR|MPA|KPA)?(?![A-Z0-9])")
+# 49 CFR 178.65(i)(2): DOT-39 and NRC; the words stand on cylinders of other laws (ISO 11118 is the standard for them).
+_NON_REFILLABLE = re.compile(
+    r"NON[\s-]*(?:REFILL|REUS|RECHARG)|NOT REFILL|DO NOT REFILL(?! AFTER)|NICHT WIEDER|\bNRC\b|11118|"
+    r"(?:DOT|CTC|TC)[\s-]*39(?!\d)"
+)
 _ISO_UNIT_PA: Final = {"BAR": 1e5, "MPA": 1e6, "KPA": 1e3}
 
 
@@ -76,13 +82,13 @@ def read_marks(text: str | None) -> Marks:
     if not typed:
         return Marks(typed, reason="no marks entered")
     upper = re.sub(r"\s+", " ", typed.upper().replace("–", "-").replace("—", "-"))
-    iso = _read_iso(typed, upper)
-    if iso is not None:
-        return iso
-    found = next((m for m in _DOT.finditer(upper) if _is_specification(m, upper)), None)
-    if found is None:
-        return Marks(typed, reason=f"no known specification in {typed!r}")
-    return _read_dot(typed, upper, found)
+    marks = _read_iso(typed, upper) or _read_specification(typed, upper)
+    return replace(marks, refillable=False) if _is_non_refillable(upper) else marks
+
+
+def _is_non_refillable(upper: str) -> bool:
+    """Whether anything in the line says so, whatever else stands beside it."""
+    return _NON_REFILLABLE.search(upper) is not None
 
 
 def _is_specification(found: re.Match[str], upper: str) -> bool:
@@ -97,15 +103,16 @@ def _read_iso(typed: str, upper: str) -> Marks | None:
     }
     if not pressures:
         return None
-    refillable = not re.search(r"NON[\s-]?REFILL|NICHT WIEDER|\bNRC\b|11118", upper)
-    return Marks(typed, "ISO", None, pressures.get("W"), pressures.get("H"), refillable)
+    return Marks(typed, "ISO", None, pressures.get("W"), pressures.get("H"), True)
 
 
-def _read_dot(typed: str, upper: str, found: re.Match[str]) -> Marks:
+def _read_specification(typed: str, upper: str) -> Marks:
+    found = next((m for m in _DOT.finditer(upper) if _is_specification(m, upper)), None)
+    if found is None:
+        return Marks(typed, reason=f"no known specification in {typed!r}")
     spec, suffix = found["spec"], found["suffix"] or ""
-    non_refillable = spec == "39" or "NRC" in upper
     if found["pressure"] is None:
-        return _without_pressure(typed, spec, non_refillable)
+        return _without_pressure(typed, spec)
     number = float(found["pressure"])
     in_bar = found["metric"] is not None
     service = number * PA_PER_BAR if in_bar else pa_from_psi(number)
@@ -120,11 +127,11 @@ def _read_dot(typed: str, upper: str, found: re.Match[str]) -> Marks:
         factor = _TEST_FACTOR.get(spec)
         test = None if factor is None else service * factor
     name = f"{spec}{found['pressure']}{suffix}" if suffix in {"ET", "X"} else spec
-    return Marks(typed, "DOT", name, service, test, not non_refillable)
+    return Marks(typed, "DOT", name, service, test, spec != "39")
 
 
-def _without_pressure(typed: str, spec: str, non_refillable: bool) -> Marks:
-    if non_refillable:
+def _without_pressure(typed: str, spec: str) -> Marks:
+    if spec == "39":
         return Marks(typed, "DOT", spec, None, None, False)
     unmarked = _SERVICE_PRESSURE_UNMARKED_PSI.get(spec)
     if unmarked is None:

@@ -12,9 +12,14 @@ from typing import Final
 
 from service.cylinders.water import KG_PER_POUND, water_capacity_from_volume_m3
 
-_NUMBER = r"(?P<value>\d+(?:[.,]\d+)?)"
-_WATER = re.compile(rf"(?:W\.?\s*C\.?|WATER(?: CAP(?:ACITY)?)?)[\s:=]*{_NUMBER}\s*(?P<unit>LBS?|KG|LTR|L)?\b")
-_TARE = re.compile(rf"(?:T\.?\s*W\.?|TARE(?: WEIGHT| WT)?)[\s:=]*{_NUMBER}\s*(?P<unit>LBS?|KG)?\b")
+_NUMBER = r"(?P<value>\d+(?:[.,]\d+)?)\s*(?P<unit>[A-Z]+\.?(?: ?IN\b| ?FT\b)?[\d³]*)?"
+_WATER = re.compile(rf"(?:W\.?\s*C\.?|WATER(?: CAP(?:ACITY)?)?)[\s:=]*{_NUMBER}")
+_TARE = re.compile(rf"(?:T\.?\s*W\.?|TARE(?: WEIGHT| WT)?)[\s:=]*{_NUMBER}")
+_UNITS: Final = {"LB": "LB", "LBS": "LB", "KG": "KG", "KGS": "KG", "L": "L", "LTR": "L"}
+# Marks that may follow a number which has no unit; any other word after it is taken for a unit.
+_NEXT_MARK = re.compile(
+    r"^(?:T|W|TW|WC|TARE|WATER|DOT|TC|CTC|ICC|NRC|PH|PW|TP|TS|RIN|ISO|EN|UN|REE|MFG|M\d+|[A-Z]\d{3})$"
+)
 _STAMP = re.compile(
     r"^(?P<month>\d{1,2})\s*[-/. ]\s*"
     r"(?:(?P<rin>[A-Z]\d{3}|[A-Z0-9]{2}\s?[A-Z0-9]{2}(?=\s*[-/. ]))\s*[-/. ]\s*)?"
@@ -130,23 +135,55 @@ def _full_year(digits: str, month: int, text: str, on: date) -> int:
 
 
 def read_water_capacity_kg(text: str, *, default_unit: str = "LB") -> float | None:
-    """Water capacity [kg] in a stamping such as ``WC 47.7 LB``; None where none is stamped.
+    """Water capacity [kg] in a stamping such as ``WC 47.7 LB``; None where none is stamped or its unit is unknown.
 
     A volume (``26.2 L``) is turned into the mass of water that 49 CFR 173.304a(a)(2) note 1 defines.
     """
     found = _WATER.search(text.upper())
-    if found is None:
-        return None
-    value, unit = float(found["value"].replace(",", ".")), found["unit"] or default_unit
-    if unit in {"L", "LTR"}:
+    value, unit = _quantity(found, default_unit)
+    if unit == "L":
         return water_capacity_from_volume_m3(value / 1000.0)
-    return value if unit == "KG" else value * KG_PER_POUND
+    return _mass_kg(value, unit)
 
 
 def read_tare_kg(text: str, *, default_unit: str = "LB") -> float | None:
-    """Tare [kg] in a stamping such as ``TW 27.4``; None where none is stamped."""
+    """Tare [kg] in a stamping such as ``TW 27.4``; None where none is stamped or its unit is unknown."""
     found = _TARE.search(text.upper())
+    return _mass_kg(*_quantity(found, default_unit))
+
+
+def unread_quantity(text: str, field: str) -> str | None:
+    """
+    The part of a line of marks whose unit is not known, such as ``WC 1300 CU IN``.
+
+    Parameters
+    ----------
+    text : str
+        As typed.
+    field : {"water_capacity_kg", "tare_kg"}
+        Which quantity.
+
+    Returns
+    -------
+    str or None
+        None where the quantity is not stamped or was read.
+    """
+    pattern, read = {
+        "water_capacity_kg": (_WATER, read_water_capacity_kg),
+        "tare_kg": (_TARE, read_tare_kg),
+    }[field]
+    found = pattern.search(text.upper())
+    return None if found is None or read(text) is not None else text[found.start() : found.end()].strip()
+
+
+def _quantity(found: re.Match[str] | None, default_unit: str) -> tuple[float, str | None]:
+    """Value and unit; the unit is None where nothing was found or the word after the number is no known unit."""
     if found is None:
-        return None
-    value = float(found["value"].replace(",", "."))
-    return value if (found["unit"] or default_unit) == "KG" else value * KG_PER_POUND
+        return 0.0, None
+    word = (found["unit"] or "").rstrip(".")
+    unit = default_unit if not word or _NEXT_MARK.match(word) else _UNITS.get(word)
+    return float(found["value"].replace(",", ".")), unit
+
+
+def _mass_kg(value: float, unit: str | None) -> float | None:
+    return {"KG": value, "LB": value * KG_PER_POUND}.get(unit or "")

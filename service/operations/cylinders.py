@@ -13,6 +13,7 @@ from service.cylinders.stamping import (
     read_tare_kg,
     read_water_capacity_kg,
     stamp_within,
+    unread_quantity,
 )
 from service.operations import contents, places
 from service.operations.alarm_review import review
@@ -191,6 +192,10 @@ def _read_off(columns: dict[str, Any]) -> None:
     for name, value in found.items():
         if value is not None and columns.get(name) is None:
             columns[name] = value
+    for name in ("water_capacity_kg", "tare_kg"):
+        unread = unread_quantity(line, name)
+        if unread is not None and columns.get(name) is None:
+            raise Invalid(FieldError("marks", unread, f"the unit LB, KG or L, or {name} beside the marks"))
 
 
 def _sound(columns: Mapping[str, Any], today: date) -> None:

@@ -58,6 +58,24 @@ def test_iso_marks(typed, test_bar, working_bar):
     assert marks.service_pressure_pa == (None if working_bar is None else pytest.approx(working_bar * 1e5))
 
 
+@pytest.mark.parametrize(
+    "typed",
+    [
+        # 49 CFR 178.65(i)(2) (2015 edition, read): DOT-39 and NRC. The words are common practice, no source.
+        "DOT-39 NRC 250/500", "DOT39", "TC-39M", "4BA400 DOT-39", "DOT-4BA400 DOT-39 NRC 260/325",
+        "DOT-4BA400 NON-REFILLABLE", "4BA400 non refillable", "PH 48 BAR NON-REFILLABLE", "ISO 11118 PH 40",
+        "Non-Refillable", "DO NOT REFILL", "4BA4000 NRC",
+    ],
+)  # fmt: skip
+def test_a_mark_of_a_non_refillable_cylinder_counts_wherever_it_stands(typed):
+    assert read_marks(typed).refillable is False
+
+
+@pytest.mark.parametrize("typed", ["DOT-4BA400", "DOT-3AL390", "4BW390 REFILLABLE", "PH 39 BAR"])
+def test_what_only_looks_like_one_is_refillable(typed):
+    assert read_marks(typed).refillable is True
+
+
 @pytest.mark.parametrize("typed", ["", "rusty", "4BA", "DOT-4BA4000", "DOT-4BA40", "47.7", "TW 27.4", None])
 def test_unknown_marks_are_kept_and_say_why(typed):
     marks = read_marks(typed)

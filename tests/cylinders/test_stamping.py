@@ -8,6 +8,7 @@ from service.cylinders.stamping import (
     read_tare_kg,
     read_water_capacity_kg,
     stamp_within,
+    unread_quantity,
 )
 
 TODAY = date(2026, 11, 25)
@@ -68,6 +69,23 @@ def test_water_capacity_in_litres_uses_the_pound_of_27_737_cubic_inches():
     # 49 CFR 173.304a(a)(2) note 1 (2015 edition, read): 1 lb of water = 27.737 cubic inches.
     litres = 27.737 * 0.0254**3 * 1000.0
     assert read_water_capacity_kg(f"WC {litres:.6f} L") == pytest.approx(0.45359237, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("typed", "unread"),
+    [
+        ("WC 1300 CU IN", "WC 1300 CU IN"), ("WC 1300 IN3 TW 27", "WC 1300 IN3"), ("DOT-4BA400 WC 6 GAL", "WC 6 GAL"),
+        ("WC 47.7 STEEL", "WC 47.7 STEEL"), ("WC 47.7 LB", None), ("WC 47.7 TW 27.4", None), ("WC 47.7", None),
+        ("WC 47.7 06-A123-23", None), ("WC 47.7 lbs.", None), ("DOT-4BA400", None),
+    ],
+)  # fmt: skip
+def test_a_unit_that_is_not_known_is_never_read_as_pounds(typed, unread):
+    assert unread_quantity(typed, "water_capacity_kg") == unread
+    assert (read_water_capacity_kg(typed) is None) is (unread is not None or typed == "DOT-4BA400")
+
+
+def test_a_tare_in_an_unknown_unit_is_unread_too():
+    assert read_tare_kg("TW 27 L") is None and unread_quantity("TW 27 L", "tare_kg") == "TW 27 L"
 
 
 @pytest.mark.parametrize(

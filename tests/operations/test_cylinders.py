@@ -92,3 +92,13 @@ def test_every_change_is_an_event(services: Services, actor: Actor) -> None:
     history = events.history(services, actor, "cylinders/HM-1")
     assert [event.data["change"] for event in history] == ["corrected", "registered"]
     assert {event.actor for event in history} == {actor.name}
+
+
+def test_a_mark_in_a_unit_that_is_not_known_is_refused_and_never_read_as_pounds(
+    services: Services, actor: Actor
+) -> None:
+    with pytest.raises(Invalid) as refused:
+        cylinders.register(services, actor, "A-1", {"marks": "DOT-4BA400 WC 1300 CU IN"})
+    assert "WC 1300 CU IN" in str(refused.value) and "LB, KG or L" in str(refused.value)
+    beside = {"marks": "DOT-4BA400 WC 1300 CU IN", "water_capacity_kg": 21.3}
+    assert cylinders.register(services, actor, "A-1", beside).water_capacity_kg == 21.3
