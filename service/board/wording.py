@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from markupsafe import Markup, escape
 
+from service.cylinders.release import ESCAPE_IN_VEHICLE
 from service.verdict.cautions import ALWAYS
 
 SETTLING = {
@@ -46,7 +47,7 @@ DISPOSITION = {
 }
 STANDING_CAUTIONS = (
     *ALWAYS,
-    "A hissing cylinder in a vehicle: stop, open up, get out.",
+    ESCAPE_IN_VEHICLE,
     "Air or mixed refrigerant is never vented: purging is done through recovery equipment and where the law"
     " allows.",
     "Purity is proven only by the laboratory analysis that the reclaim standard prescribes.",

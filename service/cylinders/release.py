@@ -23,8 +23,11 @@ _OXYGEN_LIMITS_PPM: Final = ((1000.0, 140_000.0), (1500.0, 112_000.0), (float("i
 TRADE_CYLINDER_KG: Final = 100.0
 TRADE_VEHICLE_KG: Final = 200.0
 
+ESCAPE_IN_VEHICLE: Final = (
+    "If refrigerant escapes in a vehicle: stop, open the doors, get out, and stay out until it has aired."
+)
 CAUTIONS: Final = (
-    "A hissing cylinder in a vehicle: stop, open up, get out.",
+    ESCAPE_IN_VEHICLE,
     "Refrigerant displaces oxygen and lies along the floor; ventilate before anybody goes in.",
     "Liquid refrigerant freezes skin and eyes at once: gloves and eye protection.",
 )

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Final, Literal
 
+from service.cylinders.release import ESCAPE_IN_VEHICLE
 from service.paperwork.diamond import hazard_diamond, printable
 from service.paperwork.drawing import BLACK, GREY, Drawing, Rect, Shape, Text, moved, wrapped
 from service.paperwork.label import HEIGHT, WIDTH, LabelFacts, label
@@ -19,7 +20,7 @@ _PRINTING: Final = (
 _CAUTIONS: Final = (
     "Never above 52 °C (125 °F). Warm only with lukewarm water or room air, never a flame.",
     "Gloves and eye protection. Ventilate: refrigerant displaces oxygen.",
-    "A hissing cylinder in a vehicle: stop, open up, get out.",
+    ESCAPE_IN_VEHICLE,
     "Only certified technicians; local codes and the cylinder's own marks rule.",
 )
 

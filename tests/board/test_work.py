@@ -168,6 +168,6 @@ def test_a_leak_in_a_small_van_is_told_as_dangerous_and_in_a_hall_as_not(
     technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
     van = technician_at.get("/places/shop/release?volume=300").text
     assert "Dangerous to breathe" in van
-    assert "stop, open up, get out" in van
+    assert "stop, open the doors, get out, and stay out until it has aired" in van
     assert "Within the limits" in technician_at.get("/places/shop/release?volume=1000000").text
     assert "lies outside" in technician_at.get("/places/shop/release?volume=-1").text
