@@ -9,6 +9,8 @@ from service.cylinders.marks import Marks
 from service.cylinders.properties import (
     FILL_REFERENCE_K,
     GRAVITY_REFERENCE_K,
+    ISO_FILL_K,
+    ISO_FULL_K,
     LAW_HOT_K,
     WATER_60F_KG_M3,
     Knowledge,
@@ -21,12 +23,15 @@ from service.cylinders.rules import (
     FILL_80,
     FILL_DENSITY,
     FILL_DENSITY_LPG,
+    FILL_ISO_50,
+    FILL_ISO_60,
     Breach,
     Rule,
 )
 from service.cylinders.water import water_volume_m3
 
 LIQUID_SHARE: Final = 0.80
+ISO_SHARE: Final = 0.95
 MARGIN_55: Final = 0.99
 """One percent of the 55 °C mass is kept back for the density model, the stamp and the scale (ours, no
 source; the law's own table lies 0.2 to 3 % below the computed mass)."""
@@ -78,6 +83,8 @@ def filling_limit(
         Decides between rows of one gas; without it the smallest percentage holds.
     """
     saturation, volume = knowledge.saturation, water_volume_m3(water_capacity_kg)
+    if marks is not None and marks.standard == "ISO":
+        return FillingLimit(designation, _iso_limits(designation, volume, saturation))
     limits = []
     if designation not in _EXCEPTED_55:
         limits += _liquid_limits(designation, volume, saturation)
@@ -107,26 +114,36 @@ def filling_breaches(limit: FillingLimit | None, mass_after_kg: float) -> list[B
     ]  # fmt: skip
 
 
+def _iso_limits(designation: str, volume_m3: float, saturation: Saturation) -> tuple[Limit, ...]:
+    """ADR P200 (5)(c) for a low-pressure liquefied gas, and the trade's 80 %."""
+    if not covers(saturation, designation, ISO_FULL_K):
+        return (Limit(FILL_ISO_60, 0.0, f"no liquid density of {designation} at 60 °C"),)
+    at_25, at_50, at_60 = (
+        float(saturation.liquid_density_kg_m3(designation, temp))
+        for temp in (FILL_REFERENCE_K, ISO_FILL_K, ISO_FULL_K)
+    )
+    return (
+        _limit_80(at_25, volume_m3),
+        Limit(FILL_ISO_50, ISO_SHARE * at_50 * volume_m3, f"0.95 of the density at 50 °C, {at_50:.0f} kg/m3"),
+        Limit(FILL_ISO_60, at_60 * volume_m3, f"liquid-full at 60 °C at {at_60:.0f} kg/m3"),
+    )
+
+
+def _limit_80(density: float, volume_m3: float) -> Limit:
+    return Limit(FILL_80, LIQUID_SHARE * density * volume_m3, f"80 % of the volume at {density:.0f} kg/m3")
+
+
 def _liquid_limits(designation: str, volume_m3: float, saturation: Saturation) -> list[Limit]:
     limits = []
     if covers(saturation, designation, FILL_REFERENCE_K):
         density = float(saturation.liquid_density_kg_m3(designation, FILL_REFERENCE_K))
-        limits.append(
-            Limit(FILL_80, LIQUID_SHARE * density * volume_m3, f"80 % of the volume at {density:.0f} kg/m3")
-        )
+        limits.append(_limit_80(density, volume_m3))
     if covers(saturation, designation, LAW_HOT_K):
         density = float(saturation.liquid_density_kg_m3(designation, LAW_HOT_K))
-        limits.append(
-            Limit(
-                FILL_55,
-                MARGIN_55 * density * volume_m3,
-                f"liquid-full at 55 °C at {density:.0f} kg/m3, less 1 %",
-            )
-        )
+        full = f"liquid-full at 55 °C at {density:.0f} kg/m3, less 1 %"
+        limits.append(Limit(FILL_55, MARGIN_55 * density * volume_m3, full))
     else:
-        limits.append(
-            Limit(FILL_55, 0.0, f"{designation} has no liquid at 55 °C that could be reckoned with")
-        )
+        limits.append(Limit(FILL_55, 0.0, f"no liquid density of {designation} at 55 °C"))
     return limits
 
 

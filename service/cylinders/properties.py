@@ -14,6 +14,11 @@ LAW_WARM_K: Final = k_from_c(21.0)
 FILL_REFERENCE_K: Final = k_from_c(25.0)
 GRAVITY_REFERENCE_K: Final = k_from_f(60.0)
 ISO_HOT_K: Final = k_from_c(65.0)
+ISO_FULL_K: Final = k_from_c(60.0)
+ISO_FILL_K: Final = k_from_c(50.0)
+BEYOND_K: Final = 6.0
+"""How far beyond the end of its curve a pressure is bounded [K]."""
+BEYOND_BOUND: Final = 1.003
 WATER_60F_KG_M3: Final = 999.0
 """Density of water at 60 °F, to which specific gravity refers [kg/m3]."""
 
@@ -82,20 +87,21 @@ def bubble_gauge_pa(saturation: Saturation, designation: str, temp_k: float) -> 
     return float(saturation.bubble_pressure_pa(designation, temp_k)) - STANDARD_ATMOSPHERE_PA
 
 
-def bubble_gauge_bound_pa(saturation: Saturation, designation: str, temp_k: float) -> float | None:
-    """Upper bound of the bubble gauge pressure up to 6 K beyond the end of the curves [Pa].
+def bubble_pressure_bound_pa(saturation: Saturation, designation: str, temp_k: float) -> float | None:
+    """Upper bound of the absolute bubble pressure up to 6 K beyond the end of the curves [Pa].
 
-    ln p is nearly straight in 1/T; the slope of the last 5 K is taken 5 % steeper, which bounds the pressure
-    from above (checked against the equation of state for every designation whose critical point lies above).
+    ln p is nearly straight in 1/T: continued from its last 5 K it lies within 0.23 % of the equation of state for
+    every designation whose critical point lies above; 0.3 % on top bounds it. None further out.
     """
-    inside = bubble_gauge_pa(saturation, designation, temp_k)
     high = saturation.temp_range_k(designation)[1]
-    if inside is not None or not high < temp_k <= high + 6.0:
-        return inside
+    if covers(saturation, designation, temp_k):
+        return float(saturation.bubble_pressure_pa(designation, temp_k))
+    if not high < temp_k <= high + BEYOND_K:
+        return None
     last = float(saturation.bubble_pressure_pa(designation, high))
     before = float(saturation.bubble_pressure_pa(designation, high - 5.0))
     slope = math.log(last / before) / (1.0 / (high - 5.0) - 1.0 / high)
-    return last * math.exp(1.05 * slope * (1.0 / high - 1.0 / temp_k)) - STANDARD_ATMOSPHERE_PA
+    return BEYOND_BOUND * last * math.exp(slope * (1.0 / high - 1.0 / temp_k))
 
 
 def liquid_fraction(

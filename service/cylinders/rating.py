@@ -11,15 +11,15 @@ from dataclasses import dataclass
 from typing import Final
 
 from service.cylinders.densities import HYDROCARBONS
-from service.cylinders.marks import Marks
+from service.cylinders.marks import PA_PER_BAR, Marks
 from service.cylinders.properties import (
     FILL_REFERENCE_K,
     ISO_HOT_K,
     LAW_HOT_K,
     LAW_WARM_K,
     Knowledge,
-    bubble_gauge_bound_pa,
     bubble_gauge_pa,
+    bubble_pressure_bound_pa,
     covers,
     liquid_fraction,
 )  # fmt: skip
@@ -39,6 +39,7 @@ from service.cylinders.rules import (
 from service.units import psi_from_pa
 
 HOT_FACTOR: Final = 1.25
+ISO_LEAST_TEST_PA: Final = 10.0 * PA_PER_BAR
 _ROW_TOLERANCE: Final = 1.01
 _LPG_SPECIFICATIONS: Final = frozenset(
     {"3", "3A", "3AA", "3B", "3E", "3AL", "4B", "4BA", "4B240ET", "4BW", "4E"}
@@ -184,13 +185,26 @@ def _iso(
 ) -> tuple[list[Breach], Rule]:  # fmt: skip
     if marks.test_pressure_pa is None:
         return [Breach(MARKS_UNKNOWN, "no test pressure PH among the marks")], RATING_ISO
-    gauge = bubble_gauge_bound_pa(knowledge.saturation, designation, ISO_HOT_K)
-    if gauge is None:
+    needed = iso_test_pressure_pa(designation, knowledge, air)
+    if needed is None:
         return [Breach(RATING_UNPROVEN, f"the curves of {designation} end before 65 °C")], RATING_ISO
-    gauge += air.partial_pressure_25c_pa * ISO_HOT_K / FILL_REFERENCE_K
-    if gauge - 1e5 > marks.test_pressure_pa:
-        return [_pressure_breach(RATING_ISO, designation, "65 °C", gauge, marks.test_pressure_pa)], RATING_ISO
+    if needed > marks.test_pressure_pa:
+        marked = f"PH {marks.test_pressure_pa / PA_PER_BAR:g} bar"
+        detail = f"{designation} needs PH {needed / PA_PER_BAR:.1f} bar; the cylinder is marked {marked}"
+        return [Breach(RATING_ISO, detail)], RATING_ISO
     return [], RATING_ISO
+
+
+def iso_test_pressure_pa(designation: str, knowledge: Knowledge, air: AirLoad) -> float | None:
+    """Least test pressure of ADR P200 (4), (5)(c) and, with air, (5)(e) [Pa]; None where no curve reaches 65 °C."""
+    absolute = bubble_pressure_bound_pa(knowledge.saturation, designation, ISO_HOT_K)
+    if absolute is None:
+        return None
+    if air.partial_pressure_25c_pa > 0.0:
+        end = min(ISO_HOT_K, knowledge.saturation.temp_range_k(designation)[1])
+        squeezed = _squeeze(knowledge, designation, end, air)
+        absolute += air.partial_pressure_25c_pa * ISO_HOT_K / FILL_REFERENCE_K * squeezed
+    return max(ISO_LEAST_TEST_PA, absolute - PA_PER_BAR)
 
 
 def _pressure_breach(rule: Rule, designation: str, at: str, gauge_pa: float, allowed_pa: float) -> Breach:

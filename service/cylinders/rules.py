@@ -12,6 +12,7 @@ from typing import Final, Literal
 Mark = Literal["read", "memory", "inferred", "computed", "practice"]
 
 CFR_2015: Final = "annual edition 2015"
+ADR_2025: Final = "ADR/RID 2025, the Norwegian edition, read 2026-11"
 CFR_LATER: Final = "current text as mirrored, read 2026-11"
 PRACTICE: Final = "common practice, no source"
 
@@ -79,9 +80,9 @@ RATING_21 = Rule(
     "The pressure at 21 °C (70 °F) may not exceed the marked service pressure.",
 )  # fmt: skip
 RATING_ISO = Rule(
-    "rating-iso", "ADR/RID 4.1.4.1 P200 (3)", "from memory, unverified: confirm first", "memory",
-    "For a cylinder marked with a test pressure PH, the vapour pressure at 65 °C less 1 bar may not exceed "
-    "PH.",
+    "rating-iso", "ADR/RID 4.1.4.1 P200 (4), (5)(c), (5)(e)", ADR_2025, "read",
+    "For a cylinder marked with a test pressure PH, the absolute vapour pressure at 65 °C less 1 bar may not "
+    "exceed PH, and PH is at least 10 bar.",
 )  # fmt: skip
 RATING_UNPROVEN = Rule(
     "rating-unproven", "49 CFR 173.301a(d)", CFR_LATER, "read",
@@ -122,6 +123,16 @@ FILL_DENSITY_LPG = Rule(
     "fill-density-lpg", "49 CFR 173.304a(d)(1) table", CFR_2015, "read",
     "The mass may not exceed the filling density that the table lists for the gas's specific gravity at 60 "
     "°F.",
+)  # fmt: skip
+FILL_ISO_50 = Rule(
+    "fill-iso-50c", "ADR/RID 4.1.4.1 P200 (5)(c)", ADR_2025, "read",
+    "In a cylinder marked with a test pressure PH the mass per litre may not exceed 0.95 of the liquid's density "
+    "at 50 °C.",
+)  # fmt: skip
+FILL_ISO_60 = Rule(
+    "fill-iso-60c", "ADR/RID 4.1.4.1 P200 (5)(c)", ADR_2025, "read",
+    "In a cylinder marked with a test pressure PH the liquid may not fill the cylinder at any temperature up to "
+    "60 °C.",
 )  # fmt: skip
 CAPACITY_UNKNOWN = Rule(
     "capacity-unknown", "49 CFR 173.304a(a)(2) note 1", CFR_2015, "read",
