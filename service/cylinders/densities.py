@@ -60,13 +60,21 @@ class Row:
 class FillingTable:
     """All rows, found by designation, packaging and, for hydrocarbons, specific gravity."""
 
-    def __init__(self, rows: Sequence[Row]) -> None:
+    def __init__(self, rows: Sequence[Row], supercritical: Sequence[Row] = ()) -> None:
         self.rows = tuple(rows)
+        self._supercritical = tuple(supercritical)
 
     @classmethod
-    def from_csv(cls, text: str) -> "FillingTable":
-        """Read the table from its CSV text."""
-        return cls([_row(record) for record in csv.DictReader(io.StringIO(text))])
+    def from_csv(cls, text: str, supercritical: str = "") -> "FillingTable":
+        """Read the table from its CSV text, with densities computed for gases above their critical temperature."""
+        read = [
+            [_row(record) for record in csv.DictReader(io.StringIO(one))] for one in (text, supercritical)
+        ]
+        return cls(*read)
+
+    def supercritical(self, designation: str) -> tuple[Row, ...]:
+        """Computed rows of a gas that the law's table does not name and that has no liquid at 55 °C."""
+        return tuple(row for row in self._supercritical if row.designation == designation)
 
     def named(self, designation: str) -> tuple[Row, ...]:
         """Rows that name this gas, the highest percentage first."""

@@ -23,6 +23,7 @@ from service.cylinders.rules import (
     FILL_80,
     FILL_DENSITY,
     FILL_DENSITY_LPG,
+    FILL_DENSITY_SUPERCRITICAL,
     FILL_ISO_50,
     FILL_ISO_60,
     Breach,
@@ -35,8 +36,6 @@ ISO_SHARE: Final = 0.95
 MARGIN_55: Final = 0.99
 """One percent of the 55 °C mass is kept back for the density model, the stamp and the scale (ours, no
 source; the law's own table lies 0.2 to 3 % below the computed mass)."""
-# 173.304(b) excepts these from the 55 °C rule; their filling density governs.
-_EXCEPTED_55: Final = frozenset({"R-744", "R-1132a", "R-744A", "R-1141"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,12 +84,13 @@ def filling_limit(
     saturation, volume = knowledge.saturation, water_volume_m3(water_capacity_kg)
     if marks is not None and marks.standard == "ISO":
         return FillingLimit(designation, _iso_limits(designation, volume, saturation))
-    limits = []
-    if designation not in _EXCEPTED_55:
+    limits = _density_limits(designation, water_capacity_kg, saturation, knowledge.table, marks)
+    if covers(saturation, designation, LAW_HOT_K):
         limits += _liquid_limits(designation, volume, saturation)
-    limits += _density_limits(designation, water_capacity_kg, saturation, knowledge.table, marks)
     if not limits:
-        limits = [Limit(FILL_55, 0.0, f"no limit can be computed for {designation}")]
+        limits = [
+            Limit(FILL_55, 0.0, f"{designation} has no liquid at 55 °C and no filling density is listed")
+        ]
     return FillingLimit(designation, tuple(limits))
 
 
@@ -134,17 +134,11 @@ def _limit_80(density: float, volume_m3: float) -> Limit:
 
 
 def _liquid_limits(designation: str, volume_m3: float, saturation: Saturation) -> list[Limit]:
-    limits = []
-    if covers(saturation, designation, FILL_REFERENCE_K):
-        density = float(saturation.liquid_density_kg_m3(designation, FILL_REFERENCE_K))
-        limits.append(_limit_80(density, volume_m3))
-    if covers(saturation, designation, LAW_HOT_K):
-        density = float(saturation.liquid_density_kg_m3(designation, LAW_HOT_K))
-        full = f"liquid-full at 55 °C at {density:.0f} kg/m3, less 1 %"
-        limits.append(Limit(FILL_55, MARGIN_55 * density * volume_m3, full))
-    else:
-        limits.append(Limit(FILL_55, 0.0, f"no liquid density of {designation} at 55 °C"))
-    return limits
+    at_25, at_55 = (
+        float(saturation.liquid_density_kg_m3(designation, temp)) for temp in (FILL_REFERENCE_K, LAW_HOT_K)
+    )
+    full = f"liquid-full at 55 °C at {at_55:.0f} kg/m3, less 1 %"
+    return [_limit_80(at_25, volume_m3), Limit(FILL_55, MARGIN_55 * at_55 * volume_m3, full)]
 
 
 def _density_limits(
@@ -156,14 +150,17 @@ def _density_limits(
 ) -> list[Limit]:
     if designation in HYDROCARBONS:
         return _lpg_limit(designation, water_capacity_kg, saturation, table)
-    rows = table.named(designation)
-    admitting = [row for row in rows if marks is not None and row.admits(marks)]
+    rule, rows = FILL_DENSITY, table.named(designation)
+    if not rows:
+        rule, rows = FILL_DENSITY_SUPERCRITICAL, table.supercritical(designation)
+    admitted = [
+        row.percent for row in rows if row.percent is not None and marks is not None and row.admits(marks)
+    ]
     percents = [row.percent for row in rows if row.percent is not None]
     if not percents:
         return []
-    admitted = [row.percent for row in admitting if row.percent is not None]
     percent = max(admitted) if admitted else min(percents)
-    return [Limit(FILL_DENSITY, percent / 100.0 * water_capacity_kg, _detail(rows[0], percent))]
+    return [Limit(rule, percent / 100.0 * water_capacity_kg, _detail(rows[0], percent))]
 
 
 def _lpg_limit(

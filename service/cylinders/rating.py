@@ -160,11 +160,12 @@ def _dot(
         listed = knowledge.table.not_named.packaging_text
         breaches.append(Breach(PACKAGING, f"{marks.text} is not among those for gases not named: {listed}"))
     if hot is None or warm is None:
-        if not row_admits:
+        by_density = any(row.admits(marks) for row in knowledge.table.supercritical(designation))
+        if not row_admits and not by_density:
             breaches.append(
                 Breach(RATING_UNPROVEN, f"{designation} is above its critical temperature before 55 °C")
             )
-        return breaches, PACKAGING_NAMED
+        return breaches, RATING_55 if by_density else PACKAGING_NAMED
     tolerance = _ROW_TOLERANCE if row_admits and air.partial_pressure_25c_pa == 0.0 else 1.0
     service = marks.service_pressure_pa or 0.0
     if hot > HOT_FACTOR * service * tolerance:

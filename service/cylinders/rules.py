@@ -119,6 +119,11 @@ FILL_DENSITY = Rule(
     "The mass may not exceed the filling density that the table lists for this gas, in percent of the "
     "water capacity.",
 )  # fmt: skip
+FILL_DENSITY_SUPERCRITICAL = Rule(
+    "fill-density-supercritical", "49 CFR 173.304(b); 173.301a(d)", "2015 edition; density computed", "computed",
+    "A gas that the table does not name and that is above its critical temperature at 55 °C is filled to no more than "
+    "its critical density, so that no temperature makes the cylinder liquid-full.",
+)  # fmt: skip
 FILL_DENSITY_LPG = Rule(
     "fill-density-lpg", "49 CFR 173.304a(d)(1) table", CFR_2015, "read",
     "The mass may not exceed the filling density that the table lists for the gas's specific gravity at 60 "

@@ -11,4 +11,8 @@ DATA = files("service.cylinders") / "data"
 @lru_cache
 def load_filling_table() -> FillingTable:
     """Read the filling densities."""
-    return FillingTable.from_csv((DATA / "filling_density.csv").read_text(encoding="utf-8"))
+    table, supercritical = (
+        (DATA / name).read_text(encoding="utf-8")
+        for name in ("filling_density.csv", "supercritical_density.csv")
+    )
+    return FillingTable.from_csv(table, supercritical)
