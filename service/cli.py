@@ -15,7 +15,7 @@ from service.commands.deliver import deliver
 from service.commands.identity import identity_provider
 from service.commands.maintain import maintain, person_erase, person_export
 from service.commands.probe import probe
-from service.operations import first_run, people, tokens
+from service.operations import calendar, first_run, people, tokens
 from service.operations.context import Actor, Services
 from service.operations.errors import OperationError
 from service.operations.people import NewPerson
@@ -64,18 +64,35 @@ def migrate(revision: str) -> None:
 @click.option("--place", default="shop", show_default=True, help="The first place.")
 @click.option("--elevation-m", type=float, help="Of that place.")
 @click.option(
+    "--time-zone",
+    envvar="HEELMARK_TIME_ZONE",
+    help="IANA name of the time zone by which days are counted; asked for at a terminal, else UTC.",
+)
+@click.option(
     "--output", type=click.Path(dir_okay=False, path_type=Path), help="File for the secrets (0600)."
 )
 def first_run_command(
-    organisation: str, login: str, place: str, elevation_m: float | None, output: Path | None
+    organisation: str,
+    login: str,
+    place: str,
+    elevation_m: float | None,
+    time_zone: str | None,
+    output: Path | None,
 ) -> None:
     """Make the first organisation, administrator and tokens; their secrets are told this once."""
     settings, services = _wired()
+    if time_zone is None:
+        at_terminal = sys.stdin.isatty() and sys.stdout.isatty()
+        question = "Time zone by which days are counted, such as America/Denver"
+        time_zone = str(click.prompt(question, default="UTC")) if at_terminal else "UTC"
+    calendar.known_zone(time_zone)
     fresh = output is not None and not output.exists()
     if output is not None and fresh:
         # A secret that cannot be written down must not come to be.
         write_private(output, {})
-    made = first_run.set_up(services, organisation, login, place, elevation_m=elevation_m)
+    made = first_run.set_up(
+        services, organisation, login, place, elevation_m=elevation_m, time_zone=time_zone
+    )
     if made is None:
         if output is not None and fresh:
             output.unlink()

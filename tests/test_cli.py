@@ -7,6 +7,10 @@ import pytest
 from click.testing import CliRunner, Result
 
 from service.cli import cli
+from service.operations import first_run, organisation
+from service.operations.errors import Invalid
+from service.settings import load_settings
+from service.wiring import wire
 
 
 @pytest.fixture(autouse=True)
@@ -68,3 +72,16 @@ def test_an_unknown_owner_is_told() -> None:
     answer = run("token", "list", "--organisation", "nobody")
     assert answer.exit_code == 1
     assert "there is no organisation nobody" in answer.output
+
+
+def test_the_first_run_takes_a_time_zone_and_refuses_one_that_does_not_exist(tmp_path: Path) -> None:
+    run("migrate")
+    output = tmp_path / "first-run.json"
+    with pytest.raises(Invalid, match=r"time_zone.*Mars/Base.*America/Denver"):
+        run("first-run", "--time-zone", "Mars/Base", "--output", str(output))
+    assert not output.exists()
+    assert run("first-run", "--time-zone", "America/Denver", "--output", str(output)).exit_code == 0
+    services = wire(load_settings())
+    found = first_run.organisation_id(services, "home")
+    assert found is not None
+    assert organisation.read(services, first_run.system_actor(found)).time_zone == "America/Denver"

@@ -22,6 +22,7 @@ def common_environment(settings: UpSettings, environ: Mapping[str, str]) -> dict
         "HEELMARK_DATA": str(settings.data),
         "HEELMARK_HTTP_PORT": str(settings.http_port),
         "HEELMARK_MQTT_PORT": str(settings.mqtt_port),
+        "HEELMARK_TIME_ZONE": settings.time_zone,
         "PYTHONUNBUFFERED": "1",
     }
 

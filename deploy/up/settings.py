@@ -3,7 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from zoneinfo import available_timezones
 
+from deploy.up.machine import time_zone
 from deploy.up.refusal import StartRefused
 
 BROKERS = ("auto", "mosquitto", "amqtt")
@@ -19,6 +21,7 @@ class UpSettings:
     mqtt_port: int = 18830
     mqtt_root: str = "heelmark"
     broker: str = "auto"
+    time_zone: str = "UTC"
     demo: bool = False
 
     @property
@@ -56,8 +59,13 @@ def read_settings(environ: Mapping[str, str], *, demo: bool, checkout: Path) -> 
         mqtt_port=_port(environ, "HEELMARK_MQTT_PORT", 18830),
         mqtt_root=environ.get("HEELMARK_MQTT_ROOT", "heelmark"),
         broker=environ.get("HEELMARK_BROKER", "auto"),
+        time_zone=environ.get("HEELMARK_TIME_ZONE") or time_zone(environ),
         demo=demo,
     )
+    if settings.time_zone not in available_timezones():
+        raise StartRefused(
+            f"HEELMARK_TIME_ZONE is {settings.time_zone!r}; expected an IANA time zone such as America/Denver"
+        )
     if settings.http_port == settings.mqtt_port:
         raise StartRefused(
             f"HEELMARK_HTTP_PORT and HEELMARK_MQTT_PORT are both {settings.http_port}; they must differ"

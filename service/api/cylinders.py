@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from flask import g
 from flask.views import MethodView
 
 from service.api import examples
@@ -20,7 +21,7 @@ from service.api.schemas.cylinders import (
 )
 from service.cylinders.marks import read_marks
 from service.cylinders.requalification import requalification
-from service.operations import cylinders
+from service.operations import calendar, cylinders
 from service.operations.states import dates_of
 from service.store.cylinders import Cylinder
 
@@ -81,9 +82,9 @@ def _tagged(cylinder: Cylinder) -> Tagged:
 
 
 def _requalification(cylinder: Cylinder) -> dict[str, Any]:
-    known = requalification(
-        read_marks(cylinder.marks), dates_of(services(), cylinder), on=services().now().date()
-    )
+    if "today" not in g:
+        g.today = calendar.today_of(services(), actor())
+    known = requalification(read_marks(cylinder.marks), dates_of(cylinder, g.today), on=g.today)
     return {"state": str(known.state), "due_on": known.due_on, "source": known.rule.citation}
 
 

@@ -19,6 +19,7 @@ HOOKUP: dict[str, Any] = {
     "valve": "vapour",
 }
 PLACE: dict[str, Any] = {"name": "van-2", "kind": "van", "elevation_m": 12.0}
+ORGANISATION_CHANGE: dict[str, Any] = {"time_zone": "America/Denver"}
 PLACE_CHANGE: dict[str, Any] = {"elevation_m": 1609.0}
 PAIR: dict[str, Any] = {
     "cylinder": "HM-0001",

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from service.cylinders.alarm_signals import Observation
@@ -11,7 +11,7 @@ from service.cylinders.filling import worst_limit
 from service.cylinders.properties import Knowledge, earliest_liquid_full_temp_k
 from service.cylinders.requalification import requalification
 from service.cylinders.state import IN_SERVICE, CylinderState
-from service.operations import contents, states
+from service.operations import calendar, contents, states
 from service.operations.context import Actor, Services, tell
 from service.operations.events import ALARM_CLEARED, ALARM_RAISED
 from service.operations.knowledge import knowledge
@@ -104,7 +104,7 @@ def _observe(work: Work, rulebook: Knowledge, one: _Watched, at: datetime) -> Ob
         net_mass_kg=state.contents.mass_kg,
         limit_kg=limit_kg,
         contamination=_contamination(known),
-        requalification=_requalification(known, at),
+        requalification=_requalification(known, calendar.local_date(work, at)),
         unexplained_loss_kg=contents.unexplained_loss_kg(known.cylinder, known.epoch),
     )
     return _with_leak(work, known, _with_live(one, seen, at))
@@ -124,13 +124,13 @@ def _filling(state: CylinderState, rulebook: Knowledge) -> tuple[float | None, f
     return limit, full_at
 
 
-def _requalification(known: Known, at: datetime) -> str | None:
+def _requalification(known: Known, on: date) -> str | None:
     """The state against the date; a cylinder that left the shop's service is nobody's alarm."""
     if known.state.standing != IN_SERVICE:
         return "current"
     if known.state.dates.stamp is None and known.state.dates.stated_due_on is None:
         return None
-    return str(requalification(known.state.marks, known.state.dates, on=at.date()).state)
+    return str(requalification(known.state.marks, known.state.dates, on=on).state)
 
 
 def _with_live(one: _Watched, seen: Observation, at: datetime) -> Observation:

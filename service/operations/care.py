@@ -8,7 +8,7 @@ from typing import Any
 from service.cylinders.contents import Contents
 from service.cylinders.stamping import BadStamp, read_stamp
 from service.cylinders.state import IN_SERVICE
-from service.operations import contents, cylinders, holds
+from service.operations import calendar, contents, cylinders, holds
 from service.operations.alarm_review import review
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
@@ -156,13 +156,13 @@ def _requalify(services: Services, work: Work, cylinder: Cylinder, entry: Entry,
         return
     text = str(entry.details.get("stamp") or "")
     try:
-        stamp = read_stamp(text, on=services.now().date())
+        stamp = read_stamp(text, on=calendar.today(services, work))
     except BadStamp as error:
         raise Invalid(FieldError("stamp", text, error.expected)) from error
     present = cylinder.requalification_stamp
     if present:
         try:
-            old = read_stamp(present, on=services.now().date())
+            old = read_stamp(present, on=calendar.today(services, work))
         except BadStamp:
             old = None
         if old is not None and (stamp.year, stamp.month) < (old.year, old.month):

@@ -16,7 +16,7 @@ from service.cylinders.properties import (
 )
 from service.cylinders.rules import Breach, Rule
 from service.cylinders.state import CylinderState, Incoming
-from service.operations import cylinders, states
+from service.operations import calendar, cylinders, states
 from service.operations.context import Actor, Services
 from service.operations.errors import FieldError, Invalid, Reason
 from service.operations.knowledge import knowledge
@@ -64,7 +64,7 @@ def check(services: Services, actor: Actor, serial: str, incoming: Incoming) -> 
 def judged(services: Services, work: Work, state: CylinderState, incoming: Incoming) -> Checked:
     """The guard's answer with what a person wants to see beside it."""
     known = knowledge(services)
-    answer = guard.check_in(state, incoming, known, on=services.now().date())
+    answer = guard.check_in(state, incoming, known, on=calendar.today(services, work))
     name = answer.limit.designation if answer.limit else None
     held = 0.0 if state.contents.is_empty else state.contents.mass_kg
     fraction = full_at = None

@@ -15,7 +15,7 @@ from service.cylinders.stamping import (
     stamp_within,
     unread_quantity,
 )
-from service.operations import contents, places
+from service.operations import calendar, contents, places
 from service.operations.alarm_review import review
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason, StaleVersion
@@ -58,7 +58,7 @@ def register(services: Services, actor: Actor, serial: str, values: Mapping[str,
             raise Conflict([Reason("serial-exists", f"Cylinder {serial} is registered already.")])
         columns = _columns(services, work, values)
         evacuated = columns.pop("evacuated", False)
-        _sound(columns, at.date())
+        _sound(columns, calendar.local_date(work, at))
         if columns.get("gross_mass_kg") is not None:
             columns["gross_mass_at"] = at
         cylinders.insert(work, at=at, serial=serial, **columns)
@@ -128,7 +128,7 @@ def correct(
             raise StaleVersion("cylinder", serial)
         columns = _columns(services, work, changes)
         present = {"tare_kg": cylinder.tare_kg, "gross_mass_kg": cylinder.gross_mass_kg}
-        _sound({**present, **columns}, at.date())
+        _sound({**present, **columns}, calendar.local_date(work, at))
         if "gross_mass_kg" in columns:
             columns["gross_mass_at"] = None if columns["gross_mass_kg"] is None else at
         cylinders.change(work, cylinder, at=at, **columns)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from functools import partial
 
-from service.operations import people, places, tokens
+from service.operations import calendar, people, places, tokens
 from service.operations.context import Actor, Services
 from service.operations.people import NewPerson
 from service.store import organisations
@@ -41,7 +41,13 @@ def organisation_id(services: Services, name: str) -> int | None:
 
 
 def set_up(
-    services: Services, name: str, login: str, place: str, *, elevation_m: float | None = None
+    services: Services,
+    name: str,
+    login: str,
+    place: str,
+    *,
+    elevation_m: float | None = None,
+    time_zone: str = "UTC",
 ) -> FirstRun | None:
     """
     Make an organisation that somebody can begin to work in, whole or not at all.
@@ -58,16 +64,25 @@ def set_up(
         Its first place.
     elevation_m
         Of that place [m].
+    time_zone
+        IANA name of the time zone by which the organisation counts its days.
 
     Returns
     -------
     FirstRun or None
         None when there is such an organisation already; nothing is changed then.
+
+    Raises
+    ------
+    Invalid
+        When there is no such time zone.
     """
+    zone = calendar.known_zone(time_zone)
     if organisation_id(services, name) is not None:
         return None
     password = services.new_secret()[:16]
-    with services.database.founding(partial(organisations.insert, name=name, at=services.now())) as work:
+    founded = partial(organisations.insert, name=name, at=services.now(), time_zone=zone)
+    with services.database.founding(founded) as work:
         actor = system_actor(work.organisation_id)
         places.create(services, actor, name=place, kind="shop", elevation_m=elevation_m)
         people.create(services, actor, NewPerson(login, "Administrator", "administrator", password))

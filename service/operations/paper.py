@@ -8,7 +8,7 @@ from service.cylinders.contents import UNKNOWN
 from service.cylinders.filling import worst_limit
 from service.cylinders.requalification import State, requalification
 from service.cylinders.state import CylinderState
-from service.operations import cylinders, states
+from service.operations import calendar, cylinders, states
 from service.operations.context import Actor, Services
 from service.operations.errors import FieldError, Invalid
 from service.operations.knowledge import knowledge
@@ -41,6 +41,15 @@ class Wish:
     colour: bool = True
 
 
+@dataclass(frozen=True, slots=True)
+class _Printing:
+    """Whose paper, on which day, how."""
+
+    owner: str
+    on: date
+    wish: Wish
+
+
 def of(services: Services, actor: Actor, serial: str, wish: Wish) -> Paper:
     """Label and shipping description of a cylinder."""
     return of_many(services, actor, [serial], wish)[0]
@@ -54,9 +63,9 @@ def of_many(services: Services, actor: Actor, serials: Sequence[str], wish: Wish
         owner = organisations.by_id(work.connection, actor.organisation_id)
         rows = [cylinders.by_serial(work, serial) for serial in serials]
         judged = states.of_all(services, work, rows)
+        printing = _Printing(owner.name if owner else "", calendar.today(services, work), wish)
     units: Units = wish.units or ("si" if owner and owner.units == "si" else "inch-pound")
-    name = owner.name if owner else ""
-    return [_paper(services, row, state, units, name, wish) for row, state in zip(rows, judged, strict=True)]
+    return [_paper(services, row, state, units, printing) for row, state in zip(rows, judged, strict=True)]
 
 
 def of_place(services: Services, actor: Actor, place: str, wish: Wish) -> list[Paper]:
@@ -87,7 +96,7 @@ def day(field: str, text: str) -> date:
 
 
 def _paper(
-    services: Services, row: Cylinder, state: CylinderState, units: Units, owner: str, wish: Wish
+    services: Services, row: Cylinder, state: CylinderState, units: Units, printing: _Printing
 ) -> Paper:
     description = describe(services, state, units)
     headline, kind, alert = headline_of(state)
@@ -96,7 +105,7 @@ def _paper(
     refrigerant = services.catalogue[known] if known is not None else None
     net = 0.0 if state.contents.is_empty else state.contents.mass_kg
     limit = None if alert and not state.holds else _limit(services, state)
-    due = requalification(state.marks, state.dates, on=services.now().date())
+    due = requalification(state.marks, state.dates, on=printing.on)
     tare = row.tare_kg
     return Paper(
         LabelFacts(
@@ -116,11 +125,11 @@ def _paper(
             requalify_by=due.due_on,
             requalification_state=str(due.state) if due.state is not State.NEVER else "never",
             marks=row.marks or "marks not recorded",
-            owner=row.owner or owner,
-            url=f"{wish.address}/cylinders/{row.serial}",
-            printed_on=services.now().date(),
+            owner=row.owner or printing.owner,
+            url=f"{printing.wish.address}/cylinders/{row.serial}",
+            printed_on=printing.on,
             units=units,
-            colour=wish.colour,
+            colour=printing.wish.colour,
         ),
         description,
     )

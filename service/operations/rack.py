@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from functools import cache, lru_cache
 
 from service.cylinders.contents import Contents
@@ -11,7 +12,7 @@ from service.cylinders.marks import Marks, read_marks
 from service.cylinders.properties import FILL_REFERENCE_K, covers, liquid_fraction
 from service.cylinders.requalification import Requalification, requalification
 from service.cylinders.state import IN_SERVICE
-from service.operations import contents, states
+from service.operations import calendar, contents, states
 from service.operations.context import Actor, Services
 from service.operations.errors import NotFound
 from service.operations.knowledge import knowledge
@@ -72,6 +73,7 @@ def listed(services: Services, actor: Actor, serials: Collection[str] = ()) -> l
         standing: dict[int | None, list[Alarm]] = defaultdict(list)
         for alarm in alarms.standing(work):
             standing[alarm.cylinder_id].append(alarm)
+        today = calendar.today(services, work)
     fill = _filler(services)
     found = [
         Racked(
@@ -82,7 +84,7 @@ def listed(services: Services, actor: Actor, serials: Collection[str] = ()) -> l
             alarms=tuple(standing[row.id]),
             holds=tuple(held.get(row.id, ())),
             filling=Filling(),
-            requalification=_requalification(services, row),
+            requalification=_requalification(row, today),
             marks=_marks(row.marks),
         )
         for row in rows
@@ -103,9 +105,8 @@ def _marks(text: str | None) -> Marks:
     return read_marks(text)
 
 
-def _requalification(services: Services, row: Cylinder) -> Requalification:
-    dates = states.dates_of(services, row)
-    return requalification(_marks(row.marks), dates, on=services.now().date())
+def _requalification(row: Cylinder, on: date) -> Requalification:
+    return requalification(_marks(row.marks), states.dates_of(row, on), on=on)
 
 
 def _filler(services: Services) -> Callable[[Racked], Filling]:

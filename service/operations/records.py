@@ -1,12 +1,14 @@
 """Use case for the records of a period: what an inspector asks for, out of transfers and exchanges."""
 
 from collections.abc import Mapping
-from datetime import UTC, date, datetime, timedelta
+from dataclasses import replace
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
 from service.cylinders.contents import SINGLE_SHARE, UNKNOWN
 from service.cylinders.money import Price, stake
+from service.operations import calendar
 from service.operations.checks import price_table
 from service.operations.context import Actor, Services
 from service.operations.errors import FieldError, Invalid
@@ -20,7 +22,7 @@ from service.store.work import Work
 
 def of_period(services: Services, actor: Actor, first: date, last: date) -> Records:
     """
-    Records from the first to the last day of a period (UTC), both included.
+    Records from the first to the last day of a period, both included; days and months are the organisation's.
 
     Raises
     ------
@@ -29,17 +31,19 @@ def of_period(services: Services, actor: Actor, first: date, last: date) -> Reco
     """
     if last < first:
         raise Invalid(FieldError("to", last.isoformat(), f"a day not before {first.isoformat()}"))
-    begin = datetime(first.year, first.month, first.day, tzinfo=UTC)
-    end = datetime(last.year, last.month, last.day, tzinfo=UTC) + timedelta(days=1)
     with services.database.reading(actor.organisation_id) as work:
         owner = organisations.by_id(work.connection, actor.organisation_id)
+        begin, end = calendar.start_of(work, first), calendar.start_of(work, last + timedelta(days=1))
         moved = transfers.between(work, begin, end)
         handed = exchanges.between(work, begin, end)
         prices, currency = price_table(work), _currency(work)
+        zone = calendar.zone(work)
     entries = [_of_transfer(services, one) for one in moved]
     entries += [_of_exchange(services, prices, one) for one in handed]
-    ordered = tuple(sorted(entries, key=lambda entry: entry.at))
-    return Records(owner.name if owner else "", first, last, ordered, currency)
+    # Ordered before they are local: where clocks are set back, local times of one zone do not compare.
+    ordered = sorted(entries, key=lambda entry: entry.at)
+    local = tuple(replace(entry, at=entry.at.astimezone(zone)) for entry in ordered)
+    return Records(owner.name if owner else "", first, last, local, currency, str(zone))
 
 
 def _currency(work: Work) -> str:

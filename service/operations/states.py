@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from service.cylinders.contents import Assessment
@@ -9,7 +10,7 @@ from service.cylinders.marks import read_marks
 from service.cylinders.requalification import Condition, Dates
 from service.cylinders.stamping import BadStamp, Stamp, read_stamp
 from service.cylinders.state import CylinderState
-from service.operations import contents
+from service.operations import calendar, contents
 from service.operations.context import Services
 from service.store import care, holds, verdicts
 from service.store import cylinders as stored
@@ -55,17 +56,17 @@ def known_of(services: Services, work: Work, cylinders: Sequence[Cylinder]) -> l
     for cylinder in cylinders:
         epoch, verdict = epochs[cylinder.id], judged.get(cylinder.verdict_id or 0)
         entries = {kind: cared[cylinder.id, kind] for kind in KINDS if (cylinder.id, kind) in cared}
-        state = _state(services, cylinder, epoch, verdict, held.get(cylinder.id, []), entries)
+        state = _state(services, work, cylinder, epoch, verdict, held.get(cylinder.id, []), entries)
         found.append(Known(cylinder, epoch, verdict, state))
     return found
 
 
-def stamp_of(services: Services, cylinder: Cylinder) -> Stamp | None:
-    """The requalification stamp, None where it is missing or cannot be read."""
+def stamp_of(cylinder: Cylinder, on: date) -> Stamp | None:
+    """The requalification stamp as read on a day; None where it is missing or cannot be read."""
     if not cylinder.requalification_stamp:
         return None
     try:
-        return read_stamp(cylinder.requalification_stamp, on=services.now().date())
+        return read_stamp(cylinder.requalification_stamp, on=on)
     except BadStamp:
         return None
 
@@ -89,6 +90,7 @@ def assessment_in(document: dict[str, Any]) -> Assessment:
 
 def _state(
     services: Services,
+    work: Work,
     cylinder: Cylinder,
     epoch: Epoch,
     verdict: StoredVerdict | None,
@@ -101,23 +103,25 @@ def _state(
         marks=read_marks(cylinder.marks),
         water_capacity_kg=cylinder.water_capacity_kg,
         tare_kg=cylinder.tare_kg,
-        dates=dates_of(services, cylinder),
+        dates=dates_of(cylinder, calendar.today(services, work)),
         contents=contents.read(cylinder, epoch),
         assessment=assessment_of(verdict),
         holds=tuple(hold.reason for hold in held),
         standing=cylinder.standing,
         flammable_marked=cylinder.flammable_marked,
         needs_consent_of=cylinder.owner if cylinder.owner and cylinder.owner_consents is False else None,
-        inspected_on=inspection.occurred_at.date() if inspection and inspection.passed else None,
+        inspected_on=calendar.local_date(work, inspection.occurred_at)
+        if inspection and inspection.passed
+        else None,
         vacuum_recorded=evacuation is not None and evacuation.epoch == cylinder.epoch,
     )
 
 
-def dates_of(services: Services, cylinder: Cylinder) -> Dates:
-    """What is stamped on a cylinder and stated by its owner about dates."""
+def dates_of(cylinder: Cylinder, on: date) -> Dates:
+    """What is stamped on a cylinder and stated by its owner about dates, as read on a day."""
     condition = cylinder.requalification_condition
     return Dates(
-        stamp=stamp_of(services, cylinder),
+        stamp=stamp_of(cylinder, on),
         condition=Condition(condition) if condition else Condition.DEFAULT,
         owner_statement=cylinder.requalification_statement,
         stated_due_on=cylinder.requalify_by,

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from service.cylinders.state import Incoming
 from service.cylinders.suitable import Suitability, rank
-from service.operations import places, states
+from service.operations import calendar, places, states
 from service.operations.context import Actor, Services
 from service.operations.knowledge import knowledge
 from service.store import cylinders as stored
@@ -28,7 +28,8 @@ def suitable(
             places.named(work, place)
         rows = [row for row in stored.everything(work, place=place) if row.standing == "in-service"]
         judged = states.of_all(services, work, rows)
-    fit, unfit = rank(judged, incoming, knowledge(services), on=services.now().date())
+        on = calendar.today(services, work)
+    fit, unfit = rank(judged, incoming, knowledge(services), on=on)
     by_serial = {row.serial: row for row in rows}
 
     def found(answers: list[Suitability]) -> list[Found]:

@@ -9,7 +9,7 @@ from service.cylinders.contents import UNKNOWN
 from service.cylinders.guard import Check
 from service.cylinders.state import CylinderState, Incoming
 from service.cylinders.valves import Position, Valve, phase_drawn
-from service.operations import checks, cylinders, equipment, states
+from service.operations import calendar, checks, cylinders, equipment, states
 from service.operations import contents as recorded
 from service.operations.context import Actor, Services
 from service.operations.errors import Conflict, FieldError, Invalid, NotAllowed, NotFound
@@ -131,7 +131,7 @@ def _into(moment: Moment, cylinder: Cylinder) -> Done:
     candidates = states.assessment_in(standing["verdict"]).candidates if standing else ()
     state = _before(states.of(services, work, cylinder), cylinder, epoch, weighed)
     incoming = Incoming(designation, weighed.mass_kg, candidates)
-    check = guard.check_in(state, incoming, knowledge(services), on=services.now().date())
+    check = guard.check_in(state, incoming, knowledge(services), on=calendar.today(services, work))
     _decide(moment, check)
     contents = state.contents.put_in(designation, weighed.mass_kg)
     shares = {designation or UNKNOWN: 1.0}
@@ -153,7 +153,7 @@ def _out_of(moment: Moment, cylinder: Cylinder, target: Cylinder | None) -> Done
         arriving = states.of(services, work, target)
         incoming = Incoming(state.contents.designation, weighed.mass_kg, equipment.left_open(state))
         check = _both(
-            check, guard.check_in(arriving, incoming, knowledge(services), on=services.now().date())
+            check, guard.check_in(arriving, incoming, knowledge(services), on=calendar.today(services, work))
         )
     _decide(moment, check)
     contents = state.contents.take_out(weighed.mass_kg, as_vapour=new.phase == "vapour")

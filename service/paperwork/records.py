@@ -31,7 +31,7 @@ class Entry:
     kind : str
         What happened.
     at : datetime
-        When (UTC).
+        When, in the owner's time zone.
     serial, refrigerant : str
         Cylinder; designation, ``unknown`` or the shares of a mixture.
     mass_kg : float
@@ -77,13 +77,14 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Records:
-    """Everything of a period, oldest first; money in the owner's currency."""
+    """Everything of a period, oldest first; money in the owner's currency, days in the owner's time zone."""
 
     owner: str
     first: date
     last: date
     entries: tuple[Entry, ...]
     currency: str = ""
+    time_zone: str = "UTC"
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +142,7 @@ def as_json(records: Records) -> str:
         "owner": records.owner,
         "from": records.first.isoformat(),
         "to": records.last.isoformat(),
+        "time_zone": records.time_zone,
         "entries": [_entry_document(entry) for entry in records.entries],
         "money": _money_document(records),
         "totals": [_total_document(total) for total in totals(records.entries)],

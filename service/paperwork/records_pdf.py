@@ -52,6 +52,7 @@ def as_pdf(records: Records, *, units: Units) -> bytes:
     story: list[Flowable] = [
         Paragraph(_safe(title), _STYLES["Heading2"]),
         Paragraph(_safe(records.owner), _STYLES["BodyText"]),
+        Paragraph(_safe(f"Times are those of {records.time_zone}."), _STYLES["BodyText"]),
         Spacer(1, 3 * mm),
     ]
     story += _summary(records, units) + _money(records)
@@ -110,7 +111,7 @@ def _entries(entries: Sequence[Entry], units: Units) -> Table:
     ]
     for entry in entries:
         rows.append([
-            f"{entry.at:%Y-%m-%d %H:%M}Z", entry.serial, entry.refrigerant, mass(entry.mass_kg, units),
+            f"{entry.at:%Y-%m-%d %H:%M}", entry.serial, entry.refrigerant, mass(entry.mass_kg, units),
             f"{_tonnes(entry.co2e_ar4_kg)} / {_tonnes(entry.co2e_ar5_kg)}", _where(entry, units),
             ", ".join(part for part in (entry.technician, entry.certification) if part), entry.note,
         ])  # fmt: skip

@@ -7,7 +7,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.store.tables import organisations
-from service.store.work import as_record
+from service.store.work import Work, as_record
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +19,7 @@ class Organisation:
     units: str
     region: str
     preferences: dict[str, Any] | None
+    time_zone: str
     created_at: datetime
 
 
@@ -44,7 +45,14 @@ def ids(connection: sa.Connection) -> list[int]:
     return [int(one) for one in connection.scalars(sa.select(organisations.c.id))]
 
 
-def insert(connection: sa.Connection, *, name: str, at: datetime) -> int:
+def insert(connection: sa.Connection, *, name: str, at: datetime, time_zone: str = "UTC") -> int:
     """A new organisation; answers its id."""
-    made = sa.insert(organisations).values(name=name, created_at=at).returning(organisations.c.id)
+    values = {"name": name, "created_at": at, "time_zone": time_zone}
+    made = sa.insert(organisations).values(**values).returning(organisations.c.id)
     return int(connection.execute(made).scalar_one())
+
+
+def change(work: Work, **columns: str) -> None:
+    """Change the organisation's own settings."""
+    own = organisations.c.id == work.organisation_id
+    work.connection.execute(sa.update(organisations).where(own).values(**columns))

@@ -3,11 +3,12 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
+from functools import cached_property
 from typing import Any, ClassVar, Protocol, TypeVar
 
 import sqlalchemy as sa
 
-from service.store.tables import events
+from service.store.tables import events, organisations
 
 
 class Record(Protocol):
@@ -47,6 +48,12 @@ class Work:
         self.connection = connection
         self.organisation_id = organisation_id
         self._events: list[NewEvent] = []
+
+    @cached_property
+    def time_zone(self) -> str:
+        """The IANA name of the organisation's time zone; read once a transaction."""
+        own = organisations.c.id == self.organisation_id
+        return str(self.connection.scalar(sa.select(organisations.c.time_zone).where(own)))
 
     def belongs_to(self, engine: sa.Engine, organisation_id: int) -> bool:
         """Whether a block for this database and organisation may join."""

@@ -7,7 +7,7 @@ from io import BytesIO
 import pytest
 from pypdf import PdfReader
 
-from service.operations import cylinders
+from service.operations import cylinders, organisation
 from service.operations import rack as racks
 from service.operations.context import Actor, Services
 from tests.board.conftest import Visitor
@@ -171,3 +171,16 @@ def test_a_leak_in_a_small_van_is_told_as_dangerous_and_in_a_hall_as_not(
     assert "stop, open the doors, get out, and stay out until it has aired" in van
     assert "Within the limits" in technician_at.get("/places/shop/release?volume=1000000").text
     assert "lies outside" in technician_at.get("/places/shop/release?volume=-1").text
+
+
+def test_an_administrator_sets_the_time_zone_and_nobody_else(
+    person: Callable[[str], Visitor], services: Services, actor: Actor
+) -> None:
+    administrator, technician = person("administrator"), person("technician")
+    assert "Time zone" not in technician.get("/settings").text
+    assert technician.send("/settings/time-zone", time_zone="America/Denver").status_code == 403
+    wrong = administrator.send("/settings/time-zone", time_zone="Denver").text
+    assert "expected an IANA time zone such as America/Denver" in wrong
+    assert administrator.send("/settings/time-zone", time_zone="America/Denver").status_code == 302
+    assert organisation.read(services, actor).time_zone == "America/Denver"
+    assert 'value="America/Denver"' in administrator.get("/settings").text

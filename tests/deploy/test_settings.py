@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from deploy.up.machine import time_zone
 from deploy.up.refusal import StartRefused
 from deploy.up.settings import read_settings
 
@@ -39,3 +40,20 @@ def test_an_unknown_broker_is_refused():
         StartRefused, match="HEELMARK_BROKER is 'kafka'; expected one of auto, mosquitto, amqtt"
     ):
         read_settings({"HEELMARK_BROKER": "kafka"}, demo=False, checkout=CHECKOUT)
+
+
+def test_the_time_zone_is_the_machines_unless_it_is_set(tmp_path):
+    zones = tmp_path / "zoneinfo" / "America"
+    zones.mkdir(parents=True)
+    (zones / "Denver").touch()
+    (tmp_path / "localtime").symlink_to(zones / "Denver")
+    assert time_zone({}, tmp_path / "localtime") == "America/Denver"
+    assert time_zone({"TZ": ":Europe/Amsterdam"}, tmp_path / "localtime") == "Europe/Amsterdam"
+    assert time_zone({"TZ": "nonsense"}, tmp_path / "nothing") == "UTC"
+    set_here = read_settings({"HEELMARK_TIME_ZONE": "Australia/Perth"}, demo=False, checkout=CHECKOUT)
+    assert set_here.time_zone == "Australia/Perth"
+
+
+def test_a_time_zone_that_does_not_exist_is_refused():
+    with pytest.raises(StartRefused, match="HEELMARK_TIME_ZONE is 'Mars/Base'; expected an IANA time zone"):
+        read_settings({"HEELMARK_TIME_ZONE": "Mars/Base"}, demo=False, checkout=CHECKOUT)

@@ -7,7 +7,7 @@ from flask import Response, render_template, request
 from service.board import desk
 from service.board.blueprint import bp
 from service.board.forms import Form
-from service.operations import records
+from service.operations import calendar, records
 from service.operations.errors import OperationError
 from service.paperwork.records import as_csv
 from service.paperwork.records_pdf import as_pdf
@@ -20,7 +20,7 @@ FORMATS = ("pdf", "csv")
 @desk.sign_in_first
 def records_page() -> Response | str:
     """Ask for a period, or hand it out."""
-    today = desk.services().now().date()
+    today = calendar.today_of(desk.services(), desk.actor())
     begin = today.replace(month=1, day=1).isoformat()
     form = Form({"from": begin, "to": today.isoformat(), "format": "pdf", **request.args})
     if "format" not in request.args:

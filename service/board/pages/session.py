@@ -1,6 +1,7 @@
 """Signing in and out, and what a person sets for themselves."""
 
 from urllib.parse import urlsplit
+from zoneinfo import available_timezones
 
 from flask import redirect, render_template, request, session, url_for
 from werkzeug.wrappers import Response
@@ -9,8 +10,8 @@ from service.board import desk
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.throttle import FAILED, by_address, by_name
-from service.operations import identities, people
-from service.operations.errors import Invalid
+from service.operations import identities, organisation, people
+from service.operations.errors import Invalid, NotAllowed
 
 WRONG = "The name and the password do not belong together."
 THEMES = ("auto", "light", "dark")
@@ -50,8 +51,7 @@ def sign_out() -> Response:
 @desk.sign_in_first
 def settings() -> Response | str:
     """Units and theme."""
-    kept = {"units": desk.INCH_POUND, "theme": "auto", **desk.preferences()}
-    form = Form(request.form if request.method == "POST" else kept)
+    form = Form(request.form if request.method == "POST" else {})
     if request.method == "POST":
         units = form.choice("units", "Units", (desk.INCH_POUND, desk.SI))
         theme = form.choice("theme", "Light or dark", THEMES)
@@ -60,7 +60,33 @@ def settings() -> Response | str:
             people.set_preferences(desk.services(), me, me.person_id or 0, units=units, theme=theme)
             done("Kept.")
             return redirect(url_for("board.settings"))
-    return render_template("settings.html", form=form)
+    return _settings_page(form)
+
+
+@bp.post("/settings/time-zone")
+@desk.sign_in_first
+def change_time_zone() -> Response | str:
+    """Change the time zone by which the organisation counts its days."""
+    form = Form(request.form)
+    time_zone = form.text("time_zone", "Time zone", longest=64)
+    if not desk.may("administrator"):
+        raise NotAllowed("Only an administrator changes the time zone.")
+    if form.ok:
+        try:
+            organisation.change(desk.services(), desk.actor(), time_zone=time_zone)
+        except Invalid as error:
+            form.errors["time_zone"] = f"Time zone: {time_zone!r}, expected {error.errors[0].expected}"
+        else:
+            done("Saved.")
+            return redirect(url_for("board.settings"))
+    return _settings_page(form)
+
+
+def _settings_page(form: Form) -> str:
+    own = organisation.read(desk.services(), desk.actor())
+    kept = {"units": desk.INCH_POUND, "theme": "auto", **desk.preferences(), "time_zone": own.time_zone}
+    form.values = {**kept, **form.values}
+    return render_template("settings.html", form=form, time_zones=sorted(available_timezones()))
 
 
 @bp.post("/settings/password")
@@ -80,8 +106,8 @@ def change_password() -> Response | str:
         session.clear()
         done("The password is changed. Sign in with the new one.")
         return redirect(url_for("board.sign_in"))
-    form.values = {"units": desk.INCH_POUND, "theme": "auto", **desk.preferences()}
-    return render_template("settings.html", form=form)
+    form.values = {}
+    return _settings_page(form)
 
 
 def _inside(target: str) -> str:

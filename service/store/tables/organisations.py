@@ -13,6 +13,7 @@ organisations = sa.Table(
     sa.Column("units", sa.String(16), nullable=False, server_default="inch-pound"),
     sa.Column("region", sa.String(32), nullable=False, server_default="north-america"),
     sa.Column("preferences", Json, nullable=True),
+    sa.Column("time_zone", sa.String(64), nullable=False, server_default="UTC"),
     sa.Column("created_at", UtcDateTime, nullable=False),
     sqlite_autoincrement=True,
 )

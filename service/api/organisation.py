@@ -1,0 +1,33 @@
+"""``/organisation``: the settings that hold for everybody of an organisation."""
+
+from typing import Any
+
+from flask.views import MethodView
+
+from service.api import examples
+from service.api.auth import requires
+from service.api.current import actor, services
+from service.api.document import Blueprint
+from service.api.schemas.organisation import OrganisationChangeSchema, OrganisationSchema
+from service.operations import organisation
+from service.store.organisations import Organisation
+
+blueprint = Blueprint("organisation", __name__, description="Settings of the organisation")
+
+
+@blueprint.route("/organisation")
+class OneOrganisation(MethodView):
+    """The organisation of the token."""
+
+    @requires("reader")
+    @blueprint.response(200, OrganisationSchema)
+    def get(self) -> Organisation:
+        """Read the settings."""
+        return organisation.read(services(), actor())
+
+    @requires("administrator")
+    @blueprint.arguments(OrganisationChangeSchema, example=examples.ORGANISATION_CHANGE)
+    @blueprint.response(200, OrganisationSchema)
+    def patch(self, body: dict[str, Any]) -> Organisation:
+        """Change the time zone by which days are counted, or the units of paper."""
+        return organisation.change(services(), actor(), **body)

@@ -1,0 +1,48 @@
+"""Which day it is: by the organisation's time zone, never the machine's. Every date of the service comes from here."""
+
+from datetime import date, datetime, time
+from zoneinfo import ZoneInfo, available_timezones
+
+from service.operations.context import Actor, Services
+from service.operations.errors import FieldError, Invalid
+from service.store.work import Work
+
+
+def zone(work: Work) -> ZoneInfo:
+    """The organisation's time zone."""
+    return ZoneInfo(work.time_zone)
+
+
+def local_date(work: Work, at: datetime) -> date:
+    """The organisation's day at an instant."""
+    return at.astimezone(zone(work)).date()
+
+
+def today(services: Services, work: Work) -> date:
+    """The organisation's present day."""
+    return local_date(work, services.now())
+
+
+def today_of(services: Services, actor: Actor) -> date:
+    """The present day, for a caller without a transaction."""
+    with services.database.reading(actor.organisation_id) as work:
+        return today(services, work)
+
+
+def start_of(work: Work, day: date) -> datetime:
+    """The instant at which a day of the organisation begins; days are 23 to 25 hours long."""
+    return datetime.combine(day, time.min, zone(work))
+
+
+def known_zone(name: str) -> str:
+    """
+    A time zone's name as it is kept.
+
+    Raises
+    ------
+    Invalid
+        When there is no such zone.
+    """
+    if name not in available_timezones():
+        raise Invalid(FieldError("time_zone", name, "an IANA time zone such as America/Denver"))
+    return name

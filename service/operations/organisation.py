@@ -1,0 +1,47 @@
+"""Use cases for the organisation's own settings."""
+
+from service.operations import calendar
+from service.operations.context import Actor, Services, tell
+from service.operations.errors import FieldError, Invalid
+from service.operations.events import ORGANISATION_CHANGED
+from service.store import organisations
+from service.store.organisations import Organisation
+from service.store.work import Work
+
+UNITS = ("inch-pound", "si")
+
+
+def read(services: Services, actor: Actor) -> Organisation:
+    """The organisation of whoever asks."""
+    with services.database.reading(actor.organisation_id) as work:
+        return _own(work)
+
+
+def change(
+    services: Services, actor: Actor, *, time_zone: str | None = None, units: str | None = None
+) -> Organisation:
+    """
+    Change the time zone by which days are counted, or the units of paper; None leaves it.
+
+    Raises
+    ------
+    Invalid
+        When there is no such time zone or unit system.
+    """
+    at = services.now()
+    if units is not None and units not in UNITS:
+        raise Invalid(FieldError("units", units, f"one of {', '.join(UNITS)}"))
+    given = {"time_zone": time_zone and calendar.known_zone(time_zone), "units": units}
+    columns = {name: value for name, value in given.items() if value is not None}
+    with services.database.writing(actor.organisation_id) as work:
+        if columns:
+            organisations.change(work, **columns)
+            tell(work, actor, at, ORGANISATION_CHANGED, "organisation", columns)
+        return _own(work)
+
+
+def _own(work: Work) -> Organisation:
+    found = organisations.by_id(work.connection, work.organisation_id)
+    if found is None:
+        raise LookupError(f"organisation {work.organisation_id}")
+    return found
