@@ -115,7 +115,7 @@ def _paper(
             alert=alert,
             safety_class=_safety_class(services, state, refrigerant),
             un_number=description.un_number,
-            shipping_name=_name_in_full(description),
+            shipping_name=description.name_in_full,
             hazard_division=description.hazard_division,
             tare_kg=tare,
             net_kg=net,
@@ -194,16 +194,18 @@ def describe(services: Services, state: CylinderState, units: Units) -> Shipping
         last = contents.last_designation
         if last is None or last not in services.catalogue:
             return shipping.unknown()
-        return shipping.single(services.catalogue[last], net, units=units, residue=True)
+        return shipping.single(
+            services.catalogue[last], net, units=units, catalogue=services.catalogue, residue=True
+        )
     if contents.is_mixed and UNKNOWN not in contents.shares:
-        return shipping.mixture(contents.shares, known, net, units=units)
+        return shipping.mixture(contents.shares, known, net, units=units, catalogue=services.catalogue)
     name, mixed = state.known_designation, judged is not None and judged.contamination == "mixed"
     if name is not None and not mixed and not _may_be_flammable(services, state):
-        return shipping.single(services.catalogue[name], net, units=units)
+        return shipping.single(services.catalogue[name], net, units=units, catalogue=services.catalogue)
     if not known or judged is None or not judged.candidates:
         return shipping.unknown()
     even = {one.designation: 1.0 / len(known) for one in known}
-    return shipping.mixture(even, known, net, units=units, tentative=True)
+    return shipping.mixture(even, known, net, units=units, catalogue=services.catalogue, tentative=True)
 
 
 def _may_be_flammable(services: Services, state: CylinderState) -> bool:
@@ -237,10 +239,3 @@ def _doubt(state: CylinderState) -> str:
 def _shares(state: CylinderState) -> str:
     parts = sorted(state.contents.shares.items(), key=lambda item: -item[1])
     return ", ".join(f"{100.0 * share:.1f}\u00a0%\u00a0{name}" for name, share in parts)
-
-
-def _name_in_full(description: ShippingDescription) -> str | None:
-    if description.proper_shipping_name is None:
-        return description.text
-    brackets = f" ({', '.join(description.technical_names)})" if description.technical_names else ""
-    return description.proper_shipping_name + brackets

@@ -27,6 +27,12 @@ WIDTH: Final = 62.0
 HEIGHT: Final = 100.0
 _MARGIN: Final = 3.0
 _INNER: Final = WIDTH - 2 * _MARGIN
+UN_DIGITS: Final = 6.0
+"""49 CFR 172.301(a)(1) (2015 edition, read): the number's characters are at least 6 mm high on cylinders of up to 60 L
+water capacity, 12 mm above [mm]."""
+DIGIT_HEIGHT: Final = 0.71
+"""Height of a digit in Helvetica Bold over the size of the font, by its metrics file [-]."""
+UN_SIZE: Final = UN_DIGITS / DIGIT_HEIGHT
 REDUCED: Final = "Hazard label reduced. For transport use one of 100 mm a side."
 
 
@@ -117,9 +123,9 @@ def _hazard(facts: LabelFacts) -> list[Shape]:
         beside = _MARGIN + edge * 2**0.5 + 1.2
     width = WIDTH - _MARGIN - beside
     number = facts.un_number or ("no UN number" if facts.shipping_name else "UN number not known")
-    number, size = fitted(text_width_mm, number, width, 6.0, bold=True)
-    shapes.append(Text(beside, top + 5.6, number, size, True))
-    y = top + 9.4
+    number, size = fitted(text_width_mm, number, width, UN_SIZE if facts.un_number else 6.0, bold=True)
+    shapes.append(Text(beside, top + 6.4, number, size, True))
+    y = top + 10.2
     name = facts.shipping_name or "shipping name not known"
     longest = max(name.split(), key=lambda word: text_width_mm(word, 2.7))
     _, small = fitted(text_width_mm, longest, width, 2.7)

@@ -6,7 +6,7 @@ from typing import Final, Literal
 from service.cylinders.release import ESCAPE_IN_VEHICLE
 from service.paperwork.diamond import hazard_diamond, printable
 from service.paperwork.drawing import BLACK, GREY, Drawing, Rect, Shape, Text, moved, wrapped
-from service.paperwork.label import HEIGHT, WIDTH, LabelFacts, label
+from service.paperwork.label import HEIGHT, UN_SIZE, WIDTH, LabelFacts, label
 from service.paperwork.pdf import text_width_mm
 
 Paper = Literal["letter", "a4"]
@@ -42,6 +42,10 @@ def single_page(facts: LabelFacts, shipping: str, paper: Paper) -> Drawing:
         shapes += hazard_diamond(
             (width - across) / 2, top + HEIGHT + 8.0, FULL_EDGE, division, colour=facts.colour
         )
+    if facts.un_number is not None:
+        # In the corner beside the hazard label: high enough for a cylinder of more than 60 L.
+        number_y = height - 12.0
+        shapes.append(Text(left, number_y, facts.un_number, 2 * UN_SIZE, True))
     return Drawing(width, height, tuple(shapes), f"Label page of cylinder {facts.serial}")
 
 

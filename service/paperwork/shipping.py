@@ -1,9 +1,9 @@
 """The shipping description of a cylinder, in the order that 49 CFR 172.202 prescribes.
 
 Identification number, proper shipping name (with technical names in brackets where it is an n.o.s. name),
-hazard class or division, packing group (gases have none), then quantity and packages. Order and brackets from
-memory of 172.202(a) and (b) and 172.203(k); mixtures 172.101(c)(10)(iii) and tentative names 172.101(c)(11)
-read in the 2015 edition. It helps whoever signs the paper and does not replace that person's judgement.
+hazard class or division, packing group (gases have none), then quantity and packages. Order from memory of
+172.202(a) and (b); 172.203(k) and (m), mixtures 172.101(c)(10)(iii) and tentative names 172.101(c)(11) read in the
+2015 edition. It helps whoever signs the paper and does not replace that person's judgement.
 """
 
 import re
@@ -23,6 +23,9 @@ SIGN: Final = "Whoever offers it for transport checks and signs the description.
 TENTATIVE: Final = "Tentative name by the shipper's knowledge, 49 CFR 172.101(c)(11), until it is identified."
 MEMORY: Final = "The UN number is from memory: confirm it in the 49 CFR 172.101 table."
 RESIDUE: Final = "RESIDUE: Last Contained"
+# Special provisions 13 and 3 of 172.102(c)(1) and 172.203(m), read in the 2015 edition; that the table gives them to
+# these two entries is from memory.
+INHALATION: Final = {"UN1005": "Inhalation Hazard", "UN1079": "Poison-Inhalation Hazard, Zone C"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +40,8 @@ class ShippingDescription:
         Its parts.
     technical_names : tuple of str
         In brackets after an n.o.s. name.
+    inhalation : str or None
+        The words for a gas that is poisonous to breathe, on paper and on the package.
     quantity, packages : str
         Net mass in the owner's units; number and kind of packages.
     notes : tuple of str
@@ -48,15 +53,29 @@ class ShippingDescription:
     proper_shipping_name: str | None = None
     hazard_division: str | None = None
     technical_names: tuple[str, ...] = ()
+    inhalation: str | None = None
     quantity: str = ""
     packages: str = "1 cylinder"
     notes: tuple[str, ...] = field(default=(SIGN,))
 
+    @property
+    def name_in_full(self) -> str | None:
+        """The proper shipping name as the package is marked with it; what stands instead where there is none."""
+        if self.proper_shipping_name is None:
+            return self.text
+        inhalation = f", {self.inhalation}" if self.inhalation else ""
+        return self.proper_shipping_name + _in_brackets(self.technical_names) + inhalation
+
 
 def single(
-    refrigerant: Refrigerant, net_kg: float | None, *, units: Units, residue: bool = False
+    refrigerant: Refrigerant,
+    net_kg: float | None,
+    *,
+    units: Units,
+    catalogue: Mapping[str, Refrigerant],
+    residue: bool = False,
 ) -> ShippingDescription:
-    """Describe a cylinder that holds one designation."""
+    """Describe a cylinder that holds one designation; ``catalogue`` knows the hazards of its components."""
     un_number, name = refrigerant.un_number.value, refrigerant.shipping_name.value
     division = refrigerant.hazard_division.value
     if un_number is None or name is None or division is None:
@@ -66,7 +85,7 @@ def single(
     technical: tuple[str, ...] = ()
     proper = _proper_name(name)
     if "n.o.s." in proper:
-        technical = _bracketed(name) or _technical(refrigerant.mass_fractions)
+        technical = _bracketed(name) or _technical(refrigerant.mass_fractions, division, catalogue)
     notes = (SIGN,) if refrigerant.un_number.mark == "read" else (MEMORY, SIGN)
     return _described(un_number, proper, division, technical, net_kg, units, notes, residue=residue)
 
@@ -77,6 +96,7 @@ def mixture(
     net_kg: float | None,
     *,
     units: Units,
+    catalogue: Mapping[str, Refrigerant],
     tentative: bool = False,
     residue: bool = False,
 ) -> ShippingDescription:
@@ -92,6 +112,8 @@ def mixture(
         Net mass [kg].
     units : str
         Owner's units.
+    catalogue : mapping of str to Refrigerant
+        Hazards of the components.
     tentative : bool
         The designations are candidates, not components.
     residue : bool
@@ -110,7 +132,16 @@ def mixture(
         for component, fraction in (refrigerant.mass_fractions or {refrigerant.designation: 1.0}).items():
             weights[component] = weights.get(component, 0.0) + share * fraction
     notes = (TENTATIVE, SIGN) if tentative else (SIGN,)
-    return _described(un_number, name, division, _technical(weights), net_kg, units, notes, residue=residue)
+    return _described(
+        un_number,
+        name,
+        division,
+        _technical(weights, division, catalogue),
+        net_kg,
+        units,
+        notes,
+        residue=residue,
+    )
 
 
 def unknown() -> ShippingDescription:
@@ -138,11 +169,16 @@ def _described(
     *,
     residue: bool,
 ) -> ShippingDescription:
-    brackets = f" ({', '.join(technical)})" if technical else ""
     quantity = f"{mass(net_kg, units)} net" if net_kg is not None else "net mass not known"
     prefix = f"{RESIDUE}, " if residue else ""
-    text = f"{prefix}{un_number}, {name}{brackets}, {division}; 1 cylinder, {quantity}"
-    return ShippingDescription(text, un_number, name, division, technical, quantity, notes=notes)
+    inhalation = INHALATION.get(un_number)
+    after = f", {inhalation}" if inhalation else ""
+    text = f"{prefix}{un_number}, {name}{_in_brackets(technical)}, {division}{after}; 1 cylinder, {quantity}"
+    return ShippingDescription(text, un_number, name, division, technical, inhalation, quantity, notes=notes)
+
+
+def _in_brackets(technical: tuple[str, ...]) -> str:
+    return f" ({', '.join(technical)})" if technical else ""
 
 
 def _proper_name(name: str) -> str:
@@ -155,7 +191,19 @@ def _bracketed(name: str) -> tuple[str, ...]:
     return tuple(part.strip() for part in re.split(r", (?![\d,]*-)", found[1])) if found else ()
 
 
-def _technical(weights: Mapping[str, float]) -> tuple[str, ...]:
-    """Names of the two heaviest components, which is what 172.203(k) asks of a mixture."""
-    heaviest = sorted(weights, key=lambda component: (-weights[component], component))[:2]
-    return tuple(chemical_name(component) for component in heaviest)
+def _technical(
+    weights: Mapping[str, float], division: str, catalogue: Mapping[str, Refrigerant]
+) -> tuple[str, ...]:
+    """
+    Names of the two components that bring the hazard (172.203(k)(1); PHMSA letter 99-0089).
+
+    In a flammable gas these are the flammable ones, the heaviest first; what is left is filled up by mass.
+    """
+
+    def rank(component: str) -> tuple[bool, float, str]:
+        known = catalogue.get(component)
+        of_component = (known.hazard_division.value or "") if known is not None else ""
+        brings_it = division.startswith("2.1") and of_component.startswith("2.1")
+        return (not brings_it, -weights[component], component)
+
+    return tuple(chemical_name(component) for component in sorted(weights, key=rank)[:2])

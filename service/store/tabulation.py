@@ -25,13 +25,19 @@ DATA = Path(__file__).parents[1] / "refrigerants" / "data"
 @click.command()
 @click.option("--processes", default=1, show_default=True, help="How many processes to compute in.")
 @click.option("--into", type=click.Path(path_type=Path), default=DATA, show_default="the package's own data")
-def tabulate(processes: int, into: Path) -> None:
+@click.option("--catalogue-only", is_flag=True, help="When facts have changed and no composition has.")
+def tabulate(processes: int, into: Path, catalogue_only: bool) -> None:
     """Build the tables of the refrigerants from the equation of state; takes some minutes."""
     # Imported here so that no other command pays for loading the equation of state.
     from service.refrigerants import catalogue_builder, equation_of_state
     from service.refrigerants import tabulate as tables
 
     catalogue = catalogue_builder.build_catalogue(catalogue_builder.read_facts(_read_facts()))
+    into.mkdir(parents=True, exist_ok=True)
+    (into / "catalogue.json").write_text(catalogue.to_json(), encoding="utf-8")
+    if catalogue_only:
+        click.echo(f"{len(catalogue)} designations written into {into / 'catalogue.json'}")
+        return
     with _processes(processes) as pool:
         saturation = tables.tabulate_saturation(catalogue, _with_progress(pool, "Saturation curves"))
         surfaces = tables.tabulate_surfaces(catalogue, partial(_with_progress, pool))
@@ -44,8 +50,6 @@ def tabulate(processes: int, into: Path) -> None:
         "saturation": saturation.provenance,
         "mixtures_not_solved": surfaces.failures,
     }
-    into.mkdir(parents=True, exist_ok=True)
-    (into / "catalogue.json").write_text(catalogue.to_json(), encoding="utf-8")
     _write_arrays(into / "saturation.npz", asdict(saturation.tables))
     _write_arrays(into / "surfaces.npz", asdict(surfaces.surfaces))
     (into / "provenance.json").write_text(json.dumps(provenance, indent=1) + "\n", encoding="utf-8")

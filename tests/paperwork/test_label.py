@@ -197,3 +197,18 @@ def test_fitting_and_wrapping():
     assert text.endswith("…") and text_width_mm(text, size) <= 20.0
     lines = wrapped(text_width_mm, "one two three four five six seven", 15.0, 4.0, lines=2)
     assert len(lines) == 2 and lines[1].endswith("…")
+
+
+def test_the_un_number_is_as_high_as_the_law_wants_it():
+    # 49 CFR 172.301(a)(1), 2015 edition, read: 6 mm to 60 L of water capacity, 12 mm above.
+    for numbers in ("UN3163", "UN1018", "UN0000"):
+        shapes = label(replace(FACTS, un_number=numbers)).shapes
+        (number,) = [shape for shape in shapes if isinstance(shape, Text) and shape.text == numbers]
+        assert 0.71 * number.size >= 6.0 - 1e-6
+        assert number.x + text_width_mm(numbers, number.size, bold=True) <= WIDTH - 1.0
+    on_page = [
+        shape.size
+        for shape in single_page(FACTS, "UN3163, Liquefied gas, n.o.s., 2.2", "a4").shapes
+        if isinstance(shape, Text) and shape.text == "UN3163"
+    ]
+    assert max(on_page) * 0.71 >= 12.0 - 1e-6

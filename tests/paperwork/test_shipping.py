@@ -1,3 +1,4 @@
+import re
 from pathlib import Path
 
 import pytest
@@ -26,7 +27,7 @@ TABLE = [
 
 @pytest.mark.parametrize(("designation", "un_number", "name", "division"), TABLE)
 def test_order_of_172_202(designation, un_number, name, division):
-    paper = shipping.single(CATALOGUE[designation], 9.61, units="inch-pound")
+    paper = shipping.single(CATALOGUE[designation], 9.61, units="inch-pound", catalogue=CATALOGUE)
     assert paper.text == f"{un_number}, {name}, {division}; 1 cylinder, 21.2 lb net"
 
 
@@ -42,23 +43,27 @@ def test_order_of_172_202(designation, un_number, name, division):
     ],
 )
 def test_nos_names_carry_their_technical_names_and_the_caution(designation, expected):
-    paper = shipping.single(CATALOGUE[designation], 9.61, units="si")
+    paper = shipping.single(CATALOGUE[designation], 9.61, units="si", catalogue=CATALOGUE)
     assert paper.text == f"{expected}; 1 cylinder, 9.61 kg net"
     assert shipping.MEMORY in paper.notes
 
 
 def test_r410a_is_not_un3337():
     # Reference caution: 3337 is R-404A.
-    assert shipping.single(CATALOGUE["R-410A"], 1.0, units="si").un_number != "UN3337"
+    assert shipping.single(CATALOGUE["R-410A"], 1.0, units="si", catalogue=CATALOGUE).un_number != "UN3337"
 
 
 def test_a_mixture_is_described_by_the_fitting_nos_name():
     # 172.101(c)(10)(iii) (2015 edition, read).
     both = [CATALOGUE["R-22"], CATALOGUE["R-410A"]]
-    paper = shipping.mixture({"R-22": 0.75, "R-410A": 0.25}, both, 8.0, units="si")
+    paper = shipping.mixture({"R-22": 0.75, "R-410A": 0.25}, both, 8.0, units="si", catalogue=CATALOGUE)
     assert paper.text.startswith("UN1078, Refrigerant gases, n.o.s. (chlorodifluoromethane, ")
     flammable = shipping.mixture(
-        {"R-22": 0.9, "R-32": 0.1}, [CATALOGUE["R-22"], CATALOGUE["R-32"]], 8.0, units="si"
+        {"R-22": 0.9, "R-32": 0.1},
+        [CATALOGUE["R-22"], CATALOGUE["R-32"]],
+        8.0,
+        units="si",
+        catalogue=CATALOGUE,
     )
     assert flammable.un_number == "UN3161" and flammable.hazard_division == "2.1"
 
@@ -69,6 +74,7 @@ def test_candidates_give_a_tentative_name():
         [CATALOGUE["R-22"], CATALOGUE["R-407C"]],
         None,
         units="si",
+        catalogue=CATALOGUE,
         tentative=True,
     )
     assert shipping.TENTATIVE in paper.notes and "net mass not known" in paper.text
@@ -76,12 +82,47 @@ def test_candidates_give_a_tentative_name():
 
 def test_what_cannot_be_described_is_not_described():
     assert shipping.unknown().text is None and shipping.unknown().notes
-    assert shipping.single(CATALOGUE["R-11"], 5.0, units="si").text is None
-    assert shipping.mixture({"R-22": 1.0}, [CATALOGUE["R-11"]], 5.0, units="si").text is None
+    assert shipping.single(CATALOGUE["R-11"], 5.0, units="si", catalogue=CATALOGUE).text is None
+    assert (
+        shipping.mixture({"R-22": 1.0}, [CATALOGUE["R-11"]], 5.0, units="si", catalogue=CATALOGUE).text
+        is None
+    )
 
 
 def test_residue_and_evacuated():
-    assert shipping.single(CATALOGUE["R-22"], 0.1, units="si", residue=True).text.startswith(
-        "RESIDUE: Last Contained, UN1018"
-    )
+    assert shipping.single(
+        CATALOGUE["R-22"], 0.1, units="si", catalogue=CATALOGUE, residue=True
+    ).text.startswith("RESIDUE: Last Contained, UN1018")
     assert shipping.evacuated().text == "Empty cylinder, evacuated"
+
+
+@pytest.mark.parametrize("designation", CATALOGUE)
+def test_there_is_one_number_and_one_division_in_a_cell(designation):
+    one = CATALOGUE[designation]
+    assert one.un_number.value is None or re.fullmatch(r"(UN|NA)\d{4}", one.un_number.value)
+    assert one.hazard_division.value is None or re.fullmatch(r"2\.[123]|3", one.hazard_division.value)
+
+
+@pytest.mark.parametrize(
+    ("designation", "technical"),
+    [
+        # PHMSA letter 99-0089 (opening read) and 172.203(k)(1) (2015 edition, read): the components that most
+        # contribute to the hazard. R-455A is, R-1234yf 3/21.5/75.5; R-457A R-32, R-1234yf, R-152a.
+        ("R-455A", ("2,3,3,3-tetrafluoropropene", "difluoromethane")),
+        ("R-446A", ("difluoromethane", "butane")),  # 68 R-32, 29 R-1234ze(E) (Division 2.2), 3 R-600
+        ("R-411A", ("1,1-difluoroethane", "propylene")),  # 87.5 R-22, 11 R-152a, 1.5 R-1270
+        ("R-507A", ("1,1,1-trifluoroethane", "pentafluoroethane")),  # not flammable: by mass, equal by name
+    ],
+)
+def test_technical_names_are_the_components_that_bring_the_hazard(designation, technical):
+    paper = shipping.single(CATALOGUE[designation], 1.0, units="si", catalogue=CATALOGUE)
+    assert set(paper.technical_names) == set(technical)
+
+
+def test_gases_that_are_poisonous_to_breathe_say_so_behind_the_description():
+    # 172.102(c)(1) special provisions 13 and 3, 172.203(m), 2015 edition, read.
+    ammonia = shipping.single(CATALOGUE["R-717"], 10.0, units="si", catalogue=CATALOGUE)
+    assert ammonia.text == "UN1005, Ammonia, anhydrous, 2.2, Inhalation Hazard; 1 cylinder, 10.00 kg net"
+    assert ammonia.name_in_full == "Ammonia, anhydrous, Inhalation Hazard"
+    sulfur_dioxide = shipping.single(CATALOGUE["R-764"], 10.0, units="si", catalogue=CATALOGUE)
+    assert ", 2.3, Poison-Inhalation Hazard, Zone C;" in sulfur_dioxide.text
