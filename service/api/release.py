@@ -59,10 +59,19 @@ class ReleaseSchema(ma.Schema):
         Text(), required=True, metadata={"description": "left out of the sum, so that it is too low"}
     )
     volume_m3 = Number(required=True)
-    concentration_ppm = Number(required=True)
-    oxygen_percent = Number(required=True)
+    fills = Number(required=True, metadata={"description": "volume of the gas over that of the space"})
+    concentration_ppm = Number(
+        required=True, allow_none=True, metadata={"description": "null where the gas fills the space"}
+    )
+    oxygen_percent = Number(required=True, allow_none=True)
+    statement = Text(
+        required=True, allow_none=True, metadata={"description": "where the gas fills the space"}
+    )
     rcl_share = Number(required=True, allow_none=True)
     without_rcl = ma.fields.List(Text(), required=True)
+    unread_rcl = ma.fields.Dict(
+        required=True, metadata={"description": "limits not read in the standard, with how they are known"}
+    )
     exceeded = ma.fields.List(ma.fields.Nested(RuleSchema), required=True)
     cautions = ma.fields.List(Text(), required=True)
     materials_of_trade = ma.fields.Nested(TradeSchema, required=True)
@@ -100,10 +109,13 @@ def _encode(answer: Answer, volume_m3: float) -> dict[str, Any]:
         "cylinders": list(answer.serials),
         "unweighed": list(answer.unweighed),
         "volume_m3": volume_m3,
+        "fills": air.fills,
         "concentration_ppm": air.concentration_ppm,
-        "oxygen_percent": 100.0 * air.oxygen_share,
+        "oxygen_percent": None if air.oxygen_share is None else 100.0 * air.oxygen_share,
+        "statement": air.statement,
         "rcl_share": air.rcl_share,
         "without_rcl": list(air.unknown_limits),
+        "unread_rcl": dict(air.unread_limits),
         "exceeded": [encode_said(breach) for breach in air.breaches],
         "cautions": list(air.cautions),
         "materials_of_trade": {

@@ -20,6 +20,7 @@ OXYGEN_DEFICIENT: Final = 0.195
 """29 CFR 1910.134 (from memory): air with less than 19.5 % oxygen is oxygen-deficient."""
 # ANSI/ASHRAE 34 oxygen deprivation limits, from memory: up to 1000 m, to 1500 m, above [ppm by volume].
 _OXYGEN_LIMITS_PPM: Final = ((1000.0, 140_000.0), (1500.0, 112_000.0), (float("inf"), 69_100.0))
+MARK_WORDS: Final = {"memory": "from memory, unverified"}
 TRADE_CYLINDER_KG: Final = 100.0
 TRADE_VEHICLE_KG: Final = 200.0
 
@@ -31,6 +32,11 @@ CAUTIONS: Final = (
     "Refrigerant displaces oxygen and lies along the floor; ventilate before anybody goes in.",
     "Liquid refrigerant freezes skin and eyes at once: gloves and eye protection.",
 )
+TOXIC_CAUTION: Final = (
+    "It is toxic: do not breathe it, go upwind, let nobody back in without breathing apparatus."
+)
+FILLED: Final = 0.997
+"""From this share of the space on, the oxygen that is left would be written as 0.0 %: the gas fills the space [-]."""
 FLAMMABLE_CAUTION: Final = "It can burn: no flame, no spark, no switch until the air is clear."
 
 
@@ -53,6 +59,10 @@ class Load:
         Refrigerant concentration limit by volume [ppm].
     flammable : bool
         Class 2L, 2 or 3.
+    toxic : bool
+        Class B, Division 2.3 or inhalation hazard.
+    rcl_mark : str
+        How the limit is known: ``read``, ``memory``, ``inferred``.
     """
 
     serial: str
@@ -61,6 +71,8 @@ class Load:
     molar_mass_kg_mol: float
     rcl_ppm: float | None
     flammable: bool
+    toxic: bool = False
+    rcl_mark: str = "read"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,29 +81,40 @@ class Release:
 
     Parameters
     ----------
-    concentration_ppm : float
-        Mean by volume [ppm], at most a million.
-    oxygen_share : float
-        Oxygen left in the air [-].
+    fills : float
+        Volume of the gas over that of the space [-].
+    concentration_ppm : float or None
+        Mean by volume [ppm]; None where the gas fills the space.
+    oxygen_share : float or None
+        Oxygen left in the air [-]; None where the gas fills the space.
+    statement : str or None
+        What to say where the gas fills the space.
     rcl_share : float or None
         Sum over the cylinders of concentration over limit [-]; None where a limit is not known.
     unknown_limits : tuple of str
         Designations without a limit.
+    unread_limits : tuple of tuple
+        Designations whose limit was not read in the standard, with how it is known.
     breaches : tuple of Breach
         Limits exceeded.
     cautions : tuple of str
         What to say.
     """
 
-    concentration_ppm: float
-    oxygen_share: float
+    fills: float
+    concentration_ppm: float | None
+    oxygen_share: float | None
+    statement: str | None
     rcl_share: float | None
     unknown_limits: tuple[str, ...]
+    unread_limits: tuple[tuple[str, str], ...]
     breaches: tuple[Breach, ...]
     cautions: tuple[str, ...]
 
 
-def release(loads: Sequence[Load], volume_m3: float, *, elevation_m: float = 0.0) -> Release:
+def release(
+    loads: Sequence[Load], volume_m3: float, *, elevation_m: float = 0.0, space: str = "space"
+) -> Release:
     """Air of a closed volume after everything came out.
 
     Parameters
@@ -102,6 +125,8 @@ def release(loads: Sequence[Load], volume_m3: float, *, elevation_m: float = 0.0
         Of the van or room, above zero [m3].
     elevation_m : float
         Above sea level, which decides the oxygen limit [m].
+    space : str
+        What it is called: ``van``, ``space``.
 
     Raises
     ------
@@ -111,21 +136,63 @@ def release(loads: Sequence[Load], volume_m3: float, *, elevation_m: float = 0.0
     if not volume_m3 > 0.0:
         raise ValueError(f"volume_m3 must be above 0, got {volume_m3!r}")
     shares = [_ppm(load, volume_m3) for load in loads]
-    total = min(1e6, sum(shares))
+    fills = sum(shares) / 1e6
+    filled = fills >= FILLED
     missing = tuple(dict.fromkeys(load.designation or "unknown" for load in loads if load.rcl_ppm is None))
     of_limit = sum(ppm / load.rcl_ppm for ppm, load in zip(shares, loads, strict=True) if load.rcl_ppm)
+    return Release(
+        fills=fills,
+        concentration_ppm=None if filled else 1e6 * fills,
+        oxygen_share=None if filled else OXYGEN_IN_AIR * (1.0 - fills),
+        statement=_filled(fills, space) if filled else None,
+        rcl_share=None if missing and of_limit <= 1.0 else of_limit,
+        unknown_limits=missing,
+        unread_limits=_unread_limits(loads),
+        breaches=tuple(_exceeded(loads, fills, of_limit, volume_m3, elevation_m)),
+        cautions=_cautions(loads),
+    )
+
+
+def _exceeded(
+    loads: Sequence[Load], fills: float, of_limit: float, volume_m3: float, elevation_m: float
+) -> list[Breach]:
     breaches = []
+    at = "the whole space" if fills >= FILLED else f"{1e6 * fills:.0f} ppm"
     if of_limit > 1.0:
+        marks = "; ".join(f"the limit of {name} is {mark}" for name, mark in _unread_limits(loads))
+        known = f" ({marks})" if marks else ""
         breaches.append(
-            Breach(rules.RCL, f"{of_limit:.1f} times the limit, at {total:.0f} ppm in {volume_m3:g} m3")
+            Breach(rules.RCL, f"{of_limit:.1f} times the limit{known}, at {at} in {volume_m3:g} m3")
         )
     oxygen_limit = next(limit for height, limit in _OXYGEN_LIMITS_PPM if elevation_m <= height)
-    if total > oxygen_limit:
-        breaches.append(Breach(rules.OXYGEN, f"{total:.0f} ppm against {oxygen_limit:.0f} ppm"))
-    cautions = CAUTIONS + ((FLAMMABLE_CAUTION,) if any(load.flammable for load in loads) else ())
-    oxygen = OXYGEN_IN_AIR * (1.0 - total / 1e6)
-    known = None if missing and of_limit <= 1.0 else of_limit
-    return Release(total, oxygen, known, missing, tuple(breaches), cautions)
+    if 1e6 * fills > oxygen_limit:
+        breaches.append(Breach(rules.OXYGEN, f"{at} against {oxygen_limit:.0f} ppm"))
+    return breaches
+
+
+def _unread_limits(loads: Iterable[Load]) -> tuple[tuple[str, str], ...]:
+    found = [
+        (load.designation or "unknown", MARK_WORDS.get(load.rcl_mark, load.rcl_mark))
+        for load in loads
+        if load.rcl_ppm is not None and load.rcl_mark != "read"
+    ]
+    return tuple(dict.fromkeys(found))
+
+
+def _filled(fills: float, space: str) -> str:
+    """The gas fills the space: no concentration to state, nobody can breathe."""
+    times = int(fills)
+    if times < 1:
+        return f"It would fill the whole {space}: nobody can breathe there."
+    count = {1: "once", 2: "twice"}.get(times, f"{times} times")
+    return f"It would fill the {space} more than {count} over: nobody can breathe there."
+
+
+def _cautions(loads: Iterable[Load]) -> tuple[str, ...]:
+    loads = list(loads)
+    toxic = (TOXIC_CAUTION,) if any(load.toxic for load in loads) else ()
+    flammable = (FLAMMABLE_CAUTION,) if any(load.flammable for load in loads) else ()
+    return CAUTIONS + toxic + flammable
 
 
 def _ppm(load: Load, volume_m3: float) -> float:
@@ -134,12 +201,24 @@ def _ppm(load: Load, volume_m3: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class TradeLoad:
-    """One cylinder as freight: gross mass [kg] and hazard division."""
+    """One cylinder as freight: gross mass [kg], hazard divisions of all it may hold, None for an unknown one."""
 
     serial: str
     gross_kg: float
-    hazard_division: str | None
+    hazard_divisions: tuple[str | None, ...]
+    inhalation_hazard: bool = False
     is_waste: bool = False
+
+    @property
+    def excluded_as(self) -> str | None:
+        """What keeps it from being a material of trade whatever it weighs."""
+        if self.is_waste:
+            return "waste"
+        if None in self.hazard_divisions:
+            return "not identified, or of no known hazard division"
+        if self.inhalation_hazard or any(str(one).startswith("2.3") for one in self.hazard_divisions):
+            return "poisonous by inhalation"
+        return None
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,9 +241,9 @@ def materials_of_trade(loads: Iterable[TradeLoad]) -> Trade:
         if load.gross_kg > TRADE_CYLINDER_KG
     ]
     breaches += [
-        Breach(rules.TRADE_EXCLUDED, f"{load.serial} is {'waste' if load.is_waste else 'Division 2.3'}")
+        Breach(rules.TRADE_EXCLUDED, f"{load.serial} is {load.excluded_as}")
         for load in loads
-        if load.is_waste or (load.hazard_division or "").startswith("2.3")
+        if load.excluded_as is not None
     ]
     if gross > TRADE_VEHICLE_KG:
         breaches.append(Breach(rules.TRADE_VEHICLE, f"{gross:.1f} kg together"))

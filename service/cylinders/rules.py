@@ -236,7 +236,8 @@ TRADE_VEHICLE = Rule(
 )  # fmt: skip
 TRADE_EXCLUDED = Rule(
     "materials-of-trade-excluded", "49 CFR 173.6", CFR_2015, "read",
-    "A gas of Division 2.3 and hazardous waste are no materials of trade.",
+    "A gas of Division 2.3 or poisonous by inhalation, hazardous waste, and what nobody has identified are not "
+    "materials of trade.",
 )  # fmt: skip
 SECURED = Rule(
     "secured", "49 CFR 177.840(a)(1)", CFR_2015, "read",

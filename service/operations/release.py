@@ -8,6 +8,7 @@ from service.operations import cylinders, places, states
 from service.operations.context import Actor, Services
 from service.operations.errors import FieldError, Invalid
 from service.operations.knowledge import knowledge
+from service.paperwork.shipping import INHALATION
 from service.refrigerants.catalogue import Refrigerant
 from service.store import cylinders as stored
 from service.store.cylinders import Cylinder
@@ -33,7 +34,7 @@ def of_cylinder(
     with services.database.reading(actor.organisation_id) as work:
         rows = [cylinders.by_serial(work, serial)]
         judged = states.of_all(services, work, rows)
-    return _answer(services, rows, judged, volume_m3, elevation_m)
+    return _answer(services, rows, judged, volume_m3, elevation_m, "space")
 
 
 def of_place(
@@ -41,10 +42,11 @@ def of_place(
 ) -> Answer:
     """If everything came out of all cylinders of one vehicle or room."""
     with services.database.reading(actor.organisation_id) as work:
-        height = elevation_m if elevation_m is not None else places.named(work, place).elevation_m
+        stands = places.named(work, place)
+        height = elevation_m if elevation_m is not None else stands.elevation_m
         rows = [row for row in stored.everything(work, place=place) if row.standing == "in-service"]
         judged = states.of_all(services, work, rows)
-    return _answer(services, rows, judged, volume_m3, height)
+    return _answer(services, rows, judged, volume_m3, height, "van" if stands.kind == "van" else "space")
 
 
 def _answer(
@@ -53,6 +55,7 @@ def _answer(
     judged: list[CylinderState],
     volume_m3: float,
     elevation_m: float | None,
+    space: str,
 ) -> Answer:
     if not volume_m3 > 0.0:
         raise Invalid(FieldError("volume_m3", volume_m3, "a volume above zero"))
@@ -63,7 +66,7 @@ def _answer(
     return Answer(
         tuple(row.serial for row in rows),
         unweighed,
-        release(loads, volume_m3, elevation_m=height),
+        release(loads, volume_m3, elevation_m=height, space=space),
         materials_of_trade(_freight(services, row, state) for row, state in zip(rows, judged, strict=True)),
     )
 
@@ -73,19 +76,33 @@ def _load(services: Services, state: CylinderState) -> Load:
     mass = state.contents.mass_kg or 0.0
     possible = [services.catalogue[name] for name in state.possible if name in services.catalogue]
     if not possible:
-        return Load(state.serial, None, mass, LIGHTEST_KG_MOL, None, True)
-    flammable = any(_flammable(services, one) for one in possible)
-    limits = [one.rcl_ppm.value for one in possible]
+        return Load(state.serial, None, mass, LIGHTEST_KG_MOL, None, flammable=True, toxic=True)
+    limits = [one.rcl_ppm for one in possible if one.rcl_ppm.value is not None]
+    least = min(limits, key=lambda limit: limit.value or 0.0) if len(limits) == len(possible) else None
     return Load(
-        state.serial,
-        possible[0].designation if len(possible) == 1 else None,
-        mass,
-        min(one.molar_mass_kg_mol for one in possible),
-        None
-        if any(limit is None for limit in limits)
-        else min(limit for limit in limits if limit is not None),
-        flammable,
+        serial=state.serial,
+        designation=possible[0].designation if len(possible) == 1 else None,
+        mass_kg=mass,
+        molar_mass_kg_mol=min(one.molar_mass_kg_mol for one in possible),
+        rcl_ppm=least.value if least else None,
+        flammable=any(_flammable(services, one) for one in possible),
+        toxic=any(_toxic(one) for one in possible),
+        rcl_mark=least.mark if least else "unknown",
     )
+
+
+def _toxic(refrigerant: Refrigerant) -> bool:
+    """Class B, Division 2.3 or inhalation hazard; an unknown class is taken for toxic."""
+    safety_class, division = refrigerant.safety_class.value, refrigerant.hazard_division.value
+    return (
+        (safety_class or "B").startswith("B")
+        or (division or "").startswith("2.3")
+        or _inhalation(refrigerant)
+    )
+
+
+def _inhalation(refrigerant: Refrigerant) -> bool:
+    return refrigerant.un_number.value in INHALATION
 
 
 def _flammable(services: Services, refrigerant: Refrigerant) -> bool:
@@ -94,9 +111,12 @@ def _flammable(services: Services, refrigerant: Refrigerant) -> bool:
 
 
 def _freight(services: Services, row: Cylinder, state: CylinderState) -> TradeLoad:
-    held = state.possible
-    division = (
-        services.catalogue[held[0]].hazard_division.value if held and held[0] in services.catalogue else None
-    )
+    held = [services.catalogue[name] for name in state.possible if name in services.catalogue]
+    divisions = tuple(one.hazard_division.value for one in held)
     net = 0.0 if state.contents.is_empty else state.contents.mass_kg or 0.0
-    return TradeLoad(row.serial, (row.tare_kg or 0.0) + net, division)
+    return TradeLoad(
+        serial=row.serial,
+        gross_kg=(row.tare_kg or 0.0) + net,
+        hazard_divisions=divisions if divisions or state.contents.is_empty else (None,),
+        inhalation_hazard=any(_inhalation(one) for one in held),
+    )

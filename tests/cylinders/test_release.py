@@ -57,11 +57,64 @@ def test_a_volume_is_above_zero(volume):
 
 def test_materials_of_trade():
     # 49 CFR 173.6 (2015 edition, read): 100 kg a cylinder, 200 kg a vehicle, gross; not for 2.3 or waste.
-    fine = materials_of_trade([TradeLoad("a", 100.0, "2.2"), TradeLoad("b", 100.0, "2.1")])
+    fine = materials_of_trade([TradeLoad("a", 100.0, ("2.2",)), TradeLoad("b", 100.0, ("2.1",))])
     assert not fine.breaches and fine.left_kg == 0.0
     heavy = materials_of_trade(
-        [TradeLoad("a", 100.5, "2.2"), TradeLoad("b", 99.6, "2.2"), TradeLoad("c", 1.0, "2.3")]
+        [TradeLoad("a", 100.5, ("2.2",)), TradeLoad("b", 99.6, ("2.2",)), TradeLoad("c", 1.0, ("2.3",))]
     )
     assert [b.rule.code for b in heavy.breaches] == [
         "materials-of-trade-cylinder", "materials-of-trade-excluded", "materials-of-trade-vehicle",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("mass_kg", "said"),
+    [
+        (4.15, None), (4.165, "It would fill the whole van: nobody can breathe there."),
+        (4.19, "It would fill the van more than once over: nobody can breathe there."),
+        (10.0, "It would fill the van more than twice over: nobody can breathe there."),
+        (16.0, "It would fill the van more than 3 times over: nobody can breathe there."),
+    ],
+)  # fmt: skip
+def test_where_more_comes_out_than_the_space_holds_it_says_so_and_no_figure(mass_kg, said):
+    # Molar volume at 25 °C and one atmosphere: 24.465 L (computed); 4.170 kg of R-134a fill 1 m3.
+    answer = release([load(R134A, mass_kg)], 1.0, space="van")
+    assert answer.statement == said
+    assert (answer.concentration_ppm is None) is (answer.oxygen_share is None) is (said is not None)
+    text = " ".join(breach.detail for breach in answer.breaches)
+    assert "1000000 ppm" not in text
+    if answer.oxygen_share is not None:
+        assert f"{100.0 * answer.oxygen_share:.1f}" != "0.0"
+
+
+def test_toxic_says_toxic():
+    ammonia = Load("HM-1", "R-717", 1.0, 0.01703, 320.0, flammable=True, toxic=True)
+    said = " ".join(release([ammonia], 10.0).cautions)
+    assert "toxic" in said and "can burn" in said
+    assert "toxic" not in " ".join(release([load(R134A, 1.0)], 10.0).cautions)
+
+
+def test_a_limit_that_was_not_read_is_shown_so():
+    inferred = Load("HM-1", "R-454B", 1.0, 0.0626, 19_000.0, True, rcl_mark="inferred")
+    answer = release([inferred, load(R134A, 1.0)], 5.0)
+    assert answer.unread_limits == (("R-454B", "inferred"),)
+    assert "the limit of R-454B is inferred" in answer.breaches[0].detail
+
+
+@pytest.mark.parametrize(
+    ("load_", "why"),
+    [
+        (TradeLoad("a", 10.0, (None,)), "not identified, or of no known hazard division"),
+        (TradeLoad("a", 10.0, ("2.2", None)), "not identified, or of no known hazard division"),
+        (TradeLoad("a", 10.0, ("2.2",), inhalation_hazard=True), "poisonous by inhalation"),
+        (TradeLoad("a", 10.0, ("2.2", "2.3")), "poisonous by inhalation"),
+        (TradeLoad("a", 10.0, ("2.2",), is_waste=True), "waste"),
+        (TradeLoad("a", 10.0, ("2.1", "2.2")), None), (TradeLoad("a", 10.0, ()), None),
+    ],
+)  # fmt: skip
+def test_what_is_no_material_of_trade_whatever_it_weighs(load_, why):
+    # 49 CFR 173.6(a)(2) and (5), 2015 edition, read; unknown contents show no division (inferred).
+    assert load_.excluded_as == why
+    assert [b.rule.code for b in materials_of_trade([load_]).breaches] == (
+        ["materials-of-trade-excluded"] if why else []
+    )

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from service.board.quantities import SPACE, fixed
 from service.board.wording import listed
+from service.cylinders.release import Release
 from service.operations.release import Answer
 
 
@@ -22,6 +23,8 @@ def release_view(answer: Answer) -> ReleaseView:
     found = answer.release
     share = found.rcl_share
     limit = "not known" if share is None else f"{fixed(100.0 * share, 0)}{SPACE}% of what may be breathed"
+    if share is not None and found.unread_limits:
+        limit += f" ({'; '.join(f'{name}: limit {mark}' for name, mark in found.unread_limits)})"
     cautions = list(found.cautions)
     if answer.unweighed:
         cautions.insert(0, f"Never weighed, so not reckoned with: {listed(list(answer.unweighed), 'and')}.")
@@ -33,13 +36,22 @@ def release_view(answer: Answer) -> ReleaseView:
         dangerous=bool(found.breaches),
         facts=(
             ("Cylinders", str(len(answer.serials))),
-            ("Refrigerant in the air", f"{fixed(found.concentration_ppm, -2)}{SPACE}ppm by volume"),
+            *_air(found),
             ("Against its concentration limits", limit),
-            ("Oxygen left", f"{fixed(100.0 * found.oxygen_share, 1)}{SPACE}%"),
         ),
         breaches=tuple(
             f"{breach.detail[:1].upper()}{breach.detail[1:]}. {breach.rule.text} ({breach.rule.citation})"
             for breach in found.breaches
         ),
         cautions=tuple(cautions),
+    )
+
+
+def _air(found: Release) -> tuple[tuple[str, str], ...]:
+    """What is left to breathe; nothing is written as 0.0 % or as a million parts."""
+    if found.concentration_ppm is None or found.oxygen_share is None:
+        return (("In the air", found.statement or ""),)
+    return (
+        ("Refrigerant in the air", f"{fixed(found.concentration_ppm, -2)}{SPACE}ppm by volume"),
+        ("Oxygen left", f"{fixed(100.0 * found.oxygen_share, 1)}{SPACE}%"),
     )
