@@ -177,3 +177,13 @@ def test_contradictory_pairs_are_unrecognised(engine, apart_k):
     assert verdict.identity.finding == "unrecognised"
     assert verdict.contamination.finding == "undecided"
     assert verdict.disposition.code != "keep"
+
+
+@pytest.mark.parametrize("name", ["R-410A", "R-404A", "R-454B", "R-22", "R-134a"])
+def test_a_clean_cylinder_can_be_called_clean(engine, name):
+    """A good instrument, two readings and a right label are enough for the commonest."""
+    fine = {"temp_noise_k": 0.05, "temp_bias_k": 0.1, "pressure_noise_pa": 300.0, "pressure_bias_pa": 300.0}
+    readings = [clean(name, temp, gain_bias=0.0025, **fine) for temp in (290.15, 308.15)]
+    verdict = engine.verdict(readings, CylinderFacts(claimed_designation=name))
+    assert verdict.contamination.finding == "none-detected"
+    assert verdict.disposition.code == "keep"
