@@ -14,6 +14,7 @@ def encode(document: Document) -> Document:
         "identity": _identity(document["identity"]),
         "contamination": _contamination(document["contamination"]),
         "contents_state": document["contents_state"],
+        "claim": document.get("claim"),
         "disposition": document["disposition"],
         "reasons": document["reasons"],
         "next_measurement": _next(document["next_measurement"]),

@@ -159,6 +159,34 @@ class ContentsState:
 
 
 @dataclass(frozen=True, slots=True)
+class Claim:
+    """The label against the readings: `supported`, `possible` or `contradicted`.
+
+    Parameters
+    ----------
+    designation, finding : str
+        What the label says, and how it stands. A contradicted label is outside the 95 % set of the readings.
+    probability, clean : float
+        That the cylinder holds it, in any state, and that it holds it with nothing else in it [-].
+    """
+
+    designation: str
+    finding: str
+    probability: float
+    clean: float
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """All findings of one verdict; what is advised and written follows from these alone."""
+
+    identity: Identity
+    contamination: Contamination
+    contents_state: ContentsState
+    claim: Claim | None
+
+
+@dataclass(frozen=True, slots=True)
 class Disposition:
     """What to do with the cylinder, and what each choice is expected to cost."""
 
@@ -250,5 +278,6 @@ class Verdict:
     next_measurement: NextMeasurement
     cautions: tuple[str, ...]
     model_version: str
+    claim: Claim | None = None
     explain: Explanation | None = None
     chart: Chart | None = None

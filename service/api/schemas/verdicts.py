@@ -139,6 +139,15 @@ class FindingSchema(ma.Schema):
     probabilities = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
 
 
+class ClaimSchema(ma.Schema):
+    """The label against the readings; a contradicted one is outside their 95 % set."""
+
+    designation = Text(required=True)
+    finding = Text(required=True, metadata={"enum": ["supported", "possible", "contradicted"]})
+    probability = Number(required=True)
+    clean = Number(required=True)
+
+
 class DispositionSchema(ma.Schema):
     """What to do with the cylinder."""
 
@@ -164,6 +173,7 @@ class VerdictSchema(ma.Schema):
     identity = ma.fields.Nested(IdentitySchema, required=True)
     contamination = ma.fields.Nested(ContaminationSchema, required=True)
     contents_state = ma.fields.Nested(FindingSchema, required=True)
+    claim = ma.fields.Nested(ClaimSchema, required=True, allow_none=True)
     disposition = ma.fields.Nested(DispositionSchema, required=True)
     reasons = ma.fields.List(Text(), required=True)
     next_measurement = ma.fields.Nested(NextMeasurementSchema, required=True, allow_none=True)
