@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from service.verdict.model import Claim, Findings, Identity
+from service.verdict.model import Candidate, Claim, Findings, Identity
 
 LIQUID_FULL = (
     "The cylinder may be full of liquid: pressure can rise by several bar (over 100 psi) per kelvin. Keep it "
@@ -12,23 +12,43 @@ LIQUID_FULL = (
     "empty cylinder."
 )
 _NAMED = 3
+_HARDLY_CLEAN, _MOSTLY = 0.05, 0.9
+"""A name stands alone unless it is clean in less than this share of its probability; one contamination is named
+where it holds that much of the rest [-]."""
+_WITH = {
+    "air": "{} with air in it",
+    "shifted": "{} whose composition has shifted",
+    "mixed": "{} with another refrigerant in it",
+}
 _NOTHING_MOVES = "Nothing in or out until a supervisor releases it."
 
 
 def listed(names: Sequence[str], joiner: str = "or", most: int = _NAMED) -> str:
     """``R-22, R-290 or R-1270``, and how many more there are."""
-    shown = list(names[:most])
-    if len(names) > most:
-        shown.append(f"one of {len(names) - most} more")
+    shown, left = list(names[:most]), len(names) - most
+    if left > 0:
+        shown.append("one other" if left == 1 else f"one of {left} others")
     return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} {joiner} {shown[-1]}"
+
+
+def named(candidate: Candidate) -> str:
+    """A designation, never bare where it is believable only with something else in it."""
+    bad = {state: candidate.states.get(state, 0.0) for state in _WITH}
+    total = sum(bad.values())
+    if not candidate.states or candidate.probability - total >= _HARDLY_CLEAN * candidate.probability:
+        return candidate.designation
+    likeliest = max(bad, key=lambda state: bad[state])
+    words = _WITH[likeliest] if bad[likeliest] >= _MOSTLY * total else "{} with something else in it"
+    return words.format(candidate.designation)
 
 
 def contents(identity: Identity) -> str:
     """What is in it, by the identity alone."""
-    names = [candidate.designation for candidate in identity.candidates]
-    if identity.finding == "unrecognised" or not names:
+    if identity.finding == "unrecognised" or not identity.candidates:
         return "something that fits no refrigerant in the catalog"
-    return names[0] if identity.finding == "identified" else listed(names)
+    if identity.finding == "identified":
+        return identity.candidates[0].designation
+    return listed([named(candidate) for candidate in identity.candidates])
 
 
 def write(code: str, findings: Findings) -> str:
@@ -83,13 +103,13 @@ def _keep(findings: Findings) -> str:
 
 
 def _with_findings(findings: Findings) -> str:
-    """R-22 with air in it."""
-    name, found = contents(findings.identity), findings.contamination.finding
-    return {
-        "air": f"{name} with air in it",
-        "shifted": f"{name} whose composition has shifted",
-        "mixed": f"{name} mixed with another refrigerant",
-    }.get(found, name)
+    """What is in it, with the contamination that was found."""
+    identity, found = findings.identity, findings.contamination.finding
+    if identity.finding != "identified":
+        return contents(identity)
+    if found == "undecided":
+        return named(identity.candidates[0])
+    return _WITH.get(found, "{}").format(contents(identity))
 
 
 def _measure_again(findings: Findings) -> str:
@@ -113,7 +133,8 @@ def _hold(findings: Findings) -> str:
     if findings.identity.finding == "narrowed":
         return f"Hold: could be {name}, and these readings cannot tell. {_NOTHING_MOVES}"
     if findings.contamination.finding == "undecided":
-        return f"Hold: these readings cannot tell whether this is clean {name}. {_NOTHING_MOVES}"
+        clean = findings.identity.candidates[0].designation
+        return f"Hold: these readings cannot tell whether this is clean {clean}. {_NOTHING_MOVES}"
     return f"Hold: {name}. {_NOTHING_MOVES}"
 
 

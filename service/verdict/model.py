@@ -76,12 +76,25 @@ class CylinderFacts:
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """One designation of the 95 % set, with how far the first pair lies from its own clean curve."""
+    """One designation of the 95 % set, with how far the first pair lies from its own clean curve.
+
+    Parameters
+    ----------
+    designation : str
+        The refrigerant.
+    probability : float
+        Over all states [-].
+    saturation_temp_k, temp_difference_k : float or None
+        Where its clean curve meets the first pair, and the reading less that [K].
+    states : Mapping[str, float]
+        none, air, shifted, mixed, vapour-only, liquid-full: what `probability` is made of [-].
+    """
 
     designation: str
     probability: float
     saturation_temp_k: float | None
     temp_difference_k: float | None
+    states: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +209,16 @@ class Disposition:
 
 
 @dataclass(frozen=True, slots=True)
+class Alternative:
+    """Another measurement: its code, what to do in words, at which temperature [K], what it may tell [bit]."""
+
+    code: str
+    action: str
+    temp_k: float | None
+    expected_information_bits: float
+
+
+@dataclass(frozen=True, slots=True)
 class NextMeasurement:
     """The one more measurement that is expected to tell most."""
 
@@ -203,7 +226,7 @@ class NextMeasurement:
     code: str
     temp_k: float | None
     expected_information_bits: float
-    alternatives: tuple[tuple[str, float], ...] = ()
+    alternatives: tuple[Alternative, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -99,6 +99,7 @@ class CandidateSchema(ma.Schema):
     saturation_temperature_f = Number(required=True, allow_none=True)
     temperature_difference_k = Number(required=True, allow_none=True)
     temperature_difference_f = Number(required=True, allow_none=True)
+    states = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
 
 
 class IdentitySchema(ma.Schema):
@@ -156,15 +157,20 @@ class DispositionSchema(ma.Schema):
     expected_costs = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
 
 
-class NextMeasurementSchema(ma.Schema):
-    """The one more measurement that tells most."""
+class MeasurementSchema(ma.Schema):
+    """One more measurement, and what it is expected to tell."""
 
     action = Text(required=True)
     code = Text(required=True)
     temperature_c = Number(required=True, allow_none=True)
     temperature_f = Number(required=True, allow_none=True)
     expected_information_bits = Number(required=True)
-    alternatives = ma.fields.List(ma.fields.Dict(), required=True)
+
+
+class NextMeasurementSchema(MeasurementSchema):
+    """The one more measurement that tells most."""
+
+    alternatives = ma.fields.List(ma.fields.Nested(MeasurementSchema), required=True)
 
 
 class VerdictSchema(ma.Schema):
