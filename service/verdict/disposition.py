@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from service.verdict import advice
+from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import Disposition, Findings
 from service.verdict.posterior import Posterior
 from service.verdict.settings import VerdictSettings
@@ -45,10 +46,10 @@ def worlds(posterior: Posterior, label: int | None = None) -> dict[str, float]:
 
 def choose(
     posterior: Posterior,
+    space: HypothesisSpace,
     findings: Findings,
     settings: VerdictSettings,
     *,
-    label: int | None,
     more_to_learn: bool,
 ) -> Disposition:
     """
@@ -58,12 +59,12 @@ def choose(
     ----------
     posterior : Posterior
         Of the pairs.
+    space : HypothesisSpace
+        Its rows.
     findings : Findings
         What was found in it.
     settings : VerdictSettings
         Costs.
-    label : int or None
-        Index of the designation on the label.
     more_to_learn : bool
         Whether a further measurement is worth its while; nothing is measured for nothing.
 
@@ -72,7 +73,8 @@ def choose(
     Disposition
         With the expected costs of all that was allowed.
     """
-    chances = worlds(posterior, label)
+    claim = findings.claim
+    chances = worlds(posterior, None if claim is None else space.designations.index(claim.designation))
     costs = {
         code: sum(row[world] * chance for world, chance in chances.items())
         for code, row in settings.costs.items()

@@ -170,13 +170,7 @@ class VerdictEngine:
             contamination=what,
             contents_state=state,
             disposition=disposition.choose(
-                found,
-                findings,
-                settings,
-                label=None
-                if findings.claim is None
-                else space.designations.index(findings.claim.designation),
-                more_to_learn=following.code != "none",
+                found, space, findings, settings, more_to_learn=following.code != "none"
             ),
             reasons=reasons.write(found, space, findings),
             next_measurement=following,

@@ -27,8 +27,7 @@ def chosen(engine, pairs, label=None, settings=None, *, more_to_learn=True):
         contamination.contents_state(found, settings),
         claim.find(found, space, facts, who, settings),
     )
-    at = None if label is None else space.designations.index(label)
-    return disposition.choose(found, findings, settings, label=at, more_to_learn=more_to_learn)
+    return disposition.choose(found, space, findings, settings, more_to_learn=more_to_learn)
 
 
 def test_every_choice_has_a_cost_in_every_world():
