@@ -35,6 +35,7 @@ from service.operations.suitable import Found
 from service.operations.weights import Weighing
 from service.store.transfers import Transfer
 from service.units import kg_from_lb
+from service.verdict.document import from_json
 
 blueprint = Blueprint("transfers", __name__, description="Refrigerant in and out of cylinders, by weight")
 
@@ -207,7 +208,7 @@ def _encode_standing(standing: dict[str, Any] | None) -> dict[str, Any] | None:
         **temperatures("temperature", standing["temp_k"]),
         **pressures("absolute_pressure", standing["pressure_pa"]),
         "nameplate": standing["nameplate"],
-        "verdict": encode_verdict(standing["verdict"]),
+        "verdict": encode_verdict(from_json(standing["verdict"])),
     }
 
 

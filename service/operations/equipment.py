@@ -9,6 +9,7 @@ from service.operations import verdicts
 from service.operations.atmosphere import PressureReading, absolute
 from service.operations.context import Services
 from service.operations.errors import FieldError, Invalid
+from service.verdict.document import to_json
 from service.verdict.model import CylinderFacts, Pair
 
 
@@ -59,12 +60,12 @@ def judge(services: Services, standing: Standing, nameplate: str | None) -> dict
         pressure_bias_pa=_or(standing.pressure_bias_pa, usual.pressure_bias_pa),
         atmosphere_bias_pa=pressure.atmosphere.uncertainty_pa if pressure.atmosphere else 0.0,
     )
-    document = verdicts.judge(services, [pair], CylinderFacts(claimed_designation=nameplate))
+    verdict = verdicts.judge(services, [pair], CylinderFacts(claimed_designation=nameplate))
     return {
         "temp_k": pair.temp_k,
         "pressure_pa": pair.pressure_pa,
         "nameplate": nameplate,
-        "verdict": document,
+        "verdict": to_json(verdict),
     }
 
 

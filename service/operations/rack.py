@@ -53,8 +53,8 @@ class Racked:
         """What the contents may be, likeliest first: by the verdict, else by the record or the label."""
         if self.contents.is_empty:
             return ()
-        if self.gist is not None and self.gist.identity["candidates"]:
-            return tuple(str(found["designation"]) for found in self.gist.identity["candidates"])
+        if self.gist is not None and self.gist.identity.candidates:
+            return tuple(found.designation for found in self.gist.identity.candidates)
         return tuple(name for name in self.contents.shares if name != "unknown")
 
 

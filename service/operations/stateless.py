@@ -7,8 +7,8 @@ from service.operations.atmosphere import PressureReading, absolute
 from service.operations.context import Services
 from service.operations.cylinders import designation
 from service.operations.errors import FieldError, Invalid
-from service.operations.verdicts import Document, judge
-from service.verdict.model import CylinderFacts, Pair
+from service.operations.verdicts import judge
+from service.verdict.model import CylinderFacts, Pair, Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ class Question:
     prior: str = "field"
 
 
-def judge_question(services: Services, question: Question, *, explain: bool, chart: bool) -> Document:
+def judge_question(services: Services, question: Question, *, explain: bool, chart: bool) -> Verdict:
     """
     What the readings say; nothing is stored.
 

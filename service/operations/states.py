@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from service.cylinders.contents import Assessment
 from service.cylinders.marks import read_marks
@@ -19,6 +18,7 @@ from service.store.cylinders import Cylinder, Epoch
 from service.store.holds import Hold
 from service.store.verdicts import StoredVerdict
 from service.store.work import Work
+from service.verdict.model import Verdict
 
 INSPECTION = "inspection"
 EVACUATION = "evacuation"
@@ -73,18 +73,18 @@ def stamp_of(cylinder: Cylinder, on: date) -> Stamp | None:
 
 def assessment_of(verdict: StoredVerdict | None) -> Assessment | None:
     """What the rules need of a verdict."""
-    return None if verdict is None else assessment_in(verdict.document)
+    return None if verdict is None else assessment_in(verdict.found)
 
 
-def assessment_in(document: dict[str, Any]) -> Assessment:
-    """What the rules need of a verdict's document."""
-    contamination = document["contamination"]
-    air = contamination.get("air") if contamination["finding"] == "air" else None
+def assessment_in(verdict: Verdict) -> Assessment:
+    """What the rules need of a verdict, stored or not."""
+    contamination = verdict.contamination
+    air = contamination.air if contamination.finding == "air" else None
     return Assessment(
-        candidates=tuple(candidate["designation"] for candidate in document["identity"]["candidates"]),
-        identity=document["identity"]["finding"],
-        contamination=contamination["finding"],
-        air_partial_pressure_pa=float(air["partial_pressure_pa"]) if air else 0.0,
+        candidates=tuple(candidate.designation for candidate in verdict.identity.candidates),
+        identity=verdict.identity.finding,
+        contamination=contamination.finding,
+        air_partial_pressure_pa=air.partial_pressure_pa if air else 0.0,
     )
 
 

@@ -22,6 +22,7 @@ from service.store.cylinders import Cylinder, Epoch
 from service.store.paging import Page, PageRequest
 from service.store.transfers import Transfer
 from service.store.work import Work
+from service.verdict.document import from_json
 
 AHEAD = timedelta(seconds=60)
 MAY_OVERRIDE = ("supervisor", "administrator")
@@ -128,7 +129,7 @@ def _into(moment: Moment, cylinder: Cylinder) -> Done:
     epoch = stored.epoch_of(work, cylinder, cylinder.epoch)
     weighed = weigh(services, work, cylinder, epoch, new.weighing, "in")
     standing = equipment.judge(services, new.standing, designation) if new.standing else None
-    candidates = states.assessment_in(standing["verdict"]).candidates if standing else ()
+    candidates = states.assessment_in(from_json(standing["verdict"])).candidates if standing else ()
     state = _before(states.of(services, work, cylinder), cylinder, epoch, weighed)
     incoming = Incoming(designation, weighed.mass_kg, candidates)
     check = guard.check_in(state, incoming, knowledge(services), on=calendar.today(services, work))

@@ -1,8 +1,6 @@
 """Use cases for verdicts: judging evidence, keeping what was found, reading it again."""
 
-import math
 from collections.abc import Mapping, Sequence
-from dataclasses import is_dataclass
 from datetime import datetime
 from typing import Any
 
@@ -22,8 +20,6 @@ from service.store.work import Work
 from service.verdict.errors import InvalidEvidence
 from service.verdict.model import CylinderFacts, Pair, Verdict
 
-Document = dict[str, Any]
-
 
 def judge(
     services: Services,
@@ -33,7 +29,7 @@ def judge(
     prior: str = "field",
     explain: bool = False,
     chart: bool = False,
-) -> Document:
+) -> Verdict:
     """
     What some pairs say; nothing is stored.
 
@@ -50,8 +46,8 @@ def judge(
 
     Returns
     -------
-    Document
-        The verdict as plain data, SI; numbers that are none are None.
+    Verdict
+        In SI.
 
     Raises
     ------
@@ -60,16 +56,9 @@ def judge(
     """
     try:
         with VERDICT_SECONDS.time():
-            verdict = services.judge.verdict(evidence, facts, prior=prior, explain=explain, chart=chart)
+            return services.judge.verdict(evidence, facts, prior=prior, explain=explain, chart=chart)
     except InvalidEvidence as error:
         raise Invalid(FieldError(error.field, error.value, error.expected)) from error
-    return as_document(verdict)
-
-
-def as_document(verdict: Verdict) -> Document:
-    """A verdict as plain data that JSON can hold."""
-    document: Document = _plain(verdict)
-    return document
 
 
 def newest(services: Services, actor: Actor, serial: str) -> StoredVerdict:
@@ -100,7 +89,7 @@ def anew(
     prior: str = "field",
     explain: bool = False,
     chart: bool = False,
-) -> Document:
+) -> Verdict:
     """Judge a cylinder's present evidence again, with terms or curves; nothing is stored."""
     with services.database.reading(actor.organisation_id) as work:
         cylinder = cylinders.by_serial(work, serial)
@@ -143,9 +132,9 @@ def reach(
     spoken = pairs.speaking(work, cylinder.id, epoch)
     if not spoken:
         return None
-    document = judge(services, [evidence_of(pair) for pair in spoken], facts_of(work, cylinder, epoch))
+    found = judge(services, [evidence_of(pair) for pair in spoken], facts_of(work, cylinder, epoch))
     verdict = verdicts.insert(
-        work, cylinder_id=cylinder.id, epoch=epoch, pair_id=pair_id, reached_at=at, **_columns(document)
+        work, cylinder_id=cylinder.id, epoch=epoch, pair_id=pair_id, reached_at=at, verdict=found
     )
     if epoch == cylinder.epoch:
         stored_cylinders.set_verdict(work, cylinder.id, verdict.id)
@@ -184,21 +173,6 @@ def facts_of(work: Work, cylinder: Cylinder, epoch: int) -> CylinderFacts:
     )
 
 
-def _columns(document: Document) -> dict[str, Any]:
-    candidates = document["identity"]["candidates"]
-    first = candidates[0] if candidates else None
-    return {
-        "identity_finding": document["identity"]["finding"],
-        "designation": first["designation"] if first else None,
-        "probability": first["probability"] if first else None,
-        "contamination_finding": document["contamination"]["finding"],
-        "contents_finding": document["contents_state"]["finding"],
-        "disposition_code": document["disposition"]["code"],
-        "model_version": document["model_version"],
-        "document": document,
-    }
-
-
 def _told(cylinder: Cylinder, verdict: StoredVerdict) -> Mapping[str, Any]:
     return {
         "cylinder": cylinder.serial,
@@ -210,17 +184,3 @@ def _told(cylinder: Cylinder, verdict: StoredVerdict) -> Mapping[str, Any]:
         "contents_state": verdict.contents_finding,
         "disposition": verdict.disposition_code,
     }
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, str | int | type(None)):
-        return value
-    if isinstance(value, float):
-        return float(value) if math.isfinite(value) else None
-    if is_dataclass(value):
-        return {field: _plain(getattr(value, field)) for field in value.__dataclass_fields__}
-    if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
-    return value.item() if hasattr(value, "item") else value

@@ -8,7 +8,9 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.store.tables import alarms, cylinders, hookups, live, places, verdicts
-from service.store.work import Work
+from service.store.work import Work, as_record
+from service.verdict.document import identity_from_json
+from service.verdict.model import Identity
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +18,7 @@ class Gist:
     """What a card tells of the verdict on a cylinder's present contents."""
 
     cylinder_id: int
-    identity: dict[str, Any]
+    identity: Identity
     contamination_finding: str
     contents_finding: str
     disposition_code: str
@@ -58,7 +60,10 @@ def gists(work: Work, cylinder_ids: Collection[int] | None = None) -> dict[int, 
     statement = work.select(cylinders, *told).select_from(joined)
     if cylinder_ids is not None:
         statement = statement.where(cylinders.c.id.in_(cylinder_ids))
-    return {gist.cylinder_id: gist for gist in work.all(statement, Gist)}
+    return {
+        row["cylinder_id"]: as_record({**row, "identity": identity_from_json(row["identity"])}, Gist)
+        for row in work.connection.execute(statement).mappings()
+    }
 
 
 def attached(work: Work, cylinder_ids: Collection[int] | None = None) -> dict[int, Attached]:

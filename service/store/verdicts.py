@@ -1,7 +1,7 @@
 """Queries for verdicts."""
 
-from collections.abc import Collection
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Any
 
@@ -10,11 +10,13 @@ import sqlalchemy as sa
 from service.store.paging import Page, PageRequest, fetch_page
 from service.store.tables import cylinders, verdicts
 from service.store.work import Work
+from service.verdict.document import from_json, to_json
+from service.verdict.model import Verdict
 
 
 @dataclass(frozen=True, slots=True)
 class StoredVerdict:
-    """A verdict as it was reached; ``document`` holds all of it, SI inside."""
+    """A verdict as it was reached, with what lists are filtered by; ``found`` is all of it, in SI."""
 
     id: int
     cylinder_id: int
@@ -28,29 +30,72 @@ class StoredVerdict:
     contents_finding: str
     disposition_code: str
     model_version: str
-    document: dict[str, Any]
+    found: Verdict
 
 
-def insert(work: Work, **values: Any) -> StoredVerdict:
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A row as it is stored."""
+
+    id: int
+    cylinder_id: int
+    epoch: int
+    pair_id: int | None
+    reached_at: datetime
+    identity_finding: str
+    designation: str | None
+    probability: float | None
+    contamination_finding: str
+    contents_finding: str
+    disposition_code: str
+    model_version: str
+    document: Mapping[str, Any]
+
+
+def _read(row: _Row) -> StoredVerdict:
+    columns = {field.name: getattr(row, field.name) for field in fields(_Row) if field.name != "document"}
+    return StoredVerdict(**columns, found=from_json(row.document))
+
+
+def insert(
+    work: Work, *, cylinder_id: int, epoch: int, pair_id: int | None, reached_at: datetime, verdict: Verdict
+) -> StoredVerdict:
     """A new verdict."""
-    return StoredVerdict(id=work.insert(verdicts, **values), **values)
+    first = verdict.identity.candidates[0] if verdict.identity.candidates else None
+    values: dict[str, Any] = {
+        "cylinder_id": cylinder_id,
+        "epoch": epoch,
+        "pair_id": pair_id,
+        "reached_at": reached_at,
+        "identity_finding": verdict.identity.finding,
+        "designation": first.designation if first else None,
+        "probability": first.probability if first else None,
+        "contamination_finding": verdict.contamination.finding,
+        "contents_finding": verdict.contents_state.finding,
+        "disposition_code": verdict.disposition.code,
+        "model_version": verdict.model_version,
+    }
+    verdict_id = work.insert(verdicts, **values, document=to_json(verdict))
+    return StoredVerdict(**values, id=verdict_id, found=verdict)
 
 
 def by_id(work: Work, verdict_id: int) -> StoredVerdict | None:
     """The verdict of that id."""
-    return work.one(work.select(verdicts).where(verdicts.c.id == verdict_id), StoredVerdict)
+    row = work.one(work.select(verdicts).where(verdicts.c.id == verdict_id), _Row)
+    return None if row is None else _read(row)
 
 
 def by_ids(work: Work, verdict_ids: Collection[int]) -> dict[int, StoredVerdict]:
     """These verdicts, by id."""
     chosen = work.select(verdicts).where(verdicts.c.id.in_(verdict_ids))
-    return {verdict.id: verdict for verdict in work.all(chosen, StoredVerdict)} if verdict_ids else {}
+    return {row.id: _read(row) for row in work.all(chosen, _Row)} if verdict_ids else {}
 
 
 def page(work: Work, request: PageRequest, cylinder_id: int) -> Page[StoredVerdict]:
     """A cylinder's verdicts, newest first."""
     statement = work.select(verdicts).where(verdicts.c.cylinder_id == cylinder_id)
-    return fetch_page(work, statement, verdicts.c.id, StoredVerdict, request, newest_first=True)
+    found = fetch_page(work, statement, verdicts.c.id, _Row, request, newest_first=True)
+    return Page([_read(row) for row in found.items], found.next)
 
 
 def identified_counts(work: Work, *, besides: int) -> dict[str, int]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from service.refrigerants.catalogue import Refrigerant
-from service.verdict.model import Contamination, ContentsState, Identity, Pair
+from service.verdict.model import Findings, Identity, Pair
 
 ALWAYS = (
     "A pressure-temperature check screens; it proves nothing about moisture, acid, oil or small amounts of "
@@ -22,24 +22,18 @@ _NEVER_VENT = (
 )
 
 
-def write(
-    identity: Identity,
-    contamination: Contamination,
-    state: ContentsState,
-    pairs: Sequence[Pair],
-    catalogue: Mapping[str, Refrigerant],
-) -> tuple[str, ...]:
+def write(findings: Findings, pairs: Sequence[Pair], catalogue: Mapping[str, Refrigerant]) -> tuple[str, ...]:
     """Cautions of one verdict, the pressing ones first."""
     lines: list[str] = []
-    if state.probabilities["liquid-full"] >= 0.1:
+    if findings.contents_state.probabilities["liquid-full"] >= 0.1:
         lines.append(
             "Danger: possibly full of liquid. Keep it cool, do not warm it, do not close it in a vehicle, "
             "keep people away."
         )
     if max(pair.temp_k for pair in pairs) > _HOT_K:
         lines.append("This cylinder is above 52 °C (125 °F): let it cool in the shade before anything else.")
-    lines += _hazards(identity, catalogue)
-    if contamination.finding in ("air", "mixed"):
+    lines += _hazards(findings.identity, catalogue)
+    if findings.contamination.finding in ("air", "mixed"):
         lines.append(_NEVER_VENT)
     return (*lines, *ALWAYS)
 

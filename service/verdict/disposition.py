@@ -1,59 +1,99 @@
-"""What to do with the cylinder: the choice of least expected cost, safety first."""
+"""What to do with the cylinder: the choice of least expected cost among those that the findings allow."""
 
 from __future__ import annotations
 
-from service.verdict.model import Disposition
+from service.verdict import advice
+from service.verdict.hypotheses import HypothesisSpace
+from service.verdict.model import Disposition, Findings
 from service.verdict.posterior import Posterior
 from service.verdict.settings import VerdictSettings
 
 LIQUID_FULL_ALARM = 0.10
 """From this probability on a liquid-full cylinder is treated as one [-]."""
 
-_TEXTS = {
-    "keep": "Keep in use for this refrigerant. Nothing was detected; "
-    "the limits say what could not have been seen.",
-    "measure-again": "Measure once more before anything goes in or out; see the next measurement.",
-    "hold": "Set aside: nothing in or out until a supervisor releases it.",
-    "recover-and-recycle": "Air in it: let recovery and recycling equipment take the air off, "
-    "where the law allows; never vent it. Then measure again.",
-    "send-to-reclaimer": "Send to a reclaimer with this verdict; do not top up and do not use as it is.",
-    "send-for-destruction": "A mixture that a reclaimer can probably not separate: ask the reclaimer first, "
-    "expect destruction at your expense.",
-}
-_LIQUID_FULL = (
-    "The cylinder may be full of liquid: pressure can rise by several bar (over 100 psi) per kelvin. Keep it "
-    "cool and out of the sun, keep people away, and have a certified technician take liquid out into an "
-    "empty cylinder."
-)
 
+def worlds(posterior: Posterior, label: int | None = None) -> dict[str, float]:
+    """
+    Probability of each thing the cylinder may turn out to be, as far as costs are concerned.
 
-def worlds(posterior: Posterior) -> dict[str, float]:
-    """Probability of each thing the cylinder may turn out to be, as far as costs are concerned."""
+    Parameters
+    ----------
+    posterior : Posterior
+        Of the pairs.
+    label : int or None
+        Index of the designation on the label.
+
+    Returns
+    -------
+    dict of str to float
+        By `WORLDS`; sums to one.
+    """
     states = {name: float(values.sum()) for name, values in posterior.by_state.items()}
-    best = int(posterior.identity.argmax())
-    certain = float(posterior.by_state["none"][best])
+    named = int(posterior.identity.argmax()) if label is None else label
+    clean = float(posterior.by_state["none"][named])
+    other = states["none"] - clean
     return {
-        "clean": certain,
+        "clean": clean,
+        "mislabeled": 0.0 if label is None else other,
         "air": states["air"],
         "shifted": states["shifted"],
         "mixed": states["mixed"],
         "vapour-only": states["vapour-only"],
         "liquid-full": states["liquid-full"],
-        "unknown": posterior.something_else + states["none"] - certain,
+        "unknown": posterior.something_else + (other if label is None else 0.0),
     }
 
 
-def choose(posterior: Posterior, settings: VerdictSettings, *, more_to_learn: bool) -> Disposition:
-    """The choice of least expected cost; liquid-full overrides cost, and nothing is measured for nothing."""
-    chances = worlds(posterior)
+def choose(
+    posterior: Posterior,
+    space: HypothesisSpace,
+    findings: Findings,
+    settings: VerdictSettings,
+    *,
+    more_to_learn: bool,
+) -> Disposition:
+    """
+    The choice of least expected cost that no finding forbids; liquid-full overrides cost.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        Of the pairs.
+    space : HypothesisSpace
+        Its rows.
+    findings : Findings
+        What was found in it.
+    settings : VerdictSettings
+        Costs.
+    more_to_learn : bool
+        Whether a further measurement is worth its while; nothing is measured for nothing.
+
+    Returns
+    -------
+    Disposition
+        With the expected costs of all that was allowed.
+    """
+    claim = findings.claim
+    chances = worlds(posterior, None if claim is None else space.designations.index(claim.designation))
     costs = {
         code: sum(row[world] * chance for world, chance in chances.items())
         for code, row in settings.costs.items()
     }
     in_catalogue = 1.0 - posterior.something_else
     if chances["liquid-full"] >= LIQUID_FULL_ALARM * max(in_catalogue, 1e-12):
-        return Disposition("hold", _LIQUID_FULL, costs)
-    if not more_to_learn:
-        costs.pop("measure-again")
+        return Disposition("hold", advice.LIQUID_FULL, costs)
+    for code in _forbidden(findings) | (set() if more_to_learn else {"measure-again"}):
+        costs.pop(code, None)
     code = min(costs, key=lambda name: (costs[name], name))
-    return Disposition(code, _TEXTS[code], costs)
+    return Disposition(code, advice.write(code, findings), costs)
+
+
+def _forbidden(findings: Findings) -> set[str]:
+    """Choices that the findings rule out whatever they cost; hold is never one of them."""
+    claim, identity = findings.claim, findings.identity
+    if claim is not None and claim.finding == "contradicted":
+        return {"keep", "recover-and-recycle"}
+    named = identity.finding == "identified" or (claim is not None and identity.finding == "narrowed")
+    clean = findings.contamination.finding in ("none-detected", "undecided")
+    liquid = findings.contents_state.finding not in ("vapour-only", "liquid-full")
+    return set() if named and clean and liquid else {"keep"}

@@ -10,6 +10,7 @@ from service.refrigerants.surfaces import Surfaces
 from service.verdict import (
     believed,
     cautions,
+    claim,
     contamination,
     detection,
     disposition,
@@ -26,7 +27,7 @@ from service.verdict.condense import condense
 from service.verdict.explain import explain as explanation
 from service.verdict.filling import FillBook
 from service.verdict.hypotheses import build_space
-from service.verdict.model import CylinderFacts, DetectionLimit, Pair, Verdict
+from service.verdict.model import CylinderFacts, DetectionLimit, Findings, Pair, Verdict
 from service.verdict.priors import Prevalence, PriorBook
 from service.verdict.settings import VerdictSettings
 from service.verdict.single_phase import SinglePhaseBook
@@ -164,16 +165,20 @@ class VerdictEngine:
         following = next_measurement.choose(
             found, space, condense(pairs), facts, settings, identified=who.finding == "identified"
         )
+        findings = Findings(who, what, state, claim.find(found, space, facts, who, settings))
         return Verdict(
             identity=who,
             contamination=what,
             contents_state=state,
-            disposition=disposition.choose(found, settings, more_to_learn=following.code != "none"),
-            reasons=reasons.write(found, space, facts, who, what, state),
+            disposition=disposition.choose(
+                found, space, findings, settings, more_to_learn=following.code != "none"
+            ),
+            reasons=reasons.write(found, space, findings),
             next_measurement=following,
-            cautions=cautions.write(who, what, state, pairs, self.catalogue),
+            cautions=cautions.write(findings, pairs, self.catalogue),
             model_version=self.model_version,
             believed=believed.find(found, space),
+            claim=findings.claim,
             explain=explanation(found, space, self.book.prevalence) if explain else None,
             chart=draw(found, space) if chart else None,
         )

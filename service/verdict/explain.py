@@ -92,5 +92,6 @@ def detail(space: HypothesisSpace, state: str, index: tuple[int, ...]) -> str:
         kilopascals = float(space.air.nodes[index[1]]) / 1e3
         return f"{kilopascals:.0f} kPa of air at 25 °C, {percent(space.air_fill, index[2])} full"
     if state == "shifted":
-        return f"{percent(space.loss, index[1])} of the charge lost as vapour"
+        faint = ", too little to move it: counts as none" if space.negligible[index[0], index[1]] else ""
+        return f"{percent(space.loss, index[1])} of the charge lost as vapour{faint}"
     return f"{percent(space.share, index[2])} {space.contaminants[index[1]]}"

@@ -22,6 +22,10 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Rows = slice | Sequence[int] | NDArray[np.intp]
 
+NEGLIGIBLE_SHIFT_K = 0.2
+"""A loss of vapour that moves a blend's saturation temperature at 25 °C by less counts as no shift: it is below what
+the tolerances of a new blend's composition do, 0.3 to 1 % of pressure or 0.1 to 0.4 K (a judgement) [K]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Block:
@@ -86,7 +90,9 @@ class HypothesisSpace:
     blocks : dict of str to Block
         By state.
     row_designation, row_state : ndarray[H]
-        Index of each row's designation, and of its state among the blocks.
+        Index of each row's designation, and of its state among the blocks; a negligible shift is `none`.
+    negligible : ndarray[n, losses]
+        Losses of vapour that hardly move the blend, by `NEGLIGIBLE_SHIFT_K`.
     curve_uncertainty, air_solubility : ndarray[n]
         Relative standard uncertainty of each clean curve [-]; Ostwald coefficient of air [-].
     charges, air_charges : Charges
@@ -105,6 +111,7 @@ class HypothesisSpace:
     blocks: dict[str, Block]
     row_designation: NDArray[np.int16]
     row_state: NDArray[np.int8]
+    negligible: Bools
     curve_uncertainty: Floats
     air_solubility: Floats
     charges: Charges
@@ -162,6 +169,7 @@ def build_space(curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBoo
     }
     reference = np.median(base.coefficients, axis=0)
     blocks = _blocks(parts)
+    negligible = _negligible(base, parts["shifted"])
     stacked = np.concatenate([p.coefficients.reshape(-1, basis.TERMS) - reference for p in parts.values()])
     return HypothesisSpace(
         designations=curves.designations,
@@ -175,7 +183,8 @@ def build_space(curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBoo
         row_designation=np.concatenate(
             [np.repeat(np.arange(b.shape[0], dtype=np.int16), b.size // b.shape[0]) for b in blocks.values()]
         ),
-        row_state=np.repeat(np.arange(len(blocks), dtype=np.int8), [b.size for b in blocks.values()]),
+        row_state=_row_states(blocks, negligible),
+        negligible=negligible,
         curve_uncertainty=np.asarray(curves.relative_uncertainty, dtype=float),
         air_solubility=np.asarray(surfaces.air_solubility, dtype=float),
         charges=alone,
@@ -186,6 +195,23 @@ def build_space(curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBoo
         share=share,
         loss=loss,
     )
+
+
+def _negligible(base: rows.BaseCurves, shifted: rows.Part) -> Bools:
+    """Which losses [n, losses] move the saturation temperature by less than `NEGLIGIBLE_SHIFT_K` at 25 °C."""
+    at, slope = basis.with_slopes(np.minimum(grids.REFERENCE_TEMP_K, base.high_k))
+    change = np.einsum("nlt,tn->nl", shifted.coefficients - base.coefficients[:, None, :], at)
+    return np.asarray(
+        np.abs(change) < NEGLIGIBLE_SHIFT_K * (base.coefficients * slope.T).sum(axis=1)[:, None]
+    )
+
+
+def _row_states(blocks: dict[str, Block], negligible: Bools) -> NDArray[np.int8]:
+    """State of each row, as an index among the blocks."""
+    states = list(blocks)
+    found = np.repeat(np.arange(len(states), dtype=np.int8), [block.size for block in blocks.values()])
+    found[blocks["shifted"].rows][negligible.ravel()] = states.index("none")
+    return found
 
 
 def _blocks(parts: dict[str, rows.Part]) -> dict[str, Block]:

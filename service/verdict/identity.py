@@ -60,6 +60,7 @@ def _candidates(
             probability=float(posterior.identity[i]),
             saturation_temp_k=float(temp) if np.isfinite(temp) else None,
             temp_difference_k=read_k - float(temp) if np.isfinite(temp) else None,
+            states={state: float(values[i]) for state, values in posterior.by_state.items()},
         )
         for i, temp in zip(listed, saturation, strict=True)
     )

@@ -104,12 +104,25 @@ class CylinderFacts:
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """One designation of the 95 % set, with how far the first pair lies from its own clean curve."""
+    """One designation of the 95 % set, with how far the first pair lies from its own clean curve.
+
+    Parameters
+    ----------
+    designation : str
+        The refrigerant.
+    probability : float
+        Over all states [-].
+    saturation_temp_k, temp_difference_k : float or None
+        Where its clean curve meets the first pair, and the reading less that [K].
+    states : Mapping[str, float]
+        none, air, shifted, mixed, vapour-only, liquid-full: what `probability` is made of [-].
+    """
 
     designation: str
     probability: float
     saturation_temp_k: float | None
     temp_difference_k: float | None
+    states: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,12 +200,50 @@ class ContentsState:
 
 
 @dataclass(frozen=True, slots=True)
+class Claim:
+    """The label against the readings: `supported`, `possible` or `contradicted`.
+
+    Parameters
+    ----------
+    designation, finding : str
+        What the label says, and how it stands. A contradicted label is outside the 95 % set of the readings.
+    probability, clean : float
+        That the cylinder holds it, in any state, and that it holds it with nothing else in it [-].
+    """
+
+    designation: str
+    finding: str
+    probability: float
+    clean: float
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """All findings of one verdict; what is advised and written follows from these alone."""
+
+    identity: Identity
+    contamination: Contamination
+    contents_state: ContentsState
+    claim: Claim | None
+
+
+@dataclass(frozen=True, slots=True)
 class Disposition:
     """What to do with the cylinder, and what each choice is expected to cost."""
 
     code: str
     text: str
     expected_costs: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """Another measurement: its code, what to do in words, at which temperature [K], what it may tell [bit]."""
+
+    code: str
+    action: str
+    temp_k: float | None
+    expected_information_bits: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,7 +254,7 @@ class NextMeasurement:
     code: str
     temp_k: float | None
     expected_information_bits: float
-    alternatives: tuple[tuple[str, float], ...] = ()
+    alternatives: tuple[Alternative, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,5 +333,6 @@ class Verdict:
     cautions: tuple[str, ...]
     model_version: str
     believed: tuple[BelievedContent, ...] = ()
+    claim: Claim | None = None
     explain: Explanation | None = None
     chart: Chart | None = None

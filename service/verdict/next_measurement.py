@@ -17,7 +17,7 @@ from service.verdict import basis, information
 from service.verdict.evidence import cross_covariances, variances
 from service.verdict.grids import Grid
 from service.verdict.hypotheses import HypothesisSpace
-from service.verdict.model import CylinderFacts, NextMeasurement, Pair
+from service.verdict.model import Alternative, CylinderFacts, NextMeasurement, Pair
 from service.verdict.posterior import Posterior
 from service.verdict.settings import VerdictSettings
 
@@ -103,14 +103,18 @@ def choose(
         gains.append((weigh, _weighing(posterior, space, identified)))
     gains.sort(key=lambda item: -item[1])
     best, bits = gains[0]
-    others = tuple((option.action, round(gain, 4)) for option, gain in gains[1:4])
+    following = tuple(_alternative(*gain) for gain in gains[:4])
     if bits < settings.worthwhile_bits:
         text = (
             "No single further reading of pressure and temperature is expected to tell much more; what is still "
             "open needs a sample and a laboratory, or an instrument that identifies refrigerant."
         )
-        return NextMeasurement(text, "none", None, bits, ((best.action, round(bits, 4)), *others[:2]))
-    return NextMeasurement(best.action, best.code, best.temp_k, bits, others)
+        return NextMeasurement(text, "none", None, bits, following[:3])
+    return NextMeasurement(best.action, best.code, best.temp_k, bits, following[1:])
+
+
+def _alternative(option: _Option, bits: float) -> Alternative:
+    return Alternative(option.code, option.action, option.temp_k, round(bits, 4))
 
 
 def _options(posterior: Posterior, pairs: Sequence[Pair], settings: VerdictSettings) -> list[_Option]:

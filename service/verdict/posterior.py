@@ -27,7 +27,8 @@ class Posterior:
     rows : ndarray[H]
         Two-phase hypotheses, in the order of the space.
     by_state : dict of str to ndarray[n]
-        none, air, shifted, mixed, vapour-only, liquid-full: joint with the designation.
+        none, air, shifted, mixed, vapour-only, liquid-full: joint with the designation. A shift that hardly moves
+        a blend counts as none.
     identity : ndarray[n]
         Each designation over all states; with `something_else` it sums to one.
     mixtures : ndarray[n, contaminants]
@@ -105,6 +106,8 @@ def infer(
     mixtures = _over_parameter(rows, space.blocks["mixed"], 2)
     sums = {name: _over_parameter(rows, space.blocks[name], 1) for name in CONTAMINATIONS if name != "mixed"}
     sums["mixed"] = mixtures.sum(axis=1)
+    faint = _negligible_shift(rows, space)
+    sums["none"], sums["shifted"] = sums["none"] + faint, sums["shifted"] - faint
     sums = {name: share * values for name, values in sums.items()}
     total = sum(float(s.sum()) for s in sums.values()) + float(vapour.sum() + full.sum()) + rest
     rows *= np.float32(share / total)
@@ -130,6 +133,13 @@ def _over_parameter(rows: NDArray[np.float32], block: Block, axes: int) -> Float
     """Sums of a block's rows over all but its first axes."""
     table = rows[block.rows].reshape(*block.shape[:axes], -1)
     return np.asarray(table @ np.ones(table.shape[-1], dtype=np.float32), dtype=np.float64)
+
+
+def _negligible_shift(rows: NDArray[np.float32], space: HypothesisSpace) -> Floats:
+    """Sums [n] of the rows whose shift hardly moves the blend."""
+    block = space.blocks["shifted"]
+    table = np.where(space.negligible, rows[block.rows].reshape(block.shape), np.float32(0.0))
+    return np.asarray(table.sum(axis=1), dtype=np.float64)
 
 
 def _log_prior(

@@ -9,11 +9,12 @@ import numpy as np
 from service.units import c_from_k, f_from_k, psi_from_pa
 from service.verdict import basis
 from service.verdict.hypotheses import HypothesisSpace
-from service.verdict.model import AirEstimate, Contamination, ContentsState, CylinderFacts, Identity
+from service.verdict.model import AirEstimate, Claim, Contamination, ContentsState, Findings, Identity
 from service.verdict.posterior import Posterior
 
 _INDISTINCT = 0.05
 _POORLY_SEEN = 0.10
+_AGREES = 0.90
 
 
 def temperature(temp_k: float) -> str:
@@ -36,21 +37,15 @@ def _signed(value: float) -> str:
     return f"{round(value, 1) + 0.0:+.1f}"
 
 
-def write(
-    posterior: Posterior,
-    space: HypothesisSpace,
-    facts: CylinderFacts,
-    identity: Identity,
-    contamination: Contamination,
-    state: ContentsState,
-) -> tuple[str, ...]:
+def write(posterior: Posterior, space: HypothesisSpace, findings: Findings) -> tuple[str, ...]:
     """All reasons of one verdict, the weightiest first."""
+    identity, contamination = findings.identity, findings.contamination
     lines: list[str] = []
-    lines += _state(state)
+    lines += _state(findings.contents_state)
     if identity.finding == "unrecognised":
         lines.append(_unrecognised(posterior))
     lines += _readings(posterior, space)
-    lines += _label(posterior, space, facts)
+    lines += _label(posterior, space, findings.claim)
     lines += _contamination(posterior, contamination)
     lines += _rivals(posterior, identity)
     lines += _unseen(contamination)
@@ -115,21 +110,19 @@ def _readings(posterior: Posterior, space: HypothesisSpace) -> list[str]:
     return lines
 
 
-def _label(posterior: Posterior, space: HypothesisSpace, facts: CylinderFacts) -> list[str]:
-    claimed = facts.claimed_designation
-    if claimed is None:
+def _label(posterior: Posterior, space: HypothesisSpace, claim: Claim | None) -> list[str]:
+    if claim is None:
         return []
-    index = space.designations.index(claimed)
-    clean, total = float(posterior.by_state["none"][index]), float(posterior.identity[index])
-    others = posterior.identity.copy()
-    others[index] = 0.0
+    name, others = claim.designation, posterior.identity.copy()
+    others[space.designations.index(name)] = 0.0
     rival = int(others.argmax())
-    if clean >= 0.9:
-        return [f"The label says {claimed}, and the readings agree."]
+    if claim.clean >= _AGREES:
+        return [f"The label says {name}, and the readings agree."]
+    so = ", and the readings contradict it" if claim.finding == "contradicted" else ""
     return [
-        f"The label says {claimed}: clean {claimed} has probability {clean:.2f}, {claimed} with something "
-        f"else in it {total - clean:.2f}, {space.designations[rival]} instead {float(others[rival]):.2f} "
-        f"(clean {float(posterior.by_state['none'][rival]):.2f})."
+        f"The label says {name}{so}: clean {name} has probability {claim.clean:.2f}, {name} with something "
+        f"else in it {claim.probability - claim.clean:.2f}, {space.designations[rival]} instead "
+        f"{float(others[rival]):.2f} (clean {float(posterior.by_state['none'][rival]):.2f})."
     ]
 
 

@@ -5,22 +5,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-WORLDS = ("clean", "air", "shifted", "mixed", "vapour-only", "liquid-full", "unknown")
-"""What a cylinder may turn out to be, as far as its disposition is concerned."""
+WORLDS = ("clean", "mislabeled", "air", "shifted", "mixed", "vapour-only", "liquid-full", "unknown")
+"""What a cylinder may turn out to be, as far as its disposition is concerned; `clean` is of what the label says, or of
+the likeliest where there is no label, `mislabeled` clean and of something else."""
 
 
 def _costs() -> dict[str, dict[str, float]]:
     """Cost of each choice in each world, in the price of one more measurement.
 
-    The worst is passing a contaminated cylinder as clean: it spoils what it is put into.
+    The worst is passing a contaminated or mislabeled cylinder as clean: it spoils what it is put into.
     """
     rows = {
-        "keep": (0.0, 8.0, 6.0, 15.0, 5.0, 500.0, 12.0),
-        "measure-again": (1.0, 2.0, 2.0, 5.0, 1.5, 60.0, 2.0),
-        "hold": (4.0, 4.0, 4.0, 4.5, 4.0, 1.0, 3.5),
-        "recover-and-recycle": (6.0, 1.0, 5.0, 20.0, 6.0, 60.0, 15.0),
-        "send-to-reclaimer": (8.0, 5.0, 1.0, 6.0, 8.0, 60.0, 8.0),
-        "send-for-destruction": (30.0, 25.0, 20.0, 3.5, 25.0, 60.0, 20.0),
+        "keep": (0.0, 15.0, 8.0, 6.0, 15.0, 5.0, 500.0, 12.0),
+        "measure-again": (1.0, 2.0, 2.0, 2.0, 5.0, 1.5, 60.0, 2.0),
+        "hold": (4.0, 1.0, 4.0, 4.0, 4.5, 4.0, 1.0, 3.5),
+        "recover-and-recycle": (6.0, 15.0, 1.0, 5.0, 20.0, 6.0, 60.0, 15.0),
+        "send-to-reclaimer": (8.0, 5.0, 5.0, 1.0, 6.0, 8.0, 60.0, 8.0),
+        "send-for-destruction": (30.0, 25.0, 25.0, 20.0, 3.5, 25.0, 60.0, 20.0),
     }
     return {code: dict(zip(WORLDS, row, strict=True)) for code, row in rows.items()}
 
@@ -38,6 +39,8 @@ class VerdictSettings:
         Probability of no contamination that `none-detected` needs [-].
     contaminated : float
         Probability of any contamination that naming one needs [-].
+    claim_contradicted : float
+        A label less probable than this is contradicted even where it is in the set [-].
     set_level : float
         Probability that the listed candidates hold together [-].
     state : float
@@ -57,6 +60,7 @@ class VerdictSettings:
     identified: float = 0.90
     none_detected: float = 0.90
     contaminated: float = 0.90
+    claim_contradicted: float = 0.02
     set_level: float = 0.95
     state: float = 0.90
     costs: Mapping[str, Mapping[str, float]] = field(default_factory=_costs)

@@ -17,7 +17,7 @@ from service.refrigerants.cylinder_state import after_vapour_loss, at_liquid_fra
 from service.refrigerants.deviations import mixed_composition
 from service.refrigerants.equation_of_state import EquationOfState, NoConvergence
 from service.verdict import grids
-from service.verdict.hypotheses import HypothesisSpace
+from service.verdict.hypotheses import NEGLIGIBLE_SHIFT_K, HypothesisSpace
 from service.verdict.model import Pair
 from service.verdict.priors import Priors
 
@@ -109,6 +109,8 @@ class Nature:
             return self.mixture(cylinder.designation, cylinder.partner, cylinder.amount, cylinder.temps_k)
         if cylinder.state == "shifted":
             cylinder.amount = rng.uniform(*grids.LOSS_RANGE)
+            if self._hardly_moved(cylinder.designation, cylinder.amount):
+                cylinder.state = "none"
             return self.shifted(cylinder.designation, cylinder.amount, cylinder.temps_k)
         if cylinder.state == "air":
             cylinder.amount = rng.exponential(grids.MEAN_AIR_PA)
@@ -171,6 +173,12 @@ class Nature:
         equation = EquationOfState(composition_of(self.catalogue[name]))
         equation.set_mole_fractions(after_vapour_loss(equation, HOME_K, START_FILL, [lost])[0])
         return np.array([equation.bubble(float(temp)).pressure_pa for temp in temps_k])
+
+    def _hardly_moved(self, name: str, lost: float) -> bool:
+        """Whether a loss of vapour moves the saturation temperature at 25 °C by too little to be a finding."""
+        pressure = float(self.shifted(name, lost, np.array([HOME_K]))[0])
+        near = [self.equation(name).bubble(HOME_K + way * NEGLIGIBLE_SHIFT_K).pressure_pa for way in (-1, 1)]
+        return near[0] < pressure < near[1]
 
     def mixture(self, name: str, partner: str, share: float, temps_k: np.ndarray) -> np.ndarray:
         """Bubble pressure of a mixture by mass."""

@@ -13,6 +13,8 @@ import numpy as np
 from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from service.verdict import grids
+from service.verdict.grids import REFERENCE_TEMP_K as HOME_K
+from service.verdict.hypotheses import NEGLIGIBLE_SHIFT_K
 from service.verdict.model import Pair
 from service.verdict.priors import Priors
 from service.verdict.single_phase import VAPOUR_MISFIT
@@ -21,7 +23,20 @@ from tests.benchmarks.flashes import FILLS, HOME_INDEX_WEIGHTS, LOSSES, SHARES, 
 STATES = ("none", "air", "shifted", "mixed", "vapour-only")
 BOILED_DRY = "boiled dry"
 """Filled as the clean ones are and without liquid at the reading: told as vapour-only."""
-DRAWN = (*STATES, BOILED_DRY)
+FAINT = "faintly shifted"
+"""Part of the charge lost as vapour, which hardly moves the blend: told as none."""
+PRIOR_OF = {
+    "none": "none",
+    "air": "air",
+    "shifted": "shifted",
+    "mixed": "mixed",
+    FAINT: "shifted",
+    "vapour-only": "vapour-only",
+    BOILED_DRY: "none",
+}
+DRAWN = tuple(PRIOR_OF)
+TOLD = np.array([0, 1, 2, 3, 0, 4, 4])
+"""Place among `STATES` of each of `DRAWN`."""
 SOLUBILITY = 0.6
 GAS_CONSTANT = 8.314462618
 
@@ -140,7 +155,10 @@ class ExactPosterior:
             losses = (losses[1:] + losses[:-1]) / 2
             shifted = _along(LOSSES, flashed.loss, losses)
             mass, variance = np.full(80, -np.log(80)), own + _gap_variance(shifted, 0)
-            yield "shifted", _Rows(shifted, mass, variance, np.full(80, np.inf)), -1
+            faint = _hardly_moved(flashed, shifted)
+            for state, some in ((FAINT, faint), ("shifted", ~faint)):
+                rows = _Rows(shifted[some], mass[some], variance[some], np.full(int(some.sum()), np.inf))
+                yield state, rows, -1
         shares, share_mass = _share_nodes()
         for s, partner in enumerate(self.contaminants):
             mixture = flashed.mixed[s]
@@ -239,7 +257,7 @@ class ExactPosterior:
             head = np.stack(
                 [
                     np.log(priors.designation[where] * priors.state(state)[where])
-                    for state in (*STATES, "none")
+                    for state in PRIOR_OF.values()
                 ]
             )
             partner = np.log(priors.partner[where])
@@ -261,8 +279,7 @@ class ExactPosterior:
         total = by_group.sum()
         by_group /= total
         identity = np.bincount(self._group_owner, weights=by_group, minlength=len(self.names))
-        told = np.minimum(self._group_state, STATES.index("vapour-only"))
-        states = np.bincount(told, weights=by_group, minlength=len(STATES))
+        states = np.bincount(TOLD[self._group_state], weights=by_group, minlength=len(STATES))
         heels = weight[self._vapour_rows][hottest_k < self._dry_k[self._vapour_rows]].sum() / total
         states[STATES.index("none")] += heels
         states[STATES.index("vapour-only")] -= heels
@@ -270,6 +287,13 @@ class ExactPosterior:
             dict(zip(self.names, identity.tolist(), strict=True)),
             dict(zip(STATES, states.tolist(), strict=True)),
         )
+
+
+def _hardly_moved(flashed: Flashed, shifted: np.ndarray) -> np.ndarray:
+    """Which curves [rows, m] lie within `NEGLIGIBLE_SHIFT_K` of the bubble curve at 25 °C."""
+    home, step = np.array([HOME_K]), 0.05
+    slope = flashed.bubble @ (temp_weights(home + step) - temp_weights(home - step)) / (2 * step)
+    return np.abs((shifted - flashed.bubble) @ temp_weights(home)[:, 0]) < NEGLIGIBLE_SHIFT_K * slope[0]
 
 
 def _compressibility(flashed: Flashed) -> np.ndarray:

@@ -117,6 +117,36 @@ def test_a_claim_never_beats_decisive_evidence(engine, truth, claim, temp):
     assert found.by_state["none"][engine.space.designations.index(claim)] < 1e-6
 
 
+@settings(SOME, max_examples=150)
+@given(
+    st.lists(pairs, min_size=1, max_size=3),
+    st.sampled_from(load_curves().designations),
+    st.floats(0.0, 1.0),
+    st.sampled_from(["field", "flat"]),
+)
+def test_finding_text_and_disposition_agree(engine, given_pairs, label, reliability, prior):
+    """Whatever is read and whatever the label says: a label that the readings rule out is never kept."""
+    facts = CylinderFacts(claimed_designation=label, claim_reliability=reliability)
+    for verdict in (
+        engine.verdict(given_pairs, facts, prior=prior),
+        engine.verdict(given_pairs, prior=prior),
+    ):
+        said = " ".join((verdict.disposition.text, *verdict.reasons))
+        assert ("Nothing else was detected" in said) == (verdict.contamination.finding == "none-detected")
+        assert "this refrigerant" not in said
+        if verdict.contamination.finding in ("air", "shifted", "mixed"):
+            assert verdict.disposition.code != "keep"
+        if verdict.claim is None:
+            continue
+        believed = {c.designation for c in verdict.identity.candidates}
+        if label not in believed or verdict.claim.probability < 0.02:
+            assert verdict.claim.finding == "contradicted"
+            assert verdict.disposition.code != "keep"
+            assert f"The label says {label}, and the" in said
+        if verdict.disposition.code == "keep":
+            assert f"Keep in use as {label}." in verdict.disposition.text
+
+
 @SOME
 @given(st.sampled_from(COMMON), temps, ratios, uncertainties, st.floats(70e3, 103e3))
 def test_units_and_gauge_against_absolute_agree(engine, name, temp, ratio, uncertainty, atmosphere_pa):
@@ -177,3 +207,13 @@ def test_contradictory_pairs_are_unrecognised(engine, apart_k):
     assert verdict.identity.finding == "unrecognised"
     assert verdict.contamination.finding == "undecided"
     assert verdict.disposition.code != "keep"
+
+
+@pytest.mark.parametrize("name", ["R-410A", "R-404A", "R-454B", "R-22", "R-134a"])
+def test_a_clean_cylinder_can_be_called_clean(engine, name):
+    """A good instrument, two readings and a right label are enough for the commonest."""
+    fine = {"temp_noise_k": 0.05, "temp_bias_k": 0.1, "pressure_noise_pa": 300.0, "pressure_bias_pa": 300.0}
+    readings = [clean(name, temp, gain_bias=0.0025, **fine) for temp in (290.15, 308.15)]
+    verdict = engine.verdict(readings, CylinderFacts(claimed_designation=name))
+    assert verdict.contamination.finding == "none-detected"
+    assert verdict.disposition.code == "keep"

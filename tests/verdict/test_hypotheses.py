@@ -78,3 +78,13 @@ def test_cubic_weights_reproduce_a_cubic():
     nodes = np.array([0.0, 1.0, 2.5, 3.0, 4.5])
     wanted = np.array([0.3, 2.0, 4.4])
     assert np.allclose(rows.cubic_weights(nodes, wanted) @ nodes**3, wanted**3)
+
+
+def test_a_shift_that_hardly_moves_a_blend_counts_as_none(engine):
+    """R-410A can be called clean, however much vapour it may have lost; a blend with glide still shows it."""
+    space = engine.space
+    r410a, r407c = (space.designations.index(name) for name in ("R-410A", "R-407C"))
+    states, block = list(space.blocks), space.blocks["shifted"]
+    assert space.negligible[r410a].all()
+    assert not space.negligible[r407c, -1]
+    assert {states[s] for s in space.row_state[block.rows].reshape(block.shape)[r410a]} == {"none"}

@@ -16,7 +16,7 @@ def test_an_open_question_gets_a_measurement_that_tells(engine, at):
 
 def test_repeating_tells_less_than_something_new(engine, at):
     following = engine.verdict([at("R-410A", factor=0.985, temp_bias_k=1.5)]).next_measurement
-    repeat = [bits for action, bits in following.alternatives if action.startswith("Repeat")]
+    repeat = [x.expected_information_bits for x in following.alternatives if x.code == "repeat"]
     assert all(bits < following.expected_information_bits for bits in repeat)
 
 

@@ -46,3 +46,12 @@ def test_log_evidence_is_a_density(engine, at):
     near = engine.infer([at("R-22")]).log_evidence
     far = engine.infer([at("R-22", factor=6.0)]).log_evidence
     assert near > far
+
+
+def test_a_negligible_shift_is_told_as_none(engine, at):
+    found = engine.infer([at("R-410A")], CylinderFacts(claimed_designation="R-410A"))
+    index = engine.space.designations.index("R-410A")
+    block = engine.space.blocks["shifted"]
+    assert found.rows[block.rows].reshape(block.shape)[index].sum() > 0.01
+    assert found.by_state["shifted"][index] < 1e-6
+    assert found.identity.sum() + found.something_else == pytest.approx(1.0, abs=1e-4)

@@ -99,6 +99,7 @@ class CandidateSchema(ma.Schema):
     saturation_temperature_f = Number(required=True, allow_none=True)
     temperature_difference_k = Number(required=True, allow_none=True)
     temperature_difference_f = Number(required=True, allow_none=True)
+    states = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
 
 
 class IdentitySchema(ma.Schema):
@@ -139,6 +140,15 @@ class FindingSchema(ma.Schema):
     probabilities = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
 
 
+class ClaimSchema(ma.Schema):
+    """The label against the readings; a contradicted one is outside their 95 % set."""
+
+    designation = Text(required=True)
+    finding = Text(required=True, metadata={"enum": ["supported", "possible", "contradicted"]})
+    probability = Number(required=True)
+    clean = Number(required=True)
+
+
 class DispositionSchema(ma.Schema):
     """What to do with the cylinder."""
 
@@ -147,15 +157,20 @@ class DispositionSchema(ma.Schema):
     expected_costs = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
 
 
-class NextMeasurementSchema(ma.Schema):
-    """The one more measurement that tells most."""
+class MeasurementSchema(ma.Schema):
+    """One more measurement, and what it is expected to tell."""
 
     action = Text(required=True)
     code = Text(required=True)
     temperature_c = Number(required=True, allow_none=True)
     temperature_f = Number(required=True, allow_none=True)
     expected_information_bits = Number(required=True)
-    alternatives = ma.fields.List(ma.fields.Dict(), required=True)
+
+
+class NextMeasurementSchema(MeasurementSchema):
+    """The one more measurement that tells most."""
+
+    alternatives = ma.fields.List(ma.fields.Nested(MeasurementSchema), required=True)
 
 
 class VerdictSchema(ma.Schema):
@@ -164,6 +179,7 @@ class VerdictSchema(ma.Schema):
     identity = ma.fields.Nested(IdentitySchema, required=True)
     contamination = ma.fields.Nested(ContaminationSchema, required=True)
     contents_state = ma.fields.Nested(FindingSchema, required=True)
+    claim = ma.fields.Nested(ClaimSchema, required=True, allow_none=True)
     disposition = ma.fields.Nested(DispositionSchema, required=True)
     reasons = ma.fields.List(Text(), required=True)
     next_measurement = ma.fields.Nested(NextMeasurementSchema, required=True, allow_none=True)

@@ -1,7 +1,6 @@
 """One cylinder's page."""
 
 from datetime import timedelta
-from typing import Any
 
 from flask import current_app, render_template, url_for
 
@@ -21,6 +20,7 @@ from service.store.paging import PageRequest
 from service.store.pairs import StoredPair
 from service.store.verdicts import StoredVerdict
 from service.units import STANDARD_ATMOSPHERE_PA
+from service.verdict.model import Chart
 
 TRACE_SPAN = timedelta(hours=6)
 TRACE_POINTS = 400
@@ -119,7 +119,7 @@ def _course(racked: Racked) -> list[trace.Sample]:
     return [trace.Sample(p.at, p.temp_k, p.pressure_pa, p.settling_state) for p in kept[::-1][::every][::-1]]
 
 
-def _chart(racked: Racked, drawing: dict[str, Any] | None, show: Quantities) -> pt_chart.PtChart | None:
+def _chart(racked: Racked, drawing: Chart | None, show: Quantities) -> pt_chart.PtChart | None:
     if drawing is None:
         return None
     service_pa = racked.marks.service_pressure_pa
@@ -127,11 +127,11 @@ def _chart(racked: Racked, drawing: dict[str, Any] | None, show: Quantities) -> 
     return pt_chart.pt_chart(drawings.curves(drawing), drawings.points(drawing), show, rating_pa)
 
 
-def _drawing(serial: str, verdict: StoredVerdict) -> dict[str, Any] | None:
+def _drawing(serial: str, verdict: StoredVerdict) -> Chart | None:
     """Judge again with curves; the answer is kept, because a page is refreshed with every reading."""
-    kept: dict[int, dict[str, Any] | None] = current_app.extensions.setdefault("board-drawings", {})
+    kept: dict[int, Chart | None] = current_app.extensions.setdefault("board-drawings", {})
     if verdict.id not in kept:
         while len(kept) >= DRAWINGS_KEPT:
             kept.pop(next(iter(kept)), None)
-        kept[verdict.id] = verdicts.anew(desk.services(), desk.actor(), serial, chart=True)["chart"]
+        kept[verdict.id] = verdicts.anew(desk.services(), desk.actor(), serial, chart=True).chart
     return kept[verdict.id]

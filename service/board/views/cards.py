@@ -71,14 +71,14 @@ def headline(racked: Racked) -> tuple[str, str]:
         return "Empty", f"last {last}" if last else ""
     if gist is None:
         return _unmeasured(racked)
-    found = gist.identity["candidates"]
+    found = gist.identity.candidates
     if gist.contents_finding == "vapour-only":
         return "No liquid left", ""
-    if gist.identity["finding"] == "unrecognised" or not found:
+    if gist.identity.finding == "unrecognised" or not found:
         return "Not recognised", ""
-    names = [str(c["designation"]) for c in found]
-    if gist.identity["finding"] == "identified":
-        return names[0], percent(found[0]["probability"])
+    names = [c.designation for c in found]
+    if gist.identity.finding == "identified":
+        return names[0], percent(found[0].probability)
     more = f" +{len(names) - 2}" if len(names) > 2 else ""
     return f"{wording.listed(names[:2])}{more}", "not parted"
 

@@ -62,16 +62,14 @@ def sentence(racked: Racked, verdict: StoredVerdict | None, show: Quantities) ->
         claim = racked.row.claimed_designation
         said = f"its label says {claim}, which nothing confirms yet" if claim else "it carries no claim"
         return f"What is in it is not known: {said}."
-    document = verdict.document
-    air = document["contamination"]["air"]
-    found = document["identity"]["candidates"]
+    air, found = verdict.found.contamination.air, verdict.found.identity.candidates
     return wording.sentence(
         verdict.identity_finding,
         racked.possible,
-        percent(found[0]["probability"]) if found else "",
+        percent(found[0].probability) if found else "",
         verdict.contamination_finding,
         verdict.contents_finding,
-        show.pressure(air["partial_pressure_pa"], spread_pa(air)) if air else None,
+        show.pressure(air.partial_pressure_pa, spread_pa(air)) if air else None,
     )
 
 

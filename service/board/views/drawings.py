@@ -1,7 +1,6 @@
 """Which curves and pairs are worth drawing, and the drawings in words for those who do not see them."""
 
 from collections.abc import Sequence
-from typing import Any
 
 from service.board import wording
 from service.board.pt_chart import Curve, Point
@@ -9,41 +8,41 @@ from service.board.quantities import Quantities
 from service.board.trace import Sample
 from service.board.views.hookup import Hooked
 from service.board.views.verdict import Candidate
+from service.verdict.model import Chart
 
 WORTH_DRAWING = 0.1
 
 
-def curves(drawing: dict[str, Any]) -> list[Curve]:
+def curves(drawing: Chart) -> list[Curve]:
     """Choose the curves worth drawing: clean candidates, and a contamination that is not far-fetched."""
-    found = [c for c in drawing["curves"] if c["kind"] == "none" or c["probability"] >= WORTH_DRAWING]
+    found = [c for c in drawing.curves if c.kind == "none" or c.probability >= WORTH_DRAWING]
     # A clean curve's probability is its identity's; when something else is likelier than not in it, that leads.
-    likeliest = sorted(
-        found, key=lambda c: (c["kind"] == "none" or c["probability"] < 0.5, -c["probability"])
-    )
+    likeliest = sorted(found, key=lambda c: (c.kind == "none" or c.probability < 0.5, -c.probability))
     return [
         Curve(
-            c["designation"] if c["kind"] == "none" else wording.EXPLANATION[c["kind"]],
-            tuple(c["temp_k"]),
-            tuple(c["pressure_pa"]),
-            tuple(c["low_pa"]),
-            tuple(c["high_pa"]),
+            c.designation if c.kind == "none" else wording.EXPLANATION[c.kind],
+            c.temp_k,
+            c.pressure_pa,
+            c.low_pa,
+            c.high_pa,
         )
         for c in likeliest
     ]
 
 
-def points(drawing: dict[str, Any]) -> list[Point]:
+def points(drawing: Chart) -> list[Point]:
     """Place the pairs, each with its whole uncertainty."""
-    names = ("temp_k", "pressure_pa", "temp_sd_k", "pressure_sd_pa")
-    return [Point(*(pair[name] for name in names)) for pair in drawing["pairs"]]
+    return [
+        Point(pair.temp_k, pair.pressure_pa, pair.temp_sd_k, pair.pressure_sd_pa) for pair in drawing.pairs
+    ]
 
 
-def explanations(drawing: dict[str, Any] | None) -> tuple[str, ...]:
+def explanations(drawing: Chart | None) -> tuple[str, ...]:
     """Spell out what the short labels of contaminated curves stand for."""
     return tuple(
-        f"{wording.EXPLANATION[c['kind']]}: {c['label']}"
-        for c in (drawing or {"curves": ()})["curves"]
-        if c["kind"] != "none" and c["probability"] >= WORTH_DRAWING
+        f"{wording.EXPLANATION[c.kind]}: {c.label}"
+        for c in (drawing.curves if drawing else ())
+        if c.kind != "none" and c.probability >= WORTH_DRAWING
     )
 
 

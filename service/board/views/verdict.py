@@ -4,13 +4,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from service.board import wording
 from service.board.quantities import SPACE, Quantities, percent
 from service.store.pairs import StoredPair
 from service.store.verdicts import StoredVerdict
 from service.verdict.cautions import ALWAYS
+from service.verdict.model import AirEstimate, Contamination, MixturePartner, NextMeasurement, Verdict
+from service.verdict.model import Candidate as Found
 
 SHOWN = 6
 CAVEATS = {
@@ -69,53 +70,53 @@ def judged(verdict: StoredVerdict | None, spoken: Sequence[StoredPair], show: Qu
     """Write a verdict with the pairs that it rests on, newest first; None while there is none."""
     if verdict is None or not spoken:
         return None
-    document = verdict.document
-    candidates, more = candidate_rows(document, spoken[-1], show)
-    code = str(document["disposition"]["code"])
+    found = verdict.found
+    candidates, more = candidate_rows(found, spoken[-1], show)
+    code = found.disposition.code
     return Judged(
         disposition_title=wording.DISPOSITION.get(code, code),
-        disposition=document["disposition"]["text"],
+        disposition=found.disposition.text,
         caveat=CAVEATS.get(verdict.contents_finding, ""),
         candidates=candidates,
         more_candidates=more,
-        contaminations=contaminations(document, show),
-        unseen=unseen(document, show),
-        next=next_measurement(document),
-        reasons=tuple(document["reasons"]),
-        pressing=tuple(caution for caution in document["cautions"] if caution not in ALWAYS),
+        contaminations=contaminations(found.contamination, show),
+        unseen=unseen(found.contamination, show),
+        next=next_measurement(found.next_measurement),
+        reasons=found.reasons,
+        pressing=tuple(caution for caution in found.cautions if caution not in ALWAYS),
         cautions=ALWAYS,
         model_version=verdict.model_version,
     )
 
 
 def candidate_rows(
-    document: dict[str, Any], first: StoredPair, show: Quantities
+    verdict: Verdict, first: StoredPair, show: Quantities
 ) -> tuple[tuple[Candidate, ...], str]:
     """Write the likeliest candidates against the first reading, and say how many are left out."""
     doubt_k = reading_doubt_k(first)
-    found = document["identity"]["candidates"]
+    found = verdict.identity.candidates
     shown = found[:SHOWN]
-    offs = [abs(c["temp_difference_k"]) for c in shown if c["temp_difference_k"] is not None]
+    offs = [abs(c.temp_difference_k) for c in shown if c.temp_difference_k is not None]
     reach = max([*offs, doubt_k]) + 2.0 * doubt_k
     rows = tuple(_candidate(c, doubt_k, reach, show) for c in shown)
     left = len(found) - len(shown)
-    rest = sum(c["probability"] for c in found[SHOWN:])
+    rest = sum(c.probability for c in found[SHOWN:])
     more = f"{left} more share {percent(rest)} between them." if left > 0 else ""
     return rows, more
 
 
-def _candidate(found: dict[str, Any], doubt_k: float, reach: float, show: Quantities) -> Candidate:
-    off = found["temp_difference_k"]
+def _candidate(found: Found, doubt_k: float, reach: float, show: Quantities) -> Candidate:
+    off = found.temp_difference_k
     dot = whisker = None
     if off is not None:
         dot = 50.0 + 48.0 * off / reach
         half = 48.0 * 2.0 * doubt_k / reach
         whisker = (dot - half, dot + half)
     return Candidate(
-        designation=found["designation"],
-        share=percent(found["probability"]),
-        share_width=100.0 * found["probability"],
-        saturation=show.temperature(found["saturation_temp_k"], doubt_k),
+        designation=found.designation,
+        share=percent(found.probability),
+        share_width=100.0 * found.probability,
+        saturation=show.temperature(found.saturation_temp_k, doubt_k),
         difference=show.kelvins(off, doubt_k),
         dot=dot,
         whisker=whisker,
@@ -128,60 +129,57 @@ def reading_doubt_k(pair: StoredPair) -> float:
     return math.hypot(pair.temp_noise_k, pair.temp_bias_k, pressure_pa / pair.pressure_pa / 0.027)
 
 
-def contaminations(document: dict[str, Any], show: Quantities) -> tuple[tuple[str, str], ...]:
+def contaminations(found: Contamination, show: Quantities) -> tuple[tuple[str, str], ...]:
     """Write the probabilities of contamination, with the amount where one was estimated."""
-    found = document["contamination"]
     lines = []
-    for code, probability in found["probabilities"].items():
+    for code, probability in found.probabilities.items():
         text = percent(probability)
-        if code == "air" and found["air"]:
-            text += f": {_air(found['air'], show)}"
-        if code == "mixed" and found["partners"]:
-            text += f": {_partners(found['partners'])}"
+        if code == "air" and found.air:
+            text += f": {_air(found.air, show)}"
+        if code == "mixed" and found.partners:
+            text += f": {_partners(found.partners)}"
         lines.append((STATES.get(code, code), text))
     return tuple(lines)
 
 
-def _air(air: dict[str, Any], show: Quantities) -> str:
+def _air(air: AirEstimate, show: Quantities) -> str:
     spread = spread_pa(air)
-    low = show.pressure(max(air["partial_pressure_low_pa"], 0.0), spread)
-    high = show.pressure(air["partial_pressure_high_pa"], spread)
-    share = percent(air["vapour_volume_share"])
-    return f"{show.pressure(air['partial_pressure_pa'], spread)} ({low} to {high}), {share} of the vapour"
+    low = show.pressure(max(air.partial_pressure_low_pa, 0.0), spread)
+    high = show.pressure(air.partial_pressure_high_pa, spread)
+    share = percent(air.vapour_volume_share)
+    return f"{show.pressure(air.partial_pressure_pa, spread)} ({low} to {high}), {share} of the vapour"
 
 
-def spread_pa(air: dict[str, Any]) -> float:
+def spread_pa(air: AirEstimate) -> float:
     """Give the standard uncertainty of an estimate of air [Pa]."""
-    low, high = float(air["partial_pressure_low_pa"]), float(air["partial_pressure_high_pa"])
-    return max((high - low) / 4.0, 100.0)
+    return max((air.partial_pressure_high_pa - air.partial_pressure_low_pa) / 4.0, 100.0)
 
 
-def _partners(partners: Sequence[dict[str, Any]]) -> str:
-    likeliest = sorted(partners, key=lambda p: -p["probability"])[:2]
-    return wording.listed([f"{percent(p['mass_fraction'])} {p['contaminant']}" for p in likeliest])
+def _partners(partners: Sequence[MixturePartner]) -> str:
+    likeliest = sorted(partners, key=lambda p: -p.probability)[:2]
+    return wording.listed([f"{percent(p.mass_fraction)} {p.contaminant}" for p in likeliest])
 
 
-def unseen(document: dict[str, Any], show: Quantities) -> tuple[str, ...]:
+def unseen(found: Contamination, show: Quantities) -> tuple[str, ...]:
     """Write the detection limits, in plain words."""
     lines = []
-    for limit in document["contamination"]["detection_limits"]:
-        name = limit["contaminant"]
-        if limit["partial_pressure_pa"] is not None:
-            lines.append(f"less than {show.pressure(limit['partial_pressure_pa'], 1000.0)} of {name}")
-        elif limit["mass_fraction"] is not None:
-            lines.append(f"less than {percent(limit['mass_fraction'])} {name} by mass")
+    for limit in found.detection_limits:
+        name = limit.contaminant
+        if limit.partial_pressure_pa is not None:
+            lines.append(f"less than {show.pressure(limit.partial_pressure_pa, 1000.0)} of {name}")
+        elif limit.mass_fraction is not None:
+            lines.append(f"less than {percent(limit.mass_fraction)} {name} by mass")
         else:
-            note = limit["note"] or f"any share of {name}"
+            note = limit.note or f"any share of {name}"
             lines.append(f"{note[:1].lower()}{note[1:]}".rstrip("."))
     return tuple(lines)
 
 
-def next_measurement(document: dict[str, Any]) -> str:
+def next_measurement(found: NextMeasurement) -> str:
     """Say what to measure next and what it is worth."""
-    found = document["next_measurement"]
-    bits = found["expected_information_bits"]
+    bits = found.expected_information_bits
     worth = f" (worth {bits:.1f}{SPACE}bit of what is still open)" if bits >= 0.05 else ""
-    action = str(found["action"]).rstrip(".")
+    action = found.action.rstrip(".")
     return f"{action[:1].upper()}{action[1:]}{worth}."
 
 

@@ -1,0 +1,172 @@
+"""The disposition in words: what is in the cylinder by the findings, and what to do with it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from service.verdict.model import Candidate, Claim, Findings, Identity
+
+LIQUID_FULL = (
+    "The cylinder may be full of liquid: pressure can rise by several bar (over 100 psi) per kelvin. Keep it "
+    "cool and out of the sun, keep people away, and have a certified technician take liquid out into an "
+    "empty cylinder."
+)
+_NAMED = 3
+_HARDLY_CLEAN, _MOSTLY = 0.05, 0.9
+"""A name stands alone unless it is clean in less than this share of its probability; one contamination is named
+where it holds that much of the rest [-]."""
+_WITH = {
+    "air": "{} with air in it",
+    "shifted": "{} whose composition has shifted",
+    "mixed": "{} with another refrigerant in it",
+}
+_NOTHING_MOVES = "Nothing in or out until a supervisor releases it."
+
+
+def listed(names: Sequence[str], joiner: str = "or", most: int = _NAMED) -> str:
+    """``R-22, R-290 or R-1270``, and how many more there are."""
+    shown, left = list(names[:most]), len(names) - most
+    if left > 0:
+        shown.append("one other" if left == 1 else f"one of {left} others")
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} {joiner} {shown[-1]}"
+
+
+def named(candidate: Candidate) -> str:
+    """A designation, never bare where it is believable only with something else in it."""
+    bad = {state: candidate.states.get(state, 0.0) for state in _WITH}
+    total = sum(bad.values())
+    if not candidate.states or candidate.probability - total >= _HARDLY_CLEAN * candidate.probability:
+        return candidate.designation
+    likeliest = max(bad, key=lambda state: bad[state])
+    words = _WITH[likeliest] if bad[likeliest] >= _MOSTLY * total else "{} with something else in it"
+    return words.format(candidate.designation)
+
+
+def contents(identity: Identity) -> str:
+    """What is in it, by the identity alone."""
+    if identity.finding == "unrecognised" or not identity.candidates:
+        return "something that fits no refrigerant in the catalog"
+    if identity.finding == "identified":
+        return identity.candidates[0].designation
+    return listed([named(candidate) for candidate in identity.candidates])
+
+
+def write(code: str, findings: Findings) -> str:
+    """
+    What to do and why, naming the refrigerant.
+
+    Parameters
+    ----------
+    code : str
+        A disposition.
+    findings : Findings
+        What was found.
+
+    Returns
+    -------
+    str
+        Never "nothing was detected" unless that is the finding, and never "pure".
+    """
+    claim = findings.claim
+    if claim is not None and claim.finding == "contradicted":
+        return _contradicted(code, claim, findings)
+    return _TEXTS[code](findings)
+
+
+def _contradicted(code: str, claim: Claim, findings: Findings) -> str:
+    says = f"The label says {claim.designation}, and these readings contradict it"
+    if findings.identity.finding == "unrecognised":
+        says = f"{says}: they fit no refrigerant in the catalog."
+    elif findings.contents_state.finding == "vapour-only":
+        says = f"{says}."
+    else:
+        says = f"{says}: they fit {_with_findings(findings)}."
+    if code == "hold":
+        return f"{says} Hold: find out what is in it and relabel it. {_NOTHING_MOVES}"
+    return f"{says} {_TEXTS[code](findings)}"
+
+
+def _keep(findings: Findings) -> str:
+    claim, identity = findings.claim, findings.identity
+    name = claim.designation if claim is not None else identity.candidates[0].designation
+    text = f"Keep in use as {name}."
+    others = [c.designation for c in identity.candidates if c.designation != name]
+    if identity.finding == "narrowed" and others:
+        text += f" The label decides: these readings cannot tell it from {listed(others)}."
+    if findings.contamination.finding == "none-detected":
+        return f"{text} Nothing else was detected; the detection limits say what these readings can miss."
+    bad = 1.0 - findings.contamination.probabilities["none"]
+    return (
+        f"{text} Nothing points to contamination, but it is not ruled out (probability {bad:.2f}); the detection "
+        "limits say what these readings can miss."
+    )
+
+
+def _with_findings(findings: Findings) -> str:
+    """What is in it, with the contamination that was found."""
+    identity, found = findings.identity, findings.contamination.finding
+    if identity.finding != "identified":
+        return contents(identity)
+    if found == "undecided":
+        return named(identity.candidates[0])
+    return _WITH.get(found, "{}").format(contents(identity))
+
+
+def _measure_again(findings: Findings) -> str:
+    if findings.contents_state.finding == "vapour-only":
+        return "Without liquid these readings do not tell what it is: see the next measurement."
+    if findings.identity.finding == "unrecognised":
+        fits = "The readings fit no refrigerant in the catalog."
+    elif findings.identity.finding == "narrowed":
+        fits = f"Could be {contents(findings.identity)}."
+    else:
+        fits = f"It holds {_with_findings(findings)}, as far as these readings can tell."
+    return f"{fits} Measure again before anything goes in or out: see the next measurement."
+
+
+def _hold(findings: Findings) -> str:
+    if findings.contents_state.finding == "vapour-only":
+        return f"Hold: there is no liquid in it, and the readings do not tell what it is. {_NOTHING_MOVES}"
+    if findings.identity.finding == "unrecognised":
+        return f"Hold: the readings fit no refrigerant in the catalog. {_NOTHING_MOVES}"
+    name = _with_findings(findings)
+    if findings.identity.finding == "narrowed":
+        return f"Hold: could be {name}, and these readings cannot tell. {_NOTHING_MOVES}"
+    if findings.contamination.finding == "undecided":
+        clean = findings.identity.candidates[0].designation
+        return f"Hold: these readings cannot tell whether this is clean {clean}. {_NOTHING_MOVES}"
+    return f"Hold: {name}. {_NOTHING_MOVES}"
+
+
+def _recycle(findings: Findings) -> str:
+    name = contents(findings.identity)
+    sure = "Air" if findings.contamination.finding == "air" else "Probably air"
+    return (
+        f"{sure} in {name}: let recovery and recycling equipment take the air off, where the law allows; "
+        "never vent it. Then measure again."
+    )
+
+
+def _reclaim(findings: Findings) -> str:
+    name, found = contents(findings.identity), findings.contamination.finding
+    sure = f"{name} whose composition has shifted" if found == "shifted" else f"Probably not clean {name}"
+    return f"{sure}: send to a reclaimer with this verdict. Do not top up and do not use as {name}."
+
+
+def _destroy(findings: Findings) -> str:
+    name = contents(findings.identity)
+    sure = "A mixture" if findings.contamination.finding == "mixed" else "Probably a mixture"
+    return (
+        f"{sure} of {name} with another refrigerant, which a reclaimer can probably not separate: ask the "
+        "reclaimer first, expect destruction at your expense."
+    )
+
+
+_TEXTS = {
+    "keep": _keep,
+    "measure-again": _measure_again,
+    "hold": _hold,
+    "recover-and-recycle": _recycle,
+    "send-to-reclaimer": _reclaim,
+    "send-for-destruction": _destroy,
+}
