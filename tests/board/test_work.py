@@ -191,7 +191,9 @@ def test_a_place_keeps_its_law_until_another_is_chosen(
 ) -> None:
     supervisor = person("supervisor")
     assert supervisor.send("/places", name="dock", kind="shop", rule_book="eu").status_code == 302
-    assert supervisor.send("/places", name="dock", kind="shop", rule_book="", elevation="20").status_code == 302
+    assert (
+        supervisor.send("/places", name="dock", kind="shop", rule_book="", elevation="20").status_code == 302
+    )
     assert "law of Europe (ADR)" in supervisor.get("/places").text
     assert supervisor.send("/places", name="dock", kind="shop", rule_book="organisation").status_code == 302
     assert "law of Europe" not in supervisor.get("/places").text
