@@ -1,6 +1,13 @@
 import pytest
 
-from service.cylinders.release import Load, TradeLoad, materials_of_trade, release
+from service.cylinders.release import (
+    Load,
+    TradeLoad,
+    carriage,
+    limit_ppm,
+    materials_of_trade,
+    release,
+)
 
 # Molar masses from memory [kg/mol]; RCL of the International Mechanical Code table 1103.1 (read).
 R134A = ("R-134a", 0.10203, 50_000.0, False)
@@ -118,3 +125,25 @@ def test_what_is_no_material_of_trade_whatever_it_weighs(load_, why):
     assert [b.rule.code for b in materials_of_trade([load_]).breaches] == (
         ["materials-of-trade-excluded"] if why else []
     )
+
+
+def test_points_of_adr():
+    # ADR 1.1.3.6.3 and 1.1.3.6.4, Norwegian edition 2025, read: category 1 x 50 (UN 1005 x 20), 2 x 3, 3 x 1, to 1000.
+    propane = TradeLoad("a", 50.0, ("2.1",), net_kg=333.0, adr_factor=3.0)
+    assert not carriage([propane], "eu").breaches and carriage([propane], "eu").left_kg == pytest.approx(1.0)
+    over = carriage([propane, TradeLoad("b", 20.0, ("2.2",), net_kg=1.1, adr_factor=1.0)], "eu")
+    assert [breach.rule.code for breach in over.breaches] == ["carriage-points"]
+    ammonia = TradeLoad("c", 60.0, ("2.3",), net_kg=50.0, adr_factor=20.0)
+    assert not carriage([ammonia], "eu").breaches
+    unknown = carriage([TradeLoad("d", 20.0, (None,), net_kg=8.0)], "eu")
+    assert "not identified" in unknown.breaches[0].detail
+
+
+def test_carriage_under_a_law_that_was_not_read_is_refused_by_name():
+    assert [breach.rule.code for breach in carriage([], "ca").breaches] == ["law-not-read"]
+    assert not carriage([TradeLoad("a", 50.0, ("2.2",))], "us").breaches
+
+
+def test_a_practical_limit_as_concentration():
+    # EN 378-1 annex E, from memory: R-134a 0.25 kg/m3; 102.03 g/mol, 24.465 L/mol at 25 °C.
+    assert limit_ppm(0.25, 0.10203) == pytest.approx(59_950, rel=1e-3)

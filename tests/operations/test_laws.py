@@ -5,9 +5,21 @@ from datetime import UTC, datetime
 import pytest
 
 from service.cylinders.state import Incoming
-from service.operations import checks, cylinders, organisation, places, rack
+from service.operations import (
+    checks,
+    cylinders,
+    organisation,
+    paper,
+    places,
+    rack,
+    release,
+    transfers,
+)
 from service.operations.context import Actor, Services
 from service.operations.errors import Invalid
+from service.operations.moving import NewTransfer
+from service.operations.paper import Wish
+from service.operations.weights import Weighing
 from tests.support.clock import Clock
 
 PI_MARKED = {
@@ -76,3 +88,19 @@ def test_only_a_law_that_there_is(services: Services, rotterdam: Actor) -> None:
     with pytest.raises(Invalid, match="rule_book"):
         organisation.change(services, rotterdam, rule_book="fr")
     assert places.set_rule_book(services, rotterdam, "rotterdam", None).rule_book is None
+
+
+def test_paper_and_room_follow_the_law_of_the_place(services: Services, rotterdam: Actor) -> None:
+    cylinders.register(services, rotterdam, "NL-1", PI_MARKED)
+    transfers.record(
+        services, rotterdam, NewTransfer("NL-1", "in", Weighing(mass_kg=10.0), refrigerant="R-410A")
+    )
+    description = paper.of(services, rotterdam, "NL-1", Wish("https://example.org", units="si")).shipping
+    assert description.text is not None and description.text.startswith("UN 3163 LIQUEFIED GAS, N.O.S. (")
+    assert description.text.endswith("2.2, (C/E); 1 cylinder, 10.00 kg net")
+    answer = release.of_place(services, rotterdam, "rotterdam", 15.0, elevation_m=None)
+    exceeded = {breach.rule.code: breach.rule.citation for breach in answer.release.breaches}
+    assert exceeded["rcl"] == "EN 378-1 annex E, practical limit"
+    assert answer.release.rcl_share == pytest.approx(10.0 / 15.0 / 0.44, rel=1e-3)
+    assert answer.release.unread_limits and not answer.trade.breaches
+    assert answer.trade.left_kg == pytest.approx(990.0)

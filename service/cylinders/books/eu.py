@@ -36,7 +36,7 @@ RULES = table(
      "One refrigerant a cylinder: a mixture cannot be reclaimed and is destroyed at the shop's expense.", True),
     ("flammable-not-marked", "ADR/RID 5.2.2; EN ISO 5145 (left-hand outlet)", MEMORY, "memory",
      "A flammable refrigerant (class 2L, 2 or 3) goes only into a cylinder marked and fitted for flammable gas."),
-    ("rcl", "EN 378-1 annex C, practical limit", "value and its mark in the table; " + MEMORY, "memory",
+    ("rcl", "EN 378-1 annex E, practical limit", "value and its mark in the table; " + MEMORY, "memory",
      "The mass per volume after a release of everything should not exceed the practical limit."),
     ("carriage-points", "ADR 1.1.3.6.3, 1.1.3.6.4", ADR_2025, "read",
      "On one vehicle the masses count fiftyfold in transport category 1 (ammonia twentyfold), threefold in 2 and "
