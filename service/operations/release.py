@@ -3,17 +3,8 @@
 from dataclasses import dataclass, replace
 
 from service.cylinders.books import BOOKS
-from service.cylinders.release import (
-    ADR_AMMONIA_FACTOR,
-    ADR_FACTORS,
-    Load,
-    Release,
-    Trade,
-    TradeLoad,
-    carriage,
-    limit_ppm,
-    release,
-)
+from service.cylinders.carriage import ADR_AMMONIA_FACTOR, ADR_FACTORS, Trade, TradeLoad, carriage
+from service.cylinders.release import Load, Release, limit_ppm, release
 from service.cylinders.rules import Breach
 from service.cylinders.state import CylinderState
 from service.operations import cylinders, places, states

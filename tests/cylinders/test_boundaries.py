@@ -8,11 +8,12 @@ import pytest
 
 from service.cylinders import requalification as dates_of
 from service.cylinders import rules
+from service.cylinders.carriage import TradeLoad, materials_of_trade
 from service.cylinders.filling import filling_breaches, filling_limit
 from service.cylinders.marks import Marks, read_marks
 from service.cylinders.properties import Hazard, Knowledge
 from service.cylinders.rating import AirLoad, rating
-from service.cylinders.release import Load, TradeLoad, materials_of_trade, release
+from service.cylinders.release import Load, release
 from service.cylinders.requalification import Condition, Dates
 from service.cylinders.stamping import read_stamp
 from service.cylinders.water import water_capacity_from_volume_m3

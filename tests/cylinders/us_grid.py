@@ -13,11 +13,12 @@ from datetime import date
 from itertools import product
 from pathlib import Path
 
+from service.cylinders.carriage import TradeLoad, materials_of_trade
 from service.cylinders.filling import filling_limit
 from service.cylinders.marks import read_marks
 from service.cylinders.properties import Hazard, Knowledge
 from service.cylinders.rating import AirLoad, rating
-from service.cylinders.release import Load, TradeLoad, materials_of_trade, release
+from service.cylinders.release import Load, release
 from service.cylinders.requalification import Condition, Dates, breaches, requalification
 from service.cylinders.stamping import Stamp
 from service.store.rulebook import load_filling_table
