@@ -19,10 +19,8 @@ from service.api.schemas.cylinders import (
     CylinderSchema,
     NewCylinderSchema,
 )
-from service.cylinders.marks import read_marks
-from service.cylinders.requalification import requalification
-from service.operations import calendar, cylinders
-from service.operations.states import dates_of
+from service.operations import cylinders
+from service.operations.states import requalifier
 from service.store.cylinders import Cylinder
 
 blueprint = Blueprint("cylinders", __name__, description="Cylinders and their stamped marks")
@@ -82,9 +80,9 @@ def _tagged(cylinder: Cylinder) -> Tagged:
 
 
 def _requalification(cylinder: Cylinder) -> dict[str, Any]:
-    if "today" not in g:
-        g.today = calendar.today_of(services(), actor())
-    known = requalification(read_marks(cylinder.marks), dates_of(cylinder, g.today), on=g.today)
+    if "requalifier" not in g:
+        g.requalifier = requalifier(services(), actor())
+    known = g.requalifier(cylinder)
     return {"state": str(known.state), "due_on": known.due_on, "source": known.rule.citation}
 
 

@@ -46,5 +46,5 @@ class OnePlace(MethodView):
     @blueprint.arguments(PlaceChangeSchema, example=examples.PLACE_CHANGE)
     @blueprint.response(200, PlaceSchema)
     def patch(self, body: dict[str, Any], name: str) -> Place:
-        """Correct a place's elevation, for pairs from now on."""
-        return places.set_elevation(services(), actor(), name, body["elevation_m"])
+        """Correct a place's elevation, for pairs from now on, or choose its law."""
+        return places.change(services(), actor(), name, body)

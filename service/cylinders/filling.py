@@ -4,8 +4,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
+from service.cylinders.adr_gases import WATER_15C_KG_M3
+from service.cylinders.books import BOOKS, DEFAULT
 from service.cylinders.densities import HYDROCARBONS, FillingTable, Row
-from service.cylinders.marks import Marks
+from service.cylinders.marks import PA_PER_BAR, Marks
 from service.cylinders.properties import (
     FILL_REFERENCE_K,
     GRAVITY_REFERENCE_K,
@@ -26,6 +28,8 @@ from service.cylinders.rules import (
     FILL_DENSITY_SUPERCRITICAL,
     FILL_ISO_50,
     FILL_ISO_60,
+    FILL_P200,
+    LAW_MISSING,
     Breach,
     Rule,
 )
@@ -81,17 +85,34 @@ def filling_limit(
     marks : Marks, optional
         Decides between rows of one gas; without it the smallest percentage holds.
     """
-    saturation, volume = knowledge.saturation, water_volume_m3(water_capacity_kg)
-    if marks is not None and marks.standard == "ISO":
-        return FillingLimit(designation, _iso_limits(designation, volume, saturation))
+    volume = water_volume_m3(water_capacity_kg)
+    law = BOOKS[marks.law if marks is not None else DEFAULT]
+    limits: list[Limit] = []
+    if "filling" in law.missing:
+        limits = [Limit(LAW_MISSING, 0.0, f"{law.name}: {law.missing['filling']}")]
+    elif marks is not None and marks.standard == "ISO":
+        limits = _iso_limits(designation, volume, knowledge, marks)
+    else:
+        limits = _dot_limits(designation, water_capacity_kg, knowledge, marks)
+        if marks is not None and law.code == "eu":
+            own = {one.rule for one in limits}
+            limits += [
+                one for one in _iso_limits(designation, volume, knowledge, marks) if one.rule not in own
+            ]
+    return FillingLimit(
+        designation, tuple(Limit(law.cite(one.rule), one.mass_kg, one.detail) for one in limits)
+    )
+
+
+def _dot_limits(
+    designation: str, water_capacity_kg: float, knowledge: Knowledge, marks: Marks | None
+) -> list[Limit]:
+    saturation = knowledge.saturation
     limits = _density_limits(designation, water_capacity_kg, saturation, knowledge.table, marks)
     if covers(saturation, designation, LAW_HOT_K):
-        limits += _liquid_limits(designation, volume, saturation)
-    if not limits:
-        limits = [
-            Limit(FILL_55, 0.0, f"{designation} has no liquid at 55 °C and no filling density is listed")
-        ]
-    return FillingLimit(designation, tuple(limits))
+        limits += _liquid_limits(designation, water_volume_m3(water_capacity_kg), saturation)
+    none = f"{designation} has no liquid at 55 °C and no filling density is listed"
+    return limits or [Limit(FILL_55, 0.0, none)]
 
 
 def worst_limit(
@@ -114,19 +135,32 @@ def filling_breaches(limit: FillingLimit | None, mass_after_kg: float) -> list[B
     ]  # fmt: skip
 
 
-def _iso_limits(designation: str, volume_m3: float, saturation: Saturation) -> tuple[Limit, ...]:
-    """ADR P200 (5)(c) for a low-pressure liquefied gas, and the trade's 80 %."""
+def _iso_limits(designation: str, volume_m3: float, knowledge: Knowledge, marks: Marks) -> list[Limit]:
+    """ADR P200: table 2 where the place's law is ADR, (5)(c) for a low-pressure liquefied gas, the trade's 80 %."""
+    listed = _p200_limit(designation, volume_m3, knowledge, marks) if marks.law == "eu" else []
+    saturation = knowledge.saturation
     if not covers(saturation, designation, ISO_FULL_K):
-        return (Limit(FILL_ISO_60, 0.0, f"no liquid density of {designation} at 60 °C"),)
+        return listed or [Limit(FILL_ISO_60, 0.0, f"no liquid density of {designation} at 60 °C")]
     at_25, at_50, at_60 = (
         float(saturation.liquid_density_kg_m3(designation, temp))
         for temp in (FILL_REFERENCE_K, ISO_FILL_K, ISO_FULL_K)
     )
-    return (
+    return [
+        *listed,
         _limit_80(at_25, volume_m3),
         Limit(FILL_ISO_50, ISO_SHARE * at_50 * volume_m3, f"0.95 of the density at 50 °C, {at_50:.0f} kg/m3"),
         Limit(FILL_ISO_60, at_60 * volume_m3, f"liquid-full at 60 °C at {at_60:.0f} kg/m3"),
-    )
+    ]
+
+
+def _p200_limit(designation: str, volume_m3: float, knowledge: Knowledge, marks: Marks) -> list[Limit]:
+    gas = knowledge.adr_gas(designation)
+    filling = gas.filling(marks.test_pressure_pa) if gas and marks.test_pressure_pa else None
+    if gas is None or filling is None:
+        return []
+    at = f"PH {filling.test_pressure_pa / PA_PER_BAR:g} bar"
+    detail = f"filling ratio {filling.ratio:g} of {gas.un_number} at {at}"
+    return [Limit(FILL_P200, filling.ratio * WATER_15C_KG_M3 * volume_m3, detail)]
 
 
 def _limit_80(density: float, volume_m3: float) -> Limit:

@@ -37,6 +37,8 @@ _NON_REFILLABLE = re.compile(
     r"NON[\s-]*(?:REFILL|REUS|RECHARG)|NOT REFILL|DO NOT REFILL(?! AFTER)|NICHT WIEDER|\bNRC\b|11118|"
     r"(?:DOT|CTC|TC)[\s-]*39(?!\d)"
 )
+# The pi mark as people type it: the letter itself, in capitals after upper(), or its name.
+_CONFORMITY = re.compile(r"\bUN\b|[Ππ]|\bPI\b")
 _ISO_UNIT_PA: Final = {"BAR": 1e5, "MPA": 1e6, "KPA": 1e3}
 
 
@@ -60,6 +62,10 @@ class Marks:
         None where unknown.
     reason : str or None
         Why the mark is not understood.
+    conformity : {"UN", "pi", None}
+        Whether the UN packaging symbol or the pi mark stands among ISO marks.
+    law : str
+        Rule book of the place where the cylinder stands, by which it is judged beside its own marks.
     """
 
     text: str
@@ -69,6 +75,8 @@ class Marks:
     test_pressure_pa: float | None = None
     refillable: bool | None = None
     reason: str | None = None
+    conformity: Literal["UN", "pi"] | None = None
+    law: str = "us"
 
     @property
     def understood(self) -> bool:
@@ -76,8 +84,21 @@ class Marks:
         return self.standard is not None
 
 
-def read_marks(text: str | None) -> Marks:
-    """Read the specification mark of a cylinder; never raises, an unknown mark says why."""
+def read_marks(text: str | None, *, law: str = "us") -> Marks:
+    """
+    Read the specification mark of a cylinder; never raises, an unknown mark says why.
+
+    Parameters
+    ----------
+    text : str or None
+        As typed.
+    law : str
+        Rule book of the place where the cylinder stands.
+    """
+    return replace(_read(text), law=law)
+
+
+def _read(text: str | None) -> Marks:
     typed = (text or "").strip()
     if not typed:
         return Marks(typed, reason="no marks entered")
@@ -103,7 +124,11 @@ def _read_iso(typed: str, upper: str) -> Marks | None:
     }
     if not pressures:
         return None
-    return Marks(typed, "ISO", None, pressures.get("W"), pressures.get("H"), True)
+    found = _CONFORMITY.search(upper)
+    conformity: Literal["UN", "pi"] | None = None
+    if found is not None:
+        conformity = "UN" if found[0] == "UN" else "pi"
+    return Marks(typed, "ISO", None, pressures.get("W"), pressures.get("H"), True, conformity=conformity)
 
 
 def _read_specification(typed: str, upper: str) -> Marks:

@@ -2,9 +2,10 @@
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Final, Protocol
 
+from service.cylinders.adr_gases import AdrGas, AdrGases
 from service.cylinders.densities import FillingTable
 from service.cylinders.water import water_volume_m3
 from service.units import STANDARD_ATMOSPHERE_PA, k_from_c, k_from_f
@@ -47,6 +48,7 @@ class Hazard:
     hazard_division: str | None
     has_glide: bool
     class_mark: str = "memory"
+    un_number: str | None = None
 
     @property
     def flammable(self) -> bool:
@@ -72,6 +74,12 @@ class Knowledge:
     saturation: Saturation
     table: FillingTable
     hazards: Hazards
+    adr_gases: AdrGases = field(default_factory=AdrGases)
+
+    def adr_gas(self, designation: str) -> AdrGas | None:
+        """The entry of ADR that carries a designation."""
+        hazard = self.hazards(designation)
+        return None if hazard is None else self.adr_gases.get(hazard.un_number)
 
 
 def covers(saturation: Saturation, designation: str, temp_k: float) -> bool:

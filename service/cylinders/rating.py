@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
+from service.cylinders.books import BOOKS, RuleBook
 from service.cylinders.densities import HYDROCARBONS
 from service.cylinders.marks import PA_PER_BAR, Marks
 from service.cylinders.properties import (
@@ -24,11 +25,15 @@ from service.cylinders.properties import (
     liquid_fraction,
 )  # fmt: skip
 from service.cylinders.rules import (
+    CONFORMITY,
     FLAMMABLE_MARK,
+    FOREIGN_MARKS,
+    LAW_MISSING,
     MARKS_UNKNOWN,
     NON_REFILLABLE,
     PACKAGING,
     PACKAGING_NAMED,
+    PACKAGING_P200,
     RATING_21,
     RATING_55,
     RATING_ISO,
@@ -101,7 +106,7 @@ def rating(
     flammable_marked : bool
         Whether the cylinder is marked and fitted for flammable gas.
     """
-    air = air or AirLoad()
+    air, law = air or AirLoad(), BOOKS[marks.law]
     hot = _gauge_with_air(knowledge, designation, LAW_HOT_K, air)
     warm = _gauge_with_air(knowledge, designation, LAW_WARM_K, air)
     breaches = _flammable(designation, knowledge, flammable_marked)
@@ -116,7 +121,9 @@ def rating(
     else:
         found, accepted = _dot(marks, designation, knowledge, hot, warm, air)
         breaches += found
-    return Rating(designation, tuple(breaches), None if breaches else accepted, hot, warm)
+    breaches += _place(marks, law)
+    cited = tuple(Breach(law.cite(breach.rule), breach.detail) for breach in breaches)
+    return Rating(designation, cited, None if breaches else accepted, hot, warm)
 
 
 def worst_rating(
@@ -130,6 +137,17 @@ def worst_rating(
     return max(
         found, key=lambda one: (len(one.breaches), one.gauge_55c_pa if one.gauge_55c_pa is not None else 1e12)
     )
+
+
+def _place(marks: Marks, law: RuleBook) -> list[Breach]:
+    """What the law of the place says of marks at all, beside what the marks say of themselves."""
+    if "filling" in law.missing:
+        return [Breach(LAW_MISSING, f"{law.name}: {law.missing['filling']}")]
+    if marks.understood and marks.standard not in law.admits:
+        return [Breach(law.foreign or FOREIGN_MARKS, f"{marks.text} at a place under the law of {law.name}")]
+    if law.code == "eu" and marks.standard == "ISO" and marks.conformity is None:
+        return [Breach(CONFORMITY, f"neither UN nor pi among {marks.text!r}")]
+    return []
 
 
 def _flammable(designation: str, knowledge: Knowledge, flammable_marked: bool) -> list[Breach]:
@@ -186,6 +204,10 @@ def _iso(
 ) -> tuple[list[Breach], Rule]:  # fmt: skip
     if marks.test_pressure_pa is None:
         return [Breach(MARKS_UNKNOWN, "no test pressure PH among the marks")], RATING_ISO
+    if marks.law == "eu" and air.partial_pressure_25c_pa == 0.0:
+        gas = knowledge.adr_gas(designation)
+        if gas is not None and gas.filling(marks.test_pressure_pa) is not None:
+            return [], PACKAGING_P200
     needed = iso_test_pressure_pa(designation, knowledge, air)
     if needed is None:
         return [Breach(RATING_UNPROVEN, f"the curves of {designation} end before 65 °C")], RATING_ISO

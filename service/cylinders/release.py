@@ -1,4 +1,4 @@
-"""What happens in a closed van or room if everything comes out, and what may travel as materials of trade.
+"""What happens in a closed van or room if everything comes out.
 
 Concentration by volume if the whole charge became vapour and mixed evenly, at 25 °C and one atmosphere:
 refrigerant vapour over room volume, with the air that it pushes out leaving the room. Heavier than air, it
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from service.cylinders import rules
-from service.cylinders.rules import Breach, Caution
+from service.cylinders.rules import Breach
 from service.units import STANDARD_ATMOSPHERE_PA
 
 GAS_CONSTANT: Final = 8.314462618
@@ -21,8 +21,6 @@ OXYGEN_DEFICIENT: Final = 0.195
 # ANSI/ASHRAE 34 oxygen deprivation limits, from memory: up to 1000 m, to 1500 m, above [ppm by volume].
 _OXYGEN_LIMITS_PPM: Final = ((1000.0, 140_000.0), (1500.0, 112_000.0), (float("inf"), 69_100.0))
 MARK_WORDS: Final = {"memory": "from memory, unverified"}
-TRADE_CYLINDER_KG: Final = 100.0
-TRADE_VEHICLE_KG: Final = 200.0
 
 ESCAPE_IN_VEHICLE: Final = (
     "If refrigerant escapes in a vehicle: stop, open the doors, get out, and stay out until it has aired."
@@ -199,53 +197,6 @@ def _ppm(load: Load, volume_m3: float) -> float:
     return 1e6 * load.mass_kg / load.molar_mass_kg_mol * MOLAR_VOLUME_25C_M3 / volume_m3
 
 
-@dataclass(frozen=True, slots=True)
-class TradeLoad:
-    """One cylinder as freight: gross mass [kg], hazard divisions of all it may hold, None for an unknown one."""
-
-    serial: str
-    gross_kg: float
-    hazard_divisions: tuple[str | None, ...]
-    inhalation_hazard: bool = False
-    is_waste: bool = False
-
-    @property
-    def excluded_as(self) -> str | None:
-        """What keeps it from being a material of trade whatever it weighs."""
-        if self.is_waste:
-            return "waste"
-        if None in self.hazard_divisions:
-            return "not identified, or of no known hazard division"
-        if self.inhalation_hazard or any(str(one).startswith("2.3") for one in self.hazard_divisions):
-            return "poisonous by inhalation"
-        return None
-
-
-@dataclass(frozen=True, slots=True)
-class Trade:
-    """Whether a vehicle's cylinders travel as materials of trade, and what is left of the 200 kg [kg]."""
-
-    breaches: tuple[Breach, ...]
-    cautions: tuple[Caution, ...]
-    gross_kg: float
-    left_kg: float
-
-
-def materials_of_trade(loads: Iterable[TradeLoad]) -> Trade:
-    """Judge a vehicle by 49 CFR 173.6: 100 kg a cylinder, 200 kg a vehicle, gross."""
-    loads = list(loads)
-    gross = sum(load.gross_kg for load in loads)
-    breaches = [
-        Breach(rules.TRADE_CYLINDER, f"{load.serial} weighs {load.gross_kg:.1f} kg gross")
-        for load in loads
-        if load.gross_kg > TRADE_CYLINDER_KG
-    ]
-    breaches += [
-        Breach(rules.TRADE_EXCLUDED, f"{load.serial} is {load.excluded_as}")
-        for load in loads
-        if load.excluded_as is not None
-    ]
-    if gross > TRADE_VEHICLE_KG:
-        breaches.append(Breach(rules.TRADE_VEHICLE, f"{gross:.1f} kg together"))
-    cautions = [Caution(rules.SECURED, "upright, secured, valves closed and capped")]
-    return Trade(tuple(breaches), tuple(cautions), gross, max(0.0, TRADE_VEHICLE_KG - gross))
+def limit_ppm(limit_kg_m3: float, molar_mass_kg_mol: float) -> float:
+    """A limit in mass per volume [kg/m3] as concentration by volume at 25 °C [ppm]."""
+    return 1e6 * limit_kg_m3 / molar_mass_kg_mol * MOLAR_VOLUME_25C_M3

@@ -13,12 +13,16 @@ from datetime import date, timedelta
 from enum import StrEnum
 from typing import Final
 
+from service.cylinders.books import BOOKS
 from service.cylinders.marks import Marks
 from service.cylinders.rules import (
-    CFR_2015,
-    CFR_LATER,
+    LAW_MISSING,
     NON_REFILLABLE,
     OVERDUE,
+    PERIOD_5,
+    PERIOD_10_PROOF,
+    PERIOD_12,
+    PERIOD_VISUAL,
     REQUALIFICATION_UNKNOWN,
     SERVICE_LIFE,
     Breach,
@@ -27,6 +31,7 @@ from service.cylinders.rules import (
 from service.cylinders.stamping import Stamp
 
 DUE_SOON_DAYS: Final = 60
+PERIOD_P200: Final = "requalification-period-p200"
 
 
 class State(StrEnum):
@@ -47,26 +52,6 @@ class Condition(StrEnum):
     COATED_PROOF = "coated-non-corrosive-proof"
     EXTERNAL_VISUAL = "external-visual"
 
-
-PERIOD_5 = Rule(
-    "requalification-5-years", "49 CFR 180.209(a) table 1", CFR_LATER, "read",
-    "Without proof of more, a cylinder is requalified every five years.",
-)  # fmt: skip
-PERIOD_12 = Rule(
-    "requalification-12-years", "49 CFR 180.209(e)",
-    "table of the current text read, wording from memory", "memory",
-    "With a corrosion-resistant coating and only non-corrosive gas free of corroding components: twelve "
-    "years by "
-    "volumetric expansion, on the owner's statement.",
-)  # fmt: skip
-PERIOD_10_PROOF = Rule(
-    "requalification-10-years", "49 CFR 180.209(e)", "inferred from two table versions", "inferred",
-    "As for twelve years, by proof pressure: the first period twelve, the following ones ten years.",
-)  # fmt: skip
-PERIOD_VISUAL = Rule(
-    "requalification-external-visual", "49 CFR 180.209(g); 180.213(f)(5)", CFR_2015, "memory",
-    "In exclusive listed service an external visual inspection, marked E, every five years.",
-)  # fmt: skip
 
 _FIVE_YEARS: Final = re.compile(r"^(4B|4BA|4BW|4B240ET|4E|3A|3AA|3AX|3AAX|3AL|3B|3HT|4AA|4D|4DA|4DS|3A480X)$")
 _COATED: Final = re.compile(r"^(4B|4BA|4BW|4E)$")
@@ -111,13 +96,20 @@ class Dates:
     owner_statement: str | None = None
     stated_due_on: date | None = None
     service_life_ends: date | None = None
+    toxic_service: bool = False
 
 
 def period_years(marks: Marks, dates: Dates) -> tuple[int, Rule] | None:
-    """Period [years] and its rule; None where the specification has none here.
+    """Period [years] and its rule; None where the specification has none here, or the law of the place was not read.
 
-    A longer period than five years needs the owner's statement in words; without it five years hold.
+    A longer period than five years for a DOT specification needs the owner's statement in words; without it five
+    years hold. Marks of another law keep their own period where the law of the place has none for them.
     """
+    law = BOOKS[marks.law]
+    if "requalification" in law.missing:
+        return None
+    if law.code == "eu" and marks.standard == "ISO" and marks.refillable is not False:
+        return (5 if dates.toxic_service else 10), law.rules[PERIOD_P200]
     spec = marks.specification or ""
     if marks.refillable is False or not _FIVE_YEARS.match(spec):
         return None
@@ -170,12 +162,17 @@ def requalification(
 def breaches(marks: Marks, dates: Dates, *, on: date) -> list[Breach]:
     """Why the dates forbid filling; a non-refillable cylinder is another rule's business."""
     found = []
-    answer = requalification(marks, dates, on=on)
+    answer, law = requalification(marks, dates, on=on), BOOKS[marks.law]
     if answer.state is State.OVERDUE and answer.due_on is not None:
-        found.append(Breach(OVERDUE, f"it was due by {answer.due_on.isoformat()}, today is {on.isoformat()}"))
+        found.append(
+            Breach(law.cite(OVERDUE), f"it was due by {answer.due_on.isoformat()}, today is {on.isoformat()}")
+        )
     if answer.state is State.UNKNOWN:
         what = "no stamp is recorded" if dates.stamp is None else f"no period is known for {marks.text!r}"
-        found.append(Breach(REQUALIFICATION_UNKNOWN, what))
+        rule = law.cite(REQUALIFICATION_UNKNOWN)
+        if "requalification" in law.missing:
+            rule, what = LAW_MISSING, f"{law.name}: {law.missing['requalification']}"
+        found.append(Breach(rule, what))
     if dates.service_life_ends is not None and on > dates.service_life_ends:
         found.append(Breach(SERVICE_LIFE, f"its service life ended on {dates.service_life_ends.isoformat()}"))
     return found

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
+from service.cylinders.books import BOOKS
 from service.cylinders.water import KG_PER_POUND, water_capacity_from_volume_m3
 
 _NUMBER = r"(?P<value>\d+(?:[.,]\d+)?)\s*(?P<unit>[A-Z]+\.?(?: ?IN\b| ?FT\b)?[\d³]*)?"
@@ -25,6 +26,7 @@ _STAMP = re.compile(
     r"(?:(?P<rin>[A-Z]\d{3}|[A-Z0-9]{2}\s?[A-Z0-9]{2}(?=\s*[-/. ]))\s*[-/. ]\s*)?"
     r"(?P<year>\d{4}|\d{2})\s*(?P<suffix>FS|AE|UE|VE|RS|[SE+*R★]*)$"
 )
+_STAMP_YEAR_FIRST = re.compile(r"(?P<year>\d{4}|\d{2})\s*[-/.]\s*(?P<month>\d{2})$")
 _STAMP_WITHIN = re.compile(
     r"(?<!\S)\d{1,2}[-/. ][A-Z]\d{3}[-/. ](?:\d{4}|\d{2})(?:\s?(?:[AUV]E|FS|RS|[SE+*R★]))?(?!\S)"
 )
@@ -88,8 +90,8 @@ class Stamp:
         return "; ".join(_SUFFIX_MEANING[part] for part in parts)
 
 
-def read_stamp(text: str, *, on: date) -> Stamp:
-    """Read a stamp such as ``06-23``, ``6 A123 23 S``, ``09/2024``, ``9 A1 32 06``.
+def read_stamp(text: str, *, on: date, law: str = "us") -> Stamp:
+    """Read a stamp such as ``06-23``, ``6 A123 23 S``, ``09/2024``, ``9 A1 32 06``; under ADR ``2019/06``, ``19/06``.
 
     Parameters
     ----------
@@ -97,6 +99,8 @@ def read_stamp(text: str, *, on: date) -> Stamp:
         As typed.
     on : date
         Today; a stamp cannot be later.
+    law : str
+        Rule book of the place, which decides whether the year or the month comes first.
 
     Raises
     ------
@@ -106,6 +110,8 @@ def read_stamp(text: str, *, on: date) -> Stamp:
         When it lies in the future.
     """
     cleaned = re.sub(r"\s+", " ", text.strip().upper()).replace("★", "*")
+    if BOOKS[law].stamp_order == "year-first":
+        return _read_year_first(cleaned, text, on)
     found = _STAMP.match(cleaned)
     if found is None:
         raise BadStamp(text, "month, RIN if there is one, year: 06-23, 6 A123 23 S")
@@ -115,6 +121,16 @@ def read_stamp(text: str, *, on: date) -> Stamp:
     year = _full_year(found["year"], month, text, on)
     rin = found["rin"]
     return Stamp(year, month, re.sub(r"\s", "", rin) if rin else None, found["suffix"], text.strip())
+
+
+def _read_year_first(cleaned: str, text: str, on: date) -> Stamp:
+    """ADR 6.2.2.7.7 (read): letters of the country, mark of the inspection body, year and month."""
+    found = _STAMP_YEAR_FIRST.search(cleaned)
+    if found is None or not 1 <= int(found["month"]) <= 12:
+        raise BadStamp(text, "year and month of the last periodic inspection: 2019/06, 19/06")
+    month = int(found["month"])
+    body = cleaned[: found.start()].strip() or None
+    return Stamp(_full_year(found["year"], month, text, on), month, body, "", text.strip())
 
 
 def stamp_within(text: str) -> str | None:

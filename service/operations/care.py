@@ -8,7 +8,7 @@ from typing import Any
 from service.cylinders.contents import Contents
 from service.cylinders.stamping import BadStamp, read_stamp
 from service.cylinders.state import IN_SERVICE
-from service.operations import calendar, contents, cylinders, holds
+from service.operations import calendar, contents, cylinders, holds, places
 from service.operations.alarm_review import review
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
@@ -155,14 +155,15 @@ def _requalify(services: Services, work: Work, cylinder: Cylinder, entry: Entry,
         stored.change(work, cylinder, at=at, standing="condemned")
         return
     text = str(entry.details.get("stamp") or "")
+    law = places.law_of(work, cylinder.place_rule_book)
     try:
-        stamp = read_stamp(text, on=calendar.today(services, work))
+        stamp = read_stamp(text, on=calendar.today(services, work), law=law)
     except BadStamp as error:
         raise Invalid(FieldError("stamp", text, error.expected)) from error
     present = cylinder.requalification_stamp
     if present:
         try:
-            old = read_stamp(present, on=calendar.today(services, work))
+            old = read_stamp(present, on=calendar.today(services, work), law=law)
         except BadStamp:
             old = None
         if old is not None and (stamp.year, stamp.month) < (old.year, old.month):

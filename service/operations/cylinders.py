@@ -22,6 +22,7 @@ from service.operations.errors import Conflict, FieldError, Invalid, NotFound, R
 from service.operations.events import CYLINDER_CHANGED
 from service.refrigerants.catalogue import UnknownRefrigerant
 from service.store import cylinders
+from service.store import places as stored_places
 from service.store.cylinders import Cylinder
 from service.store.paging import Page, PageRequest
 from service.store.work import Work
@@ -58,7 +59,7 @@ def register(services: Services, actor: Actor, serial: str, values: Mapping[str,
             raise Conflict([Reason("serial-exists", f"Cylinder {serial} is registered already.")])
         columns = _columns(services, work, values)
         evacuated = columns.pop("evacuated", False)
-        _sound(columns, calendar.local_date(work, at))
+        _sound(columns, calendar.local_date(work, at), _law(work, columns, None))
         if columns.get("gross_mass_kg") is not None:
             columns["gross_mass_at"] = at
         cylinders.insert(work, at=at, serial=serial, **columns)
@@ -128,7 +129,7 @@ def correct(
             raise StaleVersion("cylinder", serial)
         columns = _columns(services, work, changes)
         present = {"tare_kg": cylinder.tare_kg, "gross_mass_kg": cylinder.gross_mass_kg}
-        _sound({**present, **columns}, calendar.local_date(work, at))
+        _sound({**present, **columns}, calendar.local_date(work, at), _law(work, columns, cylinder))
         if "gross_mass_kg" in columns:
             columns["gross_mass_at"] = None if columns["gross_mass_kg"] is None else at
         cylinders.change(work, cylinder, at=at, **columns)
@@ -198,11 +199,19 @@ def _read_off(columns: dict[str, Any]) -> None:
             raise Invalid(FieldError("marks", unread, f"the unit LB, KG or L, or {name} beside the marks"))
 
 
-def _sound(columns: Mapping[str, Any], today: date) -> None:
+def _law(work: Work, columns: Mapping[str, Any], present: Cylinder | None) -> str:
+    """The rule book of the place where it stands, or is about to."""
+    if "place_id" in columns and columns["place_id"] is not None:
+        place = stored_places.by_id(work, columns["place_id"])
+        return places.law_of(work, place.rule_book if place else None)
+    return places.law_of(work, present.place_rule_book if present else None)
+
+
+def _sound(columns: Mapping[str, Any], today: date, law: str) -> None:
     stamp = columns.get("requalification_stamp")
     if stamp is not None:
         try:
-            read_stamp(stamp, on=today)
+            read_stamp(stamp, on=today, law=law)
         except FutureStamp as error:
             raise Invalid(FieldError("requalification_stamp", stamp, error.expected)) from error
         except BadStamp:

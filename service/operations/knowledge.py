@@ -6,7 +6,7 @@ from service.cylinders.properties import FILL_REFERENCE_K, Hazard, Knowledge, co
 from service.operations.context import Services
 from service.refrigerants.catalogue import Catalogue
 from service.refrigerants.curves import SaturationCurves
-from service.store.rulebook import load_filling_table
+from service.store.rulebook import load_adr_gases, load_filling_table
 
 GLIDE_OF_PRESSURE = 0.01
 """A blend has glide whose dew pressure at 25 °C lies further than this under its bubble pressure [-]."""
@@ -30,7 +30,7 @@ def knowledge(services: Services) -> Knowledge:
     def hazards(designation: str) -> Hazard | None:
         return _hazard(catalogue, curves, designation)
 
-    return Knowledge(Remembered(curves), load_filling_table(), hazards)
+    return Knowledge(Remembered(curves), load_filling_table(), hazards, load_adr_gases())
 
 
 def _hazard(catalogue: Catalogue, curves: SaturationCurves, designation: str) -> Hazard | None:
@@ -42,6 +42,7 @@ def _hazard(catalogue: Catalogue, curves: SaturationCurves, designation: str) ->
         refrigerant.hazard_division.value,
         refrigerant.is_blend and _has_glide(curves, designation),
         refrigerant.safety_class.mark,
+        refrigerant.un_number.value,
     )
 
 

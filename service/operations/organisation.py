@@ -1,5 +1,6 @@
 """Use cases for the organisation's own settings."""
 
+from service.cylinders.books import BOOKS
 from service.operations import calendar
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import FieldError, Invalid
@@ -18,20 +19,31 @@ def read(services: Services, actor: Actor) -> Organisation:
 
 
 def change(
-    services: Services, actor: Actor, *, time_zone: str | None = None, units: str | None = None
+    services: Services,
+    actor: Actor,
+    *,
+    time_zone: str | None = None,
+    units: str | None = None,
+    rule_book: str | None = None,
 ) -> Organisation:
     """
-    Change the time zone by which days are counted, or the units of paper; None leaves it.
+    Change the time zone by which days are counted, the units of paper, the law of its places; None leaves it.
 
     Raises
     ------
     Invalid
-        When there is no such time zone or unit system.
+        When there is no such time zone, unit system or rule book.
     """
     at = services.now()
     if units is not None and units not in UNITS:
         raise Invalid(FieldError("units", units, f"one of {', '.join(UNITS)}"))
-    given = {"time_zone": time_zone and calendar.known_zone(time_zone), "units": units}
+    if rule_book is not None and rule_book not in BOOKS:
+        raise Invalid(FieldError("rule_book", rule_book, f"one of {', '.join(BOOKS)}"))
+    given = {
+        "time_zone": time_zone and calendar.known_zone(time_zone),
+        "units": units,
+        "rule_book": rule_book,
+    }
     columns = {name: value for name, value in given.items() if value is not None}
     with services.database.writing(actor.organisation_id) as work:
         if columns:

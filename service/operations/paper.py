@@ -14,12 +14,13 @@ from service.operations.errors import FieldError, Invalid
 from service.operations.knowledge import knowledge
 from service.paperwork import shipping
 from service.paperwork.label import LabelFacts
-from service.paperwork.shipping import ShippingDescription
+from service.paperwork.shipping import Form, ShippingDescription
 from service.paperwork.units import Units
 from service.refrigerants.catalogue import Refrigerant
 from service.store import cylinders as stored
 from service.store import organisations
 from service.store.cylinders import Cylinder
+from service.store.rulebook import load_adr_gases
 
 MOST_LABELS = 120
 
@@ -184,9 +185,10 @@ def describe(services: Services, state: CylinderState, units: Units) -> Shipping
     What the verdict contradicts or calls mixed is not named by its record: the n.o.s. name that fits what it may be is
     tentative (49 CFR 172.101(c)(11)). So it is where another candidate is flammable and the recorded one is not.
     """
+    form = Form(units, services.catalogue, state.marks.law, load_adr_gases())
     contents, judged = state.contents, state.assessment
     if contents.evacuated:
-        return shipping.evacuated()
+        return shipping.evacuated(state.marks.law)
     net = contents.mass_kg
     held = (*state.possible, *state.not_parted)
     known: list[Refrigerant] = [services.catalogue[name] for name in held if name in services.catalogue]
@@ -194,18 +196,16 @@ def describe(services: Services, state: CylinderState, units: Units) -> Shipping
         last = contents.last_designation
         if last is None or last not in services.catalogue:
             return shipping.unknown()
-        return shipping.single(
-            services.catalogue[last], net, units=units, catalogue=services.catalogue, residue=True
-        )
+        return shipping.single(services.catalogue[last], net, form=form, residue=True)
     if contents.is_mixed and UNKNOWN not in contents.shares:
-        return shipping.mixture(contents.shares, known, net, units=units, catalogue=services.catalogue)
+        return shipping.mixture(contents.shares, known, net, form=form)
     name, mixed = state.known_designation, judged is not None and judged.contamination == "mixed"
     if name is not None and not mixed and not _may_be_flammable(services, state):
-        return shipping.single(services.catalogue[name], net, units=units, catalogue=services.catalogue)
+        return shipping.single(services.catalogue[name], net, form=form)
     if not known or judged is None or not judged.candidates:
         return shipping.unknown()
     even = {one.designation: 1.0 / len(known) for one in known}
-    return shipping.mixture(even, known, net, units=units, catalogue=services.catalogue, tentative=True)
+    return shipping.mixture(even, known, net, form=form, tentative=True)
 
 
 def _may_be_flammable(services: Services, state: CylinderState) -> bool:

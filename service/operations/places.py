@@ -1,7 +1,11 @@
 """Use cases for places."""
 
+from collections.abc import Mapping
+from typing import Any
+
+from service.cylinders.books import BOOKS
 from service.operations.context import Actor, Services, tell
-from service.operations.errors import Conflict, NotFound, Reason
+from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
 from service.operations.events import PLACE_CHANGED
 from service.store import places
 from service.store.paging import Page, PageRequest
@@ -42,18 +46,45 @@ def create(services: Services, actor: Actor, *, name: str, kind: str, elevation_
 
 def set_elevation(services: Services, actor: Actor, name: str, elevation_m: float | None) -> Place:
     """Correct a place's elevation; pairs already stored keep the atmosphere that they were converted with."""
+    return _change(services, actor, name, elevation_m=elevation_m)
+
+
+def set_rule_book(services: Services, actor: Actor, name: str, rule_book: str | None) -> Place:
+    """
+    Choose the law of a place; None is the organisation's.
+
+    Raises
+    ------
+    Invalid
+        When there is no such rule book.
+    """
+    if rule_book is not None and rule_book not in BOOKS:
+        raise Invalid(FieldError("rule_book", rule_book, f"one of {', '.join(BOOKS)}"))
+    return _change(services, actor, name, rule_book=rule_book)
+
+
+def change(services: Services, actor: Actor, name: str, changes: Mapping[str, Any]) -> Place:
+    """Correct the elevation, choose the law, or both; what is left out stays."""
+    with services.database.writing(actor.organisation_id) as work:
+        if "elevation_m" in changes:
+            set_elevation(services, actor, name, changes["elevation_m"])
+        if "rule_book" in changes:
+            set_rule_book(services, actor, name, changes["rule_book"])
+        return named(work, name)
+
+
+def law_of(work: Work, place_rule_book: str | None) -> str:
+    """The rule book that holds at a place: its own, else the organisation's."""
+    return place_rule_book or work.rule_book
+
+
+def _change(services: Services, actor: Actor, name: str, **columns: float | str | None) -> Place:
     at = services.now()
     with services.database.writing(actor.organisation_id) as work:
         place = named(work, name)
-        places.set_elevation(work, place.id, elevation_m)
-        tell(
-            work,
-            actor,
-            at,
-            PLACE_CHANGED,
-            f"places/{name}",
-            {"change": "elevation", "elevation_m": elevation_m},
-        )
+        places.change(work, place.id, **columns)
+        told = {"change": next(iter(columns)).removesuffix("_m"), **columns}
+        tell(work, actor, at, PLACE_CHANGED, f"places/{name}", told)
         return named(work, name)
 
 

@@ -13,6 +13,7 @@ from service.cylinders.properties import FILL_REFERENCE_K, covers, liquid_fracti
 from service.cylinders.requalification import Requalification, requalification
 from service.cylinders.state import IN_SERVICE
 from service.operations import calendar, contents, states
+from service.operations import places as places_of
 from service.operations.context import Actor, Services
 from service.operations.errors import NotFound
 from service.operations.knowledge import knowledge
@@ -74,6 +75,7 @@ def listed(services: Services, actor: Actor, serials: Collection[str] = ()) -> l
         for alarm in alarms.standing(work):
             standing[alarm.cylinder_id].append(alarm)
         today = calendar.today(services, work)
+        laws = {row.id: places_of.law_of(work, row.place_rule_book) for row in rows}
     fill = _filler(services)
     found = [
         Racked(
@@ -84,8 +86,8 @@ def listed(services: Services, actor: Actor, serials: Collection[str] = ()) -> l
             alarms=tuple(standing[row.id]),
             holds=tuple(held.get(row.id, ())),
             filling=Filling(),
-            requalification=_requalification(row, today),
-            marks=_marks(row.marks),
+            requalification=_requalification(row, laws[row.id], today),
+            marks=_marks(row.marks, laws[row.id]),
         )
         for row in rows
     ]
@@ -101,12 +103,12 @@ def one(services: Services, actor: Actor, serial: str) -> Racked:
 
 
 @lru_cache(maxsize=1024)
-def _marks(text: str | None) -> Marks:
-    return read_marks(text)
+def _marks(text: str | None, law: str) -> Marks:
+    return read_marks(text, law=law)
 
 
-def _requalification(row: Cylinder, on: date) -> Requalification:
-    return requalification(_marks(row.marks), states.dates_of(row, on), on=on)
+def _requalification(row: Cylinder, law: str, on: date) -> Requalification:
+    return requalification(_marks(row.marks, law), states.dates_of(row, on, law), on=on)
 
 
 def _filler(services: Services) -> Callable[[Racked], Filling]:

@@ -1,17 +1,21 @@
 """What a release would do to the air of a van or room, and what may travel as materials of trade."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from service.cylinders.release import Load, Release, Trade, TradeLoad, materials_of_trade, release
+from service.cylinders.books import BOOKS
+from service.cylinders.carriage import ADR_AMMONIA_FACTOR, ADR_FACTORS, Trade, TradeLoad, carriage
+from service.cylinders.release import Load, Release, limit_ppm, release
+from service.cylinders.rules import Breach
 from service.cylinders.state import CylinderState
 from service.operations import cylinders, places, states
 from service.operations.context import Actor, Services
 from service.operations.errors import FieldError, Invalid
 from service.operations.knowledge import knowledge
 from service.paperwork.shipping import INHALATION
-from service.refrigerants.catalogue import Refrigerant
+from service.refrigerants.catalogue import Refrigerant, Sourced
 from service.store import cylinders as stored
 from service.store.cylinders import Cylinder
+from service.store.rulebook import load_adr_gases, load_practical_limits
 
 LIGHTEST_KG_MOL = 0.017
 """Molar mass taken for contents that nobody knows: ammonia's, which makes more gas than any other refrigerant."""
@@ -34,7 +38,8 @@ def of_cylinder(
     with services.database.reading(actor.organisation_id) as work:
         rows = [cylinders.by_serial(work, serial)]
         judged = states.of_all(services, work, rows)
-    return _answer(services, rows, judged, volume_m3, elevation_m, "space")
+        law = places.law_of(work, rows[0].place_rule_book)
+    return _answer(services, rows, judged, _Space(volume_m3, elevation_m, "space", law))
 
 
 def of_place(
@@ -46,28 +51,38 @@ def of_place(
         height = elevation_m if elevation_m is not None else stands.elevation_m
         rows = [row for row in stored.everything(work, place=place) if row.standing == "in-service"]
         judged = states.of_all(services, work, rows)
-    return _answer(services, rows, judged, volume_m3, height, "van" if stands.kind == "van" else "space")
+        law = places.law_of(work, stands.rule_book)
+    name = "van" if stands.kind == "van" else "space"
+    return _answer(services, rows, judged, _Space(volume_m3, height, name, law))
 
 
-def _answer(
-    services: Services,
-    rows: list[Cylinder],
-    judged: list[CylinderState],
-    volume_m3: float,
-    elevation_m: float | None,
-    space: str,
-) -> Answer:
-    if not volume_m3 > 0.0:
-        raise Invalid(FieldError("volume_m3", volume_m3, "a volume above zero"))
-    height = elevation_m if elevation_m is not None else services.policy.default_elevation_m or 0.0
+@dataclass(frozen=True, slots=True)
+class _Space:
+    """Where it comes out: how large [m3], how high [m], what it is called, under whose law."""
+
+    volume_m3: float
+    elevation_m: float | None
+    name: str
+    law: str
+
+
+def _answer(services: Services, rows: list[Cylinder], judged: list[CylinderState], space: _Space) -> Answer:
+    if not space.volume_m3 > 0.0:
+        raise Invalid(FieldError("volume_m3", space.volume_m3, "a volume above zero"))
+    default = services.policy.default_elevation_m or 0.0
+    height = default if space.elevation_m is None else space.elevation_m
     weighed = [state for state in judged if state.contents.is_empty or state.contents.mass_kg is not None]
     unweighed = tuple(state.serial for state in judged if state not in weighed)
     loads = [_load(services, state) for state in weighed if not state.contents.is_empty]
+    air = release(loads, space.volume_m3, elevation_m=height, space=space.name)
+    book = BOOKS[space.law]
+    cited = tuple(Breach(book.cite(breach.rule), breach.detail) for breach in air.breaches)
+    freight = [_freight(services, row, state) for row, state in zip(rows, judged, strict=True)]
     return Answer(
         tuple(row.serial for row in rows),
         unweighed,
-        release(loads, volume_m3, elevation_m=height, space=space),
-        materials_of_trade(_freight(services, row, state) for row, state in zip(rows, judged, strict=True)),
+        replace(air, breaches=cited),
+        carriage(freight, space.law),
     )
 
 
@@ -77,7 +92,9 @@ def _load(services: Services, state: CylinderState) -> Load:
     possible = [services.catalogue[name] for name in state.possible if name in services.catalogue]
     if not possible:
         return Load(state.serial, None, mass, LIGHTEST_KG_MOL, None, flammable=True, toxic=True)
-    limits = [one.rcl_ppm for one in possible if one.rcl_ppm.value is not None]
+    limits = [
+        limit for limit in (_limit(one, state.marks.law) for one in possible) if limit.value is not None
+    ]
     least = min(limits, key=lambda limit: limit.value or 0.0) if len(limits) == len(possible) else None
     return Load(
         serial=state.serial,
@@ -89,6 +106,16 @@ def _load(services: Services, state: CylinderState) -> Load:
         toxic=any(_toxic(one) for one in possible),
         rcl_mark=least.mark if least else "unknown",
     )
+
+
+def _limit(refrigerant: Refrigerant, law: str) -> Sourced[float]:
+    """The concentration limit that the law of the place goes by [ppm]."""
+    if BOOKS[law].concentration == "rcl":
+        return refrigerant.rcl_ppm
+    found = load_practical_limits().get(refrigerant.designation)
+    if found is None:
+        return Sourced(None, "no practical limit here", "unknown")
+    return Sourced(limit_ppm(found.kg_m3, refrigerant.molar_mass_kg_mol), found.source, found.mark)
 
 
 def _toxic(refrigerant: Refrigerant) -> bool:
@@ -110,6 +137,17 @@ def _flammable(services: Services, refrigerant: Refrigerant) -> bool:
     return hazard is None or hazard.flammable
 
 
+def _adr_factor(held: list[Refrigerant]) -> float | None:
+    """The greatest factor of all that it may hold; None where one of them has no entry."""
+    gases = [load_adr_gases().get(one.un_number.value) for one in held]
+    factors = [
+        ADR_AMMONIA_FACTOR if gas.un_number == "UN1005" else ADR_FACTORS[gas.transport_category]
+        for gas in gases
+        if gas is not None
+    ]
+    return max(factors) if factors and len(factors) == len(held) else None
+
+
 def _freight(services: Services, row: Cylinder, state: CylinderState) -> TradeLoad:
     held = [services.catalogue[name] for name in state.possible if name in services.catalogue]
     divisions = tuple(one.hazard_division.value for one in held)
@@ -119,4 +157,6 @@ def _freight(services: Services, row: Cylinder, state: CylinderState) -> TradeLo
         gross_kg=(row.tare_kg or 0.0) + net,
         hazard_divisions=divisions if divisions or state.contents.is_empty else (None,),
         inhalation_hazard=any(_inhalation(one) for one in held),
+        net_kg=net,
+        adr_factor=0.0 if state.contents.is_empty else _adr_factor(held),
     )

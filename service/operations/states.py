@@ -1,16 +1,16 @@
 """Cylinders as the rules see them: rows of several tables put together, with a constant number of queries."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from service.cylinders.contents import Assessment
 from service.cylinders.marks import read_marks
-from service.cylinders.requalification import Condition, Dates
+from service.cylinders.requalification import Condition, Dates, Requalification, requalification
 from service.cylinders.stamping import BadStamp, Stamp, read_stamp
 from service.cylinders.state import CylinderState
-from service.operations import calendar, contents
-from service.operations.context import Services
+from service.operations import calendar, contents, places
+from service.operations.context import Actor, Services
 from service.store import care, holds, verdicts
 from service.store import cylinders as stored
 from service.store.care import Care
@@ -22,6 +22,8 @@ from service.verdict.model import Verdict
 
 INSPECTION = "inspection"
 EVACUATION = "evacuation"
+TOXIC_SERVICE = frozenset({"R-717", "R-764"})
+"""Cylinders for these have the shorter period of ADR P200 for toxic gases."""
 KINDS = (INSPECTION, EVACUATION)
 
 
@@ -61,12 +63,12 @@ def known_of(services: Services, work: Work, cylinders: Sequence[Cylinder]) -> l
     return found
 
 
-def stamp_of(cylinder: Cylinder, on: date) -> Stamp | None:
+def stamp_of(cylinder: Cylinder, on: date, law: str) -> Stamp | None:
     """The requalification stamp as read on a day; None where it is missing or cannot be read."""
     if not cylinder.requalification_stamp:
         return None
     try:
-        return read_stamp(cylinder.requalification_stamp, on=on)
+        return read_stamp(cylinder.requalification_stamp, on=on, law=law)
     except BadStamp:
         return None
 
@@ -97,13 +99,14 @@ def _state(
     held: Sequence[Hold],
     cared: dict[str, Care],
 ) -> CylinderState:
+    law = places.law_of(work, cylinder.place_rule_book)
     inspection, evacuation = cared.get(INSPECTION), cared.get(EVACUATION)
     return CylinderState(
         serial=cylinder.serial,
-        marks=read_marks(cylinder.marks),
+        marks=read_marks(cylinder.marks, law=law),
         water_capacity_kg=cylinder.water_capacity_kg,
         tare_kg=cylinder.tare_kg,
-        dates=dates_of(cylinder, calendar.today(services, work)),
+        dates=dates_of(cylinder, calendar.today(services, work), law),
         contents=contents.read(cylinder, epoch),
         assessment=assessment_of(verdict),
         holds=tuple(hold.reason for hold in held),
@@ -117,13 +120,26 @@ def _state(
     )
 
 
-def dates_of(cylinder: Cylinder, on: date) -> Dates:
+def dates_of(cylinder: Cylinder, on: date, law: str) -> Dates:
     """What is stamped on a cylinder and stated by its owner about dates, as read on a day."""
     condition = cylinder.requalification_condition
     return Dates(
-        stamp=stamp_of(cylinder, on),
+        stamp=stamp_of(cylinder, on, law),
         condition=Condition(condition) if condition else Condition.DEFAULT,
         owner_statement=cylinder.requalification_statement,
         stated_due_on=cylinder.requalify_by,
         service_life_ends=cylinder.service_life_ends,
+        toxic_service=cylinder.claimed_designation in TOXIC_SERVICE,
     )
+
+
+def requalifier(services: Services, actor: Actor) -> Callable[[Cylinder], Requalification]:
+    """How cylinders stand against their dates today; one transaction for any number of them."""
+    with services.database.reading(actor.organisation_id) as work:
+        today, default = calendar.today(services, work), work.rule_book
+
+    def stand(cylinder: Cylinder) -> Requalification:
+        law = cylinder.place_rule_book or default
+        return requalification(read_marks(cylinder.marks, law=law), dates_of(cylinder, today, law), on=today)
+
+    return stand

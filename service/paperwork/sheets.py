@@ -33,7 +33,7 @@ def single_page(facts: LabelFacts, shipping: str, paper: Paper) -> Drawing:
     x, y = left + WIDTH + 8.0, top + 5.0
     column = width - x - 12.0
     shapes.append(Text(x, y, f"Cylinder {facts.serial}", 6.0, True))
-    y = _paragraph(shapes, x, y + 8.0, column, "Shipping description (49 CFR 172.202)", shipping)
+    y = _paragraph(shapes, x, y + 8.0, column, "Shipping description", shipping)
     y = _paragraph(shapes, x, y + 4.0, column, "Before anybody touches it", *_CAUTIONS)
     _paragraph(shapes, x, y + 4.0, column, "This page", _PRINTING)
     division = printable(facts.hazard_division)

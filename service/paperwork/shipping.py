@@ -1,9 +1,10 @@
-"""The shipping description of a cylinder, in the order that 49 CFR 172.202 prescribes.
+"""The shipping description of a cylinder, in the form of the law of its place.
 
-Identification number, proper shipping name (with technical names in brackets where it is an n.o.s. name),
+By 49 CFR: identification number, proper shipping name (with technical names in brackets where it is an n.o.s. name),
 hazard class or division, packing group (gases have none), then quantity and packages. Order from memory of
 172.202(a) and (b); 172.203(k) and (m), mixtures 172.101(c)(10)(iii) and tentative names 172.101(c)(11) read in the
-2015 edition. It helps whoever signs the paper and does not replace that person's judgement.
+2015 edition. By ADR 5.4.1.1.1 (read): number, name in capitals, label numbers, tunnel code; an empty uncleaned
+receptacle by 5.4.1.1.6.2.1. It helps whoever signs the paper and does not replace that person's judgement.
 """
 
 import re
@@ -11,6 +12,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
+from service.cylinders.adr_gases import AdrGases
+from service.cylinders.books import BOOKS
 from service.paperwork.names import chemical_name
 from service.paperwork.units import Units, mass
 from service.refrigerants.catalogue import Refrigerant
@@ -21,11 +24,24 @@ _MIXTURE: Final = {
 }
 SIGN: Final = "Whoever offers it for transport checks and signs the description."
 TENTATIVE: Final = "Tentative name by the shipper's knowledge, 49 CFR 172.101(c)(11), until it is identified."
+ADR_TENTATIVE: Final = (
+    "ADR 2.1.4 (from memory) has provisional names for samples alone: identify it before it is carried."
+)
 MEMORY: Final = "The UN number is from memory: confirm it in the 49 CFR 172.101 table."
 RESIDUE: Final = "RESIDUE: Last Contained"
 # Special provisions 13 and 3 of 172.102(c)(1) and 172.203(m), read in the 2015 edition; that the table gives them to
 # these two entries is from memory.
 INHALATION: Final = {"UN1005": "Inhalation Hazard", "UN1079": "Poison-Inhalation Hazard, Zone C"}
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """How it is written: the owner's units, the law of the place, where names and hazards are taken from."""
+
+    units: Units
+    catalogue: Mapping[str, Refrigerant]
+    law: str = "us"
+    gases: AdrGases = field(default_factory=AdrGases)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,11 +87,12 @@ def single(
     refrigerant: Refrigerant,
     net_kg: float | None,
     *,
-    units: Units,
-    catalogue: Mapping[str, Refrigerant],
+    form: Form,
     residue: bool = False,
 ) -> ShippingDescription:
-    """Describe a cylinder that holds one designation; ``catalogue`` knows the hazards of its components."""
+    """Describe a cylinder that holds one designation."""
+    if BOOKS[form.law].shipping is None:
+        return _not_read(form)
     un_number, name = refrigerant.un_number.value, refrigerant.shipping_name.value
     division = refrigerant.hazard_division.value
     if un_number is None or name is None or division is None:
@@ -85,9 +102,9 @@ def single(
     technical: tuple[str, ...] = ()
     proper = _proper_name(name)
     if "n.o.s." in proper:
-        technical = _bracketed(name) or _technical(refrigerant.mass_fractions, division, catalogue)
+        technical = _bracketed(name) or _technical(refrigerant.mass_fractions, division, form.catalogue)
     notes = (SIGN,) if refrigerant.un_number.mark == "read" else (MEMORY, SIGN)
-    return _described(un_number, proper, division, technical, net_kg, units, notes, residue=residue)
+    return _described(un_number, proper, division, technical, net_kg, form, notes, residue=residue)
 
 
 def mixture(
@@ -95,8 +112,7 @@ def mixture(
     refrigerants: Sequence[Refrigerant],
     net_kg: float | None,
     *,
-    units: Units,
-    catalogue: Mapping[str, Refrigerant],
+    form: Form,
     tentative: bool = False,
     residue: bool = False,
 ) -> ShippingDescription:
@@ -110,15 +126,17 @@ def mixture(
         The same designations.
     net_kg : float or None
         Net mass [kg].
-    units : str
-        Owner's units.
-    catalogue : mapping of str to Refrigerant
-        Hazards of the components.
+    form : Form
+        How it is written.
     tentative : bool
         The designations are candidates, not components.
     residue : bool
         Emptied and not cleaned.
     """
+    if BOOKS[form.law].shipping is None:
+        return _not_read(form)
+    if tentative and BOOKS[form.law].shipping == "adr":
+        return ShippingDescription(None, notes=(ADR_TENTATIVE, SIGN))
     divisions = {refrigerant.hazard_division.value for refrigerant in refrigerants}
     if not refrigerants or any(division is None or "2.3" in division for division in divisions):
         return ShippingDescription(
@@ -136,9 +154,9 @@ def mixture(
         un_number,
         name,
         division,
-        _technical(weights, division, catalogue),
+        _technical(weights, division, form.catalogue),
         net_kg,
-        units,
+        form,
         notes,
         residue=residue,
     )
@@ -149,13 +167,11 @@ def unknown() -> ShippingDescription:
     return ShippingDescription(None, notes=("Contents unknown: identify them before it is offered.", SIGN))
 
 
-def evacuated() -> ShippingDescription:
+def evacuated(law: str = "us") -> ShippingDescription:
     """Describe a cylinder that was emptied and drawn to vacuum."""
-    return ShippingDescription(
-        "Empty cylinder, evacuated",
-        quantity="-",
-        notes=("Not regulated when clean of residue and vapour, 49 CFR 173.29(b) (from memory).",),
-    )
+    clause = {"us": ", 49 CFR 173.29(b)", "eu": ", ADR 1.1.3.5"}.get(law, "")
+    note = f"Not regulated when clean of residue and vapour{clause} (from memory)."
+    return ShippingDescription("Empty cylinder, evacuated", quantity="-", notes=(note,))
 
 
 def _described(
@@ -164,17 +180,47 @@ def _described(
     division: str,
     technical: tuple[str, ...],
     net_kg: float | None,
-    units: Units,
+    form: Form,
     notes: tuple[str, ...],
     *,
     residue: bool,
 ) -> ShippingDescription:
-    quantity = f"{mass(net_kg, units)} net" if net_kg is not None else "net mass not known"
+    if BOOKS[form.law].shipping == "adr":
+        return _by_adr(un_number, technical, net_kg, form, notes, residue=residue)
+    quantity = f"{mass(net_kg, form.units)} net" if net_kg is not None else "net mass not known"
     prefix = f"{RESIDUE}, " if residue else ""
     inhalation = INHALATION.get(un_number)
     after = f", {inhalation}" if inhalation else ""
     text = f"{prefix}{un_number}, {name}{_in_brackets(technical)}, {division}{after}; 1 cylinder, {quantity}"
     return ShippingDescription(text, un_number, name, division, technical, inhalation, quantity, notes=notes)
+
+
+def _by_adr(
+    un_number: str,
+    technical: tuple[str, ...],
+    net_kg: float | None,
+    form: Form,
+    notes: tuple[str, ...],
+    *,
+    residue: bool,
+) -> ShippingDescription:
+    gas = form.gases.get(un_number)
+    notes = tuple(note for note in notes if note != MEMORY)
+    if gas is None:
+        return ShippingDescription(None, notes=(f"{un_number} is not in the table of ADR here.", *notes))
+    quantity = f"{mass(net_kg, form.units)} net" if net_kg is not None else "net mass not known"
+    number = f"{un_number[:2]} {un_number[2:]}"
+    text = f"{number} {gas.name}{_in_brackets(technical)}, {gas.labels}, ({gas.tunnel_code}); 1 cylinder, {quantity}"
+    if residue:
+        text, quantity = f"EMPTY RECEPTACLE, {gas.labels}", "-"
+    division = gas.labels.partition(" ")[0]
+    return ShippingDescription(text, un_number, gas.name, division, technical, None, quantity, notes=notes)
+
+
+def _not_read(form: Form) -> ShippingDescription:
+    """What stands where the law of the place could not be read: nothing of another law."""
+    law = BOOKS[form.law]
+    return ShippingDescription(None, notes=(f"{law.name}: {law.missing['shipping']}.", SIGN))
 
 
 def _in_brackets(technical: tuple[str, ...]) -> str:

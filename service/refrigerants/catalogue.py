@@ -64,6 +64,7 @@ class Refrigerant:
     odp: Sourced[float]
     gwp_ar4: Sourced[float]
     gwp_ar5: Sourced[float]
+    gwp_ar6: Sourced[float]
     rcl_ppm: Sourced[float]
     un_number: Sourced[str]
     shipping_name: Sourced[str]

@@ -26,14 +26,16 @@ from service.refrigerants.uncertainty import designation_uncertainty, stand_in
 Facts = Mapping[str, Mapping[str, Sourced[str]]]
 
 _GLIDE_TEMPS_K = (298.15, 273.15, 253.15)
-_NUMBERS = ("odp", "gwp_ar4", "gwp_ar5", "rcl_ppm", "boiling_bubble_c", "boiling_dew_c")
+_NUMBERS = ("odp", "gwp_ar4", "gwp_ar5", "gwp_ar6", "rcl_ppm", "boiling_bubble_c", "boiling_dew_c")
 _DIRECT_GWP_OF_HYDROCARBONS = 0.0
+_OXYGEN_LIMIT_PPM = 140_000.0
 _UNKNOWN = {
     "rcl_ppm": "not in the code tables read; take it from the edition of ANSI/ASHRAE 34 in force",
     "safety_class": "no class known here; treat as toxic and flammable until one is",
     "tolerance": "not read",
     "gwp_ar4": "not listed there, or not read",
     "gwp_ar5": "not listed there, or not read",
+    "gwp_ar6": "not listed there, or not read",
     "odp": "not known here",
     "un_number": "not a liquefied gas by 49 CFR 173.115, or its entry was not read",
     "shipping_name": "not a liquefied gas by 49 CFR 173.115, or its entry was not read",
@@ -200,8 +202,10 @@ def _sourced(
         if name in _NUMBERS:
             return Sourced(float(str(fact.value)), fact.source, fact.mark)
         return fact
-    if len(parts) > 1 and name in ("odp", "gwp_ar4", "gwp_ar5"):
+    if len(parts) > 1 and name in ("odp", "gwp_ar4", "gwp_ar5", "gwp_ar6"):
         return _by_mass(name, parts, facts)
+    if len(parts) > 1 and name == "rcl_ppm":
+        return _limit_of_components(parts, facts)
     if len(parts) == 1 and name == "tolerance":
         return Sourced(None, "pure: nothing to tolerate", "unknown")
     return Sourced(None, _UNKNOWN[name], "unknown")
@@ -229,8 +233,24 @@ def _by_mass(name: str, parts: Mapping[str, float], facts: Facts) -> Sourced[flo
         if value is None:
             return Sourced(None, f"{component} has no figure here", "unknown")
         total += w * value
-    note = "; hydrocarbons count 0" if name != "odp" else ""
-    return Sourced(float(f"{total:.4g}"), f"mass fractions times the components' figures{note}", "computed")
+    return Sourced(float(f"{total:.4g}"), "mass fractions times the components' figures", "computed")
+
+
+def _limit_of_components(parts: Mapping[str, float], facts: Facts) -> Sourced[float]:
+    """Concentration limit of a blend from those of its components by mole fraction [ppm].
+
+    The additivity of ANSI/ASHRAE 34 section 7.1 (from memory) is for toxicity; a component's limit that is a quarter of
+    its flammability makes the sum lower than the standard's own, never higher than the oxygen limit.
+    """
+    composition = from_mass(parts, _MolarMasses())
+    total = 0.0
+    for name, fraction in zip(composition.components, composition.mole_fractions, strict=True):
+        fact = facts.get(name, {}).get("rcl_ppm")
+        if fact is None:
+            return Sourced(None, f"{name} has no figure here, and the blend none that was read", "unknown")
+        total += fraction / float(str(fact.value))
+    source = "components' limits by mole fraction, ANSI/ASHRAE 34 section 7.1: lower than the standard's own figure"
+    return Sourced(float(f"{min(1.0 / total, _OXYGEN_LIMIT_PPM):.2g}"), source, "computed")
 
 
 def _component_value(name: str, component: str, facts: Facts) -> float | None:

@@ -19,6 +19,7 @@ class Cylinder:
     id: int
     serial: str
     place: str | None
+    place_rule_book: str | None
     marks: str | None
     requalification_stamp: str | None
     water_capacity_kg: float | None
@@ -62,7 +63,9 @@ class Epoch:
 
 def _with_place(work: Work) -> sa.Select[Any]:
     joined = cylinders.outerjoin(places, places.c.id == cylinders.c.place_id)
-    return work.select(cylinders, *cylinders.c, places.c.name.label("place")).select_from(joined)
+    return work.select(
+        cylinders, *cylinders.c, places.c.name.label("place"), places.c.rule_book.label("place_rule_book")
+    ).select_from(joined)
 
 
 def by_serial(work: Work, serial: str, *, lock: bool = False) -> Cylinder | None:

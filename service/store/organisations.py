@@ -20,6 +20,7 @@ class Organisation:
     region: str
     preferences: dict[str, Any] | None
     time_zone: str
+    rule_book: str
     created_at: datetime
 
 

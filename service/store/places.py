@@ -17,6 +17,7 @@ class Place:
     kind: str
     elevation_m: float | None
     created_at: datetime
+    rule_book: str | None = None
 
 
 def by_name(work: Work, name: str) -> Place | None:
@@ -40,6 +41,6 @@ def insert(work: Work, *, name: str, kind: str, elevation_m: float | None, at: d
     return Place(place_id, name, kind, elevation_m, at)
 
 
-def set_elevation(work: Work, place_id: int, elevation_m: float | None) -> None:
-    """Correct a place's elevation."""
-    work.update(places, places.c.id == place_id, elevation_m=elevation_m)
+def change(work: Work, place_id: int, **columns: float | str | None) -> None:
+    """Correct what is known of a place."""
+    work.update(places, places.c.id == place_id, **columns)

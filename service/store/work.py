@@ -49,11 +49,22 @@ class Work:
         self.organisation_id = organisation_id
         self._events: list[NewEvent] = []
 
-    @cached_property
+    @property
     def time_zone(self) -> str:
-        """The IANA name of the organisation's time zone; read once a transaction."""
-        own = organisations.c.id == self.organisation_id
-        return str(self.connection.scalar(sa.select(organisations.c.time_zone).where(own)))
+        """The IANA name of the organisation's time zone."""
+        return self._settings[0]
+
+    @property
+    def rule_book(self) -> str:
+        """The rule book of places that have none of their own."""
+        return self._settings[1]
+
+    @cached_property
+    def _settings(self) -> tuple[str, str]:
+        """What holds for the whole organisation; read once a transaction."""
+        wanted = sa.select(organisations.c.time_zone, organisations.c.rule_book)
+        row = self.connection.execute(wanted.where(organisations.c.id == self.organisation_id)).one()
+        return str(row[0]), str(row[1])
 
     def belongs_to(self, engine: sa.Engine, organisation_id: int) -> bool:
         """Whether a block for this database and organisation may join."""

@@ -184,3 +184,17 @@ def test_an_administrator_sets_the_time_zone_and_nobody_else(
     assert administrator.send("/settings/time-zone", time_zone="America/Denver").status_code == 302
     assert organisation.read(services, actor).time_zone == "America/Denver"
     assert 'value="America/Denver"' in administrator.get("/settings").text
+
+
+def test_a_place_keeps_its_law_until_another_is_chosen(
+    person: Callable[[str], Visitor], services: Services, actor: Actor
+) -> None:
+    supervisor = person("supervisor")
+    assert supervisor.send("/places", name="dock", kind="shop", rule_book="eu").status_code == 302
+    assert (
+        supervisor.send("/places", name="dock", kind="shop", rule_book="", elevation="20").status_code == 302
+    )
+    assert "law of Europe (ADR)" in supervisor.get("/places").text
+    assert supervisor.send("/places", name="dock", kind="shop", rule_book="organisation").status_code == 302
+    assert "law of Europe" not in supervisor.get("/places").text
+    assert "is not one of them" in supervisor.send("/places", name="dock", kind="shop", rule_book="fr").text

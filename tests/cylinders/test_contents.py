@@ -54,3 +54,14 @@ def test_shares_sum_to_one_and_mass_is_conserved(parts):
         contents = contents.put_in(name, mass)
     assert sum(contents.shares.values()) == pytest.approx(1.0)
     assert contents.mass_kg == pytest.approx(sum(mass for _, mass in parts))
+
+
+def test_up_to_half_a_percent_of_another_counts_as_one_refrigerant():
+    # 40 CFR 82 subpart F App. A1 (2015 edition, read): 0.5 % of other refrigerants by mass; that it decides here is
+    # inferred.
+    inside, outside = (
+        Contents({"R-22": 0.995, "R-12": 0.005}, 8.0),
+        Contents({"R-22": 0.9949, "R-12": 0.0051}, 8.0),
+    )
+    assert inside.designation == "R-22" and not inside.is_mixed
+    assert outside.designation is None and outside.is_mixed

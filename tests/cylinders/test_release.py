@@ -1,6 +1,6 @@
 import pytest
 
-from service.cylinders.release import Load, TradeLoad, materials_of_trade, release
+from service.cylinders.release import Load, limit_ppm, release
 
 # Molar masses from memory [kg/mol]; RCL of the International Mechanical Code table 1103.1 (read).
 R134A = ("R-134a", 0.10203, 50_000.0, False)
@@ -55,18 +55,6 @@ def test_a_volume_is_above_zero(volume):
         release([load(R134A, 1.0)], volume)
 
 
-def test_materials_of_trade():
-    # 49 CFR 173.6 (2015 edition, read): 100 kg a cylinder, 200 kg a vehicle, gross; not for 2.3 or waste.
-    fine = materials_of_trade([TradeLoad("a", 100.0, ("2.2",)), TradeLoad("b", 100.0, ("2.1",))])
-    assert not fine.breaches and fine.left_kg == 0.0
-    heavy = materials_of_trade(
-        [TradeLoad("a", 100.5, ("2.2",)), TradeLoad("b", 99.6, ("2.2",)), TradeLoad("c", 1.0, ("2.3",))]
-    )
-    assert [b.rule.code for b in heavy.breaches] == [
-        "materials-of-trade-cylinder", "materials-of-trade-excluded", "materials-of-trade-vehicle",
-    ]  # fmt: skip
-
-
 @pytest.mark.parametrize(
     ("mass_kg", "said"),
     [
@@ -101,20 +89,6 @@ def test_a_limit_that_was_not_read_is_shown_so():
     assert "the limit of R-454B is inferred" in answer.breaches[0].detail
 
 
-@pytest.mark.parametrize(
-    ("load_", "why"),
-    [
-        (TradeLoad("a", 10.0, (None,)), "not identified, or of no known hazard division"),
-        (TradeLoad("a", 10.0, ("2.2", None)), "not identified, or of no known hazard division"),
-        (TradeLoad("a", 10.0, ("2.2",), inhalation_hazard=True), "poisonous by inhalation"),
-        (TradeLoad("a", 10.0, ("2.2", "2.3")), "poisonous by inhalation"),
-        (TradeLoad("a", 10.0, ("2.2",), is_waste=True), "waste"),
-        (TradeLoad("a", 10.0, ("2.1", "2.2")), None), (TradeLoad("a", 10.0, ()), None),
-    ],
-)  # fmt: skip
-def test_what_is_no_material_of_trade_whatever_it_weighs(load_, why):
-    # 49 CFR 173.6(a)(2) and (5), 2015 edition, read; unknown contents show no division (inferred).
-    assert load_.excluded_as == why
-    assert [b.rule.code for b in materials_of_trade([load_]).breaches] == (
-        ["materials-of-trade-excluded"] if why else []
-    )
+def test_a_practical_limit_as_concentration():
+    # EN 378-1 annex E, from memory: R-134a 0.25 kg/m3; 102.03 g/mol, 24.465 L/mol at 25 °C.
+    assert limit_ppm(0.25, 0.10203) == pytest.approx(59_950, rel=1e-3)

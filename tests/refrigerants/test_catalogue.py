@@ -81,3 +81,49 @@ def test_json_comes_back_the_same() -> None:
     text = CATALOGUE.to_json()
     assert json.loads(text)
     assert dict(Catalogue.from_json(text)) == dict(CATALOGUE)
+
+
+@pytest.mark.parametrize(
+    ("designation", "ar4"),
+    [
+        # Regulation (EU) 517/2014 annexes I and IV and 40 CFR 84 app. A by mass, from memory: whole numbers as printed.
+        ("R-404A", 3922), ("R-410A", 2088), ("R-407C", 1774), ("R-507A", 3985), ("R-448A", 1387), ("R-422D", 2729),
+        ("R-417A", 2346), ("R-454B", 466), ("R-513A", 631), ("R-452A", 2140), ("R-290", 3), ("R-600a", 3),
+    ],
+)  # fmt: skip
+def test_published_warming_potentials(designation: str, ar4: int) -> None:
+    assert CATALOGUE[designation].gwp_ar4.value == pytest.approx(ar4, abs=1.0)
+
+
+def test_a_limit_that_follows_from_components_is_marked_and_never_above_the_oxygen_limit() -> None:
+    computed = [one for one in CATALOGUE.values() if one.rcl_ppm.mark == "computed"]
+    assert len(computed) > 30
+    assert all(one.rcl_ppm.value is not None and one.rcl_ppm.value <= 140_000 for one in computed)
+    # R-407G is 2.5 R-32, 2.5 R-125, 95 R-134a by mass: 1 / (0.0478/36 000 + 0.0207/75 000 + 0.9315/50 000), by hand.
+    assert CATALOGUE["R-407G"].rcl_ppm.value == pytest.approx(49_000, rel=0.02)
+
+
+@pytest.mark.parametrize(
+    "designation",
+    [
+        "R-422B",
+        "R-414B",
+        "R-437A",
+        "R-453A",
+        "R-455A",
+        "R-424A",
+        "R-434A",
+        "R-413A",
+        "R-454B",
+        "R-123",
+        "R-11",
+    ],
+)
+def test_what_is_met_in_the_field_has_a_limit(designation: str) -> None:
+    assert CATALOGUE[designation].rcl_ppm.value is not None
+
+
+@pytest.mark.parametrize("designation", ["R-13", "R-503"])
+def test_where_the_code_prints_a_dash_there_is_no_limit(designation: str) -> None:
+    # IMC table 1103.1 prints a dash for R-13 (read): none is made up, for R-503 neither.
+    assert CATALOGUE[designation].rcl_ppm.value is None

@@ -4,6 +4,7 @@ import marshmallow as ma
 
 from service.api.fields import Among, Instant, Text
 from service.api.strict import Strict
+from service.cylinders.books import BOOKS
 from service.operations.organisation import UNITS
 
 
@@ -12,6 +13,9 @@ class OrganisationChangeSchema(Strict):
 
     time_zone = Text(longest=64, metadata={"description": "IANA name, such as America/Denver"})
     units = Text(validate=Among(UNITS), metadata={"description": "of paper that states none"})
+    rule_book = Text(
+        validate=Among(tuple(BOOKS)), metadata={"description": "law of places without their own"}
+    )
 
 
 class OrganisationSchema(ma.Schema):
@@ -20,4 +24,5 @@ class OrganisationSchema(ma.Schema):
     name = Text(required=True)
     time_zone = Text(required=True)
     units = Text(required=True)
+    rule_book = Text(required=True)
     created_at = Instant(required=True)

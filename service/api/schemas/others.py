@@ -7,6 +7,7 @@ from service.api.paging import PageArgs
 from service.api.quantities import ELEVATION_M, number
 from service.api.schemas.common import place_name
 from service.api.strict import Strict
+from service.cylinders.books import BOOKS
 from service.operations.context import SCOPES
 
 KINDS = ("shop", "van", "site")
@@ -23,7 +24,10 @@ class NewPlaceSchema(Strict):
 class PlaceChangeSchema(Strict):
     """What may be corrected of a place."""
 
-    elevation_m = number(ELEVATION_M, allow_none=True, required=True)
+    elevation_m = number(ELEVATION_M, allow_none=True)
+    rule_book = Text(
+        allow_none=True, validate=Among(tuple(BOOKS)), metadata={"description": "null: the organisation's"}
+    )
 
 
 class PlaceSchema(ma.Schema):
@@ -32,6 +36,7 @@ class PlaceSchema(ma.Schema):
     name = Text(required=True)
     kind = Text(required=True)
     elevation_m = Number(required=True, allow_none=True)
+    rule_book = Text(required=True, allow_none=True)
     created_at = Instant(required=True)
 
 

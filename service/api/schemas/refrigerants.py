@@ -50,6 +50,7 @@ class RefrigerantSchema(ma.Schema):
     odp = ma.fields.Nested(SourcedSchema, required=True)
     gwp_ar4 = ma.fields.Nested(SourcedSchema, required=True)
     gwp_ar5 = ma.fields.Nested(SourcedSchema, required=True)
+    gwp_ar6 = ma.fields.Nested(SourcedSchema, required=True)
     rcl_ppm = ma.fields.Nested(SourcedSchema, required=True)
     un_number = ma.fields.Nested(SourcedSchema, required=True)
     shipping_name = ma.fields.Nested(SourcedSchema, required=True)

@@ -7,10 +7,12 @@ from service.board import desk
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.quantities import FOOT_M
+from service.cylinders.books import BOOKS
 from service.operations import places
 from service.operations.errors import NotAllowed, OperationError
 from service.store.paging import LARGEST_PAGE, PageRequest
 
+OWNERS = "organisation"
 KINDS = ("shop", "van", "site")
 MAY_CHANGE = ("supervisor", "administrator")
 
@@ -26,19 +28,30 @@ def places_page() -> Response | str:
         if not desk.may(*MAY_CHANGE):
             raise NotAllowed("Only a supervisor changes places.")
         name, kind = form.text("name", "Name", longest=80), form.choice("kind", "Kind", KINDS)
-        elevation_m = _elevation_m(form)
+        elevation_m, law = _elevation_m(form), form.choice("rule_book", "Law", ("", OWNERS, *BOOKS))
         if form.ok:
             try:
-                if name in {place.name for place in known}:
-                    places.set_elevation(services, actor, name, elevation_m)
-                else:
+                if name not in {place.name for place in known}:
                     places.create(services, actor, name=name, kind=kind, elevation_m=elevation_m)
+                chosen = {"rule_book": None if law == OWNERS else law} if law else {}
+                places.change(services, actor, name, {"elevation_m": elevation_m, **chosen})
             except OperationError as error:
                 form.refusals = desk.refusals(error)
             else:
                 done(f"{name} is kept.")
                 return redirect(url_for("board.places_page"))
-    return render_template("places.html", form=form, places=known, may_change=desk.may(*MAY_CHANGE))
+    return render_template(
+        "places.html",
+        form=form,
+        places=known,
+        may_change=desk.may(*MAY_CHANGE),
+        laws=[
+            ("", "leave it as it is"),
+            (OWNERS, "that of the whole organisation"),
+            *((code, book.name) for code, book in BOOKS.items()),
+        ],
+        books=BOOKS,
+    )
 
 
 def _elevation_m(form: Form) -> float | None:

@@ -14,6 +14,7 @@ organisations = sa.Table(
     sa.Column("region", sa.String(32), nullable=False, server_default="north-america"),
     sa.Column("preferences", Json, nullable=True),
     sa.Column("time_zone", sa.String(64), nullable=False, server_default="UTC"),
+    sa.Column("rule_book", sa.String(8), nullable=False, server_default="us"),
     sa.Column("created_at", UtcDateTime, nullable=False),
     sqlite_autoincrement=True,
 )

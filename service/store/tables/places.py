@@ -10,6 +10,7 @@ places = owned_table(
     sa.Column("name", sa.String(80), nullable=False),
     sa.Column("kind", sa.String(16), nullable=False, server_default="site"),
     sa.Column("elevation_m", sa.Float, nullable=True),
+    sa.Column("rule_book", sa.String(8), nullable=True),
     sa.Column("created_at", UtcDateTime, nullable=False),
     sa.UniqueConstraint("organisation_id", "name"),
 )
