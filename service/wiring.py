@@ -8,7 +8,9 @@ from threading import Lock
 
 from threadpoolctl import threadpool_limits
 
+from service.cylinders.judgement.state import Trust
 from service.operations.context import Instruments, Judge, Policy, Services
+from service.operations.knowledge import knowledge_of
 from service.outbound.addresses import AddressPolicy
 from service.outbound.backoff import Backoff
 from service.outbound.post import Post
@@ -54,11 +56,13 @@ def wire(
     Services
         Ready; connections are opened on first use.
     """
-    usual = settings.instruments
+    usual, prevalence = settings.instruments, load_prevalence(settings.region)
+    catalogue, curves = load_catalogue(), load_curves()
     return Services(
         database=database or Database(settings.database_url),
-        catalogue=load_catalogue(),
-        curves=load_curves(),
+        catalogue=catalogue,
+        curves=curves,
+        knowledge=knowledge_of(catalogue, curves),
         judge=judge or LateJudge(settings.region),
         policy=Policy(
             instruments=Instruments(
@@ -68,6 +72,7 @@ def wire(
                 pressure_bias_pa=usual.pressure_bias_pa,
             ),
             default_elevation_m=settings.default_elevation_m,
+            trust=Trust(prevalence.label_reliability, prevalence.record_reliability),
         ),
         now=now,
         new_secret=new_secret,

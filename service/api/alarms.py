@@ -25,8 +25,16 @@ class Alarms(MethodView):
     @blueprint.arguments(AlarmArgs, location="query")
     @blueprint.response(200, page_of(AlarmSchema))
     def get(self, args: dict[str, Any]) -> dict[str, Any]:
-        """List alarms, newest first; `standing=false` for those of the past too."""
-        page = alarms.listed(services(), actor(), request_of(args), standing_only=args["standing"])
+        """List alarms, newest first; `open=false` for those of the past too."""
+        page = alarms.listed(
+            services(),
+            actor(),
+            request_of(args),
+            standing_only=args["standing"] if args["open"] is None else args["open"],
+            serial=args["cylinder"],
+            place=args["place"],
+            code=args["code"],
+        )
         return answer(page, asdict)
 
 

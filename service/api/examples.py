@@ -44,12 +44,13 @@ TRANSFER: dict[str, Any] = {
 }
 CORRECTION: dict[str, Any] = {"mass_lb": 6.1, "reason": "the hose was on the scale"}
 CHECK: dict[str, Any] = {"refrigerant": "R-22", "mass_kg": 2.5}
+ADVICE_RELEASE: dict[str, Any] = {"reason": "the laboratory found it clean, number L-17"}
 HOLD: dict[str, Any] = {"cylinder": "HM-0099", "reason": "dent at the foot ring"}
 EXCHANGE: dict[str, Any] = {
     "cylinder": "HM-0001",
     "counterparty": "Example Supply",
     "receipt": "N-0042",
-    "gross_mass_lb": 60.2,
+    "gross_mass_lb": 33.5,
     "destination": "reclaim",
     "received": {"serial": "HM-0099", "marks": "DOT-4BA400", "water_capacity_lb": 47.7, "tare_lb": 27.6},
 }

@@ -47,6 +47,7 @@ class Exchanges(MethodView):
             destination=body["destination"],
             received=body.get("received"),
             occurred_at=body.get("at"),
+            confirmed=body["confirmed"],
             **plain,
         )
         return encode_exchange(exchanges.record(services(), actor(), new))

@@ -35,7 +35,7 @@ class EquilibriumPairs(MethodView):
         verdict = recorded.verdict
         return {
             "pair": encode_pair(recorded.serial, recorded.pair),
-            "verdict": None if verdict is None else encode_stored(recorded.serial, verdict),
+            "verdict": None if verdict is None else encode_stored(recorded.serial, verdict, recorded.advice),
         }
 
 

@@ -58,7 +58,7 @@ def encode_check(checked: Checked) -> dict[str, Any]:
     """The guard's answer."""
     check = checked.check
     return {
-        "cylinder": checked.state.serial,
+        "cylinder": checked.judgement.state.serial,
         "refrigerant": checked.incoming.designation,
         **masses("mass", checked.incoming.mass_kg),
         "allowed": check.allowed,
@@ -66,7 +66,7 @@ def encode_check(checked: Checked) -> dict[str, Any]:
         "reasons": [encode_said(breach) for breach in check.breaches],
         "cautions": [encode_said(caution) for caution in check.cautions],
         "accepted_by": encode_rule(check.accepted_by) if check.accepted_by and check.allowed else None,
-        "limit": encode_limit(check.limit, checked.state.tare_kg),
+        "limit": encode_limit(check.limit, checked.judgement.state.tare_kg),
         **masses("remaining", check.remaining_kg),
         **masses("remaining_after", check.remaining_after_kg),
         "liquid_fraction": checked.liquid_fraction,

@@ -26,7 +26,7 @@ from service.api.schemas.transfers import (
 )
 from service.api.schemas.verdicts import pressure_of, uncertainties_of
 from service.api.verdict_json import encode as encode_verdict
-from service.cylinders.state import Incoming
+from service.cylinders.judgement.state import Incoming
 from service.operations import checks, corrections, suitable, transfers
 from service.operations.atmosphere import PressureReading
 from service.operations.equipment import Standing

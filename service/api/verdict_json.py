@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from service.api.quantities import differences, kpa, masses, pressures, psi, temperatures
+from service.cylinders.judgement.advice import Advice
 from service.store.verdicts import StoredVerdict
 from service.verdict.document import plain
 from service.verdict.model import (
@@ -44,15 +45,26 @@ def encode(verdict: Verdict) -> Encoded:
     return encoded
 
 
-def encode_stored(serial: str, verdict: StoredVerdict) -> Encoded:
-    """A stored verdict as JSON."""
+def encode_stored(serial: str, verdict: StoredVerdict, advice: Advice | None = None) -> Encoded:
+    """
+    A stored verdict as JSON.
+
+    What to do with a cylinder is more than its readings say: with ``advice`` the disposition is that of its judgement.
+    """
+    encoded = encode(verdict.found)
+    if advice is not None:
+        encoded["disposition"] = {
+            **encoded["disposition"],
+            "code": advice.disposition,
+            "text": advice.text,
+        }
     return {
         "id": verdict.id,
         "cylinder": serial,
         "epoch": verdict.epoch,
         "pair": verdict.pair_id,
         "reached_at": verdict.reached_at,
-        **encode(verdict.found),
+        **encoded,
     }
 
 

@@ -57,8 +57,9 @@ class NewestVerdict(MethodView):
     @blueprint.response(200, NewestVerdictSchema)
     def get(self, serial: str) -> dict[str, Any]:
         """Read the newest verdict on the present contents, and what is at stake in them."""
-        encoded = encode_stored(serial, verdicts.newest(services(), actor(), serial))
-        return {**encoded, "stake": encode_stake(stakes.of_cylinder(services(), actor(), serial))}
+        found = stakes.of_cylinder(services(), actor(), serial)
+        encoded = encode_stored(serial, verdicts.newest(services(), actor(), serial), found.advice)
+        return {**encoded, "stake": encode_stake(found.stake)}
 
 
 @blueprint.route("/cylinders/<serial>/verdicts")

@@ -10,17 +10,11 @@ HEIGHT = BOTTOM_Y - TOP_Y
 
 @dataclass(frozen=True, slots=True)
 class Fill:
-    """Liquid share of the volume and the limit, both to scale; None where not known."""
+    """Liquid share of the volume and the limit, both to scale, None where not known; whether it is overfull."""
 
     liquid_fraction: float | None
     limit_fraction: float | None
-
-    @property
-    def over(self) -> bool:
-        """Tell whether the liquid stands above the limit."""
-        if self.liquid_fraction is None or self.limit_fraction is None:
-            return False
-        return self.liquid_fraction > self.limit_fraction
+    over: bool = False
 
     @property
     def surface_y(self) -> float | None:

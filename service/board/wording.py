@@ -52,7 +52,6 @@ STANDING_CAUTIONS = (
     " allows.",
     "Purity is proven only by the laboratory analysis that the reclaim standard prescribes.",
 )
-MOST_NAMED = 4
 DESIGNATION = re.compile(r"\bR-\d\w*(?:\([A-Za-z]\))?")
 
 
@@ -82,84 +81,39 @@ def contamination(code: str | None) -> tuple[str, str]:
     return code, CONTAMINATION.get(code, code)
 
 
-def sentence(
-    identity: str, designations: Sequence[str], sure: str, finding: str, contents: str, air: str | None = None
-) -> str:
-    """
-    Say a verdict in one sentence.
-
-    Parameters
-    ----------
-    identity
-        ``identified``, ``narrowed`` or ``unrecognised``.
-    designations
-        The candidates of the 95 % set, likeliest first.
-    sure
-        Probability of the first as text.
-    finding
-        The contamination finding.
-    contents
-        The finding about the state of the contents.
-    air
-        Partial pressure of air as text, where air was found.
-
-    Returns
-    -------
-    str
-        One sentence that never calls anything pure.
-    """
-    if contents == "liquid-full":
-        return "Danger: the pressure fits a cylinder that is full of liquid; keep clear and cool it gently."
-    if contents == "vapour-only":
-        return "No liquid is left in it, so its pressure does not tell which refrigerant it is."
-    if identity == "unrecognised" or not designations:
-        return "No refrigerant on file fits these readings."
-    if identity == "identified":
-        return f"{_identified(f'{designations[0]} ({sure})', finding, air)}."
-    names = list(designations[:MOST_NAMED])
-    if len(designations) > MOST_NAMED:
-        names.append(f"one of {len(designations) - MOST_NAMED} more")
-    return f"It may be {listed(names)}: these readings do not part them{_narrowed_tail(finding)}."
-
-
-def _identified(designation: str, finding: str, air: str | None) -> str:
-    if finding == "none-detected":
-        return f"{designation}, and nothing else was detected in it"
-    if finding == "air":
-        return f"{designation} with air in it, about {air}" if air else f"{designation} with air in it"
-    if finding == "shifted":
-        return f"{designation} whose composition has shifted: part of it was lost as vapour"
-    if finding == "mixed":
-        return f"Mostly {designation}, mixed with another refrigerant"
-    return f"{designation}; whether something else is in it cannot be told yet"
-
-
-def _narrowed_tail(finding: str) -> str:
-    if finding in ("air", "shifted", "mixed"):
-        return f", and there is a sign of contamination ({CONTAMINATION[finding]})"
-    return " yet"
-
-
 ALARMS = {
     "hot": "Hot",
     "pressure-toward-rating": "High pressure",
     "liquid-full": "Liquid-full",
     "liquid-full-soon": "Soon liquid-full",
     "overfull": "Overfull",
-    "mixed": "Mixed refrigerants",
-    "overdue": "Requalification overdue",
-    "stale": "Silent",
-    "battery-low": "Battery low",
+    "boiling-off": "Boiling off",
     "leak": "Leak",
+    "contents-not-permitted": "Wrong cylinder",
+    "flammable-not-marked": "Not marked flammable",
+    "not-empty": "Not empty",
+    "claim-contradicted": "Label ruled out",
+    "mixed": "Mixed refrigerants",
+    "air": "Air in it",
+    "shifted": "Composition shifted",
+    "advice-hold": "Hold advised",
+    "implausible": "Figures do not fit",
+    "overdue": "Retest overdue",
+    "stale": "No readings",
+    "battery-low": "Battery low",
     "devices-disagree": "Instruments disagree",
 }
 
 
 def alarm(code: str, text: str, serial: str | None) -> str:
     """Name an alarm, then say what was seen; the cylinder is named beside it."""
-    seen = text.removeprefix(f"Cylinder {serial}: ") if serial else text
+    return cause(code, text.removeprefix(f"Cylinder {serial}: ") if serial else text)
+
+
+def cause(code: str, text: str) -> str:
+    """Name a cause, then say what was seen."""
     title = ALARMS.get(code)
-    return f"{title}: {seen}" if title else f"{seen[:1].upper()}{seen[1:]}"
+    return f"{title}: {text[:1].lower()}{text[1:]}" if title else f"{text[:1].upper()}{text[1:]}"
 
 
 def actor(name: str) -> str:

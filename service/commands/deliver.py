@@ -13,7 +13,7 @@ import click
 import structlog
 
 from service.logs import configure_logs
-from service.operations import alarm_review, health
+from service.operations import attention, health
 from service.operations.context import Services
 from service.operations.deliveries import CONCURRENT, Deliverer
 from service.settings import load_settings
@@ -63,7 +63,7 @@ def run(services: Services, stopping: threading.Event, pulse: Path | None = None
                 if time.monotonic() >= next_sweep:
                     # Set first: a sweep that fails must not slow the deliveries down.
                     next_sweep = time.monotonic() + SWEEP_EVERY_S
-                    alarm_review.sweep(services)
+                    attention.sweep(services)
                 if pulse is not None:
                     pulse.touch()
                 failures = 0

@@ -84,7 +84,9 @@ class Contents:
 
     def take_out(self, mass_kg: float, *, as_vapour: bool = False) -> "Contents":
         """Contents after a mass [kg] came out; the shares stay, vapour drawn is remembered as lost."""
-        held = self.mass_kg or 0.0
+        if self.mass_kg is None:
+            return self
+        held = self.mass_kg
         left = max(0.0, held - mass_kg)
         lost = self.vapour_lost_fraction
         if as_vapour and held > 0.0:
@@ -98,25 +100,3 @@ class Contents:
     def evacuate(self) -> "Contents":
         """Contents after the cylinder was emptied and drawn to vacuum."""
         return replace(self, mass_kg=0.0, evacuated=True, basis="record", vapour_lost_fraction=0.0)
-
-
-@dataclass(frozen=True, slots=True)
-class Assessment:
-    """What the newest verdict of this epoch says, as far as the rules need it.
-
-    Parameters
-    ----------
-    candidates : tuple of str
-        Designations that hold 95 % of the probability, the likeliest first.
-    identity : str
-        ``identified``, ``narrowed`` or ``unrecognised``.
-    contamination : str
-        ``none-detected``, ``air``, ``shifted``, ``mixed`` or ``undecided``.
-    air_partial_pressure_pa : float
-        At 25 °C [Pa].
-    """
-
-    candidates: tuple[str, ...]
-    identity: str
-    contamination: str
-    air_partial_pressure_pa: float = 0.0

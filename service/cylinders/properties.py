@@ -59,6 +59,18 @@ class Hazard:
             "2.1"
         )
 
+    @property
+    def toxic(self) -> bool:
+        """Class B of ASHRAE 34, or Division 2.3; an unknown class is taken for toxic."""
+        if self.safety_class is None:
+            return True
+        return self.safety_class.startswith("B") or (self.hazard_division or "").startswith("2.3")
+
+    @property
+    def oxidizing(self) -> bool:
+        """Subsidiary Division 5.1."""
+        return "5.1" in (self.hazard_division or "")
+
 
 class Hazards(Protocol):
     """Dangers by designation; None for one that the catalogue does not have."""
@@ -80,6 +92,26 @@ class Knowledge:
         """The entry of ADR that carries a designation."""
         hazard = self.hazards(designation)
         return None if hazard is None else self.adr_gases.get(hazard.un_number)
+
+    def is_flammable(self, designation: str) -> bool:
+        """Whether it burns, or may for all that is known."""
+        hazard = self.hazards(designation)
+        return hazard is None or hazard.flammable
+
+    def is_toxic(self, designation: str) -> bool:
+        """Whether it is toxic, or may be for all that is known."""
+        hazard = self.hazards(designation)
+        return hazard is None or hazard.toxic
+
+    def is_oxidizing(self, designation: str) -> bool:
+        """Whether it feeds a fire."""
+        hazard = self.hazards(designation)
+        return hazard is not None and hazard.oxidizing
+
+    def has_glide(self, designation: str) -> bool:
+        """Whether it is a blend whose vapor has another composition than its liquid."""
+        hazard = self.hazards(designation)
+        return hazard is not None and hazard.has_glide
 
 
 def covers(saturation: Saturation, designation: str, temp_k: float) -> bool:

@@ -83,6 +83,22 @@ ON_HOLD = Rule(
     "on-hold", "the shop's own rule", "-", "practice",
     "Nothing goes in or out of a cylinder on hold until a supervisor releases it.",
 )  # fmt: skip
+ADVICE = Rule(
+    "advice", "what the readings and the record of this cylinder advise", "-", "computed",
+    "What the advice forbids is not done until it has ended or a supervisor has released it.", may_override=True,
+)  # fmt: skip
+LEAKING = Rule(
+    "leaking", "49 CFR 173.24(b)(1); 173.301(a)(2)", "from memory, unverified", "memory",
+    "A cylinder that leaks is not offered for transport.",
+)  # fmt: skip
+RECOVER_FIRST = Rule(
+    "not-empty", "40 CFR 82.154(a); the record of this cylinder", "clause from memory, unverified", "memory",
+    "Refrigerant is recovered before a cylinder is drawn to vacuum, never vented.",
+)  # fmt: skip
+MIXED_FOR_RECLAIM = Rule(
+    "mixed-for-reclaim", PRACTICE, "-", "practice",
+    "A reclaimer takes mixed refrigerant for reclaim only after having agreed to it.", may_override=True,
+)  # fmt: skip
 OUT_OF_SERVICE = Rule(
     "out-of-service", "49 CFR 180.205(i)(2); the shop's own record", CFR_2015, "read",
     "A cylinder that was scrapped, condemned or handed over is not in this shop's service.",

@@ -2,11 +2,10 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
 
-from service.cylinders.guard import Check, check_in
-from service.cylinders.properties import Knowledge
-from service.cylinders.state import CylinderState, Incoming
+from service.cylinders.judgement.guard import Check
+from service.cylinders.judgement.judge import Judgement
+from service.cylinders.judgement.state import Incoming
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,33 +18,32 @@ class Suitability:
     why: str
 
 
-def rank(
-    states: Iterable[CylinderState], incoming: Incoming, knowledge: Knowledge, *, on: date
-) -> tuple[list[Suitability], list[Suitability]]:
+def rank(judgements: Iterable[Judgement], incoming: Incoming) -> tuple[list[Suitability], list[Suitability]]:
     """Cylinders that may take it, best first, and those that may not.
 
     Best is a cylinder that holds the same refrigerant already and has the least room to spare (it gets full
     and can be exchanged); after those the evacuated ones, the smallest that suffices first.
     """
-    judged = [_judge(state, incoming, knowledge, on) for state in states]
-    fit = sorted((one for one in judged if one.check.allowed), key=_order)
+    found = [_suitability(judgement, incoming) for judgement in judgements]
+    fit = sorted((one for one in found if one.check.allowed), key=_order)
     unfit = sorted(
-        (one for one in judged if not one.check.allowed),
+        (one for one in found if not one.check.allowed),
         key=lambda one: (len(one.check.breaches), one.serial),
     )
     return fit, unfit
 
 
-def _judge(state: CylinderState, incoming: Incoming, knowledge: Knowledge, on: date) -> Suitability:
-    check = check_in(state, incoming, knowledge, on=on)
-    same = not state.contents.is_empty and state.contents.designation == incoming.designation
+def _suitability(judgement: Judgement, incoming: Incoming) -> Suitability:
+    check = judgement.may_take(incoming)
+    first = judgement.belief.first
+    same = first is not None and first.designation == incoming.designation
     if not check.allowed:
         why = "; ".join(f"{breach.rule.text} ({breach.detail})" for breach in check.breaches)
     elif same:
         why = f"holds {incoming.designation} and has {check.remaining_kg or 0.0:.1f} kg of room"
     else:
-        why = f"evacuated, and has {check.remaining_kg or 0.0:.1f} kg of room"
-    return Suitability(state.serial, check, same, why)
+        why = f"{judgement.name.ground}, and has {check.remaining_kg or 0.0:.1f} kg of room"
+    return Suitability(judgement.state.serial, check, same, why)
 
 
 def _order(one: Suitability) -> tuple[bool, float, str]:

@@ -1,18 +1,33 @@
-"""Use cases for alarms: read, acknowledged by people; ``alarm_review`` raises and clears them."""
+"""Use cases for alarms: read, acknowledged by people; ``attention`` raises and clears them."""
 
+from service.operations import places
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import NotFound
 from service.operations.events import ALARM_ACKNOWLEDGED
+from service.operations.lookup import by_serial
 from service.store import alarms
 from service.store.alarms import Alarm
 from service.store.paging import Page, PageRequest
 from service.store.work import Work
 
 
-def listed(services: Services, actor: Actor, request: PageRequest, *, standing_only: bool) -> Page[Alarm]:
-    """Alarms, newest first."""
+def listed(
+    services: Services,
+    actor: Actor,
+    request: PageRequest,
+    *,
+    standing_only: bool,
+    serial: str | None = None,
+    place: str | None = None,
+    code: str | None = None,
+) -> Page[Alarm]:
+    """Alarms, newest first, of one cylinder, place or code on request."""
     with services.database.reading(actor.organisation_id) as work:
-        return alarms.page(work, request, standing_only=standing_only)
+        if serial is not None:
+            by_serial(work, serial)
+        if place is not None:
+            places.named(work, place)
+        return alarms.page(work, request, standing_only=standing_only, serial=serial, place=place, code=code)
 
 
 def acknowledge(services: Services, actor: Actor, alarm_id: int) -> Alarm:

@@ -1,11 +1,32 @@
 """Which day it is: by the organisation's time zone, never the machine's. Every date of the service comes from here."""
 
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo, available_timezones
 
 from service.operations.context import Actor, Services
 from service.operations.errors import FieldError, Invalid
 from service.store.work import Work
+
+AHEAD = timedelta(seconds=60)
+"""So far somebody's clock may be ahead of this one."""
+
+
+def moment(field: str, stated: datetime | None, at: datetime) -> datetime:
+    """
+    When something happened: as stated, at latest now, now where nothing is stated.
+
+    ``at`` is taken inside the lock of the cylinder, so that entries of one instant keep their order.
+
+    Raises
+    ------
+    Invalid
+        When it lies further ahead than clocks differ.
+    """
+    if stated is None:
+        return at
+    if stated > at + AHEAD:
+        raise Invalid(FieldError(field, stated.isoformat(), "must not be in the future"))
+    return min(stated, at)
 
 
 def zone(work: Work) -> ZoneInfo:

@@ -2,17 +2,18 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
-from service.cylinders.contents import Contents
+from service.cylinders.judgement.permits import FOUND_KG
+from service.cylinders.judgement.state import IN_SERVICE
 from service.cylinders.stamping import BadStamp, read_stamp
-from service.cylinders.state import IN_SERVICE
-from service.operations import calendar, contents, cylinders, holds, places
-from service.operations.alarm_review import review
+from service.operations import analyses, calendar, emptying, holds, judgements, places
+from service.operations.attention import review
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
 from service.operations.events import CYLINDER_CHANGED
+from service.operations.lookup import by_serial
 from service.store import care
 from service.store import cylinders as stored
 from service.store.care import Care
@@ -20,13 +21,10 @@ from service.store.cylinders import Cylinder
 from service.store.paging import Page, PageRequest
 from service.store.work import Work
 
-AHEAD = timedelta(seconds=60)
 TESTS = ("acid", "moisture", "other")
 KINDS = (
     "inspection", "evacuation", "requalification", "test", "purity-result", "label", "travel", "scrapping",
 )  # fmt: skip
-DEEP_ENOUGH_PA = 133.322
-"""1000 microns of mercury: the trade asks for 500 to 1000 before a cylinder is called evacuated (practice) [Pa]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,12 +66,10 @@ def record(services: Services, actor: Actor, entry: Entry) -> Care:
     NotFound
         When the cylinder is unknown.
     """
-    at = services.now()
-    occurred_at = entry.occurred_at or at
-    if occurred_at > at + AHEAD:
-        raise Invalid(FieldError("occurred_at", occurred_at.isoformat(), "a time that has come"))
     with services.database.writing(actor.organisation_id) as work:
-        cylinder = cylinders.by_serial(work, entry.serial, lock=True)
+        cylinder = by_serial(work, entry.serial, lock=True)
+        at = services.now()
+        occurred_at = calendar.moment("at", entry.occurred_at, at)
         cylinder = _follow(services, work, cylinder, entry, at, occurred_at)
         care_id = care.insert(
             work, cylinder_id=cylinder.id, kind=entry.kind, epoch=cylinder.epoch, passed=entry.passed,
@@ -81,6 +77,8 @@ def record(services: Services, actor: Actor, entry: Entry) -> Care:
         )  # fmt: skip
         told = {"change": entry.kind, "cylinder": entry.serial, "entry": care_id, "passed": entry.passed}
         tell(work, actor, at, CYLINDER_CHANGED, f"cylinders/{entry.serial}", {**told, **entry.details})
+        if entry.kind == "purity-result":
+            analyses.take(services, work, actor, cylinder, entry.details, at, occurred_at)
         if entry.passed is False and entry.kind != "evacuation":
             holds.put(work, actor, at, cylinder, _why_held(entry))
         review(services, work, actor, at, [cylinder.id])
@@ -93,7 +91,7 @@ def listed(
     """Entries, newest first."""
     with services.database.reading(actor.organisation_id) as work:
         if serial is not None:
-            cylinders.by_serial(work, serial)
+            by_serial(work, serial)
         return care.page(work, request, serial=serial, kind=kind)
 
 
@@ -111,42 +109,29 @@ def _follow(
     """Change the cylinder as the entry demands; answers it as it is then."""
     match entry.kind:
         case "evacuation":
-            _evacuate(work, cylinder, entry, at, occurred_at)
+            vacuum_pa = entry.details.get("vacuum_pa")
+            emptying.evacuate(services, work, cylinder, vacuum_pa, at, occurred_at)
         case "requalification":
             _requalify(services, work, cylinder, entry, at)
         case "scrapping":
-            if cylinder.standing != IN_SERVICE:
-                raise Conflict(
-                    [Reason("out-of-service", f"Cylinder {cylinder.serial} is {cylinder.standing}.")]
-                )
-            standing = "condemned" if entry.details.get("condemned") else "scrapped"
-            stored.change(work, cylinder, at=at, standing=standing)
+            _scrap(services, work, cylinder, entry, at)
         case _:
             return cylinder
-    return cylinders.by_serial(work, cylinder.serial)
+    return by_serial(work, cylinder.serial)
 
 
-def _evacuate(work: Work, cylinder: Cylinder, entry: Entry, at: datetime, since: datetime) -> None:
-    """Begin an empty epoch, unless the scale or the gauge says that something is left."""
-    reading = entry.details.get("vacuum_pa")
-    if reading is not None and reading > DEEP_ENOUGH_PA:
-        expected = f"at most {DEEP_ENOUGH_PA:.0f} Pa absolute (1000 microns of mercury)"
-        raise Invalid(FieldError("vacuum_pa", reading, expected))
-    epoch = stored.epoch_of(work, cylinder, cylinder.epoch)
-    if since < epoch.started_at:
-        raise Invalid(
-            FieldError("occurred_at", since.isoformat(), f"not before {epoch.started_at.isoformat()}")
-        )
-    held = contents.read(cylinder, epoch)
-    if held.mass_kg is not None and held.mass_kg > contents.FOUND_KG and not held.evacuated:
-        text = f"The record and the scale have {held.mass_kg:.2f} kg in it: record where that went first."
+def _scrap(services: Services, work: Work, cylinder: Cylinder, entry: Entry, at: datetime) -> None:
+    """Take it out of service; what is in it has to be recovered first."""
+    if cylinder.standing != IN_SERVICE:
+        raise Conflict([Reason("out-of-service", f"Cylinder {cylinder.serial} is {cylinder.standing}.")])
+    judgement = judgements.of(services, work, cylinder).judgement
+    held = judgement.state.net_mass_kg
+    if not judgement.belief.is_empty and (held is None or held > FOUND_KG):
+        in_it = "an amount that was never weighed" if held is None else f"{held:.2f} kg"
+        text = f"By record and scale {in_it} of {judgement.name.text} is in it: recover that first."
         raise Conflict([Reason("not-empty", text)])
-    emptied = Contents(held.shares, 0.0).evacuate()
-    stored.open_epoch(
-        work, cylinder, at=since, cause="evacuated", contents=contents.document_of(emptied, since)
-    )
-    weighed = {} if cylinder.tare_kg is None else {"gross_mass_kg": cylinder.tare_kg, "gross_mass_at": since}
-    stored.change(work, cylinder, at=at, claimed_designation=None, **weighed)
+    standing = "condemned" if entry.details.get("condemned") else "scrapped"
+    stored.change(work, cylinder, at=at, standing=standing)
 
 
 def _requalify(services: Services, work: Work, cylinder: Cylinder, entry: Entry, at: datetime) -> None:

@@ -4,9 +4,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from service.cylinders import guard
 from service.cylinders.contents import UNKNOWN
-from service.cylinders.guard import Check
+from service.cylinders.judgement.guard import Check
+from service.cylinders.judgement.judge import Judgement
+from service.cylinders.judgement.state import Incoming
 from service.cylinders.money import Price, Stake, stake
 from service.cylinders.properties import (
     FILL_REFERENCE_K,
@@ -15,11 +16,10 @@ from service.cylinders.properties import (
     liquid_fraction,
 )
 from service.cylinders.rules import Breach, Rule
-from service.cylinders.state import CylinderState, Incoming
-from service.operations import calendar, cylinders, states
+from service.operations import judgements
 from service.operations.context import Actor, Services
 from service.operations.errors import FieldError, Invalid, Reason
-from service.operations.knowledge import knowledge
+from service.operations.lookup import by_serial
 from service.refrigerants.catalogue import UnknownRefrigerant
 from service.store import prices
 from service.store.work import Work
@@ -32,8 +32,8 @@ class Checked:
 
     Parameters
     ----------
-    state
-        The cylinder as the rules saw it.
+    judgement
+        What is judged of the cylinder.
     incoming
         What was asked.
     check
@@ -46,7 +46,7 @@ class Checked:
         Money that a mistake would cost, by the owner's table.
     """
 
-    state: CylinderState
+    judgement: Judgement
     incoming: Incoming
     check: Check
     liquid_fraction: float | None
@@ -57,16 +57,16 @@ class Checked:
 def check(services: Services, actor: Actor, serial: str, incoming: Incoming) -> Checked:
     """May this go into this cylinder now? Nothing is stored."""
     with services.database.reading(actor.organisation_id) as work:
-        state = states.of(services, work, cylinders.by_serial(work, serial))
-        return judged(services, work, state, incoming)
+        judged = judgements.of(services, work, by_serial(work, serial))
+        return _checked(services, work, judged.judgement, incoming)
 
 
-def judged(services: Services, work: Work, state: CylinderState, incoming: Incoming) -> Checked:
+def _checked(services: Services, work: Work, judgement: Judgement, incoming: Incoming) -> Checked:
     """The guard's answer with what a person wants to see beside it."""
-    known = knowledge(services)
-    answer = guard.check_in(state, incoming, known, on=calendar.today(services, work))
+    known, state = services.knowledge, judgement.state
+    answer = judgement.may_take(incoming)
     name = answer.limit.designation if answer.limit else None
-    held = 0.0 if state.contents.is_empty else state.contents.mass_kg
+    held = state.net_mass_kg
     fraction = full_at = None
     if (
         name is not None
@@ -76,14 +76,16 @@ def judged(services: Services, work: Work, state: CylinderState, incoming: Incom
     ):
         filled = {"net_mass_kg": held + incoming.mass_kg, "water_capacity_kg": state.water_capacity_kg}
         fraction = liquid_fraction(known.saturation, name, temp_k=FILL_REFERENCE_K, **filled)
-        full_at = earliest_liquid_full_temp_k(known.saturation, incoming.possible or (name,), **filled)
-    masses = masses_at_stake(state, incoming)
-    return Checked(state, incoming, answer, fraction, full_at, stake(masses, price_table(work)))
+        possible = (*incoming.possible, *judgement.belief.believable) or (name,)
+        full_at = earliest_liquid_full_temp_k(known.saturation, possible, **filled)
+    masses = masses_at_stake(judgement, incoming)
+    return Checked(judgement, incoming, answer, fraction, full_at, stake(masses, price_table(work)))
 
 
-def masses_at_stake(state: CylinderState, incoming: Incoming) -> Mapping[str, float]:
+def masses_at_stake(judgement: Judgement, incoming: Incoming) -> Mapping[str, float]:
     """What is in and what would come in, by designation [kg]; the unknown has no price."""
-    held = 0.0 if state.contents.is_empty else (state.contents.mass_kg or 0.0)
+    state = judgement.state
+    held = state.net_mass_kg or 0.0
     masses = {name: share * held for name, share in state.contents.shares.items() if name != UNKNOWN and held}
     if incoming.designation is not None:
         masses[incoming.designation] = masses.get(incoming.designation, 0.0) + incoming.mass_kg
@@ -137,7 +139,6 @@ __all__ = [
     "Rule",
     "check",
     "designation_of",
-    "judged",
     "price_table",
     "reason",
     "reasons",

@@ -1,10 +1,12 @@
 """What every use case is handed: who acts, and what it may use. Built in ``service/wiring.py`` alone."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Protocol
 
+from service.cylinders.judgement.state import Trust
+from service.cylinders.properties import Knowledge
 from service.outbound.post import Post
 from service.refrigerants.catalogue import Catalogue
 from service.refrigerants.curves import SaturationCurves
@@ -66,10 +68,11 @@ class Instruments:
 
 @dataclass(frozen=True, slots=True)
 class Policy:
-    """Settings that use cases decide by."""
+    """Settings that use cases decide by; ``trust`` is how far labels and records are believed."""
 
     instruments: Instruments
     default_elevation_m: float | None
+    trust: Trust = field(default_factory=Trust)
 
     def elevation_m(self, of_place: float | None) -> float | None:
         """The elevation to reckon with at a place [m]: its own, else the installation's, else none."""
@@ -87,6 +90,8 @@ class Services:
         Units of work.
     catalogue, curves
         Refrigerants and their saturation.
+    knowledge
+        What the rules of cylinders look things up in.
     judge
         The verdict engine.
     policy
@@ -102,6 +107,7 @@ class Services:
     database: Database
     catalogue: Catalogue
     curves: SaturationCurves
+    knowledge: Knowledge
     judge: Judge
     policy: Policy
     now: Callable[[], datetime]

@@ -1,17 +1,21 @@
 """Use case for corrections: a wrong entry stays, and an entry of its own says what was wrong with it."""
 
 from dataclasses import replace
+from datetime import datetime
 
 from service.cylinders.contents import UNKNOWN, Contents
+from service.operations import beliefs, states
 from service.operations import contents as recorded
-from service.operations import cylinders, states
-from service.operations.alarm_review import review
+from service.operations.attention import review
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
 from service.operations.events import TRANSFER_RECORDED
+from service.operations.lookup import by_serial
 from service.store import cylinders as stored
 from service.store import transfers
+from service.store.cylinders import Cylinder
 from service.store.transfers import Transfer
+from service.store.work import Work
 
 
 def correct(services: Services, actor: Actor, transfer_id: int, mass_kg: float, reason: str) -> Transfer:
@@ -48,23 +52,14 @@ def correct(services: Services, actor: Actor, transfer_id: int, mass_kg: float, 
         wrong = transfers.by_id(work, transfer_id)
         if wrong is None:
             raise NotFound("transfer", transfer_id)
-        cylinder = cylinders.by_serial(work, wrong.cylinder, lock=True)
+        cylinder = by_serial(work, wrong.cylinder, lock=True)
         if wrong.corrects_id is not None or transfers.corrected(work, transfer_id):
             raise Conflict([Reason("corrected", f"Transfer {transfer_id} was corrected already.")])
         difference = mass_kg - wrong.mass_kg
         if abs(difference) < 1e-6:
             raise Invalid(FieldError("mass_kg", mass_kg, f"another mass than {wrong.mass_kg:.3f} kg"))
         if not stored.emptied_since(work, cylinder, wrong.epoch):
-            held = states.of(services, work, cylinder).contents
-            sign = 1.0 if wrong.direction == "in" else -1.0
-            anew = _adjusted(held, wrong, sign * difference)
-            stored.set_contents(work, cylinder, recorded.document_of(anew, at))
-            net_known = cylinder.tare_kg is not None and anew.mass_kg is not None
-            weighed = {
-                "gross_mass_kg": (cylinder.tare_kg or 0.0) + (anew.mass_kg or 0.0),
-                "gross_mass_at": at,
-            }
-            stored.change(work, cylinder, at=at, **(weighed if net_known else {}))
+            _apply(services, work, cylinder, wrong, difference, at)
         made = transfers.insert(
             work, cylinder_id=cylinder.id, direction=wrong.direction, designation=wrong.designation,
             shares=wrong.shares, mass_kg=difference, gross_after_kg=None, phase=wrong.phase, epoch=wrong.epoch,
@@ -78,17 +73,35 @@ def correct(services: Services, actor: Actor, transfer_id: int, mass_kg: float, 
         return made
 
 
+def _apply(
+    services: Services, work: Work, cylinder: Cylinder, wrong: Transfer, difference: float, at: datetime
+) -> None:
+    """Correct the entry's share of the present contents; what a scale has shown since is right already."""
+    epoch = stored.epoch_of(work, cylinder, cylinder.epoch)
+    held = states.of(services, work, cylinder).contents
+    weighed = recorded.weighed_after(cylinder, epoch, wrong.occurred_at)
+    sign = 1.0 if wrong.direction == "in" else -1.0
+    corrected = _adjusted(held, wrong, sign * difference)
+    if weighed:
+        corrected = replace(corrected, mass_kg=held.mass_kg)
+    since, kept = recorded.acted_at(epoch), beliefs.kept(cylinder, epoch)
+    with_scale = bool((epoch.contents or {}).get("weighed"))
+    stored.set_contents(work, cylinder, recorded.document_of(corrected, since, kept, weighed=with_scale))
+    added_up = not weighed and cylinder.tare_kg is not None and corrected.mass_kg is not None
+    gross = {"gross_mass_kg": (cylinder.tare_kg or 0.0) + (corrected.mass_kg or 0.0)} if added_up else {}
+    stored.change(work, cylinder, at=at, **gross)
+
+
 def _adjusted(held: Contents, wrong: Transfer, change_kg: float) -> Contents:
     """Contents with more or less of what the transfer moved."""
     total = held.mass_kg or 0.0
-    masses = {name: share * total for name, share in held.shares.items()}
+    masses = {name: share * total for name, share in (held.shares or {UNKNOWN: 1.0}).items()}
     for name, share in (wrong.shares or {UNKNOWN: 1.0}).items():
         masses[name] = masses.get(name, 0.0) + share * change_kg
     after = sum(masses.values())
     if after < -1e-9 or any(mass < -1e-6 for mass in masses.values()):
-        raise Invalid(
-            FieldError("mass_kg", change_kg, "a mass that leaves no less than nothing in the cylinder")
-        )
+        right = wrong.mass_kg + (change_kg if wrong.direction == "in" else -change_kg)
+        raise Invalid(FieldError("mass_kg", right, "must not leave less than nothing in the cylinder"))
     shares = (
         {name: mass / after for name, mass in masses.items() if mass > 1e-9} if after > 1e-9 else held.shares
     )

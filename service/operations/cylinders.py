@@ -1,6 +1,7 @@
 """Use cases for cylinders: registering, reading, correcting."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -15,17 +16,22 @@ from service.cylinders.stamping import (
     stamp_within,
     unread_quantity,
 )
-from service.operations import calendar, contents, places
-from service.operations.alarm_review import review
+from service.operations import calendar, contents, doubts, judgements, places
+from service.operations.attention import review
+from service.operations.beliefs import Kept, kept, with_kept
 from service.operations.context import Actor, Services, tell
-from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason, StaleVersion
+from service.operations.errors import Conflict, FieldError, Invalid, Reason, StaleVersion
 from service.operations.events import CYLINDER_CHANGED
+from service.operations.lookup import by_serial
 from service.refrigerants.catalogue import UnknownRefrigerant
 from service.store import cylinders
 from service.store import places as stored_places
 from service.store.cylinders import Cylinder
 from service.store.paging import Page, PageRequest
 from service.store.work import Work
+
+STAMPED = frozenset({"marks", "water_capacity_kg", "tare_kg", "gross_mass_kg"})
+"""What has to be plausible together."""
 
 
 def register(services: Services, actor: Actor, serial: str, values: Mapping[str, Any]) -> Cylinder:
@@ -49,23 +55,34 @@ def register(services: Services, actor: Actor, serial: str, values: Mapping[str,
     Raises
     ------
     Conflict
-        When the serial is registered already.
+        When the serial is registered already, in whatever case; when figures are not plausible and nobody has
+        ``confirmed`` them.
     Invalid
         When a value makes no sense.
     """
-    at = services.now()
+    serial = serial.strip()
+    doubts.usable(serial)
     with services.database.writing(actor.organisation_id) as work:
-        if cylinders.by_serial(work, serial) is not None:
-            raise Conflict([Reason("serial-exists", f"Cylinder {serial} is registered already.")])
+        at = services.now()
+        known = cylinders.by_serial(work, serial)
+        if known is not None:
+            raise Conflict([Reason("serial-exists", f"Cylinder {known.serial} is registered already.")])
         columns = _columns(services, work, values)
-        evacuated = columns.pop("evacuated", False)
-        _sound(columns, calendar.local_date(work, at), _law(work, columns, None))
+        evacuated, confirmed = columns.pop("evacuated", False), columns.pop("confirmed", False)
+        law = _law(work, columns, None)
+        _sound(columns, calendar.local_date(work, at), law)
+        if not confirmed:
+            claimed = columns.get("claimed_designation")
+            marks = read_marks(columns.get("marks"), law=law)
+            doubts.ask_back(services, marks, columns, [claimed] if claimed else [])
         if columns.get("gross_mass_kg") is not None:
             columns["gross_mass_at"] = at
-        cylinders.insert(work, at=at, serial=serial, **columns)
+        cylinder_id = cylinders.insert(work, at=at, serial=serial, **columns)
+        claim = columns.get("claimed_designation")
+        document = with_kept({}, Kept((claim,) if claim else ()))
         if evacuated:
-            empty = contents.document_of(Contents(mass_kg=0.0).evacuate(), at)
-            cylinders.set_contents(work, by_serial(work, serial), empty)
+            document = contents.document_of(Contents(mass_kg=0.0).evacuate(), at)
+        cylinders.set_contents(work, by_serial(work, serial), document)
         tell(
             work,
             actor,
@@ -74,6 +91,7 @@ def register(services: Services, actor: Actor, serial: str, values: Mapping[str,
             f"cylinders/{serial}",
             {"change": "registered", **_plain(values)},
         )
+        review(services, work, actor, at, [cylinder_id])
         return by_serial(work, serial)
 
 
@@ -121,17 +139,26 @@ def correct(
         When somebody changed it since.
     Invalid
         When the cylinder would make no sense.
+    Conflict
+        When figures are not plausible and nobody has ``confirmed`` them.
     """
-    at = services.now()
     with services.database.writing(actor.organisation_id) as work:
         cylinder = by_serial(work, serial, lock=True)
+        at = services.now()
         if not fresh(cylinder):
             raise StaleVersion("cylinder", serial)
         columns = _columns(services, work, changes)
-        present = {"tare_kg": cylinder.tare_kg, "gross_mass_kg": cylinder.gross_mass_kg}
-        _sound({**present, **columns}, calendar.local_date(work, at), _law(work, columns, cylinder))
+        confirmed = columns.pop("confirmed", False)
+        law = _law(work, columns, cylinder)
+        _sound({**_present(cylinder), **columns}, calendar.local_date(work, at), law)
+        if not confirmed and STAMPED & set(columns):
+            after = {**_present(cylinder), **columns}
+            belief = judgements.of(services, work, cylinder).judgement.belief
+            doubts.ask_back(services, read_marks(after["marks"], law=law), after, belief.believable)
         if "gross_mass_kg" in columns:
             columns["gross_mass_at"] = None if columns["gross_mass_kg"] is None else at
+            contents.keep_baseline(work, cylinder)
+        _claim(work, cylinder, columns)
         cylinders.change(work, cylinder, at=at, **columns)
         tell(
             work,
@@ -145,20 +172,32 @@ def correct(
         return by_serial(work, serial)
 
 
+def _present(cylinder: Cylinder) -> dict[str, Any]:
+    return {name: getattr(cylinder, name) for name in STAMPED}
+
+
+def _claim(work: Work, cylinder: Cylinder, columns: Mapping[str, Any]) -> None:
+    """
+    Keep what a label says of contents that nobody has measured, beside what it said before.
+
+    Once something was measured or recorded, another word on the label is only a word on the label.
+    """
+    claim = columns.get("claimed_designation")
+    epoch = cylinders.epoch_of(work, cylinder, cylinder.epoch)
+    what, document = kept(cylinder, epoch), epoch.contents or {}
+    known = cylinder.verdict_id is not None or what.carried is not None or document.get("basis") == "record"
+    if claim is None or claim in what.claims or known:
+        return
+    what = replace(what, claims=(*what.claims, claim))
+    cylinders.set_contents(work, cylinder, with_kept(document, what))
+
+
 def designation(services: Services, text: str) -> str:
     """What a label says, as the catalogue writes it; Invalid when it knows nothing of the kind."""
     try:
         return services.catalogue.normalise(text)
     except UnknownRefrigerant as error:
         raise Invalid(FieldError("claimed_designation", text, "a designation such as R-410A")) from error
-
-
-def by_serial(work: Work, serial: str, *, lock: bool = False) -> Cylinder:
-    """The cylinder of that serial, or ``NotFound``."""
-    cylinder = cylinders.by_serial(work, serial, lock=lock)
-    if cylinder is None:
-        raise NotFound("cylinder", serial)
-    return cylinder
 
 
 def _plain(values: Mapping[str, Any]) -> dict[str, Any]:

@@ -4,12 +4,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from service.cylinders.state import CylinderState
 from service.operations import verdicts
 from service.operations.atmosphere import PressureReading, absolute
 from service.operations.context import Services
 from service.operations.errors import FieldError, Invalid
-from service.verdict.document import to_json
+from service.verdict.document import from_json, to_json
 from service.verdict.model import CylinderFacts, Pair
 
 
@@ -76,9 +75,10 @@ def new_owner(equipment: Mapping[str, Any] | None) -> str | None:
     return str(equipment.get("owner") or "another owner")
 
 
-def left_open(state: CylinderState) -> tuple[str, ...]:
-    """What a cylinder's contents may be, for a cylinder that takes them over."""
-    return state.assessment.candidates if state.assessment and state.contents.designation is None else ()
+def candidates(standing: Mapping[str, Any]) -> tuple[str, ...]:
+    """What a check of standing equipment left open."""
+    found = from_json(standing["verdict"]).identity.candidates
+    return tuple(candidate.designation for candidate in found)
 
 
 def _or(stated: float | None, usual: float) -> float:

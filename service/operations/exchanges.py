@@ -1,17 +1,21 @@
 """Use cases for exchanges: a full cylinder handed to the supply house, an evacuated one taken back."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
-from service.cylinders.contents import UNKNOWN, Contents
-from service.cylinders.state import IN_SERVICE
-from service.operations import contents, cylinders, states
-from service.operations.alarm_review import review
+from service.cylinders.contents import Contents
+from service.cylinders.judgement.guard import SCALE_KG
+from service.cylinders.judgement.judge import Judgement
+from service.cylinders.judgement.permits import Act
+from service.cylinders.judgement.state import IN_SERVICE
+from service.operations import acts, calendar, checks, contents, cylinders, judgements
+from service.operations.attention import review
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
 from service.operations.events import CYLINDER_CHANGED, EXCHANGE_RECORDED
+from service.operations.lookup import by_serial
 from service.store import cylinders as stored
 from service.store import exchanges
 from service.store.cylinders import Cylinder
@@ -19,8 +23,9 @@ from service.store.exchanges import Exchange
 from service.store.paging import Page, PageRequest
 from service.store.work import Work
 
-AHEAD = timedelta(seconds=60)
 HANDED_OVER = "handed-over"
+DIFFERS_KG, DIFFERS_SHARE = 0.5, 0.02
+"""Two scales that differ by more than both are asked about (a judgement) [kg], [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,25 +42,28 @@ class NewExchange:
     gross_kg
         On the supply house's scale [kg].
     destination
-        ``reclaim`` or ``destruction``.
+        ``reclaim`` or ``destruction``; by what is judged of the contents where none is stated.
     received
         Serial and marks of the evacuated cylinder taken back; None when none was.
     occurred_at
         Now unless told.
     technician, certification_number, note
         Who, and anything else.
+    confirmed
+        What was asked back about is right as stated.
     """
 
     serial: str
     counterparty: str
     receipt: str
     gross_kg: float
-    destination: str = "reclaim"
+    destination: str | None = None
     received: Mapping[str, Any] | None = None
     occurred_at: datetime | None = None
     technician: str | None = None
     certification_number: str | None = None
     note: str | None = None
+    confirmed: bool = False
 
 
 def record(services: Services, actor: Actor, new: NewExchange) -> Exchange:
@@ -65,24 +73,26 @@ def record(services: Services, actor: Actor, new: NewExchange) -> Exchange:
     Raises
     ------
     Conflict
-        When it is on hold or not in service, or the receipt is recorded already.
+        When it may not be handed over, with every reason; when its mass is not that of the record and nobody has
+        confirmed it; when the receipt is recorded already.
     Invalid
         When the gross mass lies below the tare, or the time ahead.
     NotFound
         When a cylinder is unknown.
     """
-    at = services.now()
-    occurred_at = new.occurred_at or at
-    if occurred_at > at + AHEAD:
-        raise Invalid(FieldError("occurred_at", occurred_at.isoformat(), "a time that has come"))
     with services.database.writing(actor.organisation_id) as work:
-        cylinder = cylinders.by_serial(work, new.serial, lock=True)
-        held, net = _may_leave(services, work, cylinder, new)
+        cylinder = by_serial(work, new.serial, lock=True)
+        at = services.now()
+        occurred_at = calendar.moment("at", new.occurred_at, at)
+        judgement = judgements.of(services, work, cylinder).judgement
+        destination = new.destination or route(judgement)
+        net = _may_leave(work, cylinder, judgement, new, destination)
         received = _receive(services, work, actor, new, at, occurred_at)
+        designation, shares = acts.recorded_as(judgement)
         exchange_id = exchanges.insert(
             work, cylinder_id=cylinder.id, received_cylinder_id=received, counterparty=new.counterparty,
-            receipt=new.receipt, destination=new.destination, designation=held.designation,
-            shares=dict(held.shares) or {UNKNOWN: 1.0}, gross_kg=new.gross_kg, net_kg=net,
+            receipt=new.receipt, destination=destination, designation=designation,
+            shares=shares, gross_kg=new.gross_kg, net_kg=net,
             occurred_at=occurred_at, recorded_at=at, recorded_by=actor.name, technician=new.technician,
             certification_number=new.certification_number, note=new.note,
         )  # fmt: skip
@@ -109,14 +119,22 @@ def by_id(work: Work, exchange_id: int) -> Exchange:
     return found
 
 
+def route(judgement: Judgement) -> str:
+    """Where the contents go unless somebody says otherwise: a mixture can only be destroyed."""
+    return (
+        "reclaim"
+        if judgement.permits[Act.RECLAIM].allowed or judgement.name.form != "mixed"
+        else "destruction"
+    )
+
+
 def _may_leave(
-    services: Services, work: Work, cylinder: Cylinder, new: NewExchange
-) -> tuple[Contents, float]:
-    """Contents and net mass [kg] of a cylinder that may be handed over."""
-    state = states.of(services, work, cylinder)
-    reasons = [Reason("on-hold", f"It is on hold: {reason}.") for reason in state.holds]
-    if state.standing != IN_SERVICE:
-        reasons.append(Reason("out-of-service", f"Cylinder {cylinder.serial} is {state.standing}."))
+    work: Work, cylinder: Cylinder, judgement: Judgement, new: NewExchange, destination: str
+) -> float:
+    """Net mass [kg] of a cylinder that may be handed over."""
+    act = Act.RECLAIM if destination == "reclaim" else Act.DESTRUCTION
+    against = [one for one in judgement.permits[act].reasons if one.rule.code != "mass-unknown"]
+    reasons = [reason for reason in checks.reasons(against) if not (reason.may_override and new.confirmed)]
     if exchanges.with_receipt(work, cylinder.id, new.counterparty, new.receipt) is not None:
         reasons.append(Reason("receipt-exists", f"Receipt {new.receipt} is recorded for it already."))
     if reasons:
@@ -124,13 +142,17 @@ def _may_leave(
     tare = cylinder.tare_kg
     if tare is None:
         raise Invalid(FieldError("cylinder", cylinder.serial, "a cylinder with its tare recorded"))
-    if new.gross_kg < tare - 0.05:
+    if new.gross_kg < tare - SCALE_KG:
         expected = f"a gross mass of at least the tare, {tare:.3f} kg: no negative net"
-        raise Invalid(FieldError("gross_kg", new.gross_kg, expected))
-    held = state.contents
-    if not held.shares and state.assessment is not None and state.assessment.identity == "identified":
-        held = replace(held, shares={state.assessment.candidates[0]: 1.0})
-    return held, max(0.0, new.gross_kg - tare)
+        raise Invalid(FieldError("gross_mass_kg", new.gross_kg, expected))
+    net, held = max(0.0, new.gross_kg - tare), judgement.state.net_mass_kg
+    if held is not None and abs(net - held) > max(DIFFERS_KG, DIFFERS_SHARE * held) and not new.confirmed:
+        text = (
+            f"By record {held:.2f} kg are in it, by this weight {net:.2f} kg. Weigh it again; where the weight is "
+            "right, confirm it."
+        )
+        raise Conflict([Reason("mass-differs", text, may_override=True)])
+    return net
 
 
 def _receive(

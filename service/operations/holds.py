@@ -2,10 +2,10 @@
 
 from datetime import datetime
 
-from service.operations import cylinders
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, NotFound, Reason
 from service.operations.events import CYLINDER_CHANGED
+from service.operations.lookup import by_serial
 from service.store import holds
 from service.store.cylinders import Cylinder
 from service.store.holds import Hold
@@ -17,7 +17,7 @@ def place(services: Services, actor: Actor, serial: str, reason: str) -> Hold:
     """Set a cylinder aside; any technician may, and there may be several reasons at a time."""
     at = services.now()
     with services.database.writing(actor.organisation_id) as work:
-        cylinder = cylinders.by_serial(work, serial, lock=True)
+        cylinder = by_serial(work, serial, lock=True)
         return by_id(work, put(work, actor, at, cylinder, reason))
 
 
@@ -43,7 +43,7 @@ def release(services: Services, actor: Actor, hold_id: int, reason: str | None =
     at = services.now()
     with services.database.writing(actor.organisation_id) as work:
         hold = by_id(work, hold_id)
-        cylinders.by_serial(work, hold.cylinder, lock=True)
+        by_serial(work, hold.cylinder, lock=True)
         if by_id(work, hold_id).released_at is not None:
             raise Conflict([Reason("hold-released", f"Hold {hold_id} was released already.")])
         holds.release(work, hold_id, at=at, by=actor.name, reason=reason)

@@ -3,10 +3,11 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from service.operations import cylinders, places
+from service.operations import places
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
 from service.operations.events import HOOKUP_CHANGED
+from service.operations.lookup import by_serial
 from service.store import devices, hookups
 from service.store.hookups import Hookup
 from service.store.paging import Page, PageRequest
@@ -64,7 +65,7 @@ def attach(services: Services, actor: Actor, new: NewHookup) -> Hookup:
     if from_at > at + AHEAD:
         raise Invalid(FieldError("from", from_at.isoformat(), "a time that has come"))
     with services.database.writing(actor.organisation_id) as work:
-        cylinder = cylinders.by_serial(work, new.cylinder, lock=True)
+        cylinder = by_serial(work, new.cylinder, lock=True)
         place_name = new.place or cylinder.place
         if place_name is None:
             raise Invalid(FieldError("place", None, "a place, because the cylinder has none"))

@@ -3,7 +3,6 @@
 from functools import cache
 
 from service.cylinders.properties import FILL_REFERENCE_K, Hazard, Knowledge, covers
-from service.operations.context import Services
 from service.refrigerants.catalogue import Catalogue
 from service.refrigerants.curves import SaturationCurves
 from service.store.rulebook import load_adr_gases, load_filling_table
@@ -22,9 +21,8 @@ class Remembered:
         self.vapour_density_kg_m3 = cache(curves.vapour_density_kg_m3)
 
 
-def knowledge(services: Services) -> Knowledge:
-    """Curves, filling table and hazards for the rules."""
-    catalogue, curves = services.catalogue, services.curves
+def knowledge_of(catalogue: Catalogue, curves: SaturationCurves) -> Knowledge:
+    """Curves, filling table and hazards for the rules; every value is looked up once."""
 
     @cache
     def hazards(designation: str) -> Hazard | None:

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from service.operations.alarm_review import review
 from service.operations.atmosphere import PressureReading, absolute
+from service.operations.attention import review
 from service.operations.context import Actor, Services
 from service.operations.hookups import by_id
 from service.store import devices, heartbeats, hookups, live

@@ -6,15 +6,16 @@ from datetime import datetime
 from typing import Any
 
 from service.cylinders.contents import Contents
-from service.cylinders.guard import Check
-from service.operations import checks, cylinders, verdicts
+from service.cylinders.judgement.guard import Check
+from service.operations import beliefs, checks, judgements, verdicts
 from service.operations import contents as recorded
-from service.operations.alarm_review import review
+from service.operations.attention import review
+from service.operations.beliefs import Kept
 from service.operations.context import Actor, Services, tell
 from service.operations.equipment import Standing
 from service.operations.errors import FieldError, Invalid
 from service.operations.events import TRANSFER_RECORDED
-from service.operations.knowledge import knowledge
+from service.operations.lookup import by_serial
 from service.operations.weights import Direction, Weighed, Weighing
 from service.store import cylinders as stored
 from service.store import pairs, transfers
@@ -83,18 +84,38 @@ class Moment:
     occurred_at: datetime
 
 
+@dataclass(frozen=True, slots=True)
+class After:
+    """
+    A cylinder after a transfer.
+
+    Parameters
+    ----------
+    contents
+        By the record.
+    label
+        What its label says from now on.
+    kept
+        What is believed when new contents begin; None where the present ones go on.
+    """
+
+    contents: Contents
+    label: str | None
+    kept: Kept | None
+
+
 def write(
     moment: Moment,
     cylinder: Cylinder,
     direction: Direction,
     weighed: Weighed,
-    contents: Contents,
+    after: After,
     check: Check,
     columns: Mapping[str, Any],
 ) -> Transfer:
     """Record one transfer of one cylinder, with its event and its alarms; ``columns`` say what it was."""
     work, new, at = moment.work, moment.new, moment.at
-    epoch = _advance(moment, cylinder, direction, weighed, contents)
+    epoch = _advance(moment, cylinder, direction, weighed, after)
     transfer = transfers.insert(
         work,
         cylinder_id=cylinder.id,
@@ -119,42 +140,37 @@ def write(
     return transfer
 
 
-def _advance(
-    moment: Moment, cylinder: Cylinder, direction: Direction, weighed: Weighed, contents: Contents
-) -> int:
+def _advance(moment: Moment, cylinder: Cylinder, direction: Direction, weighed: Weighed, after: After) -> int:
     """
     Bring the cylinder to its new contents.
 
-    What goes in, or the last coming out, begins a new epoch. So does vapour drawn from a blend with glide: the liquid
+    What goes in, or the last coming out, begins a new epoch. So does vapor drawn from a blend with glide: the liquid
     that is left has another composition, and pairs from before would contradict those after.
     """
-    work, at, since = moment.work, moment.at, moment.occurred_at
-    begun = stored.epoch_of(work, cylinder, cylinder.epoch).started_at
-    if since < begun:
-        expected = f"not before its contents last changed, {begun.isoformat()}"
-        raise Invalid(FieldError("occurred_at", since.isoformat(), expected))
-    document = recorded.document_of(contents, since)
-    changes: dict[str, Any] = {"claimed_designation": contents.designation or contents.last_designation}
+    work, at, since, contents = moment.work, moment.at, moment.occurred_at, after.contents
+    present = stored.epoch_of(work, cylinder, cylinder.epoch)
+    if since < present.started_at:
+        expected = f"not before its contents last changed, {present.started_at.isoformat()}"
+        raise Invalid(FieldError("at", since.isoformat(), expected))
+    changes: dict[str, Any] = {"claimed_designation": after.label}
     if weighed.gross_after_kg is not None:
         changes |= {"gross_mass_kg": weighed.gross_after_kg, "gross_mass_at": since}
-    shifts = direction == "out" and moment.new.phase == "vapour" and _has_glide(moment, contents)
-    if direction == "out" and not contents.is_empty and not shifts:
+    if after.kept is None:
+        kept = beliefs.kept(cylinder, present)
+        document = recorded.document_of(contents, since, kept, weighed=weighed.measured)
         stored.set_contents(work, cylinder, document)
         stored.change(work, cylinder, at=at, **changes)
         return cylinder.epoch
     cause = "transfer-in" if direction == "in" else "emptied" if contents.is_empty else "vapour-drawn"
+    document = recorded.document_of(contents, since, after.kept, weighed=weighed.measured)
     epoch = stored.open_epoch(work, cylinder, at=since, cause=cause, contents=document)
     stored.change(work, cylinder, at=at, **changes)
     if pairs.move_to_epoch(work, cylinder.id, epoch, since=since):
-        anew = cylinders.by_serial(work, cylinder.serial)
-        verdicts.reach(moment.services, work, moment.actor, at, anew, epoch, None)
+        changed = by_serial(work, cylinder.serial)
+        verdict = verdicts.reach(moment.services, work, at, changed, epoch, None)
+        judged = judgements.of(moment.services, work, by_serial(work, cylinder.serial))
+        verdicts.announce(work, moment.actor, at, judged, verdict)
     return epoch
-
-
-def _has_glide(moment: Moment, contents: Contents) -> bool:
-    name = contents.designation
-    hazard = knowledge(moment.services).hazards(name) if name is not None else None
-    return hazard is not None and hazard.has_glide
 
 
 def _told(transfer: Transfer) -> dict[str, Any]:

@@ -1,16 +1,18 @@
 """Use cases for equilibrium pairs: one transaction takes the pair, the verdict, the alarms and the events."""
 
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
+from service.cylinders.judgement.advice import Advice
 from service.measures import PAIRS
-from service.operations import cylinders, hookups, verdicts
-from service.operations.alarm_review import review
+from service.operations import calendar, contents, emptying, hookups, verdicts
 from service.operations.atmosphere import PressureReading, absolute
+from service.operations.attention import review
 from service.operations.context import Actor, Instruments, Services, tell
 from service.operations.errors import FieldError, Invalid
 from service.operations.events import PAIR_RECORDED
+from service.operations.lookup import by_serial
 from service.store import cylinders as stored_cylinders
 from service.store import pairs, places
 from service.store.cylinders import Cylinder
@@ -19,8 +21,6 @@ from service.store.paging import Page, PageRequest
 from service.store.pairs import StoredPair
 from service.store.verdicts import StoredVerdict
 from service.store.work import Work
-
-AHEAD = timedelta(seconds=60)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +69,12 @@ class NewPair:
 
 @dataclass(frozen=True, slots=True)
 class Recorded:
-    """The pair as stored, the cylinder's serial, and the verdict on the pair's epoch, if any pair speaks."""
+    """The pair as stored, its cylinder, the verdict on its epoch if any pair speaks, and what to do now."""
 
     pair: StoredPair
     serial: str
     verdict: StoredVerdict | None
+    advice: Advice | None = None
 
 
 def record(services: Services, actor: Actor, new: NewPair) -> Recorded:
@@ -87,12 +88,10 @@ def record(services: Services, actor: Actor, new: NewPair) -> Recorded:
     Invalid
         When the pair lies in the future, or no verdict can be built on it.
     """
-    at = services.now()
-    settled_at = new.settled_at or at
-    if settled_at > at + AHEAD:
-        raise Invalid(FieldError("settled_at", settled_at.isoformat(), "a time that has come"))
     with services.database.writing(actor.organisation_id) as work:
         hookup, cylinder = _where(work, new)
+        at = services.now()
+        settled_at = calendar.moment("settled_at", new.settled_at, at)
         of_place = hookup.elevation_m if hookup else _elevation_of(work, cylinder)
         epoch = stored_cylinders.epoch_at(work, cylinder, settled_at)
         values = _columns(services, new, hookup, of_place)
@@ -108,9 +107,13 @@ def record(services: Services, actor: Actor, new: NewPair) -> Recorded:
         tell(work, actor, at, PAIR_RECORDED, f"cylinders/{cylinder.serial}", _told(cylinder, pair))
         PAIRS.labels("provisional" if pair.provisional else "settled").inc()
         cylinder = _weigh(work, cylinder, pair)
-        verdict = _verdict(services, work, actor, at, cylinder, pair)
-        review(services, work, actor, at, [cylinder.id])
-        return Recorded(pair, cylinder.serial, verdict)
+        emptying.found_pressure(work, cylinder, pair)
+        verdict = _verdict(services, work, at, cylinder, pair)
+        (judged,) = review(services, work, actor, at, [cylinder.id])
+        if not pair.provisional:
+            verdicts.announce(work, actor, at, judged, verdict)
+        present = verdict is not None and verdict.epoch == cylinder.epoch
+        return Recorded(pair, cylinder.serial, verdict, judged.judgement.advice if present else None)
 
 
 def listed(
@@ -124,17 +127,17 @@ def listed(
 ) -> Page[StoredPair]:
     """A cylinder's pairs, newest first."""
     with services.database.reading(actor.organisation_id) as work:
-        cylinder = cylinders.by_serial(work, serial)
+        cylinder = by_serial(work, serial)
         return pairs.page(work, request, cylinder.id, epoch=epoch, provisional=provisional)
 
 
 def _where(work: Work, new: NewPair) -> tuple[Hookup | None, Cylinder]:
     if new.hookup_id is not None:
         hookup = hookups.by_id(work, new.hookup_id)
-        return hookup, cylinders.by_serial(work, hookup.cylinder, lock=True)
+        return hookup, by_serial(work, hookup.cylinder, lock=True)
     if new.serial is None:
         raise Invalid(FieldError("cylinder", None, "a hookup or a cylinder"))
-    return None, cylinders.by_serial(work, new.serial, lock=True)
+    return None, by_serial(work, new.serial, lock=True)
 
 
 def _elevation_of(work: Work, cylinder: Cylinder) -> float | None:
@@ -196,18 +199,19 @@ def _weigh(work: Work, cylinder: Cylinder, pair: StoredPair) -> Cylinder:
         return cylinder
     if cylinder.tare_kg is not None and pair.mass_kg < cylinder.tare_kg:
         return cylinder
+    contents.keep_baseline(work, cylinder)
     stored_cylinders.change(
         work, cylinder, at=pair.received_at, gross_mass_kg=pair.mass_kg, gross_mass_at=pair.settled_at
     )
-    return cylinders.by_serial(work, cylinder.serial)
+    return by_serial(work, cylinder.serial)
 
 
 def _verdict(
-    services: Services, work: Work, actor: Actor, at: datetime, cylinder: Cylinder, pair: StoredPair
+    services: Services, work: Work, at: datetime, cylinder: Cylinder, pair: StoredPair
 ) -> StoredVerdict | None:
     if pair.provisional:
         return verdicts.standing(work, cylinder)
-    return verdicts.reach(services, work, actor, at, cylinder, pair.epoch, pair.id)
+    return verdicts.reach(services, work, at, cylinder, pair.epoch, pair.id)
 
 
 def _told(cylinder: Cylinder, pair: StoredPair) -> dict[str, Any]:

@@ -1,24 +1,24 @@
 """Cylinders as the rules see them: rows of several tables put together, with a constant number of queries."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
+from functools import lru_cache
 
-from service.cylinders.contents import Assessment
-from service.cylinders.marks import read_marks
+from service.cylinders.judgement.state import CylinderState
+from service.cylinders.marks import Marks, read_marks
 from service.cylinders.requalification import Condition, Dates, Requalification, requalification
 from service.cylinders.stamping import BadStamp, Stamp, read_stamp
-from service.cylinders.state import CylinderState
-from service.operations import calendar, contents, places
+from service.operations import beliefs, calendar, contents, places
 from service.operations.context import Actor, Services
-from service.store import care, holds, verdicts
+from service.store import care, holds, releases, verdicts
 from service.store import cylinders as stored
 from service.store.care import Care
 from service.store.cylinders import Cylinder, Epoch
 from service.store.holds import Hold
-from service.store.verdicts import StoredVerdict
+from service.store.releases import Release
+from service.store.verdicts import VerdictGist
 from service.store.work import Work
-from service.verdict.model import Verdict
 
 INSPECTION = "inspection"
 EVACUATION = "evacuation"
@@ -33,8 +33,21 @@ class Known:
 
     cylinder: Cylinder
     epoch: Epoch
-    verdict: StoredVerdict | None
+    verdict: VerdictGist | None
     state: CylinderState
+    holds: tuple[Hold, ...]
+    care: Mapping[str, Care]
+
+
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    """Rows of several cylinders, by cylinder."""
+
+    epochs: Mapping[int, Epoch]
+    verdicts: Mapping[int, VerdictGist]
+    holds: Mapping[int, Sequence[Hold]]
+    care: Mapping[tuple[int, str], Care]
+    releases: Mapping[int, Sequence[Release]]
 
 
 def of(services: Services, work: Work, cylinder: Cylinder) -> CylinderState:
@@ -50,17 +63,14 @@ def of_all(services: Services, work: Work, cylinders: Sequence[Cylinder]) -> lis
 def known_of(services: Services, work: Work, cylinders: Sequence[Cylinder]) -> list[Known]:
     """Cylinders with the rows that their states are made of, in the same order."""
     ids = [cylinder.id for cylinder in cylinders]
-    epochs = stored.present_epochs(work, ids)
-    judged = verdicts.by_ids(work, [c.verdict_id for c in cylinders if c.verdict_id is not None])
-    held = holds.in_force(work, ids)
-    cared = care.newest(work, KINDS, ids)
-    found = []
-    for cylinder in cylinders:
-        epoch, verdict = epochs[cylinder.id], judged.get(cylinder.verdict_id or 0)
-        entries = {kind: cared[cylinder.id, kind] for kind in KINDS if (cylinder.id, kind) in cared}
-        state = _state(services, work, cylinder, epoch, verdict, held.get(cylinder.id, []), entries)
-        found.append(Known(cylinder, epoch, verdict, state))
-    return found
+    rows = _Rows(
+        stored.present_epochs(work, ids),
+        verdicts.gists(work, [c.verdict_id for c in cylinders if c.verdict_id is not None]),
+        holds.in_force(work, ids),
+        care.newest(work, KINDS, ids),
+        releases.of_present(work, ids),
+    )
+    return [_known(services, work, cylinder, rows) for cylinder in cylinders]
 
 
 def stamp_of(cylinder: Cylinder, on: date, law: str) -> Stamp | None:
@@ -73,21 +83,13 @@ def stamp_of(cylinder: Cylinder, on: date, law: str) -> Stamp | None:
         return None
 
 
-def assessment_of(verdict: StoredVerdict | None) -> Assessment | None:
-    """What the rules need of a verdict."""
-    return None if verdict is None else assessment_in(verdict.found)
-
-
-def assessment_in(verdict: Verdict) -> Assessment:
-    """What the rules need of a verdict, stored or not."""
-    contamination = verdict.contamination
-    air = contamination.air if contamination.finding == "air" else None
-    return Assessment(
-        candidates=tuple(candidate.designation for candidate in verdict.identity.candidates),
-        identity=verdict.identity.finding,
-        contamination=contamination.finding,
-        air_partial_pressure_pa=air.partial_pressure_pa if air else 0.0,
-    )
+def _known(services: Services, work: Work, cylinder: Cylinder, rows: _Rows) -> Known:
+    epoch, verdict = rows.epochs[cylinder.id], rows.verdicts.get(cylinder.verdict_id or 0)
+    cared = {kind: rows.care[cylinder.id, kind] for kind in KINDS if (cylinder.id, kind) in rows.care}
+    held = tuple(rows.holds.get(cylinder.id, ()))
+    state = _state(services, work, cylinder, epoch, verdict, held, cared)
+    released = frozenset(release.code for release in rows.releases.get(cylinder.id, ()))
+    return Known(cylinder, epoch, verdict, replace(state, released=released), held, cared)
 
 
 def _state(
@@ -95,20 +97,24 @@ def _state(
     work: Work,
     cylinder: Cylinder,
     epoch: Epoch,
-    verdict: StoredVerdict | None,
+    verdict: VerdictGist | None,
     held: Sequence[Hold],
-    cared: dict[str, Care],
+    cared: Mapping[str, Care],
 ) -> CylinderState:
     law = places.law_of(work, cylinder.place_rule_book)
     inspection, evacuation = cared.get(INSPECTION), cared.get(EVACUATION)
+    what = beliefs.kept(cylinder, epoch)
     return CylinderState(
         serial=cylinder.serial,
-        marks=read_marks(cylinder.marks, law=law),
+        marks=_marks(cylinder.marks, law),
         water_capacity_kg=cylinder.water_capacity_kg,
         tare_kg=cylinder.tare_kg,
         dates=dates_of(cylinder, calendar.today(services, work), law),
         contents=contents.read(cylinder, epoch),
-        assessment=assessment_of(verdict),
+        label=cylinder.claimed_designation,
+        claims=what.claims,
+        carried=what.carried,
+        assessment=what.assessment if verdict is None else beliefs.assessment_in(verdict),
         holds=tuple(hold.reason for hold in held),
         standing=cylinder.standing,
         flammable_marked=cylinder.flammable_marked,
@@ -117,7 +123,14 @@ def _state(
         if inspection and inspection.passed
         else None,
         vacuum_recorded=evacuation is not None and evacuation.epoch == cylinder.epoch,
+        found_pressure_pa=what.found_pressure_pa,
+        trust=services.policy.trust,
     )
+
+
+@lru_cache(maxsize=4096)
+def _marks(text: str | None, law: str) -> Marks:
+    return read_marks(text, law=law)
 
 
 def dates_of(cylinder: Cylinder, on: date, law: str) -> Dates:

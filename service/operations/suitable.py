@@ -2,11 +2,10 @@
 
 from dataclasses import dataclass
 
-from service.cylinders.state import Incoming
+from service.cylinders.judgement.state import IN_SERVICE, Incoming
 from service.cylinders.suitable import Suitability, rank
-from service.operations import calendar, places, states
+from service.operations import judgements, places
 from service.operations.context import Actor, Services
-from service.operations.knowledge import knowledge
 from service.store import cylinders as stored
 from service.store.cylinders import Cylinder
 
@@ -26,10 +25,9 @@ def suitable(
     with services.database.reading(actor.organisation_id) as work:
         if place is not None:
             places.named(work, place)
-        rows = [row for row in stored.everything(work, place=place) if row.standing == "in-service"]
-        judged = states.of_all(services, work, rows)
-        on = calendar.today(services, work)
-    fit, unfit = rank(judged, incoming, knowledge(services), on=on)
+        rows = [row for row in stored.everything(work, place=place) if row.standing == IN_SERVICE]
+        judged = judgements.of_all(services, work, rows)
+    fit, unfit = rank((one.judgement for one in judged), incoming)
     by_serial = {row.serial: row for row in rows}
 
     def found(answers: list[Suitability]) -> list[Found]:

@@ -1,20 +1,21 @@
 """Use cases for transfers: refrigerant in and out, each guarded and recorded in one transaction."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import timedelta
 from typing import Any
 
-from service.cylinders import guard
 from service.cylinders.contents import UNKNOWN
-from service.cylinders.guard import Check
-from service.cylinders.state import CylinderState, Incoming
+from service.cylinders.judgement import belief
+from service.cylinders.judgement.guard import Check
+from service.cylinders.judgement.judge import Judgement
+from service.cylinders.judgement.state import Incoming
 from service.cylinders.valves import Position, Valve, phase_drawn
-from service.operations import calendar, checks, cylinders, equipment, states
+from service.operations import acts, calendar, checks, emptying, equipment, judgements
 from service.operations import contents as recorded
 from service.operations.context import Actor, Services
 from service.operations.errors import Conflict, FieldError, Invalid, NotAllowed, NotFound
-from service.operations.knowledge import knowledge
-from service.operations.moving import Moment, NewTransfer, write
+from service.operations.lookup import by_serial
+from service.operations.moving import After, Moment, NewTransfer, write
 from service.operations.weights import Weighed, weigh
 from service.store import cylinders as stored
 from service.store import transfers
@@ -22,9 +23,7 @@ from service.store.cylinders import Cylinder, Epoch
 from service.store.paging import Page, PageRequest
 from service.store.transfers import Transfer
 from service.store.work import Work
-from service.verdict.document import from_json
 
-AHEAD = timedelta(seconds=60)
 MAY_OVERRIDE = ("supervisor", "administrator")
 
 
@@ -52,16 +51,14 @@ def record(services: Services, actor: Actor, new: NewTransfer) -> Done:
     NotFound
         When a cylinder is unknown.
     """
-    at = services.now()
-    occurred_at = new.occurred_at or at
-    if occurred_at > at + AHEAD:
-        raise Invalid(FieldError("occurred_at", occurred_at.isoformat(), "a time that has come"))
     if new.override_reason is not None and actor.scope not in MAY_OVERRIDE:
-        raise NotAllowed("Only a supervisor decides otherwise than a rule.")
+        raise NotAllowed("Only a supervisor can override a rule.")
     with services.database.writing(actor.organisation_id) as work:
-        moment = Moment(services, work, actor, new, at, occurred_at)
         locked = _locked(work, new)
+        at = services.now()
+        moment = Moment(services, work, actor, new, at, calendar.moment("at", new.occurred_at, at))
         if new.direction == "in":
+            emptying.explain(work, locked[new.serial], moment.occurred_at)
             return _into(moment, locked[new.serial])
         return _out_of(moment, locked[new.serial], locked.get(new.to_cylinder or ""))
 
@@ -102,7 +99,7 @@ def listed(services: Services, actor: Actor, request: PageRequest, *, serial: st
     """Transfers, newest first, of one cylinder on request."""
     with services.database.reading(actor.organisation_id) as work:
         if serial is not None:
-            cylinders.by_serial(work, serial)
+            by_serial(work, serial)
         return transfers.page(work, request, serial=serial)
 
 
@@ -120,7 +117,7 @@ def _locked(work: Work, new: NewTransfer) -> dict[str, Cylinder]:
     if new.to_cylinder == new.serial:
         raise Invalid(FieldError("to_cylinder", new.serial, "another cylinder"))
     serials = {new.serial} | ({new.to_cylinder} if new.to_cylinder is not None else set())
-    return {serial: cylinders.by_serial(work, serial, lock=True) for serial in sorted(serials)}
+    return {serial: by_serial(work, serial, lock=True) for serial in sorted(serials)}
 
 
 def _into(moment: Moment, cylinder: Cylinder) -> Done:
@@ -129,53 +126,63 @@ def _into(moment: Moment, cylinder: Cylinder) -> Done:
     epoch = stored.epoch_of(work, cylinder, cylinder.epoch)
     weighed = weigh(services, work, cylinder, epoch, new.weighing, "in")
     standing = equipment.judge(services, new.standing, designation) if new.standing else None
-    candidates = states.assessment_in(from_json(standing["verdict"])).candidates if standing else ()
-    state = _before(states.of(services, work, cylinder), cylinder, epoch, weighed)
+    candidates = equipment.candidates(standing) if standing else ()
+    before = _before(moment, cylinder, epoch, weighed)
     incoming = Incoming(designation, weighed.mass_kg, candidates)
-    check = guard.check_in(state, incoming, knowledge(services), on=calendar.today(services, work))
+    check = before.may_take(incoming)
     _decide(moment, check)
-    contents = state.contents.put_in(designation, weighed.mass_kg)
-    shares = {designation or UNKNOWN: 1.0}
-    columns = {"designation": designation, "shares": shares, "standing": standing}
-    return Done(write(moment, cylinder, "in", weighed, contents, check, columns), check)
+    after = _filled(before, incoming, {designation or UNKNOWN: 1.0})
+    columns = {"designation": designation, "shares": {designation or UNKNOWN: 1.0}, "standing": standing}
+    return Done(write(moment, cylinder, "in", weighed, after, check, columns), check)
 
 
 def _out_of(moment: Moment, cylinder: Cylinder, target: Cylinder | None) -> Done:
     services, work, new = moment.services, moment.work, moment.new
     epoch = stored.epoch_of(work, cylinder, cylinder.epoch)
     weighed = weigh(services, work, cylinder, epoch, new.weighing, "out")
-    state = _before(states.of(services, work, cylinder), cylinder, epoch, weighed)
-    check = guard.check_out(
-        state, weighed.mass_kg, knowledge(services), as_vapour=new.phase == "vapour",
-        new_owner=equipment.new_owner(new.equipment),
-    )  # fmt: skip
-    arriving = None
-    if target is not None:
-        arriving = states.of(services, work, target)
-        incoming = Incoming(state.contents.designation, weighed.mass_kg, equipment.left_open(state))
-        check = _both(
-            check, guard.check_in(arriving, incoming, knowledge(services), on=calendar.today(services, work))
-        )
+    before, as_vapour = _before(moment, cylinder, epoch, weighed), new.phase == "vapour"
+    check = before.may_give(
+        weighed.mass_kg, as_vapour=as_vapour, new_owner=equipment.new_owner(new.equipment)
+    )
+    designation, shares = acts.recorded_as(before)
+    incoming = Incoming(before.name.bare, weighed.mass_kg, belief=belief.carried(before.belief))
+    arriving = judgements.of(services, work, target).judgement if target is not None else None
+    if arriving is not None:
+        check = _both(check, arriving.may_take(incoming))
     _decide(moment, check)
-    contents = state.contents.take_out(weighed.mass_kg, as_vapour=new.phase == "vapour")
-    shares = dict(state.contents.shares) or {UNKNOWN: 1.0}
-    columns: dict[str, Any] = {"designation": state.contents.designation, "shares": shares}
+    columns: dict[str, Any] = {"designation": designation, "shares": shares}
     other = {"other_cylinder_id": target.id} if target else {}
-    transfer = write(moment, cylinder, "out", weighed, contents, check, {**columns, **other})
+    after = _drawn(before, weighed, as_vapour=as_vapour)
+    transfer = write(moment, cylinder, "out", weighed, after, check, {**columns, **other})
     if target is None or arriving is None:
         return Done(transfer, check)
-    landed = arriving.contents
-    for name, share in shares.items():
-        landed = landed.put_in(None if name == UNKNOWN else name, share * weighed.mass_kg)
     gross = None if target.gross_mass_kg is None else target.gross_mass_kg + weighed.mass_kg
-    arrived = Weighed(weighed.mass_kg, gross, None)
+    arrived, landed = Weighed(weighed.mass_kg, gross, None), _filled(arriving, incoming, shares)
     back = {**columns, "other_cylinder_id": cylinder.id}
     return Done(transfer, check, write(moment, target, "in", arrived, landed, check, back))
 
 
-def _before(state: CylinderState, cylinder: Cylinder, epoch: Epoch, weighed: Weighed) -> CylinderState:
-    """The state before the transfer, whatever a scale under the cylinder has shown of it already."""
-    return replace(state, contents=recorded.before(cylinder, epoch, weighed.gross_before_kg))
+def _before(moment: Moment, cylinder: Cylinder, epoch: Epoch, weighed: Weighed) -> Judgement:
+    """The judgement before the transfer, whatever a scale under the cylinder has shown of it already."""
+    contents = recorded.before(cylinder, epoch, weighed.gross_before_kg)
+    return judgements.of(moment.services, moment.work, cylinder, contents=contents).judgement
+
+
+def _filled(before: Judgement, incoming: Incoming, shares: Mapping[str, float]) -> After:
+    """After something went in; what goes into an empty cylinder is what its label says from then on."""
+    state, contents = before.state, before.state.contents
+    for name, share in shares.items():
+        contents = contents.put_in(None if name == UNKNOWN else name, share * incoming.mass_kg)
+    label = incoming.designation if before.belief.is_empty else state.label
+    return After(contents, label, acts.put_in(before, incoming))
+
+
+def _drawn(before: Judgement, weighed: Weighed, *, as_vapour: bool) -> After:
+    """After something came out; the readings go on to speak unless nothing or another composition is left."""
+    contents = before.state.contents.take_out(weighed.mass_kg, as_vapour=as_vapour)
+    changed = contents.is_empty or (as_vapour and acts.new_composition(before))
+    kept = acts.drawn_off(before, contents, as_vapour=as_vapour) if changed else None
+    return After(contents, before.state.label, kept)
 
 
 def _both(first: Check, second: Check) -> Check:

@@ -77,7 +77,7 @@ def _all(services: Services, actor: Actor, place: str | None) -> list[Triaged]:
                     weighed=known.cylinder.gross_mass_kg is not None or known.state.contents.evacuated,
                     hooked_up=bool(attached.get(known.cylinder.id)),
                     has_pairs=known.cylinder.id in paired,
-                    has_verdict=known.verdict is not None or known.state.contents.evacuated,
+                    has_verdict=known.state.measured is not None or known.state.contents.evacuated,
                     labelled=(known.cylinder.id, "label") in labelled,
                 )
             ),

@@ -4,12 +4,16 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from service.cylinders.judgement.advice import Advice
+from service.cylinders.judgement.belief import Source
 from service.cylinders.water import water_volume_m3
 from service.measures import VERDICT_SECONDS
-from service.operations import cylinders
+from service.operations import beliefs
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import FieldError, Invalid, NotFound
 from service.operations.events import VERDICT_REACHED
+from service.operations.judgements import Judged
+from service.operations.lookup import by_serial
 from service.store import cylinders as stored_cylinders
 from service.store import pairs, verdicts
 from service.store.cylinders import Cylinder
@@ -64,7 +68,7 @@ def judge(
 def newest(services: Services, actor: Actor, serial: str) -> StoredVerdict:
     """The newest verdict on the present contents."""
     with services.database.reading(actor.organisation_id) as work:
-        found = standing(work, cylinders.by_serial(work, serial))
+        found = standing(work, by_serial(work, serial))
         if found is None:
             raise NotFound("verdict on the present contents of cylinder", serial)
         return found
@@ -78,7 +82,7 @@ def standing(work: Work, cylinder: Cylinder) -> StoredVerdict | None:
 def listed(services: Services, actor: Actor, serial: str, request: PageRequest) -> Page[StoredVerdict]:
     """Every verdict on a cylinder, newest first."""
     with services.database.reading(actor.organisation_id) as work:
-        return verdicts.page(work, request, cylinders.by_serial(work, serial).id)
+        return verdicts.page(work, request, by_serial(work, serial).id)
 
 
 def anew(
@@ -92,7 +96,7 @@ def anew(
 ) -> Verdict:
     """Judge a cylinder's present evidence again, with terms or curves; nothing is stored."""
     with services.database.reading(actor.organisation_id) as work:
-        cylinder = cylinders.by_serial(work, serial)
+        cylinder = by_serial(work, serial)
         spoken = pairs.speaking(work, cylinder.id, cylinder.epoch)
         facts = facts_of(work, cylinder, cylinder.epoch)
     if not spoken:
@@ -104,19 +108,18 @@ def anew(
 def reach(
     services: Services,
     work: Work,
-    actor: Actor,
     at: datetime,
     cylinder: Cylinder,
     epoch: int,
     pair_id: int | None,
 ) -> StoredVerdict | None:
     """
-    Judge an epoch's settled pairs and keep the verdict, in somebody else's transaction.
+    Judge an epoch's settled pairs and keep the verdict, in somebody else's transaction; ``announce`` tells of it.
 
     Parameters
     ----------
-    services, work, actor, at
-        What may be used, the open transaction, who acts, when.
+    services, work, at
+        What may be used, the open transaction, when.
     cylinder
         Read with ``lock``.
     epoch
@@ -133,13 +136,21 @@ def reach(
     if not spoken:
         return None
     found = judge(services, [evidence_of(pair) for pair in spoken], facts_of(work, cylinder, epoch))
+    gist = beliefs.assessment_document(beliefs.assessment_of(found))
     verdict = verdicts.insert(
-        work, cylinder_id=cylinder.id, epoch=epoch, pair_id=pair_id, reached_at=at, verdict=found
+        work, cylinder_id=cylinder.id, epoch=epoch, pair_id=pair_id, reached_at=at, verdict=found, gist=gist
     )
     if epoch == cylinder.epoch:
         stored_cylinders.set_verdict(work, cylinder.id, verdict.id)
-        tell(work, actor, at, VERDICT_REACHED, f"cylinders/{cylinder.serial}", _told(cylinder, verdict))
     return verdict
+
+
+def announce(work: Work, actor: Actor, at: datetime, judged: Judged, verdict: StoredVerdict | None) -> None:
+    """Tell of a verdict on the present contents, with what the judgement that it led to advises."""
+    if verdict is None or verdict.epoch != judged.row.epoch:
+        return
+    told = _told(judged.row, verdict, judged.judgement.advice)
+    tell(work, actor, at, VERDICT_REACHED, f"cylinders/{judged.row.serial}", told)
 
 
 def evidence_of(pair: StoredPair) -> Pair:
@@ -158,22 +169,31 @@ def evidence_of(pair: StoredPair) -> Pair:
 
 
 def facts_of(work: Work, cylinder: Cylinder, epoch: int) -> CylinderFacts:
-    """What is known of a cylinder besides its pairs; a weighing counts from within the epoch alone."""
+    """
+    What is known of a cylinder besides its pairs.
+
+    A weighing counts from within the epoch alone. A label counts as evidence only where it was there before anything
+    was measured and was never changed: one that was typed later is what somebody concluded.
+    """
     begun = stored_cylinders.epoch_of(work, cylinder, epoch)
+    kept, label = beliefs.kept(cylinder, begun), cylinder.claimed_designation
+    by_record = kept.carried is None or all(one.source is Source.RECORD for one in kept.carried.contents)
     weighed = cylinder.gross_mass_at is not None and cylinder.gross_mass_at >= begun.started_at
     volume = None if cylinder.water_capacity_kg is None else water_volume_m3(cylinder.water_capacity_kg)
     net = cylinder.net_mass_kg if weighed else None
     return CylinderFacts(
         water_volume_m3=volume,
         net_mass_kg=net if net is not None and net > 0 else None,
-        claimed_designation=cylinder.claimed_designation,
+        claimed_designation=label,
+        claim_reliability=None if kept.claims == (label,) else 0.0,
         history=verdicts.identified_counts(work, besides=cylinder.id),
         recorded_contents=(begun.contents or {}).get("masses_kg", {}),
         vapour_lost_fraction=(begun.contents or {}).get("vapour_lost_fraction") or None,
+        carried=() if by_record or kept.carried is None else beliefs.believed_of(kept.carried),
     )
 
 
-def _told(cylinder: Cylinder, verdict: StoredVerdict) -> Mapping[str, Any]:
+def _told(cylinder: Cylinder, verdict: StoredVerdict, advice: Advice) -> Mapping[str, Any]:
     return {
         "cylinder": cylinder.serial,
         "verdict": verdict.id,
@@ -182,5 +202,6 @@ def _told(cylinder: Cylinder, verdict: StoredVerdict) -> Mapping[str, Any]:
         "probability": verdict.probability,
         "contamination": verdict.contamination_finding,
         "contents_state": verdict.contents_finding,
-        "disposition": verdict.disposition_code,
+        "disposition": advice.disposition,
+        "advice": advice.code,
     }

@@ -44,11 +44,15 @@ class Weighing:
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """Mass moved, and the gross mass after it where it is known [kg]."""
+    """Mass moved, and the gross mass before and after it where they are known [kg].
+
+    ``measured``: a scale showed the mass after it; otherwise it was added up.
+    """
 
     mass_kg: float
     gross_after_kg: float | None
     gross_before_kg: float | None
+    measured: bool = False
 
 
 def weigh(
@@ -76,7 +80,7 @@ def weigh(
         before = _before(cylinder, epoch, None if after is not None else weighing.mass_kg, direction)
     for field, gross in (("gross_before_kg", weighing.gross_before_kg), ("gross_after_kg", after)):
         _above_tare(cylinder, field, gross)
-    mass = weighing.mass_kg
+    mass, measured = weighing.mass_kg, after is not None
     if after is not None and before is not None:
         mass = _difference(before, after, mass, direction, weighing)
     if mass is None:
@@ -87,12 +91,12 @@ def weigh(
     if after is None and before is not None:
         after = before + mass if direction == "in" else before - mass
         _above_tare(cylinder, "mass_kg", after, shown=mass)
-    return Weighed(mass, after, before)
+    return Weighed(mass, after, before, measured)
 
 
 def _before(cylinder: Cylinder, epoch: Epoch, mass: float | None, direction: Direction) -> float | None:
-    reckoned = contents.reckoned(epoch)
-    held = None if reckoned is None else reckoned.mass_kg
+    recorded = contents.by_record(epoch)
+    held = None if recorded is None else recorded.mass_kg
     if held is None or cylinder.tare_kg is None:
         return cylinder.gross_mass_kg
     net = cylinder.net_mass_kg

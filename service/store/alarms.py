@@ -9,7 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.store.paging import Page, PageRequest, fetch_page
-from service.store.tables import alarms, cylinders
+from service.store.tables import alarms, cylinders, places
 from service.store.work import Work
 
 
@@ -74,11 +74,26 @@ def worsen(work: Work, alarm_id: int, *, severity: str, text: str, details: dict
     )
 
 
-def page(work: Work, request: PageRequest, *, standing_only: bool) -> Page[Alarm]:
-    """Alarms, newest first."""
+def page(
+    work: Work,
+    request: PageRequest,
+    *,
+    standing_only: bool,
+    serial: str | None = None,
+    place: str | None = None,
+    code: str | None = None,
+) -> Page[Alarm]:
+    """Alarms, newest first, of one cylinder, place or code on request."""
     statement = _named(work)
     if standing_only:
         statement = statement.where(alarms.c.cleared_at.is_(None))
+    if serial is not None:
+        statement = statement.where(cylinders.c.serial == serial)
+    if place is not None:
+        here = work.select(places, places.c.id).where(places.c.name == place)
+        statement = statement.where(cylinders.c.place_id.in_(here))
+    if code is not None:
+        statement = statement.where(alarms.c.code == code)
     return fetch_page(work, statement, alarms.c.id, Alarm, request, newest_first=True)
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from service.cylinders.plausibility import serial_key
 from service.store.paging import Page, PageRequest, fetch_page
 from service.store.tables import cylinders, epochs, places
 from service.store.work import Work, as_record
@@ -77,7 +78,7 @@ def by_serial(work: Work, serial: str, *, lock: bool = False) -> Cylinder | None
     work
         The open transaction.
     serial
-        As stamped.
+        As stamped, or as somebody types it: case and surrounding spaces make no difference.
     lock
         Keep others from changing it until the commit; a use case that decides on what it reads asks for it.
 
@@ -86,7 +87,8 @@ def by_serial(work: Work, serial: str, *, lock: bool = False) -> Cylinder | None
     Cylinder or None
         None when the organisation has no such cylinder.
     """
-    statement = _with_place(work).where(cylinders.c.serial == serial)
+    alike = _with_place(work).where(cylinders.c.serial_key == serial_key(serial))
+    statement = alike.order_by((cylinders.c.serial == serial).desc(), cylinders.c.id).limit(1)
     return work.one(statement.with_for_update(of=cylinders) if lock else statement, Cylinder)
 
 
@@ -126,7 +128,10 @@ def page(
 
 def insert(work: Work, *, at: datetime, **values: Any) -> int:
     """A new cylinder in its first epoch; answers its id."""
-    cylinder_id = work.insert(cylinders, created_at=at, updated_at=at, epoch=1, version=1, **values)
+    key = serial_key(values["serial"])
+    cylinder_id = work.insert(
+        cylinders, serial_key=key, created_at=at, updated_at=at, epoch=1, version=1, **values
+    )
     work.insert(epochs, cylinder_id=cylinder_id, number=1, started_at=at, cause="registered", contents=None)
     return cylinder_id
 

@@ -19,6 +19,7 @@ TABLES = (
     "verdicts",
     "transfers",
     "holds",
+    "releases",
     "exchanges",
     "care",
     "prices",

@@ -1,9 +1,12 @@
 """Queries for equilibrium pairs."""
 
-from collections.abc import Collection
+from collections import defaultdict
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+
+import sqlalchemy as sa
 
 from service.store.paging import Page, PageRequest, fetch_page
 from service.store.tables import pairs
@@ -63,6 +66,21 @@ def speaking(work: Work, cylinder_id: int, epoch: int, *, limit: int = 64) -> li
     spoken = (pairs.c.cylinder_id == cylinder_id, pairs.c.epoch == epoch, pairs.c.provisional.is_(False))
     newest = work.all(work.select(pairs).where(*spoken).order_by(pairs.c.id.desc()).limit(limit), StoredPair)
     return newest[::-1]
+
+
+def last_two(work: Work, epochs: Mapping[int, int]) -> dict[int, list[StoredPair]]:
+    """The last two settled pairs of one epoch of each of these cylinders, oldest first, by cylinder."""
+    if not epochs:
+        return {}
+    rank = sa.func.row_number().over(partition_by=pairs.c.cylinder_id, order_by=pairs.c.id.desc())
+    of_epoch = sa.tuple_(pairs.c.cylinder_id, pairs.c.epoch).in_(list(epochs.items()))
+    ranked = work.select(pairs, *pairs.c, rank.label("rank")).where(of_epoch, pairs.c.provisional.is_(False))
+    newest = ranked.subquery()
+    statement = sa.select(newest).where(newest.c.rank <= 2).order_by(newest.c.id)
+    found: dict[int, list[StoredPair]] = defaultdict(list)
+    for pair in work.all(statement, StoredPair):
+        found[pair.cylinder_id].append(pair)
+    return found
 
 
 def page(

@@ -7,21 +7,9 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from service.store.tables import alarms, cylinders, hookups, live, places, verdicts
-from service.store.work import Work, as_record
-from service.verdict.document import identity_from_json
-from service.verdict.model import Identity
-
-
-@dataclass(frozen=True, slots=True)
-class Gist:
-    """What a card tells of the verdict on a cylinder's present contents."""
-
-    cylinder_id: int
-    identity: Identity
-    contamination_finding: str
-    contents_finding: str
-    disposition_code: str
+from service.cylinders.plausibility import serial_key
+from service.store.tables import alarms, cylinders, hookups, live, places
+from service.store.work import Work
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +23,7 @@ class Attached:
     valve: str
     from_at: datetime
     at: datetime | None
+    received_at: datetime | None
     settling_state: str | None
     temp_k: float | None
     pressure_pa: float | None
@@ -42,36 +31,21 @@ class Attached:
 
 
 def ids_of(work: Work, serials: Collection[str]) -> list[int]:
-    """Ids of the cylinders of these serials."""
-    found = work.select(cylinders, cylinders.c.id).where(cylinders.c.serial.in_(serials))
+    """Ids of the cylinders of these serials, typed in whatever case."""
+    keys = {serial_key(serial) for serial in serials}
+    found = work.select(cylinders, cylinders.c.id).where(cylinders.c.serial_key.in_(keys))
     return [int(cylinder_id) for cylinder_id in work.connection.execute(found).scalars()]
 
 
-def gists(work: Work, cylinder_ids: Collection[int] | None = None) -> dict[int, Gist]:
-    """The gist of each standing verdict, by cylinder; of all unless some are named."""
-    joined = cylinders.join(verdicts, verdicts.c.id == cylinders.c.verdict_id)
-    told = (
-        cylinders.c.id.label("cylinder_id"),
-        verdicts.c.document["identity"].label("identity"),
-        verdicts.c.contamination_finding,
-        verdicts.c.contents_finding,
-        verdicts.c.disposition_code,
-    )
-    statement = work.select(cylinders, *told).select_from(joined)
-    if cylinder_ids is not None:
-        statement = statement.where(cylinders.c.id.in_(cylinder_ids))
-    return {
-        row["cylinder_id"]: as_record({**row, "identity": identity_from_json(row["identity"])}, Gist)
-        for row in work.connection.execute(statement).mappings()
-    }
-
-
 def attached(work: Work, cylinder_ids: Collection[int] | None = None) -> dict[int, Attached]:
-    """The newest active hookup of each cylinder that has one; of all unless some are named."""
+    """The active hookup of each cylinder that was heard last; of all cylinders unless some are named."""
     joined = hookups.outerjoin(live, live.c.hookup_id == hookups.c.id)
-    said = (live.c.at, live.c.settling_state, live.c.temp_k, live.c.pressure_pa, live.c.document)
+    said = (
+        live.c.at, live.c.received_at, live.c.settling_state, live.c.temp_k, live.c.pressure_pa, live.c.document,
+    )  # fmt: skip
     statement = work.select(hookups, hookups.c.id.label("hookup_id"), *hookups.c, *said)
-    statement = statement.select_from(joined).where(hookups.c.to_at.is_(None)).order_by(hookups.c.id)
+    statement = statement.select_from(joined).where(hookups.c.to_at.is_(None))
+    statement = statement.order_by(live.c.at.is_not(None), live.c.at, hookups.c.id)
     if cylinder_ids is not None:
         statement = statement.where(hookups.c.cylinder_id.in_(cylinder_ids))
     return {row.cylinder_id: row for row in work.all(statement, Attached)}

@@ -34,6 +34,17 @@ class StoredVerdict:
 
 
 @dataclass(frozen=True, slots=True)
+class VerdictGist:
+    """What the judgement needs of a verdict; all of it only where no gist was kept with it."""
+
+    id: int
+    cylinder_id: int
+    reached_at: datetime
+    gist: dict[str, Any] | None
+    found: Verdict | None
+
+
+@dataclass(frozen=True, slots=True)
 class _Row:
     """A row as it is stored."""
 
@@ -58,9 +69,16 @@ def _read(row: _Row) -> StoredVerdict:
 
 
 def insert(
-    work: Work, *, cylinder_id: int, epoch: int, pair_id: int | None, reached_at: datetime, verdict: Verdict
+    work: Work,
+    *,
+    cylinder_id: int,
+    epoch: int,
+    pair_id: int | None,
+    reached_at: datetime,
+    verdict: Verdict,
+    gist: Mapping[str, Any],
 ) -> StoredVerdict:
-    """A new verdict."""
+    """A new verdict, with its gist beside it."""
     first = verdict.identity.candidates[0] if verdict.identity.candidates else None
     values: dict[str, Any] = {
         "cylinder_id": cylinder_id,
@@ -75,7 +93,7 @@ def insert(
         "disposition_code": verdict.disposition.code,
         "model_version": verdict.model_version,
     }
-    verdict_id = work.insert(verdicts, **values, document=to_json(verdict))
+    verdict_id = work.insert(verdicts, **values, gist=dict(gist), document=to_json(verdict))
     return StoredVerdict(**values, id=verdict_id, found=verdict)
 
 
@@ -85,10 +103,18 @@ def by_id(work: Work, verdict_id: int) -> StoredVerdict | None:
     return None if row is None else _read(row)
 
 
-def by_ids(work: Work, verdict_ids: Collection[int]) -> dict[int, StoredVerdict]:
-    """These verdicts, by id."""
-    chosen = work.select(verdicts).where(verdicts.c.id.in_(verdict_ids))
-    return {row.id: _read(row) for row in work.all(chosen, _Row)} if verdict_ids else {}
+def gists(work: Work, verdict_ids: Collection[int]) -> dict[int, VerdictGist]:
+    """The gists of these verdicts, by id."""
+    if not verdict_ids:
+        return {}
+    c = verdicts.c
+    without = sa.case((c.gist.is_(None), c.document), else_=None).label("document")
+    chosen = work.select(verdicts, c.id, c.cylinder_id, c.reached_at, c.gist, without)
+    found = {}
+    for row in work.connection.execute(chosen.where(c.id.in_(verdict_ids))):
+        verdict = None if row.document is None else from_json(row.document)
+        found[int(row.id)] = VerdictGist(row.id, row.cylinder_id, row.reached_at, row.gist, verdict)
+    return found
 
 
 def page(work: Work, request: PageRequest, cylinder_id: int) -> Page[StoredVerdict]:

@@ -73,7 +73,7 @@ def _an_alarm_of_another_cylinder(services: Services, actor: Actor, judge: Scrip
     judge.contamination = "mixed"
     reading = PressureReading(absolute_pa=1_044_000.0)
     pairs.record(services, actor, NewPair(temp_k=297.95, pressure=reading, serial="HM-0002"))
-    judge.contamination = "none-detected"
+    judge.contamination, judge.disposition = "none-detected", "measure-again"
 
 
 def test_every_example_runs(app: Flask, client_as: Clients) -> None:

@@ -59,7 +59,7 @@ def test_a_negative_net(supervisor):
         "receipt": "N-1",
         "gross_mass_lb": 20.0,
     }
-    assert fields(post(supervisor, "exchanges", exchange, 422)) == {"gross_kg"}
+    assert fields(post(supervisor, "exchanges", exchange, 422)) == {"gross_mass_kg"}
 
 
 def test_a_future_stamp(supervisor):

@@ -55,8 +55,7 @@ def test_the_fill_is_drawn_to_scale() -> None:
 
 
 def test_overfull_is_said_in_words() -> None:
-    assert Fill(0.86, 0.8).over
-    assert Fill(0.86, 0.8).words.endswith("OVERFULL")
+    assert Fill(0.86, 0.8, over=True).words.endswith("OVERFULL")
 
 
 def test_a_cylinder_without_a_weight_has_no_level() -> None:

@@ -41,7 +41,7 @@ def test_a_cylinder_is_registered_by_its_serial_alone(technician_at: Visitor) ->
     assert technician_at.send("/register", serial=" HM-7 ").status_code == 302
     page = technician_at.get("/cylinders/HM-7")
     assert page.status_code == 200
-    assert "What is in it is not known" in page.text
+    assert "Nobody knows what is in it" in page.text
 
 
 def test_a_serial_that_is_taken_is_refused_and_what_was_typed_stays(technician_at: Visitor) -> None:
@@ -109,7 +109,7 @@ def test_contamination_is_in_the_first_sentence(
     sentence = text.split('<p class="verdict">')[1].split("</p>")[0]
     assert "nothing else" not in sentence
     if contamination == "mixed":
-        assert "Needs a person" in technician_at.get("/rack").text
+        assert "Needs attention" in technician_at.get("/rack").text
 
 
 def test_live_values_show_with_their_state(
@@ -137,7 +137,7 @@ def test_the_rack_takes_as_many_statements_for_forty_cylinders_as_for_two(
         with recorded(services.database.engine) as statements:
             assert technician_at.get("/rack").status_code == 200
         counts.append(len(statements))
-    assert counts[0] == counts[1] <= 10
+    assert counts[0] == counts[1] <= 11
 
 
 def test_only_the_cards_asked_for_are_drawn(technician_at: Visitor, services: Services, actor: Actor) -> None:

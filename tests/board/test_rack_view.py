@@ -40,14 +40,14 @@ def test_what_needs_a_person_comes_first_and_the_gravest_of_it_first() -> None:
     cards = [made("a"), made("b", "Shop", NOTICE), made("c", "Van", DANGER)]
     bays = rack(cards, Filters()).bays
     assert [(bay.title, [c.serial for c in bay.cards]) for bay in bays] == [
-        ("Needs a person", ["c", "b"]),
+        ("Needs attention", ["c", "b"]),
         ("Shop", ["a"]),
     ]
 
 
-def test_what_somebody_looks_after_stands_at_its_place_again() -> None:
+def test_having_been_seen_ends_nothing() -> None:
     seen = made("b", "Van", replace(DANGER, seen_by="person:sam"))
-    assert [bay.title for bay in rack([seen], Filters()).bays] == ["Van"]
+    assert [bay.title for bay in rack([seen], Filters()).bays] == ["Needs attention"]
 
 
 @pytest.mark.parametrize(
@@ -73,8 +73,8 @@ def test_every_cylinder_stands_in_exactly_one_bay() -> None:
 
 
 def test_the_summary_counts() -> None:
-    assert rack([made("a"), made("b", "Shop", DANGER)], Filters()).summary == "2 cylinders, 1 needs a person"
+    assert rack([made("a"), made("b", "Shop", DANGER)], Filters()).summary == "2 cylinders, 1 needs attention"
     assert (
         rack([made("first"), made("second")], Filters(q="first")).summary
-        == "1 of 2 cylinders, none needs a person"
+        == "1 of 2 cylinders, none needs attention"
     )

@@ -49,17 +49,17 @@ def test_the_room_that_a_check_states_is_the_room_after_it(technician_at: Visito
     technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
     room = re.search(r"After it there is room for ([\d.]+)", checked)
     assert room is not None
-    assert f"there is room for {room[1]}\u202flb" in technician_at.get(f"/cylinders/{ready}").text
+    assert f"There is room for {room[1]}\u202flb" in technician_at.get(f"/cylinders/{ready}").text
 
 
 def test_a_check_changes_nothing_and_a_record_does(
     technician_at: Visitor, ready: str, services: Services, actor: Actor
 ) -> None:
     technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="check")
-    assert racks.one(services, actor, ready).contents.is_empty
+    assert racks.one(services, actor, ready).judgement.belief.is_empty
     sent = technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
     assert sent.status_code == 302
-    held = racks.one(services, actor, ready).contents
+    held = racks.one(services, actor, ready).judgement.state.contents
     assert held.designation == "R-410A"
     assert held.mass_kg == pytest.approx(10 * 0.45359237)
     page = technician_at.get(f"/cylinders/{ready}").text
@@ -104,12 +104,12 @@ def test_a_technician_sets_aside_and_a_supervisor_releases(
     assert "Only a supervisor releases a hold" in technician.get("/cylinders/HM-1/hold").text
     refused = technician.send("/cylinders/HM-1/holds/1/release", release_reason="fine")
     assert refused.status_code == 403
-    assert racks.one(services, actor, "HM-1").holds
+    assert racks.one(services, actor, "HM-1").known.holds
     assert (
         supervisor.send("/cylinders/HM-1/holds/1/release", release_reason="it was the shop").status_code
         == 302
     )
-    assert not racks.one(services, actor, "HM-1").holds
+    assert not racks.one(services, actor, "HM-1").known.holds
 
 
 def test_a_cylinder_on_hold_takes_nothing(technician_at: Visitor, ready: str) -> None:

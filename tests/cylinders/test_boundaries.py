@@ -33,7 +33,7 @@ WITHOUT_A_NUMBER = {
     "inspect-before-filling", "weigh-again", "not-enough", "vapour-shifts-blend", "new-owner-only-reclaimed",
     "owner-consent", "claim-only", "secured", "law-not-read", "marks-of-another-law", "packaging-p200",
     "no-conformity-mark", "requalification-5-years", "requalification-12-years", "requalification-10-years",
-    "requalification-external-visual",
+    "requalification-external-visual", "advice", "leaking", "mixed-for-reclaim", "not-empty",
 }  # fmt: skip
 # Their number is a share of a mixture: held in test_contents.py.
 ELSEWHERE = {"one-refrigerant"}

@@ -1,10 +1,11 @@
 from dataclasses import replace
 from datetime import date
 
+from service.cylinders.judgement.judge import judge
+from service.cylinders.judgement.state import Incoming
 from service.cylinders.marks import read_marks
-from service.cylinders.state import Incoming
 from service.cylinders.suitable import rank
-from tests.cylinders.test_guard import EVACUATED, GOOD
+from tests.cylinders.judgement.test_guard import EVACUATED, GOOD
 
 
 def test_best_first_and_a_reason_for_every_other(knowledge):
@@ -19,7 +20,8 @@ def test_best_first_and_a_reason_for_every_other(knowledge):
         replace(GOOD, serial="not-marked"),
         replace(marked, serial="other", contents=EVACUATED.put_in("R-22", 1.0)),
     ]
-    fit, unfit = rank(states, Incoming("R-454B", 6.0), knowledge, on=date(2026, 11, 25))
+    judged = [judge(state, knowledge, on=date(2026, 11, 25)) for state in states]
+    fit, unfit = rank(judged, Incoming("R-454B", 6.0))
     assert [one.serial for one in fit] == [
         "same-nearly-full",
         "same-roomy",

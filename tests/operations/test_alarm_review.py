@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from service.operations import alarm_review, alarms, cylinders, hookups, live, pairs
+from service.operations import alarms, attention, cylinders, hookups, live, pairs
 from service.operations.atmosphere import PressureReading
 from service.operations.context import Actor, Services
 from service.operations.hookups import NewHookup
@@ -69,19 +69,19 @@ def test_what_devices_say(services, actor, clock, hookup):
     assert set(standing(services, actor)) == {"battery-low", "devices-disagree"}
     clock.forward(seconds=30)
     hookups.detach(services, actor, hookup)
-    alarm_review.sweep(services)
+    attention.sweep(services)
     assert standing(services, actor) == {}
 
 
 def test_silence_and_dates_become_alarms_by_time_alone(services, actor, clock, hookup):
     say(services, actor, clock, hookup, temperature_c=24.0)
     clock.forward(minutes=20)
-    alarm_review.sweep(services)
+    attention.sweep(services)
     assert set(standing(services, actor)) == {"stale"}
-    alarm_review.sweep(services)
+    attention.sweep(services)
     assert len(alarms.listed(services, actor, PageRequest(), standing_only=False).items) == 1
     clock.forward(days=4 * 365)
-    alarm_review.sweep(services)
+    attention.sweep(services)
     assert "overdue" in standing(services, actor)
 
 
@@ -150,7 +150,7 @@ def test_the_number_of_statements_does_not_grow_with_the_cylinders(services, act
             put_in(services, actor, 2.0, serial=f"N-{number}")
             hook_up(services, actor, f"N-{number}")
         with recorded(services.database.engine) as statements:
-            alarm_review.sweep(services)
+            attention.sweep(services)
         counts.append(len(statements))
     assert counts[0] == counts[1]
 
@@ -160,7 +160,7 @@ def test_two_reviews_at_once_raise_one_alarm(any_services, any_actor, clock):
 
     delivered(any_services, any_actor, requalification_stamp="1-20")
     clock.forward(days=1)
-    threads = [threading.Thread(target=alarm_review.sweep, args=(any_services,)) for _ in range(4)]
+    threads = [threading.Thread(target=attention.sweep, args=(any_services,)) for _ in range(4)]
     for thread in threads:
         thread.start()
     for thread in threads:

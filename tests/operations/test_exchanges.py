@@ -8,7 +8,7 @@ from service.operations.errors import Conflict, Invalid, NotFound
 from service.operations.exchanges import NewExchange
 from service.store.paging import PageRequest
 from tests.operations.test_transfers import everything
-from tests.support.fleet import GOOD, delivered, put_in
+from tests.support.fleet import GOOD, delivered, put_in, take_out
 
 BACK = {
     "serial": "HM-99",
@@ -106,7 +106,15 @@ def test_records_keep_to_their_period(services, actor, full, clock):
         records.of_period(services, actor, later, day)
 
 
+def test_what_is_in_it_is_recovered_before_it_is_scrapped(services, actor, full):
+    with pytest.raises(Conflict) as refused:
+        care.record(services, actor, Entry("HM-1", "scrapping", None, {"reason": "weld cracked"}))
+    assert codes(refused) == ["not-empty"]
+    assert cylinders.read(services, actor, "HM-1").standing == "in-service"
+
+
 def test_scrapped_for_good(services, actor, full):
+    take_out(services, actor, 6.0)
     care.record(
         services, actor, Entry("HM-1", "scrapping", None, {"reason": "weld cracked", "condemned": True})
     )

@@ -10,6 +10,7 @@ from service.operations import audit, cylinders, people, personal_data, retentio
 from service.operations.audit import Filter
 from service.operations.context import Actor, Services
 from service.operations.errors import NotFound
+from service.operations.lookup import by_serial
 from service.operations.people import NewPerson
 from service.store import tables
 from service.store.paging import PageRequest
@@ -28,7 +29,7 @@ def recorded(services: Services, person: Actor, serial: str) -> None:
     """A cylinder and a transfer out of a record with the technician's name."""
     cylinders.register(services, person, serial, {"place": "shop"})
     with services.database.writing(person.organisation_id) as work:
-        cylinder = cylinders.by_serial(work, serial)
+        cylinder = by_serial(work, serial)
         at = services.now()
         work.insert(
             tables.transfers,

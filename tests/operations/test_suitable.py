@@ -1,4 +1,4 @@
-from service.cylinders.state import Incoming
+from service.cylinders.judgement.state import Incoming
 from service.operations import suitable
 from tests.support.fleet import delivered, put_in
 from tests.support.queries import recorded

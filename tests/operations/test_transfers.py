@@ -273,7 +273,7 @@ def test_a_future_moment_and_one_before_the_last_are_refused(services, actor, cl
     for moment in (clock() + timedelta(hours=1), clock() - timedelta(minutes=10)):
         with pytest.raises(Invalid) as refused:
             put_in(services, actor, 1.0, occurred_at=moment)
-        assert refused.value.errors[0].field == "occurred_at"
+        assert refused.value.errors[0].field == "at"
 
 
 def test_two_refrigerants_at_once_are_refused(services, actor):

@@ -5,7 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from service.operations import cylinders
+from service.cylinders.judgement.belief import Kind
+from service.operations import cylinders, states
+from service.operations.lookup import by_serial
 from service.store import rack, verdicts
 from service.store.tables import cylinders as cylinder_table
 from service.store.tables import verdicts as verdict_table
@@ -45,14 +47,19 @@ def stored(any_services, any_actor, clock):
 
 
 def test_what_the_first_version_stored_is_read(any_services, any_actor, stored):
-    cylinder_id, ids = stored
+    _, ids = stored
     with any_services.database.reading(any_actor.organisation_id) as work:
         for name, verdict_id in ids.items():
             kept = verdicts.by_id(work, verdict_id)
             assert kept is not None
             assert kept.found.disposition.text == OLDEST[name]["disposition"]["text"]
-        assert set(verdicts.by_ids(work, ids.values())) == set(ids.values())
-        gist = rack.gists(work)[cylinder_id]
-    assert [c.designation for c in gist.identity.candidates] == [
+        assert set(verdicts.gists(work, ids.values())) == set(ids.values())
+        cylinder = by_serial(work, "A-1")
+        state = states.of(any_services, work, cylinder)
+    assert list(state.assessment.candidates) == [
         c["designation"] for c in OLDEST["air"]["identity"]["candidates"]
     ]
+    believed = {one.designation: one.probability for one in state.assessment.belief.contents}
+    for candidate in OLDEST["air"]["identity"]["candidates"]:
+        assert believed[candidate["designation"]] == pytest.approx(candidate["probability"], rel=1e-6)
+    assert state.assessment.belief.probability(Kind.AIR) > 0.5

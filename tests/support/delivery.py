@@ -91,6 +91,7 @@ def delivery_world(folder: Path) -> Iterator[World]:
         database=database,
         catalogue=None,
         curves=None,
+        knowledge=None,
         judge=None,
         policy=None,
         now=lambda: clock[0],

@@ -27,6 +27,7 @@ class ScriptedJudge:
     besides: tuple[str, ...] = ()
     contamination: str = "none-detected"
     contents: str = "two-phase"
+    disposition: str = "keep"
     asked: list[tuple[tuple[Pair, ...], CylinderFacts]] = field(default_factory=list)
 
     def verdict(
@@ -58,7 +59,9 @@ class ScriptedJudge:
             contents_state=ContentsState(
                 self.contents, {"two-phase": 0.99, "vapour-only": 0.01, "liquid-full": 0.0}
             ),
-            disposition=Disposition("keep", "Keep it.", {"keep": 0.1}),
+            disposition=Disposition(
+                self.disposition, f"{self.disposition.capitalize()} it.", {self.disposition: 0.1}
+            ),
             reasons=("It fits.",),
             next_measurement=NextMeasurement("warm it to 35 °C", "warm", 308.15, 0.4),
             cautions=("Purity is proven by laboratory analysis alone.",),
@@ -70,12 +73,16 @@ class ScriptedJudge:
         """A posterior that says the same as the findings."""
         shares = [0.97, *(0.02 for _ in self.besides)]
         if self.identity == "narrowed":
-            shares = [1.0 / (1 + len(self.besides))] * (1 + len(self.besides))
+            shares = [1.0 / (1 + len(self.besides))] * (1 + len(self.besides)) if self.besides else [0.6]
         if self.identity == "unrecognised":
             shares = [0.1, *(0.01 for _ in self.besides)]
         main = {"none-detected": "none", "undecided": "none"}.get(self.contamination, self.contamination)
-        state = main if self.contents == "two-phase" else self.contents
-        return tuple(
-            BelievedContent(name, {state: share}, {"R-404A": share} if state == "mixed" else {})
-            for name, share in zip((self.designation, *self.besides), shares, strict=True)
-        )
+        wet = 1.0 if self.contents == "two-phase" else 0.9 if main == "mixed" else 0.0
+
+        def content(name: str, share: float) -> BelievedContent:
+            states = {main: wet * share, **({} if wet == 1.0 else {self.contents: (1.0 - wet) * share})}
+            partners = {"R-404A": wet * share} if main == "mixed" else {}
+            return BelievedContent(name, {k: p for k, p in states.items() if p > 0.0}, partners)
+
+        names = (self.designation, *self.besides)
+        return tuple(content(name, share) for name, share in zip(names, shares, strict=True))

@@ -41,6 +41,7 @@ class CylinderFieldsSchema(EitherUnit):
     service_life_ends = Day(allow_none=True)
     notes = Text(longest=2000, allow_none=True)
     claimed_designation = Text(longest=40, allow_none=True, metadata={"description": "what the label says"})
+    confirmed = Truth(metadata={"description": "what was asked back about is right as stated"})
 
 
 class NewCylinderSchema(CylinderFieldsSchema):

@@ -63,7 +63,13 @@ class ExchangeSchemaIn(EitherUnit):
     receipt = Text(required=True, longest=80)
     gross_mass_kg = number(MASS_KG, metadata={"description": "on the supply house's scale"})
     gross_mass_lb = number(MASS_LB)
-    destination = Text(load_default="reclaim", validate=Among(("reclaim", "destruction")))
+    destination = Text(
+        load_default=None, validate=Among(("reclaim", "destruction")),
+        metadata={"description": "by what is judged of the contents where none is stated"},
+    )  # fmt: skip
+    confirmed = Truth(
+        load_default=False, metadata={"description": "what was asked back about is right as stated"}
+    )
     received = ma.fields.Nested(
         NewCylinderSchema, metadata={"description": "the evacuated cylinder taken back"}
     )

@@ -5,7 +5,7 @@ import marshmallow as ma
 from service.api.fields import Among, Instant, Number, Text, Truth, Whole
 from service.api.paging import PageArgs
 from service.api.quantities import ELEVATION_M, number
-from service.api.schemas.common import place_name
+from service.api.schemas.common import place_name, serial
 from service.api.strict import Strict
 from service.cylinders.books import BOOKS
 from service.operations.context import SCOPES
@@ -43,7 +43,13 @@ class PlaceSchema(ma.Schema):
 class AlarmArgs(PageArgs):
     """Query of the list of alarms."""
 
-    standing = Truth(load_default=True, metadata={"description": "only those not cleared yet"})
+    open = Truth(load_default=None, metadata={"description": "only those not cleared yet; the usual"})
+    standing = Truth(
+        load_default=True, metadata={"description": "as `open`, for clients of the first version"}
+    )
+    cylinder = serial(load_default=None)
+    place = place_name(load_default=None)
+    code = Text(longest=32, load_default=None)
 
 
 class AlarmSchema(ma.Schema):

@@ -12,10 +12,13 @@ from service.board.views import cards, drawings
 from service.board.views import cylinder as view
 from service.board.views.hookup import hooked
 from service.board.views.verdict import judged, pair_row
+from service.cylinders.judgement.judge import Judgement
+from service.cylinders.judgement.permits import Act
+from service.cylinders.judgement.state import IN_SERVICE
 from service.operations import events, live, pairs, verdicts
 from service.operations import rack as racks
 from service.operations.errors import NotFound
-from service.operations.rack import Racked
+from service.operations.judgements import Judged
 from service.store.paging import PageRequest
 from service.store.pairs import StoredPair
 from service.store.verdicts import StoredVerdict
@@ -38,36 +41,40 @@ def cylinder(serial: str) -> str:
 
 def _page(serial: str, show: Quantities) -> view.CylinderPage:
     services, actor = desk.services(), desk.actor()
-    racked, subject = racks.one(services, actor, serial), f"cylinders/{serial}"
-    verdict = _verdict(serial)
+    found, subject = racks.one(services, actor, serial), f"cylinders/{serial}"
+    verdict, judgement = _verdict(serial), found.judgement
     request = PageRequest(PAIRS_SHOWN)
-    found = pairs.listed(services, actor, serial, request, epoch=racked.row.epoch, provisional=None).items
-    spoken = [pair for pair in found if not pair.provisional]
-    words, hookup = judged(verdict, spoken, show), hooked(racked, show)
+    kept = pairs.listed(services, actor, serial, request, epoch=found.row.epoch, provisional=None).items
+    spoken = [pair for pair in kept if not pair.provisional]
+    words, hookup = judged(verdict, spoken, show), hooked(found, show)
     drawing = _drawing(serial, verdict) if verdict and spoken else None
-    course = _course(racked)
+    course = _course(found)
     return view.CylinderPage(
         serial=serial,
         subjects=(subject,),
-        place=racked.row.place or cards.NOWHERE,
-        claimed=racked.row.claimed_designation,
-        sentence=view.sentence(racked, verdict, show),
-        needs=cards.needs(racked),
-        fill=cards.fill(racked.filling),
-        room=view.room(racked, show),
+        place=found.row.place or cards.NOWHERE,
+        claimed=found.row.claimed_designation,
+        sentence=view.sentence(judgement, verdict, show),
+        needs=cards.needs(found),
+        hazards=view.hazards(judgement),
+        fill=cards.fill(judgement.filling),
+        room=view.room(judgement, show),
+        advice=judgement.advice.text,
+        not_allowed=view.not_allowed(judgement),
+        unknowns=", ".join(text for _, text in judgement.unknowns),
         judged=words,
-        pairs=tuple(pair_row(pair, show) for pair in found),
-        chart=_chart(racked, drawing, show),
+        pairs=tuple(pair_row(pair, show) for pair in kept),
+        chart=_chart(judgement, drawing, show),
         chart_words=drawings.chart_words(words.candidates if words else (), len(spoken)),
         explanations=drawings.explanations(drawing),
         hookup=hookup,
-        trace=trace.trace(course, _settled(racked, spoken), show),
+        trace=trace.trace(course, _settled(found, spoken), show),
         trace_words=drawings.trace_words(course, hookup, show),
-        marks=view.marks(racked, show),
+        marks=view.marks(found, show),
         history=tuple(
             view.happening(event, show) for event in events.history(services, actor, subject)[:HISTORY_SHOWN]
         ),
-        work=_work(serial, bool(racked.holds)),
+        work=_work(serial, judgement),
         papers=_papers(serial),
         shipping=paper_of(serial).shipping.text or "",
     )
@@ -80,25 +87,39 @@ def _verdict(serial: str) -> StoredVerdict | None:
         return None
 
 
-def _settled(racked: Racked, spoken: list[StoredPair]) -> list[trace.Settled]:
-    if racked.attached is None:
+def _settled(found: Judged, spoken: list[StoredPair]) -> list[trace.Settled]:
+    if found.attached is None:
         return []
     return [trace.Settled(pair.settled_at, pair.temp_k, pair.pressure_pa) for pair in spoken]
 
 
-def _work(serial: str, on_hold: bool) -> tuple[tuple[str, str, bool], ...]:
+def _work(serial: str, judgement: Judgement) -> tuple[tuple[str, str, bool], ...]:
+    """Offer what is allowed, the likeliest first; what is not is told with its reasons elsewhere on the page."""
+    permits = judgement.permits
+    may_draw = permits[Act.DRAW_LIQUID].allowed or permits[Act.DRAW_VAPOR].allowed
+    may_fill, may_leave = (
+        permits[Act.FILL].allowed,
+        permits[Act.RECLAIM].allowed or permits[Act.DESTRUCTION].allowed,
+    )
+    transfer = "Record a transfer" if may_fill else "Take refrigerant out"
+    here = judgement.state.standing == IN_SERVICE
     actions = (
-        ("Record a transfer", "board.transfer"),
-        ("Weigh", "board.weigh"),
-        ("Type a reading", "board.type_reading"),
-        ("Release the hold" if on_hold else "Put on hold", "board.hold"),
-        ("Exchange", "board.exchange"),
-        ("Care", "board.care_page"),
-        ("Label", "board.label_page"),
+        (transfer, url_for("board.transfer", serial=serial), may_fill or may_draw),
+        ("Weigh", url_for("board.weigh", serial=serial), here),
+        ("Type a reading", url_for("board.type_reading", serial=serial), here),
+        (_hold_words(judgement), url_for("board.hold", serial=serial), here),
+        ("Exchange", url_for("board.exchange", serial=serial), may_leave),
+        ("Care", url_for("board.care_page", serial=serial), here),
+        ("Label", url_for("board.label_page", serial=serial), True),
     )
-    return tuple(
-        (text, url_for(endpoint, serial=serial), not k) for k, (text, endpoint) in enumerate(actions)
-    )
+    offered = [(text, url) for text, url, allowed in actions if allowed]
+    return tuple((text, url, not position) for position, (text, url) in enumerate(offered))
+
+
+def _hold_words(judgement: Judgement) -> str:
+    if judgement.state.holds:
+        return "Release the hold"
+    return "Hold or release" if judgement.advice.release_code else "Put on hold"
 
 
 def _papers(serial: str) -> tuple[tuple[str, str], ...]:
@@ -109,20 +130,20 @@ def _papers(serial: str) -> tuple[tuple[str, str], ...]:
     return tuple((text, url_for(endpoint, serial=serial)) for text, endpoint in papers)
 
 
-def _course(racked: Racked) -> list[trace.Sample]:
-    if racked.attached is None:
+def _course(found: Judged) -> list[trace.Sample]:
+    if found.attached is None:
         return []
     services = desk.services()
     since = services.now() - TRACE_SPAN
-    kept = live.trace(services, desk.actor(), racked.attached.hookup_id, since=since)
+    kept = live.trace(services, desk.actor(), found.attached.hookup_id, since=since)
     every = max(1, len(kept) // TRACE_POINTS)
     return [trace.Sample(p.at, p.temp_k, p.pressure_pa, p.settling_state) for p in kept[::-1][::every][::-1]]
 
 
-def _chart(racked: Racked, drawing: Chart | None, show: Quantities) -> pt_chart.PtChart | None:
+def _chart(judgement: Judgement, drawing: Chart | None, show: Quantities) -> pt_chart.PtChart | None:
     if drawing is None:
         return None
-    service_pa = racked.marks.service_pressure_pa
+    service_pa = judgement.state.marks.service_pressure_pa
     rating_pa = None if service_pa is None else service_pa + STANDARD_ATMOSPHERE_PA
     return pt_chart.pt_chart(drawings.curves(drawing), drawings.points(drawing), show, rating_pa)
 

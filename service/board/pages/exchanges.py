@@ -20,8 +20,10 @@ DESTINATIONS = ("reclaim", "destruction")
 def exchange(serial: str) -> Response | str:
     """Record where it went, against which receipt, and what came back."""
     services, actor, show = desk.services(), desk.actor(), desk.show()
-    racked = racks.one(services, actor, serial)
-    form = Form(request.form if request.method == "POST" else {"destination": "reclaim"})
+    found = racks.one(services, actor, serial)
+    form = Form(
+        request.form if request.method == "POST" else {"destination": exchanges.route(found.judgement)}
+    )
     if request.method == "POST":
         counterparty, receipt = (
             form.text("counterparty", "Supply house"),
@@ -38,9 +40,10 @@ def exchange(serial: str) -> Response | str:
                 receipt=receipt,
                 gross_kg=gross_kg or 0.0,
                 destination=destination,
-                received={"serial": received, "place": racked.row.place} if received else None,
+                received={"serial": received, "place": found.row.place} if received else None,
                 technician=person.name if person else None,
                 certification_number=person.certification_number if person else None,
+                confirmed=bool(form.values.get("confirmed")),
             )
             try:
                 exchanges.record(services, actor, new)

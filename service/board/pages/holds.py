@@ -6,9 +6,10 @@ from werkzeug.wrappers import Response
 from service.board import desk
 from service.board.blueprint import bp, done
 from service.board.forms import Form
-from service.operations import holds
+from service.operations import holds, releases
 from service.operations import rack as racks
 from service.operations.errors import NotAllowed, OperationError
+from service.operations.judgements import Judged
 
 MAY_RELEASE = ("supervisor", "administrator")
 
@@ -49,6 +50,34 @@ def release_hold(serial: str, hold_id: int) -> Response | str:
     return _page(serial, racks.one(services, actor, serial), form)
 
 
-def _page(serial: str, racked: racks.Racked, form: Form) -> str:
+@bp.post("/cylinders/<serial>/advice/release")
+@desk.sign_in_first
+def release_advice(serial: str) -> Response | str:
+    """Release the advice that the cylinder stands under, with the reason."""
+    services, actor = desk.services(), desk.actor()
+    if not desk.may(*MAY_RELEASE):
+        raise NotAllowed("Only a supervisor can release an advice.")
+    form = Form(request.form)
+    reason = form.text("advice_reason", "Why it may be used", longest=400)
+    if form.ok:
+        try:
+            releases.release_advice(services, actor, serial, reason)
+        except OperationError as error:
+            form.refusals = desk.refusals(error)
+        else:
+            done("The advice is released for these contents.")
+            return redirect(url_for("board.cylinder", serial=serial))
+    return _page(serial, racks.one(services, actor, serial), form)
+
+
+def _page(serial: str, found: Judged, form: Form) -> str:
     may_release = desk.may(*MAY_RELEASE)
-    return render_template("hold.html", form=form, serial=serial, holds=racked.holds, may_release=may_release)
+    advice = found.judgement.advice
+    return render_template(
+        "hold.html",
+        form=form,
+        serial=serial,
+        holds=found.known.holds,
+        advice=advice if advice.release_code and advice.forbids else None,
+        may_release=may_release,
+    )

@@ -67,6 +67,8 @@ def read_marks(form: Form, show: Quantities) -> dict[str, Any]:
             ("owner", "Owner"),
         )
     }
+    if form.values.get("confirmed"):
+        values["confirmed"] = True
     for name, label in (("water_capacity", "Water capacity"), ("tare", "Tare weight")):
         value = form.number(name, label, required=False, above=0.0, at_most=5000.0)
         values[f"{name}_kg"] = None if value is None else value * per_unit

@@ -12,6 +12,8 @@ from service.board.forms import Form
 from service.board.pages.readings import mass_kg
 from service.board.quantities import Quantities
 from service.board.views.cards import contamination_of, fill_text, headline
+from service.cylinders.judgement.judge import Judgement
+from service.cylinders.judgement.permits import Act
 from service.operations import rack as racks
 from service.operations import transfers
 from service.operations.errors import Conflict, OperationError
@@ -37,8 +39,8 @@ class Checked:
 def transfer(serial: str) -> Response | str:
     """Check a transfer, then record it."""
     services, actor, show = desk.services(), desk.actor(), desk.show()
-    racked = racks.one(services, actor, serial)
-    form = Form(request.form if request.method == "POST" else {"direction": "in", "phase": "liquid"})
+    judgement = racks.one(services, actor, serial).judgement
+    form = Form(request.form if request.method == "POST" else _usual(judgement))
     check = None
     if request.method == "POST" and (new := _new(form, show, serial)) is not None:
         recording = form.values.get("step") == "record"
@@ -52,12 +54,17 @@ def transfer(serial: str) -> Response | str:
         form=form,
         check=check,
         serial=serial,
-        now=", ".join(part for part in (*headline(racked), contamination_of(racked)[1]) if part),
-        room=fill_text(racked.filling, show),
+        now=", ".join(part for part in (*headline(judgement), contamination_of(judgement)[1]) if part),
+        room=fill_text(judgement, show),
         designations=services.catalogue.designations,
         serials=[other for other in racks.serials(services, actor) if other != serial],
         may_decide=desk.may(*MAY_OVERRIDE),
     )
+
+
+def _usual(judgement: Judgement) -> dict[str, str]:
+    """Begin with what is allowed."""
+    return {"direction": "in" if judgement.permits[Act.FILL].allowed else "out", "phase": "liquid"}
 
 
 def _attempt(form: Form, act: partial[Done], show: Quantities) -> Checked | None:

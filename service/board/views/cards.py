@@ -7,8 +7,11 @@ from service.board import wording
 from service.board.fill import Fill
 from service.board.quantities import Quantities, percent
 from service.board.views.rack import LEVELS, Card, Need
+from service.cylinders.judgement.causes import Kind
+from service.cylinders.judgement.judge import Judgement
+from service.cylinders.judgement.limit import Filling
 from service.cylinders.requalification import Requalification, State
-from service.operations.rack import Filling, Racked
+from service.operations.judgements import Judged
 from service.store.alarms import Alarm
 from service.store.rack import Attached
 
@@ -23,12 +26,12 @@ RETEST = {
 NOWHERE = "no place"
 
 
-def card(racked: Racked, show: Quantities, url_of: Callable[[str], str]) -> Card:
+def card(judged: Judged, show: Quantities, url_of: Callable[[str], str]) -> Card:
     """Write a cylinder's card in a person's units."""
-    row = racked.row
-    glyph, contamination = contamination_of(racked)
-    state_code, state = settling(racked.attached)
-    designation, sure = headline(racked)
+    row = judged.row
+    glyph, contamination = contamination_of(judged.judgement)
+    state_code, state = settling(judged.attached)
+    designation, sure = headline(judged.judgement)
     place = row.place or NOWHERE
     return Card(
         key=row.id,
@@ -40,55 +43,52 @@ def card(racked: Racked, show: Quantities, url_of: Callable[[str], str]) -> Card
         sure=sure,
         contamination_code=glyph,
         contamination=contamination,
-        fill=fill(racked.filling),
-        fill_text=fill_text(racked.filling, show),
-        retest=retest(racked.requalification),
+        fill=fill(judged.judgement.filling),
+        fill_text=fill_text(judged.judgement, show),
+        retest=retest(judged.judgement.requalification),
         state_code=state_code,
         state=state,
-        temperature=show.temperature(racked.attached.temp_k) if racked.attached else "",
-        pressure=live_pressure(racked.attached, show) if racked.attached else "",
-        seen=racked.attached.at if racked.attached else None,
-        needs=needs(racked),
-        refrigerants=racked.possible,
+        temperature=show.temperature(judged.attached.temp_k) if judged.attached else "",
+        pressure=live_pressure(judged.attached, show) if judged.attached else "",
+        seen=judged.attached.at if judged.attached else None,
+        needs=needs(judged),
+        refrigerants=judged.judgement.belief.believable,
         marks=row.marks or "",
     )
 
 
-def contamination_of(racked: Racked) -> tuple[str, str]:
+def contamination_of(judgement: Judgement) -> tuple[str, str]:
     """Give the glyph and words of what else may be in it."""
-    if racked.contents.is_empty:
-        return "none", "evacuated" if racked.contents.evacuated else "empty, not evacuated"
-    if racked.gist is None and racked.contents.is_mixed:
-        return "mixed", "mixed by the record"
-    return wording.contamination(racked.gist.contamination_finding if racked.gist else None)
+    if judgement.belief.is_empty:
+        return "none", "evacuated" if judgement.state.contents.evacuated else "empty, not evacuated"
+    if judgement.name.form == "mixed":
+        return "mixed", f"mixed, {judgement.name.ground}"
+    assessment = judgement.state.assessment
+    if assessment is not None and assessment.carried:
+        return "undecided", "not checked since the last transfer"
+    return wording.contamination(assessment.contamination if assessment else None)
 
 
-def headline(racked: Racked) -> tuple[str, str]:
+def headline(judgement: Judgement) -> tuple[str, str]:
     """Give what it is, and how sure that is."""
-    gist = racked.gist
-    if racked.contents.is_empty:
-        last = racked.contents.last_designation
-        return "Empty", f"last {last}" if last else ""
-    if gist is None:
-        return _unmeasured(racked)
-    found = gist.identity.candidates
-    if gist.contents_finding == "vapour-only":
-        return "No liquid left", ""
-    if gist.identity.finding == "unrecognised" or not found:
-        return "Not recognised", ""
-    names = [c.designation for c in found]
-    if gist.identity.finding == "identified":
-        return names[0], percent(found[0].probability)
-    more = f" +{len(names) - 2}" if len(names) > 2 else ""
-    return f"{wording.listed(names[:2])}{more}", "not parted"
-
-
-def _unmeasured(racked: Racked) -> tuple[str, str]:
-    basis = "by the record" if racked.contents.basis == "record" else "by its label"
-    if racked.contents.is_mixed:
-        return "Mixed", basis
-    known = racked.contents.designation
-    return (known, basis) if known else ("Unknown", "")
+    name, measured = judgement.name, judgement.state.measured
+    sure = percent(name.probability) if measured is not None else name.ground
+    match name.form:
+        case "empty":
+            last = judgement.state.contents.last_designation
+            return "Empty", f"last {last}" if last else ""
+        case "mixed":
+            return "Mixed", name.ground
+        case "unknown" if measured is not None and measured.contents == "vapour-only":
+            return "No liquid left", ""
+        case "unknown" if measured is not None and measured.identity == "unrecognised":
+            return "Not recognized", ""
+        case "unknown" if not name.instead:
+            return "Unknown", ""
+        case "unknown" | "tentative":
+            return name.text, "cannot tell yet" if measured is not None else name.ground
+        case _:
+            return name.text, sure
 
 
 def settling(attached: Attached | None) -> tuple[str, str]:
@@ -106,18 +106,19 @@ def live_pressure(attached: Attached, show: Quantities) -> str:
 
 def fill(filling: Filling) -> Fill:
     """Give the drawing's levels."""
-    return Fill(filling.liquid_fraction, filling.limit_fraction)
+    return Fill(filling.liquid_fraction, filling.limit_fraction, filling.over)
 
 
-def fill_text(filling: Filling, show: Quantities) -> str:
-    """Say how much is in it and how much it may still take."""
+def fill_text(judgement: Judgement, show: Quantities) -> str:
+    """Say how much is in it and how much it may hold."""
+    filling = judgement.filling
     net, limit = filling.net_mass_kg, filling.limit_kg
     if net is None:
-        return "not weighed" if limit is None else f"not weighed; may hold {show.mass(limit)}"
+        return "not weighed" if limit is None else f"not weighed; limit {show.mass(limit)}"
     if limit is None:
         return f"holds {show.mass(net)}; limit not known"
-    if net > limit:
-        return f"OVERFULL: {show.mass(net)}, allowed {show.mass(limit)}"
+    if filling.over:
+        return f"OVERFULL: {show.mass(net)}, limit {show.mass(limit)}"
     return f"{show.mass(net).removesuffix(show.mass_unit)}of {show.mass(limit)} allowed"
 
 
@@ -131,15 +132,21 @@ def retest(found: Requalification) -> str:
     return RETEST[found.state].format(month(found.due_on))
 
 
-def needs(racked: Racked) -> tuple[Need, ...]:
-    """List what a person must look after: alarms, and what the record says whether or not it was raised."""
-    raised = {alarm.code for alarm in racked.alarms}
-    found = [need(alarm) for alarm in racked.alarms]
-    found += [Need("hold", f"On hold: {hold.reason}") for hold in racked.holds]
-    if fill(racked.filling).over and "overfull" not in raised:
-        found.append(Need("danger", "Overfull by its last weight: take some out."))
-    if racked.requalification.state is State.OVERDUE and "overdue" not in raised:
-        found.append(Need("notice", "Past its requalification: it may be emptied, not filled."))
+def needs(judged: Judged) -> tuple[Need, ...]:
+    """List what needs somebody: the causes of the judgement, what devices say of themselves, the holds."""
+    seen_by = {alarm.code: alarm.acknowledged_by for alarm in judged.alarms}
+    judgement = judged.judgement
+    found = [
+        Need(
+            LEVEL_OF[cause.severity], wording.cause(str(cause.kind), cause.text), seen_by.get(str(cause.kind))
+        )
+        for cause in judgement.attention
+    ]
+    causes = {str(cause.kind) for cause in judgement.attention}
+    found += [
+        need(alarm) for alarm in judged.alarms if alarm.code not in causes and alarm.code not in set(Kind)
+    ]
+    found += [Need("hold", f"On hold: {reason}") for reason in judgement.state.holds]
     return tuple(sorted(found, key=lambda one: LEVELS.index(one.level)))
 
 

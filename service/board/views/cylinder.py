@@ -12,12 +12,50 @@ from service.board.trace import Trace
 from service.board.views import cards
 from service.board.views.hookup import Hooked
 from service.board.views.rack import Need
-from service.board.views.verdict import Judged, PairRow, spread_pa
-from service.cylinders.requalification import State
-from service.operations.rack import Racked
+from service.board.views.verdict import Judged as Told
+from service.board.views.verdict import PairRow, spread_pa
+from service.cylinders.judgement.belief import LIKELY
+from service.cylinders.judgement.judge import Judgement
+from service.cylinders.judgement.naming import Name
+from service.cylinders.judgement.permits import Act
+from service.operations.judgements import Judged
 from service.store.cylinders import Cylinder
 from service.store.events import Event
 from service.store.verdicts import StoredVerdict
+
+ACTS = {
+    Act.FILL: "Put more in",
+    Act.DRAW_LIQUID: "Take liquid out",
+    Act.DRAW_VAPOR: "Take vapor out",
+    Act.CARRY: "Carry it in a vehicle",
+    Act.RECLAIM: "Hand it over for reclaim",
+    Act.DESTRUCTION: "Hand it over for destruction",
+    Act.EVACUATE: "Evacuate it",
+    Act.RELABEL: "Relabel it",
+    Act.REQUALIFY: "Retest it",
+}
+WITHOUT_PHASES = {
+    "liquid-full": "Danger: the pressure fits a cylinder that is full of liquid; keep clear and cool it gently.",
+    "vapour-only": "No liquid is left in it, so its pressure does not tell which refrigerant it is.",
+}
+HAZARDS = {
+    "flammable": ("Flammable", "May be flammable"),
+    "toxic": ("Toxic", "May be toxic"),
+    "oxidizing": ("Oxidizing", "May be oxidizing"),
+    "liquid-full": ("Liquid-full", "May be liquid-full"),
+    "unknown": ("Contents unknown: treat as flammable and toxic", ""),
+}
+
+
+def hazards(judgement: Judgement) -> tuple[str, ...]:
+    """Name each believable hazard, with what would bring it and how likely that is."""
+    lines = []
+    for hazard in judgement.hazards:
+        sure, maybe = HAZARDS[hazard.code]
+        names = f": {wording.listed(hazard.designations)}" if hazard.designations else ""
+        share = "" if hazard.code == "unknown" else f" ({percent(hazard.probability)})"
+        lines.append(f"{sure if hazard.probability >= LIKELY else maybe}{names}{share}")
+    return tuple(lines)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,9 +77,13 @@ class CylinderPage:
     claimed: str | None
     sentence: str
     needs: tuple[Need, ...]
+    hazards: tuple[str, ...]
     fill: Fill
     room: str
-    judged: Judged | None
+    advice: str
+    not_allowed: tuple[tuple[str, tuple[str, ...]], ...]
+    unknowns: str
+    judged: Told | None
     pairs: tuple[PairRow, ...]
     chart: PtChart | None
     chart_words: str
@@ -56,56 +98,82 @@ class CylinderPage:
     shipping: str
 
 
-def sentence(racked: Racked, verdict: StoredVerdict | None, show: Quantities) -> str:
-    """Say the verdict, or why there is none yet."""
-    if verdict is None:
-        claim = racked.row.claimed_designation
-        said = f"its label says {claim}, which nothing confirms yet" if claim else "it carries no claim"
-        return f"What is in it is not known: {said}."
-    air, found = verdict.found.contamination.air, verdict.found.identity.candidates
-    return wording.sentence(
-        verdict.identity_finding,
-        racked.possible,
-        percent(found[0].probability) if found else "",
-        verdict.contamination_finding,
-        verdict.contents_finding,
-        show.pressure(air.partial_pressure_pa, spread_pa(air)) if air else None,
+def sentence(judgement: Judgement, verdict: StoredVerdict | None, show: Quantities) -> str:
+    """Say what is in it, or why nobody knows; never that anything is pure."""
+    measured = judgement.state.measured
+    if judgement.belief.is_empty:
+        empty = judgement.state.contents.evacuated
+        return "It is empty and evacuated." if empty else "It is empty, but not evacuated."
+    if measured is None or verdict is None:
+        return _unmeasured(judgement)
+    if measured.contents in WITHOUT_PHASES:
+        return WITHOUT_PHASES[measured.contents]
+    if measured.identity == "unrecognised":
+        return "No refrigerant on file fits these readings."
+    return _measured(judgement.name, measured.contamination, verdict, show)
+
+
+def _measured(name: Name, contamination: str, verdict: StoredVerdict, show: Quantities) -> str:
+    sure = f"{name.text} ({percent(name.probability)})"
+    match name.form:
+        case "tentative" | "unknown":
+            return f"It may be {name.text}: these readings cannot tell them apart yet."
+        case "mixed":
+            return f"It is likely to be {name.text}."
+        case "with-something":
+            return f"{sure}{_how_much_air(verdict, show)}."
+    if contamination == "none-detected":
+        return f"{sure}, and nothing else was detected in it."
+    return f"{sure}; whether something else is in it cannot be told yet."
+
+
+def _unmeasured(judgement: Judgement) -> str:
+    name, label = judgement.name, judgement.state.label
+    if judgement.state.assessment is not None:
+        return f"Before the last transfer it held {name.text}; it has not been checked since."
+    if name.form == "unknown" and label is None:
+        return "Nobody knows what is in it: nothing was measured, and it has no label."
+    if name.ground == "by label only":
+        return f"Its label says {name.text}, which nothing confirms yet."
+    return f"{name.text[:1].upper()}{name.text[1:]}, {name.ground}."
+
+
+def _how_much_air(verdict: StoredVerdict, show: Quantities) -> str:
+    air = verdict.found.contamination.air
+    return f", about {show.pressure(air.partial_pressure_pa, spread_pa(air))}" if air else ""
+
+
+def room(judgement: Judgement, show: Quantities) -> str:
+    """Say how much is in it, how much it may hold, and how much may still go in, or why nothing may."""
+    filling, left = judgement.filling, judgement.room_kg
+    levels = cards.fill(filling).words
+    text = f"{levels[:1].upper()}{levels[1:]}." if filling.liquid_fraction is not None else ""
+    if judgement.belief.is_empty:
+        text = ""
+    elif filling.net_mass_kg is not None:
+        text += f" It holds {show.mass(filling.net_mass_kg)}"
+        text += f"; the limit is {show.mass(filling.limit_kg)}." if filling.limit_kg is not None else "."
+    else:
+        text = "It was not weighed with these contents."
+    if left is not None and left > 0.0:
+        text += f" There is room for {show.mass(left)}."
+    return text.strip()
+
+
+def not_allowed(judgement: Judgement) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """List the acts that are not allowed, each with every reason."""
+    return tuple(
+        (ACTS[act], tuple(f"{reason.rule.text} ({reason.detail})" for reason in permit.reasons))
+        for act, permit in judgement.permits.items()
+        if not permit.allowed
     )
 
 
-def room(racked: Racked, show: Quantities) -> str:
-    """Say how much is in it, how much it may hold and how much may still go in."""
-    net, limit, drawn = racked.filling.net_mass_kg, racked.filling.limit_kg, cards.fill(racked.filling)
-    if racked.contents.is_empty:
-        return "It is empty." if racked.contents.evacuated else "It is empty, and no vacuum is recorded."
-    if net is None or limit is None:
-        text = cards.fill_text(racked.filling, show)
-        return f"{text[:1].upper()}{text[1:]}."
-    levels = f"{drawn.words[:1].upper()}{drawn.words[1:]}"
-    if net > limit:
-        return f"{levels}: it holds {show.mass(net)}, and {show.mass(limit)} are allowed."
-    why = _closed(racked)
-    tail = f", but nothing may go in now: {why}" if why else ""
-    return f"{levels}. It holds {show.mass(net)}; there is room for {show.mass(limit - net)}{tail}."
-
-
-def _closed(racked: Racked) -> str:
-    """Say what else than the weight forbids filling, or nothing."""
-    if racked.holds:
-        return "it is on hold"
-    if racked.contents.is_mixed or (racked.gist and racked.gist.contamination_finding == "mixed"):
-        return "it is mixed"
-    return {
-        State.OVERDUE: "it is past its requalification",
-        State.UNKNOWN: "its requalification date is not known",
-        State.NEVER: "it is not refillable",
-    }.get(racked.requalification.state, "")
-
-
-def marks(racked: Racked, show: Quantities) -> tuple[tuple[str, str, bool], ...]:
+def marks(judged: Judged, show: Quantities) -> tuple[tuple[str, str, bool], ...]:
     """Write the stamped marks and what follows from them; the third of each tells whether it is stamped."""
-    row, limit = racked.row, racked.filling.limit_kg
-    pressure = racked.marks.service_pressure_pa
+    row, judgement = judged.row, judged.judgement
+    limit, net = judgement.filling.limit_kg, judgement.filling.net_mass_kg
+    pressure = judgement.state.marks.service_pressure_pa
     return (
         ("Specification", row.marks or "not recorded", bool(row.marks)),
         ("Service pressure", show.gauge(pressure, 10_000.0) if pressure else "not known", False),
@@ -116,9 +184,9 @@ def marks(racked: Racked, show: Quantities) -> tuple[tuple[str, str, bool], ...]
             row.requalification_stamp or "not recorded",
             bool(row.requalification_stamp),
         ),
-        ("Requalification", cards.retest(racked.requalification), False),
+        ("Requalification", cards.retest(judgement.requalification), False),
         ("May hold", show.mass(limit) if limit is not None else "not known", False),
-        ("Holds", show.mass(row.net_mass_kg) if row.net_mass_kg is not None else "not weighed", False),
+        ("Holds", show.mass(net) if net is not None else "not weighed", False),
     )
 
 

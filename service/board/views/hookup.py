@@ -6,7 +6,7 @@ from datetime import datetime
 from service.board import wording
 from service.board.quantities import SPACE, Quantities
 from service.board.views import cards
-from service.operations.rack import Racked
+from service.operations.judgements import Judged
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,9 +27,9 @@ class Hooked:
     since: datetime
 
 
-def hooked(racked: Racked, show: Quantities) -> Hooked | None:
+def hooked(judged: Judged, show: Quantities) -> Hooked | None:
     """Write the hookup with its last live values."""
-    at = racked.attached
+    at = judged.attached
     if at is None:
         return None
     said = at.document or {}

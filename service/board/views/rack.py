@@ -51,13 +51,13 @@ class Card:
 
     @property
     def bay(self) -> str:
-        """The bay that it stands in; what somebody has acknowledged stands at its place again."""
+        """The bay that it stands in; what needs somebody stays on top until its cause has ended."""
         return NEEDS if self.pressing else self.place_key
 
     @property
     def pressing(self) -> bool:
-        """Tell whether something of it has been seen by nobody."""
-        return any(need.seen_by is None for need in self.needs)
+        """Tell whether something of it needs somebody, whoever has seen that."""
+        return bool(self.needs)
 
     @property
     def urgency(self) -> int:
@@ -127,7 +127,7 @@ class Rack:
 
 STATES: tuple[Option, ...] = (
     ("", "any"),
-    (NEEDS, "needs a person"),
+    (NEEDS, "needs attention"),
     ("hold", "on hold"),
     ("settled", "settled"),
     ("settling", "settling"),
@@ -144,7 +144,7 @@ def rack(cards: Sequence[Card], filters: Filters) -> Rack:
     """Group and order the cards that the filters admit."""
     shown = [card for card in cards if filters.admits(card)]
     needing = sorted((c for c in shown if c.pressing), key=lambda c: (c.urgency, c.place, c.serial))
-    bays = [Bay(NEEDS, "Needs a person", tuple(needing))] if needing else []
+    bays = [Bay(NEEDS, "Needs attention", tuple(needing))] if needing else []
     places = sorted({(c.place, c.place_key) for c in shown if not c.pressing})
     for title, key in places:
         here = tuple(
@@ -169,7 +169,7 @@ def _summary(total: int, shown: int, needing: int) -> str:
     cylinders = f"{total} cylinder{'' if total == 1 else 's'}"
     text = cylinders if shown == total else f"{shown} of {cylinders}"
     return (
-        f"{text}, {needing} need{'s' if needing == 1 else ''} a person"
+        f"{text}, {needing} need{'s' if needing == 1 else ''} attention"
         if needing
-        else f"{text}, none needs a person"
+        else f"{text}, none needs attention"
     )

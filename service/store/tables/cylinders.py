@@ -8,6 +8,8 @@ from service.store.types import BigId, Json, UtcDateTime
 cylinders = owned_table(
     "cylinders",
     sa.Column("serial", sa.String(64), nullable=False),
+    # What serials are compared by. Databases of the first version may hold serials that differ only in case.
+    sa.Column("serial_key", sa.String(64), nullable=True),
     reference("place_id", "places", nullable=True),
     sa.Column("marks", sa.String(200), nullable=True),
     sa.Column("requalification_stamp", sa.String(64), nullable=True),
@@ -34,6 +36,7 @@ cylinders = owned_table(
     sa.Column("created_at", UtcDateTime, nullable=False),
     sa.Column("updated_at", UtcDateTime, nullable=False),
     sa.UniqueConstraint("organisation_id", "serial"),
+    sa.Index(None, "organisation_id", "serial_key"),
 )
 
 epochs = owned_table(

@@ -19,5 +19,7 @@ verdicts = owned_table(
     sa.Column("disposition_code", sa.String(32), nullable=False),
     sa.Column("model_version", sa.String(64), nullable=False),
     sa.Column("document", Json, nullable=False),
+    # What the judgement of the cylinder needs of the document; none in rows of the first version.
+    sa.Column("gist", Json, nullable=True),
     sa.Index(None, "cylinder_id", "id"),
 )

@@ -6,13 +6,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.cylinders import rules
-from service.cylinders.contents import Assessment, Contents
+from service.cylinders.contents import Contents
 from service.cylinders.filling import worst_limit
-from service.cylinders.guard import check_in, check_out
+from service.cylinders.judgement.judge import judge
+from service.cylinders.judgement.state import CylinderState, Incoming
 from service.cylinders.marks import read_marks
 from service.cylinders.requalification import Dates
 from service.cylinders.stamping import Stamp
-from service.cylinders.state import CylinderState, Incoming
+from tests.support.assessments import read
 
 TODAY = date(2026, 11, 25)
 EVACUATED = Contents(mass_kg=0.0, evacuated=True, basis="record")
@@ -28,7 +29,11 @@ def codes(check):
 
 
 def ask(state, designation, mass_kg, knowledge, candidates=()):
-    return check_in(state, Incoming(designation, mass_kg, candidates), knowledge, on=TODAY)
+    return judge(state, knowledge, on=TODAY).may_take(Incoming(designation, mass_kg, candidates))
+
+
+def draw(state, mass_kg, knowledge, **how):
+    return judge(state, knowledge, on=TODAY).may_give(mass_kg, **{"as_vapour": False, **how})
 
 
 def test_a_good_cylinder_takes_it(knowledge):
@@ -96,26 +101,66 @@ def test_the_limit_after_a_mixing_override_is_the_worst_of_both(knowledge):
     assert "fill-80-percent" in codes(ask(HOLDS_R22, "R-410A", 10.5, knowledge))
 
 
-def test_a_verdict_that_contradicts_the_record_makes_the_contents_unknown(knowledge):
-    doubted = replace(HOLDS_R22, assessment=Assessment(("R-407C",), "identified", "none-detected"))
-    assert "contents-unknown" in codes(ask(doubted, "R-22", 1.0, knowledge))
-    agreed = replace(HOLDS_R22, assessment=Assessment(("R-22", "R-407C"), "narrowed", "none-detected"))
+def test_a_verdict_that_contradicts_the_record_rules(knowledge):
+    other = replace(HOLDS_R22, assessment=read({"R-407C": 0.97}))
+    assert codes(ask(other, "R-22", 1.0, knowledge)) == {"one-refrigerant"}
+    open_set = replace(HOLDS_R22, assessment=read({"R-22": 0.6, "R-407C": 0.4}))
+    assert codes(ask(open_set, "R-22", 1.0, knowledge)) == {"contents-unknown"}
+    agreed = replace(HOLDS_R22, assessment=read({"R-22": 0.93, "R-407C": 0.07}))
     assert ask(agreed, "R-22", 1.0, knowledge).allowed
 
 
 def test_an_inherited_cylinder_is_known_by_its_verdict(knowledge):
-    inherited = replace(
-        GOOD, contents=Contents(mass_kg=6.0), assessment=Assessment(("R-22",), "identified", "none-detected")
-    )
+    inherited = replace(GOOD, contents=Contents(mass_kg=6.0), assessment=read({"R-22": 0.97}))
     assert ask(inherited, "R-22", 1.0, knowledge).allowed
-    open_set = replace(inherited, assessment=Assessment(("R-22", "R-410A"), "narrowed", "none-detected"),
-                       marks=read_marks("DOT-4BA350"))  # fmt: skip
+    open_set = replace(
+        inherited, assessment=read({"R-22": 0.7, "R-410A": 0.3}), marks=read_marks("DOT-4BA350")
+    )
     assert codes(ask(open_set, "R-22", 1.0, knowledge)) == {"contents-unknown", "rating-55c"}
 
 
+def test_a_believable_flammable_content_closes_a_cylinder_that_is_not_marked_for_it(knowledge):
+    for share, refused in ((0.019, False), (0.02, True)):
+        state = replace(HOLDS_R22, assessment=read({"R-22": 0.97 - share, "R-32": share}))
+        assert ("flammable-not-marked" in codes(ask(state, "R-22", 1.0, knowledge))) is refused
+
+
 def test_a_verdict_of_mixed_closes_the_cylinder(knowledge):
-    mixed = replace(HOLDS_R22, assessment=Assessment(("R-22",), "identified", "mixed"))
+    mixed = replace(HOLDS_R22, assessment=read({"R-22": 0.97}, kind="mixed", partners={"R-134a": 0.9}))
     assert codes(ask(mixed, "R-22", 1.0, knowledge)) == {"one-refrigerant"}
+
+
+@pytest.mark.parametrize(
+    ("disposition", "into", "out"),
+    [
+        ("keep", True, True),
+        ("measure-again", False, False),
+        ("hold", False, False),
+        ("recover-and-recycle", False, True),
+        ("send-to-reclaimer", False, False),
+        ("send-for-destruction", False, True),
+    ],
+)
+def test_what_the_advice_forbids_is_refused_until_a_supervisor_has_released_it(
+    disposition, into, out, knowledge
+):
+    state = replace(HOLDS_R22, assessment=read({"R-22": 0.97}, disposition=disposition))
+    filled, drawn = ask(state, "R-22", 1.0, knowledge), draw(state, 1.0, knowledge)
+    assert (filled.allowed, drawn.allowed) == (into, out)
+    assert codes(filled) <= {"advice"} and codes(drawn) <= {"advice"}
+    for check in (filled, drawn):
+        assert all(breach.detail == f"{disposition} it" for breach in check.breaches)
+        assert check.allowed or check.may_be_overridden
+    released = replace(state, released=frozenset({disposition}))
+    assert ask(released, "R-22", 1.0, knowledge).allowed and draw(released, 1.0, knowledge).allowed
+
+
+def test_taking_out_what_must_come_out_is_never_forbidden_by_doubt(knowledge):
+    doubted = replace(HOLDS_R22, assessment=read({"R-22": 0.97}, disposition="hold"))
+    overfull = replace(doubted, contents=EVACUATED.put_in("R-22", 25.0))
+    assert not draw(doubted, 1.0, knowledge).allowed
+    assert draw(overfull, 5.0, knowledge).allowed
+    assert not draw(replace(overfull, holds=("by hand",)), 5.0, knowledge).allowed
 
 
 def test_an_unknown_goes_into_an_empty_cylinder_of_its_own_once_it_is_measured(knowledge):
@@ -129,21 +174,21 @@ def test_an_unknown_goes_into_an_empty_cylinder_of_its_own_once_it_is_measured(k
 
 def test_an_overdue_cylinder_may_be_emptied_but_one_on_hold_may_not(knowledge):
     overdue = replace(HOLDS_R22, dates=Dates(Stamp(2019, 1)))
-    assert check_out(overdue, 8.0, knowledge, as_vapour=False).allowed
+    assert draw(overdue, 8.0, knowledge).allowed
     held = replace(HOLDS_R22, holds=("mixed",))
-    assert codes(check_out(held, 8.0, knowledge, as_vapour=False)) == {"on-hold"}
+    assert codes(draw(held, 8.0, knowledge)) == {"on-hold"}
 
 
 def test_no_more_comes_out_than_is_in(knowledge):
-    assert codes(check_out(HOLDS_R22, 8.5, knowledge, as_vapour=False)) == {"not-enough"}
+    assert codes(draw(HOLDS_R22, 8.5, knowledge)) == {"not-enough"}
 
 
 def test_vapour_of_a_blend_with_glide_is_warned_of(knowledge):
     blend = replace(GOOD, contents=EVACUATED.put_in("R-407C", 8.0))
-    assert [c.rule.code for c in check_out(blend, 1.0, knowledge, as_vapour=True).cautions] == [
+    assert [c.rule.code for c in draw(blend, 1.0, knowledge, as_vapour=True).cautions] == [
         "vapour-shifts-blend"
     ]
-    assert check_out(HOLDS_R22, 1.0, knowledge, as_vapour=True).cautions == ()
+    assert draw(HOLDS_R22, 1.0, knowledge, as_vapour=True).cautions == ()
 
 
 def test_what_has_to_be_said_is_said(knowledge):
@@ -180,7 +225,7 @@ def test_however_it_is_used_allowed_moves_never_overfill_or_mix(knowledge, moves
         contents = state.contents
         if direction == "in" and ask(state, name, mass, knowledge).allowed:
             contents = contents.put_in(name, mass)
-        elif direction == "out" and check_out(state, mass, knowledge, as_vapour=False).allowed:
+        elif direction == "out" and draw(state, mass, knowledge).allowed:
             contents = contents.take_out(mass)
         elif direction == "evacuate" and contents.is_empty:
             contents = contents.evacuate()

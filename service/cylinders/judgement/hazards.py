@@ -1,0 +1,82 @@
+"""The hazards of what a cylinder may hold: present if anything believable has them."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+from service.cylinders.judgement.belief import BELIEVABLE, LIKELY, Belief
+from service.cylinders.judgement.state import CylinderState
+from service.cylinders.properties import Knowledge
+
+FLAMMABLE: Final = "flammable"
+TOXIC: Final = "toxic"
+OXIDIZING: Final = "oxidizing"
+LIQUID_FULL: Final = "liquid-full"
+UNKNOWN: Final = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class BelievedHazard:
+    """One hazard that the contents may have.
+
+    Parameters
+    ----------
+    code : str
+        ``flammable``, ``toxic``, ``oxidizing``, ``liquid-full`` or ``unknown``.
+    probability : float
+        That the contents have it [-].
+    designations : tuple of str
+        What brings it, the likeliest first; none where it lies in the state or in not knowing.
+    """
+
+    code: str
+    probability: float
+    designations: tuple[str, ...] = ()
+
+    @property
+    def likely(self) -> bool:
+        """To be taken for present until shown otherwise."""
+        return self.probability >= LIKELY
+
+
+def hazards(state: CylinderState, belief: Belief, knowledge: Knowledge) -> tuple[BelievedHazard, ...]:
+    """Every hazard with a probability of ``BELIEVABLE`` or more.
+
+    Parameters
+    ----------
+    state : CylinderState
+        Whether readings found it liquid-full.
+    belief : Belief
+        What may be in it.
+    knowledge : Knowledge
+        Safety classes and hazard divisions; a refrigerant of no known class counts as flammable.
+    """
+    found = [_of_content(code, belief, test) for code, test in _tests(knowledge)]
+    found.append(BelievedHazard(LIQUID_FULL, _liquid_full(state)))
+    found.append(BelievedHazard(UNKNOWN, belief.unknown if belief.unknown >= LIKELY else 0.0))
+    return tuple(one for one in found if one.probability >= BELIEVABLE)
+
+
+def _liquid_full(state: CylinderState) -> float:
+    judged = state.measured
+    if judged is None:
+        return 0.0
+    return max(judged.liquid_full, LIKELY if judged.contents == "liquid-full" else 0.0)
+
+
+def _tests(knowledge: Knowledge) -> tuple[tuple[str, Callable[[str], bool]], ...]:
+    return (
+        (FLAMMABLE, knowledge.is_flammable),
+        (TOXIC, knowledge.is_toxic),
+        (OXIDIZING, knowledge.is_oxidizing),
+    )
+
+
+def _of_content(code: str, belief: Belief, test: Callable[[str], bool]) -> BelievedHazard:
+    names: dict[str, float] = {}
+    for one in belief.contents:
+        for name, probability in ((one.designation, one.probability), *one.partners.items()):
+            if test(name):
+                names[name] = names.get(name, 0.0) + probability
+    ordered = tuple(sorted(names, key=lambda name: (-names[name], name)))
+    return BelievedHazard(code, belief.may_hold(test), ordered[:4])

@@ -1,0 +1,95 @@
+"""The one filling limit of a cylinder: the least of every rule over everything believable."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from service.cylinders.filling import FillingLimit, worst_limit
+from service.cylinders.judgement.belief import Belief
+from service.cylinders.judgement.state import CylinderState
+from service.cylinders.properties import (
+    FILL_REFERENCE_K,
+    Knowledge,
+    covers,
+    earliest_liquid_full_temp_k,
+    liquid_fraction,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Filling:
+    """How full a cylinder is and how much it may hold; None where that cannot be told.
+
+    Parameters
+    ----------
+    judged_by : tuple of str
+        Everything that the contents may be; the worst of it counts.
+    net_mass_kg : float or None
+        What is in it [kg].
+    limit : FillingLimit or None
+        The governing limit.
+    liquid_fraction, limit_fraction : float or None
+        Share of the volume that is liquid at 25 °C, now and at the limit [-].
+    liquid_full_temp_k : float or None
+        At which the liquid fills it [K].
+    """
+
+    judged_by: tuple[str, ...]
+    net_mass_kg: float | None
+    limit: FillingLimit | None = None
+    liquid_fraction: float | None = None
+    limit_fraction: float | None = None
+    liquid_full_temp_k: float | None = None
+
+    @property
+    def limit_kg(self) -> float | None:
+        """Greatest net mass [kg]."""
+        return None if self.limit is None else self.limit.mass_kg
+
+    @property
+    def left_kg(self) -> float | None:
+        """Between what is in it and the limit [kg], whether or not it may be filled; never negative."""
+        if self.limit_kg is None or self.net_mass_kg is None:
+            return None
+        return max(0.0, self.limit_kg - self.net_mass_kg)
+
+    @property
+    def over(self) -> bool:
+        """More is in it than is allowed."""
+        return self.limit_kg is not None and (self.net_mass_kg or 0.0) > self.limit_kg + 1e-9
+
+
+def filling(state: CylinderState, belief: Belief, knowledge: Knowledge) -> Filling:
+    """How full it is and may be, by the worst of what it may hold."""
+    names, net = belief.believable, state.net_mass_kg
+    limit = limit_over(state, names, knowledge)
+    if limit is None or not state.water_capacity_kg:
+        return Filling(names, net)
+    of_limit = _level(state, names, limit.mass_kg, knowledge)
+    if net is None:
+        return Filling(names, None, limit, None, of_limit)
+    full_at = earliest_liquid_full_temp_k(
+        knowledge.saturation, names, net_mass_kg=net, water_capacity_kg=state.water_capacity_kg
+    )
+    return Filling(names, net, limit, _level(state, names, net, knowledge), of_limit, full_at)
+
+
+def limit_over(
+    state: CylinderState, designations: Sequence[str], knowledge: Knowledge
+) -> FillingLimit | None:
+    """The least limit over some designations; None without one, or without a water capacity."""
+    if not state.water_capacity_kg or not designations:
+        return None
+    return worst_limit(designations, state.water_capacity_kg, knowledge, marks=state.marks)
+
+
+def _level(state: CylinderState, names: Sequence[str], mass_kg: float, knowledge: Knowledge) -> float | None:
+    """Highest share of the volume that is liquid at 25 °C over the designations [-]."""
+    fractions = [
+        liquid_fraction(
+            knowledge.saturation, name, net_mass_kg=mass_kg,
+            water_capacity_kg=state.water_capacity_kg or 0.0, temp_k=FILL_REFERENCE_K,
+        )
+        for name in names
+        if covers(knowledge.saturation, name, FILL_REFERENCE_K)
+    ]  # fmt: skip
+    return max(fractions, default=None)

@@ -1,0 +1,117 @@
+"""What paper says of a cylinder's contents: a rendering of its judgement, nothing decided here."""
+
+from collections.abc import Mapping
+from typing import Final
+
+from service.cylinders.contents import UNKNOWN
+from service.cylinders.judgement.advice import contradicted
+from service.cylinders.judgement.belief import LIKELY
+from service.cylinders.judgement.hazards import FLAMMABLE, LIQUID_FULL, OXIDIZING, TOXIC
+from service.cylinders.judgement.hazards import UNKNOWN as UNKNOWN_HAZARD
+from service.cylinders.judgement.judge import Judgement
+from service.paperwork import shipping
+from service.paperwork.shipping import Form, ShippingDescription
+from service.refrigerants.catalogue import Refrigerant
+
+_HEADLINE: Final = {"empty": "EMPTY", "mixed": "MIXED", "unknown": "UNKNOWN"}
+_WORDS: Final = {FLAMMABLE: "flammable", TOXIC: "toxic", OXIDIZING: "oxidizing"}
+
+
+def headline(judgement: Judgement) -> str:
+    """The large word: a designation stands alone only where nothing has to be said beside it."""
+    return _HEADLINE.get(judgement.name.form, judgement.name.text)
+
+
+def under_headline(judgement: Judgement) -> str:
+    """What stands under it: a hold, what it may be, what the name rests on."""
+    state, name = judgement.state, judgement.name
+    if state.holds:
+        return f"ON HOLD: {state.holds[0]}"
+    against = "; the old label is ruled out" if contradicted(state, judgement.belief) else ""
+    match name.form:
+        case "mixed":
+            return f"{_no_break(name.text)}{against}. Nothing more in."
+        case "unknown":
+            may_be = f"may be {name.text}" if name.instead else "not identified"
+            return f"{may_be}{against}. Nothing in or out." if against or not name.instead else may_be
+        case "tentative":
+            why = "P-T check cannot tell them apart" if state.measured is not None else name.ground
+            return f"tentative: {why}{against}"
+        case _:
+            return f"{name.ground}{against}"
+
+
+def must_not_be_overlooked(judgement: Judgement) -> bool:
+    """Whether the headline is printed white on black."""
+    return (
+        bool(judgement.state.holds)
+        or judgement.name.form in ("mixed", "unknown")
+        or judgement.filling.over
+        or judgement.permission.must_move
+        or judgement.hazard(LIQUID_FULL) is not None
+        or contradicted(judgement.state, judgement.belief)
+        or _hazard_beyond_name(judgement)
+    )
+
+
+def safety(judgement: Judgement, catalogue: Mapping[str, Refrigerant]) -> str | None:
+    """Safety class and every hazard that is believable, in words."""
+    words = []
+    for hazard in judgement.hazards:
+        if hazard.code in _WORDS:
+            words.append(
+                _WORDS[hazard.code] if hazard.probability >= LIKELY else f"may be {_WORDS[hazard.code]}"
+            )
+    bare = judgement.name.bare
+    if bare is not None and bare in catalogue:
+        words.insert(0, catalogue[bare].safety_class.value or "class not known")
+    elif judgement.name.form == "mixed":
+        words.append("mixture")
+    return ", ".join(words) or None
+
+
+def describe(judgement: Judgement, form: Form) -> ShippingDescription:
+    """
+    How a cylinder is described on shipping papers.
+
+    A designation is named where it is what is believed and brings every hazard that is believable. Where others may be
+    in it, the n.o.s. name that fits all of them is tentative (49 CFR 172.101(c)(11)).
+    """
+    contents, name, belief = judgement.state.contents, judgement.name, judgement.belief
+    net, catalogue = judgement.state.net_mass_kg, form.catalogue
+    if belief.is_empty:
+        return _of_empty(judgement, form)
+    if contents.is_mixed and UNKNOWN not in contents.shares:
+        known = [catalogue[one] for one in contents.shares if one in catalogue]
+        return shipping.mixture(contents.shares, known, net, form=form)
+    possible = [catalogue[one] for one in belief.believable if one in catalogue]
+    if not possible or judgement.hazard(UNKNOWN_HAZARD) is not None or UNKNOWN in contents.shares:
+        return shipping.unknown()
+    if name.form in ("single", "with-something") and name.designation and not _hazard_beyond_name(judgement):
+        return shipping.single(catalogue[name.designation], net, form=form)
+    weights = {one.designation: belief.may_hold(one.designation.__eq__) for one in possible}
+    return shipping.mixture(weights, possible, net, form=form, tentative=True)
+
+
+def _of_empty(judgement: Judgement, form: Form) -> ShippingDescription:
+    contents = judgement.state.contents
+    if contents.evacuated:
+        return shipping.evacuated(form.law)
+    last = contents.last_designation
+    if last is None or last not in form.catalogue:
+        return shipping.unknown()
+    return shipping.single(form.catalogue[last], 0.0, form=form, residue=True)
+
+
+def _hazard_beyond_name(judgement: Judgement) -> bool:
+    """Whether something believable brings a hazard that the named refrigerant does not have."""
+    named, knowledge = judgement.name.designation, judgement.knowledge
+    tests = {FLAMMABLE: knowledge.is_flammable, TOXIC: knowledge.is_toxic, OXIDIZING: knowledge.is_oxidizing}
+    return any(
+        hazard.code in tests and (named is None or not tests[hazard.code](named))
+        for hazard in judgement.hazards
+    )
+
+
+def _no_break(text: str) -> str:
+    return text.replace(" % ", "\u00a0%\u00a0")

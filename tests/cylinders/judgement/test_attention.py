@@ -1,0 +1,180 @@
+"""Causes: raised at one value, cleared at another, remembered until evidence ends them."""
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.cylinders.contents import Contents
+from service.cylinders.judgement.causes import ENDS, Course, Kind, Live, Stood
+from service.cylinders.judgement.judge import judge
+from service.cylinders.requalification import Dates
+from service.cylinders.stamping import Stamp
+from service.units import k_from_c, pa_from_psi
+from tests.cylinders.judgement.test_guard import EVACUATED, GOOD, HOLDS_R22
+from tests.support.assessments import read
+
+TODAY = date(2026, 11, 25)
+THEN = datetime(2026, 11, 24, 12, tzinfo=UTC)
+LATER = THEN + timedelta(hours=1)
+R410A = replace(GOOD, contents=EVACUATED.put_in("R-410A", 6.0), label="R-410A", claims=("R-410A",))
+
+
+def causes(knowledge, state=HOLDS_R22, *, stood=(), figures=None, live=None, course=None):
+    noted = {kind: Stood("critical", THEN, "as it was", (figures or {})) for kind in stood}
+    judged = judge(state, knowledge, on=TODAY, live=live, course=course, stood=noted)
+    return {str(cause.kind): cause for cause in judged.attention}
+
+
+def on(**values):
+    return {"live": Live(attached=True, **values)}
+
+
+def seen(**values):
+    return {"course": Course(**values)}
+
+
+def doubt(shares, **how):
+    return {"state": replace(R410A, assessment=read(shares, **how))}
+
+
+def not_empty(pressure_pa):
+    return {"state": replace(GOOD, contents=Contents(), found_pressure_pa=pressure_pa)}
+
+
+DRY = {"vapour_only": True, "temp_slope_k_per_h": 0.1}
+CASES = [
+    # kind, raises, between (changes nothing), clears
+    ("hot", on(temp_k=k_from_c(48.5)), on(temp_k=k_from_c(46.0)), on(temp_k=k_from_c(44.0))),
+    (
+        "pressure-toward-rating", on(gauge_pa=pa_from_psi(405)), on(gauge_pa=pa_from_psi(385)),
+        on(gauge_pa=pa_from_psi(360)),
+    ),
+    (
+        "liquid-full-soon",
+        {"state": replace(GOOD, contents=EVACUATED.put_in("R-22", 25.0)), **on(temp_k=k_from_c(30.0))},
+        {"state": replace(GOOD, contents=EVACUATED.put_in("R-22", 25.0)), **on()},
+        {"state": replace(GOOD, contents=EVACUATED.put_in("R-22", 10.0)), **on(temp_k=k_from_c(30.0))},
+    ),
+    (
+        "overfull",
+        {"state": replace(GOOD, contents=EVACUATED.put_in("R-22", 25.0))},
+        {"state": replace(GOOD, contents=replace(EVACUATED.put_in("R-22", 25.0), mass_kg=None))},
+        {"state": HOLDS_R22},
+    ),
+    (
+        "liquid-full", doubt({"R-410A": 0.97}, contents="liquid-full", liquid_full=0.95),
+        {"state": R410A}, doubt({"R-410A": 0.97}),
+    ),
+    ("mixed", doubt({"R-410A": 0.6}, kind="mixed"), doubt({"R-410A": 0.45}, kind="mixed"), doubt({"R-410A": 0.97})),
+    ("air", doubt({"R-410A": 0.6}, kind="air"), doubt({"R-410A": 0.45}, kind="air"), doubt({"R-410A": 0.97})),
+    (
+        "shifted", doubt({"R-410A": 0.6}, kind="shifted"), doubt({"R-410A": 0.45}, kind="shifted"),
+        doubt({"R-410A": 0.97}),
+    ),
+    (
+        "contents-not-permitted", doubt({"R-717": 0.6, "R-22": 0.4}), doubt({"R-717": 0.45, "R-22": 0.5}),
+        doubt({"R-22": 0.97}),
+    ),
+    (
+        "flammable-not-marked", doubt({"R-32": 0.5, "R-22": 0.4}), doubt({"R-32": 0.45, "R-22": 0.5}),
+        doubt({"R-22": 0.97}),
+    ),
+    ("claim-contradicted", doubt({"R-22": 0.97}), None, doubt({"R-22": 0.97, "R-410A": 0.02})),
+    ("advice-hold", doubt({"R-410A": 0.97}, disposition="hold"), None, doubt({"R-410A": 0.97})),
+    ("not-empty", not_empty(900_000.0), None, not_empty(None)),
+    ("implausible", seen(implausible=("6.6 lb more",)), None, seen()),
+    (
+        "overdue", {"state": replace(GOOD, dates=Dates(Stamp(2019, 1)))}, {"state": replace(GOOD, dates=Dates())},
+        {"state": GOOD},
+    ),
+    ("stale", on(silent_s=901.0), on(silent_s=600.0), on(silent_s=10.0)),
+    ("battery-low", on(battery_percent=15.0), on(battery_percent=20.0), on(battery_percent=25.0)),
+    (
+        "leak", seen(**DRY, pressure_slope_per_h=-0.02), seen(**DRY, pressure_slope_per_h=-0.005),
+        seen(**DRY, pressure_slope_per_h=0.0, inspected_at=LATER),
+    ),
+    ("boiling-off", on(boiling="it cools"), on(), {**on(), **seen(inspected_at=LATER)}),
+    ("devices-disagree", on(devices_disagree=True), on(), on(devices_disagree=False)),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("kind", "raises", "between", "clears"), CASES, ids=[case[0] for case in CASES])
+def test_raised_at_one_value_and_cleared_at_another(kind, raises, between, clears, knowledge):
+    raised = causes(knowledge, **raises)[kind]
+    assert raised.text and raised.severity and raised.since is None and raised.ends
+    assert causes(knowledge, stood=[kind], **raises)[kind].since == THEN
+    if between is not None:
+        assert kind not in causes(knowledge, **between)
+        kept = causes(knowledge, stood=[kind], **between)[kind]
+        assert (kept.text, kept.since) == ("as it was", THEN)
+    assert kind not in causes(knowledge, stood=[kind], **clears)
+
+
+def test_every_kind_has_a_case_and_says_what_ends_it():
+    assert {case[0] for case in CASES} == {str(kind) for kind in Kind} == {str(kind) for kind in ENDS}
+
+
+def test_a_quiet_cylinder_needs_nobody(knowledge):
+    assert causes(knowledge) == {}
+
+
+def test_what_gets_worse_becomes_critical_and_stays_so_until_it_ends(knowledge):
+    assert causes(knowledge, **on(temp_k=k_from_c(49.0)))["hot"].severity == "warning"
+    assert causes(knowledge, **on(temp_k=k_from_c(52.5)))["hot"].severity == "critical"
+    assert causes(knowledge, stood=["hot"], **on(temp_k=k_from_c(49.0)))["hot"].severity == "critical"
+
+
+def test_another_word_on_the_label_does_not_end_an_overfull_cylinder(knowledge):
+    heavier = replace(GOOD, contents=Contents(mass_kg=19.6), label="R-410A", claims=("R-410A",))
+    raised = causes(knowledge, heavier)["overfull"]
+    figures = dict(raised.figures)
+    relabelled = replace(heavier, label="R-134a", claims=("R-134a",))  # its own limit is 20.9 kg
+    assert "overfull" not in causes(knowledge, relabelled)
+    assert "overfull" in causes(knowledge, relabelled, stood=["overfull"], figures=figures)
+    judged = seen(judged_at=LATER)
+    assert "overfull" not in causes(knowledge, relabelled, stood=["overfull"], figures=figures, **judged)
+    lighter = replace(relabelled, contents=Contents(mass_kg=18.0))
+    assert "overfull" not in causes(knowledge, lighter, stood=["overfull"], figures=figures)
+
+
+def test_mass_gone_without_a_transfer_is_a_leak_until_it_is_explained(knowledge):
+    assert causes(knowledge, **seen(unexplained_loss_kg=0.3))["leak"].severity == "critical"
+    still = seen(unexplained_loss_kg=0.0, acted_at=LATER, weighed_at=LATER)
+    assert "leak" in causes(knowledge, stood=["leak"], **still), "a later transfer explains nothing"
+    found = seen(unexplained_loss_kg=0.05, acted_at=THEN - timedelta(days=1), weighed_at=LATER)
+    assert "leak" not in causes(knowledge, stood=["leak"], **found)
+    assert "leak" not in causes(knowledge, GOOD, stood=["leak"], **seen())
+
+
+def test_pressure_that_falls_because_it_cools_is_no_leak(knowledge):
+    cooling = {"vapour_only": True, "pressure_slope_per_h": -0.05, "temp_slope_k_per_h": -4.0}
+    assert "leak" not in causes(knowledge, **seen(**cooling))
+    with_liquid = {"vapour_only": False, "pressure_slope_per_h": -0.05, "temp_slope_k_per_h": 0.0}
+    assert "leak" not in causes(knowledge, **seen(**with_liquid))
+
+
+def test_a_liquid_full_cylinder_is_one_until_a_reading_or_the_scale_says_otherwise(knowledge):
+    filled_on = replace(R410A, assessment=read({"R-410A": 0.97}, disposition="hold", carried=True))
+    assert "liquid-full" in causes(knowledge, filled_on, stood=["liquid-full"])
+    assert "liquid-full" not in causes(knowledge, filled_on, stood=["liquid-full"], **seen(weighed_at=LATER))
+
+
+def test_what_left_the_shop_needs_nobody_here(knowledge):
+    gone = replace(HOLDS_R22, standing="handed-over")
+    assert causes(knowledge, gone, stood=["leak", "hot"], **on(temp_k=k_from_c(60.0))) == {}
+
+
+def test_the_most_serious_comes_first(knowledge):
+    state = replace(R410A, assessment=read({"R-22": 0.97}), dates=Dates(Stamp(2019, 1)))
+    found = list(causes(knowledge, state, **on(temp_k=k_from_c(60.0))).values())
+    assert [cause.severity for cause in found] == ["critical", "warning", "notice"]
+
+
+@given(st.lists(st.floats(k_from_c(45.1), k_from_c(47.9)), min_size=2, max_size=10), st.booleans())
+def test_noise_between_the_two_values_never_chatters(knowledge, temps, stands):
+    stood = ["hot"] if stands else []
+    for temp in temps:
+        assert ("hot" in causes(knowledge, stood=stood, **on(temp_k=temp))) is stands
