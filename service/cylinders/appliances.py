@@ -35,7 +35,7 @@ class Kind(StrEnum):
 class Method(StrEnum):
     """How the rate is computed; one method for all appliances of a facility."""
 
-    ANNUALISED = "annualised"
+    ANNUALIZED = "annualized"
     ROLLING = "rolling"
 
 
@@ -48,7 +48,8 @@ ODS_LEAKS = Rule(
 HFC_LEAKS = Rule(
     "leak-repair-hfc", "40 CFR 84.106", _GUIDES, "read",
     "From 15 lb of full charge an appliance with an HFC of GWP above 53 that leaks above its trigger is repaired "
-    "within 30 days and verified; since 1 January 2026.",
+    "within 30 days and verified; since 1 January 2026. Residential and light commercial air conditioning and heat "
+    "pumps are exempt (from memory).",
 )  # fmt: skip
 
 
@@ -93,7 +94,7 @@ def applicable_rule(full_charge_kg: float, *, odp: float | None, gwp: float | No
     return None
 
 
-def annualised_rate(additions: Sequence[Addition], full_charge_kg: float) -> float:
+def annualized_rate(additions: Sequence[Addition], full_charge_kg: float) -> float:
     """
     Rate at the last addition: its share of the charge over the shorter of the days since the one before and a year [-].
 
@@ -143,8 +144,8 @@ def leak_rate(
     if not full_charge_kg > 0.0:
         raise ValueError(f"full_charge_kg must be above 0, got {full_charge_kg!r}")
     made = [one for one in sorted(additions, key=lambda one: one.on) if one.on <= on]
-    if method is Method.ANNUALISED:
-        rate = annualised_rate(made, full_charge_kg)
+    if method is Method.ANNUALIZED:
+        rate = annualized_rate(made, full_charge_kg)
     else:
         rate = rolling_rate(made, full_charge_kg, on=on, repaired_on=repaired_on)
     above = rate > TRIGGERS[kind] and bool(made) and (repaired_on is None or made[-1].on > repaired_on)

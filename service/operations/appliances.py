@@ -32,7 +32,7 @@ class NewAppliance:
     kind: str
     owner: str = ""
     circuit: str = ""
-    leak_method: str = str(Method.ANNUALISED)
+    leak_method: str = str(Method.ANNUALIZED)
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,7 +28,7 @@ def of_period(services: Services, work: Work, begin: datetime, end: datetime) ->
     before = _sums(_signed(moved, handed, before=begin))
     recovered = _sums(_of(moved, "in", begin))
     charged = _sums(_of(moved, "out", begin))
-    sent = _sums((one.shares, one.net_kg) for one in handed if one.occurred_at >= begin)
+    sent = _sums((_named(one), one.net_kg) for one in handed if one.occurred_at >= begin)
     on_hand = _on_hand(work) if end > services.now() else None
     names = {*before, *recovered, *charged, *sent, *(on_hand or {})}
     return tuple(
@@ -65,7 +65,12 @@ def _signed(
             yield one.shares, one.mass_kg if one.direction == "in" else -one.mass_kg
     for sent in handed:
         if sent.occurred_at < before:
-            yield sent.shares, -sent.net_kg
+            yield _named(sent), -sent.net_kg
+
+
+def _named(sent: Exchange) -> Masses:
+    """Shares of what was handed over; nothing is lost where nobody knew what it was."""
+    return sent.shares or {UNKNOWN: 1.0}
 
 
 def _on_hand(work: Work) -> dict[str, float]:

@@ -50,6 +50,7 @@ _ASKED: Final = {
         ),
     },
 }
+_TYPE: Final = {"us": _RECOVERY_US, "eu": _EU}
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,5 +82,5 @@ def gaps(entries: Iterable[Entry], law: str) -> tuple[Gap, ...]:
             if getattr(entry, field) in (None, ""):
                 found.append(Gap(number, entry.serial, field, what, rule))
         if kind in asked and entry.refrigerant == "unknown":
-            found.append(Gap(number, entry.serial, "refrigerant", "which refrigerant it was", _RECOVERY_US))
+            found.append(Gap(number, entry.serial, "refrigerant", "which refrigerant it was", _TYPE[law]))
     return tuple(found)

@@ -10,7 +10,7 @@ from service.cylinders.appliances import (
     Addition,
     Kind,
     Method,
-    annualised_rate,
+    annualized_rate,
     applicable_rule,
     leak_rate,
     rolling_rate,
@@ -32,9 +32,9 @@ def added(pounds, days_ago):
         (10.0, 100.0, 180, 20.27), (2.0, 50.0, 30, 48.7), (10.0, 100.0, None, 10.0), (10.0, 100.0, 800, 10.0),
     ],
 )  # fmt: skip
-def test_annualised(pounds, charge, days, percent):
+def test_annualized(pounds, charge, days, percent):
     additions = ([] if days is None else [added(5.0, days)]) + [added(pounds, 0)]
-    assert 100.0 * annualised_rate(additions, kg_from_lb(charge)) == pytest.approx(percent, abs=0.05)
+    assert 100.0 * annualized_rate(additions, kg_from_lb(charge)) == pytest.approx(percent, abs=0.05)
 
 
 def test_rolling_adds_up_a_year_or_the_time_since_the_repair():
@@ -58,12 +58,12 @@ def test_triggers_just_inside_and_just_outside(kind, trigger):
 
 def test_a_repair_after_the_last_addition_ends_what_is_due():
     additions = [added(30.0, 20)]
-    before = leak_rate(additions, kg_from_lb(100.0), Kind.COMMERCIAL, Method.ANNUALISED, on=DAY)
+    before = leak_rate(additions, kg_from_lb(100.0), Kind.COMMERCIAL, Method.ANNUALIZED, on=DAY)
     after = leak_rate(
         additions,
         kg_from_lb(100.0),
         Kind.COMMERCIAL,
-        Method.ANNUALISED,
+        Method.ANNUALIZED,
         on=DAY,
         repaired_on=DAY - timedelta(days=5),
     )

@@ -64,9 +64,7 @@ def test_what_a_record_lacks_is_named_and_what_it_has_is_complete(
     people.create(
         services,
         shop,
-        NewPerson(
-            "rosa", "Rosa Example", "technician", "long enough", "U-123", "universal", "EPA-approved body"
-        ),
+        NewPerson("rosa", "Rosa Example", "technician", "long enough", "U-123", "universal", "Example Board"),
     )
     clock.forward(hours=1)
     transfers.record(

@@ -10,6 +10,7 @@ import pytest
 
 from service.paperwork.records import Balance, Entry, Records, co2_equivalent_kg, monthly, totals
 from service.paperwork.records_export import COLUMNS, as_csv, as_json
+from service.paperwork.records_gaps import gaps
 from service.paperwork.records_pdf import as_pdf
 
 JANUARY = datetime(2026, 1, 5, 9, 30, tzinfo=UTC)
@@ -99,6 +100,14 @@ def test_pdf_in_the_owners_units(units, expected):
     )
     for word in ("Example Cooling", "Example Supply", "N-42", "CERT-1", expected, "R-290"):
         assert word in text
+
+
+def test_a_gap_cites_the_law_of_the_place_and_none_is_invented_where_it_was_not_read():
+    entry = Entry("recovered", JANUARY, "HM-1", "unknown", 1.0)
+    assert {gap.rule.split(" ")[0] for gap in gaps([entry], "us")} == {"40"}
+    assert {gap.rule.split(" ")[0] for gap in gaps([entry], "eu")} == {"Regulation"}
+    assert "refrigerant" in {gap.field for gap in gaps([entry], "eu")}
+    assert gaps([entry], "au") == ()
 
 
 def text_of(records: Records) -> str:

@@ -75,7 +75,7 @@ class ApplianceSchemaIn(EitherUnit):
     full_charge_lb = number(MASS_LB)
     kind = Text(required=True, validate=Among(tuple(str(kind) for kind in Kind)))
     leak_method = Text(
-        load_default=str(Method.ANNUALISED), validate=Among(tuple(str(method) for method in Method))
+        load_default=str(Method.ANNUALIZED), validate=Among(tuple(str(method) for method in Method))
     )
 
 
