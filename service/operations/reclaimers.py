@@ -7,7 +7,9 @@ from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
 from service.operations.events import RECLAIMER_CHANGED
 from service.operations.exchanges import by_id
-from service.store import reclaimers
+from service.store import exchanges, reclaimers
+from service.store.exchanges import Exchange
+from service.store.paging import LARGEST_PAGE
 from service.store.reclaimers import Acceptance, Reclaimer
 
 
@@ -25,6 +27,18 @@ def listed(services: Services, actor: Actor) -> list[Reclaimer]:
     """Every reclaimer, by name."""
     with services.database.reading(actor.organisation_id) as work:
         return reclaimers.listed(work)
+
+
+def awaiting(services: Services, actor: Actor) -> list[Exchange]:
+    """What was sent and of which the receiver has not said what it accepted, newest first."""
+    with services.database.reading(actor.organisation_id) as work:
+        return exchanges.awaiting(work, LARGEST_PAGE)
+
+
+def sent(services: Services, actor: Actor, exchange_id: int) -> Exchange:
+    """One exchange, for whoever records what came of it."""
+    with services.database.reading(actor.organisation_id) as work:
+        return by_id(work, exchange_id)
 
 
 def put(
