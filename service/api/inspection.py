@@ -159,7 +159,8 @@ class OneCustody(MethodView):
 
 
 def _appliance(appliance: Appliance) -> dict[str, Any]:
-    return {**asdict(appliance), **masses("full_charge", appliance.full_charge_kg)}
+    told = {**asdict(appliance), **masses("full_charge", appliance.full_charge_kg)}
+    return {**told, "owner": appliance.owner or None, "circuit": appliance.circuit or None}
 
 
 def _standing(found: Standing) -> dict[str, Any]:

@@ -83,10 +83,10 @@ class ApplianceSchema(ma.Schema):
     """Equipment."""
 
     id = Whole(required=True)
-    owner = Text(required=True)
+    owner = Text(required=True, allow_none=True)
     location = Text(required=True)
     name = Text(required=True)
-    circuit = Text(required=True)
+    circuit = Text(required=True, allow_none=True)
     designation = Text(required=True)
     full_charge_kg = Number(required=True)
     full_charge_lb = Number(required=True)
