@@ -155,13 +155,23 @@ def token_revoke(organisation: str, token_id: int) -> None:
 @click.option("--name", required=True)
 @click.option("--role", required=True, help="technician, supervisor or administrator.")
 @click.option("--certification-number", help="Of a technician.")
+@click.option("--certification-type", help="Such as universal, type II, category I.")
+@click.option("--certification-organisation", help="Who certified.")
 @click.password_option("--password", envvar="HEELMARK_NEW_PASSWORD", help="Asked for when not given.")
 def create_person(
-    organisation: str, login: str, name: str, role: str, certification_number: str | None, password: str
+    organisation: str,
+    login: str,
+    name: str,
+    role: str,
+    certification_number: str | None,
+    certification_type: str | None,
+    certification_organisation: str | None,
+    password: str,
 ) -> None:
     """Let somebody sign in at the board."""
     _, services = _wired()
-    new = NewPerson(login, name, role, password, certification_number)
+    certified = (certification_number, certification_type, certification_organisation)
+    new = NewPerson(login, name, role, password, *certified)
     person = people.create(services, _actor(services, organisation), new)
     click.echo(f"{person.login} may sign in as {person.role}")
 

@@ -19,6 +19,14 @@ HOOKUP: dict[str, Any] = {
     "valve": "vapour",
 }
 PLACE: dict[str, Any] = {"name": "van-2", "kind": "van", "elevation_m": 12.0}
+RECLAIMER: dict[str, Any] = {"address": "1 Example Road, Springfield", "certification_number": "RC-0001"}
+ACCEPTANCE: dict[str, Any] = {"net_mass_kg": 9.2, "lot": "L-2026-17"}
+APPLIANCE: dict[str, Any] = {
+    "owner": "Example Foods", "location": "Store 12", "name": "Rack A", "refrigerant": "R-404A",
+    "full_charge_lb": 100, "kind": "commercial-refrigeration",
+}  # fmt: skip
+APPLIANCE_WORK: dict[str, Any] = {"kind": "leak-inspection", "passed": True}
+CUSTODY: dict[str, Any] = {"cylinder": "HM-0001", "holder": "Example Cooling"}
 ORGANISATION_CHANGE: dict[str, Any] = {"time_zone": "America/Denver"}
 PLACE_CHANGE: dict[str, Any] = {"elevation_m": 1609.0}
 PAIR: dict[str, Any] = {

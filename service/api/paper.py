@@ -17,7 +17,7 @@ from service.operations import paper, records
 from service.operations.paper import Paper, Wish
 from service.paperwork.label import label
 from service.paperwork.pdf import pdf
-from service.paperwork.records import as_csv, as_json
+from service.paperwork.records_export import as_csv, as_json
 from service.paperwork.records_pdf import as_pdf
 from service.paperwork.sheets import label_pages, single_page
 from service.paperwork.svg import svg

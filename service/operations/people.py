@@ -25,6 +25,8 @@ class NewPerson:
     role: str
     password: str
     certification_number: str | None = None
+    certification_type: str | None = None
+    certification_organisation: str | None = None
 
 
 @cache
@@ -65,6 +67,8 @@ def create(services: Services, actor: Actor, new: NewPerson) -> Person:
             role=new.role,
             password_hash=hashed,
             certification_number=new.certification_number,
+            certification_type=new.certification_type,
+            certification_organisation=new.certification_organisation,
         )
         told = {"change": "created", "login": new.login, "role": new.role}
         tell(work, actor, at, PERSON_CHANGED, f"people/{person_id}", told)

@@ -1,23 +1,39 @@
 """Use case for the records of a period: what an inspector asks for, out of transfers and exchanges."""
 
-from collections.abc import Mapping
-from dataclasses import replace
-from datetime import date, timedelta
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta, tzinfo
 from decimal import Decimal
 from typing import Any
 
 from service.cylinders.contents import SINGLE_SHARE, UNKNOWN
 from service.cylinders.money import Price, stake
-from service.operations import calendar
+from service.operations import balance, calendar
 from service.operations.checks import price_table
 from service.operations.context import Actor, Services
 from service.operations.errors import FieldError, Invalid
 from service.paperwork.records import Entry, Records, co2_equivalent_kg
-from service.store import exchanges, organisations, transfers
+from service.refrigerants.catalogue import Refrigerant, Sourced
+from service.store import exchanges, organisations, people, reclaimers, transfers
 from service.store import prices as prices_of
 from service.store.exchanges import Exchange
+from service.store.people import Person
+from service.store.reclaimers import Acceptance, Reclaimer
 from service.store.transfers import Transfer
 from service.store.work import Work
+
+EARLIEST, LATEST = date(1900, 1, 1), date(2199, 12, 31)
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What entries are completed from, once for all of them."""
+
+    zone: tzinfo
+    certified: Mapping[str, Person]
+    reclaimers: Mapping[str, Reclaimer]
+    accepted: Mapping[int, Acceptance]
+    prices: Mapping[str, Price]
 
 
 def of_period(services: Services, actor: Actor, first: date, last: date) -> Records:
@@ -27,23 +43,34 @@ def of_period(services: Services, actor: Actor, first: date, last: date) -> Reco
     Raises
     ------
     Invalid
-        When the period ends before it begins.
+        When the period ends before it begins, or lies outside the years that a calendar can count.
     """
     if last < first:
         raise Invalid(FieldError("to", last.isoformat(), f"a day not before {first.isoformat()}"))
+    for field, day in (("from", first), ("to", last)):
+        if not EARLIEST <= day <= LATEST:
+            expected = f"a day from {EARLIEST.isoformat()} to {LATEST.isoformat()}"
+            raise Invalid(FieldError(field, day.isoformat(), expected))
     with services.database.reading(actor.organisation_id) as work:
         owner = organisations.by_id(work.connection, actor.organisation_id)
         begin, end = calendar.start_of(work, first), calendar.start_of(work, last + timedelta(days=1))
-        moved = transfers.between(work, begin, end)
-        handed = exchanges.between(work, begin, end)
-        prices, currency = price_table(work), _currency(work)
-        zone = calendar.zone(work)
-    entries = [_of_transfer(services, one) for one in moved]
-    entries += [_of_exchange(services, prices, one) for one in handed]
+        moved, handed = transfers.between(work, begin, end), exchanges.between(work, begin, end)
+        known = _Known(
+            calendar.zone(work),
+            {one.certification_number: one for one in people.listed(work) if one.certification_number},
+            {one.name: one for one in reclaimers.listed(work)},
+            reclaimers.acceptances_of(work, [one.id for one in handed]),
+            price_table(work),
+        )
+        currency, law = _currency(work), work.rule_book
+        balances = balance.of_period(services, work, begin, end)
+    entries = [_of_transfer(services, known, one) for one in moved]
+    entries += [_of_exchange(services, known, one) for one in handed]
     # Ordered before they are local: where clocks are set back, local times of one zone do not compare.
     ordered = sorted(entries, key=lambda entry: entry.at)
-    local = tuple(replace(entry, at=entry.at.astimezone(zone)) for entry in ordered)
-    return Records(owner.name if owner else "", first, last, local, currency, str(zone))
+    local = tuple(replace(entry, at=entry.at.astimezone(known.zone)) for entry in ordered)
+    name = owner.name if owner else ""
+    return Records(name, first, last, local, currency, str(known.zone), law, balances)
 
 
 def _currency(work: Work) -> str:
@@ -60,9 +87,9 @@ def named(shares: Mapping[str, float]) -> str:
     return "mixed: " + ", ".join(f"{100.0 * share:.1f} % {name}" for name, share in parts)
 
 
-def _of_transfer(services: Services, one: Transfer) -> Entry:
+def _of_transfer(services: Services, known: _Known, one: Transfer) -> Entry:
     equipment: Mapping[str, Any] = one.equipment or {}
-    ar4, ar5 = _climate(services, one.shares, one.mass_kg)
+    person = known.certified.get(one.certification_number or "")
     kind = "moved" if one.other_cylinder else "recovered" if one.direction == "in" else "charged"
     notes = [one.note] if one.note else []
     if one.other_cylinder:
@@ -71,7 +98,7 @@ def _of_transfer(services: Services, one: Transfer) -> Entry:
         notes.append(f"decided otherwise than {', '.join(one.overridden or [])}: {one.override_reason}")
     if one.corrects_id:
         notes.append(f"corrects entry {one.corrects_id}")
-    return Entry(
+    entry = Entry(
         kind=kind,
         at=one.occurred_at,
         serial=one.cylinder,
@@ -85,17 +112,17 @@ def _of_transfer(services: Services, one: Transfer) -> Entry:
         circuit=str(equipment.get("circuit") or ""),
         charge_kg=equipment.get("charge_kg"),
         note="; ".join(notes),
-        co2e_ar4_kg=ar4,
-        co2e_ar5_kg=ar5,
     )
+    return _completed(services, entry, one.shares, person)
 
 
-def _of_exchange(services: Services, prices: Mapping[str, Price], one: Exchange) -> Entry:
+def _of_exchange(services: Services, known: _Known, one: Exchange) -> Entry:
     reclaimed = one.destination == "reclaim"
-    money = stake({name: share * one.net_kg for name, share in one.shares.items()}, prices)
-    ar4, ar5 = _climate(services, one.shares, one.net_kg)
+    money = stake({name: share * one.net_kg for name, share in one.shares.items()}, known.prices)
+    receiver, accepted = known.reclaimers.get(one.counterparty), known.accepted.get(one.id)
+    person = known.certified.get(one.certification_number or "")
     amount: Decimal | None = money.credit if reclaimed else -money.charge
-    return Entry(
+    entry = Entry(
         kind="sent-for-reclaim" if reclaimed else "sent-for-destruction",
         at=one.occurred_at,
         serial=one.cylinder,
@@ -108,17 +135,28 @@ def _of_exchange(services: Services, prices: Mapping[str, Price], one: Exchange)
         money=None if money.unpriced else amount,
         lost=None if money.unpriced or reclaimed else money.at_stake,
         note=one.note or "",
-        co2e_ar4_kg=ar4,
-        co2e_ar5_kg=ar5,
+        counterparty_address=receiver.address if receiver else "",
+        counterparty_certification=(receiver.certification_number or "") if receiver else "",
+        lot=(accepted.lot or "") if accepted else "",
+        their_mass_kg=accepted.net_kg if accepted else None,
+        accepted_on=accepted.accepted_at.astimezone(known.zone).date() if accepted else None,
     )
+    return _completed(services, entry, one.shares, person)
 
 
-def _climate(
-    services: Services, shares: Mapping[str, float], mass_kg: float
-) -> tuple[float | None, float | None]:
-    """CO2-equivalent by AR4 and by AR5 [kg]."""
+def _completed(services: Services, entry: Entry, shares: Mapping[str, float], person: Person | None) -> Entry:
+    """The entry with its CO2-equivalents and with what the technician's own entry knows of the certification."""
     known = {name: services.catalogue[name] for name in shares if name in services.catalogue}
-    return (
-        co2_equivalent_kg(shares, mass_kg, {name: one.gwp_ar4.value for name, one in known.items()}),
-        co2_equivalent_kg(shares, mass_kg, {name: one.gwp_ar5.value for name, one in known.items()}),
+
+    def climate(gwp: Callable[[Refrigerant], Sourced[float]]) -> float | None:
+        figures = {name: gwp(one).value for name, one in known.items()}
+        return co2_equivalent_kg(shares, entry.mass_kg, figures)
+
+    return replace(
+        entry,
+        co2e_ar4_kg=climate(lambda one: one.gwp_ar4),
+        co2e_ar5_kg=climate(lambda one: one.gwp_ar5),
+        co2e_ar6_kg=climate(lambda one: one.gwp_ar6),
+        certification_type=(person.certification_type or "") if person else "",
+        certification_organisation=(person.certification_organisation or "") if person else "",
     )

@@ -6,16 +6,11 @@ when (from memory). CO2-equivalent is mass times the 100-year GWP of AR4 and of 
 named and not counted as zero.
 """
 
-import csv
-import io
-import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any, Final, Literal
-
-from service.units import lb_from_kg
+from typing import Final, Literal
 
 Kind = Literal["recovered", "charged", "moved", "sent-for-reclaim", "sent-for-destruction"]
 RECOVERED: Final = "recovered"
@@ -42,9 +37,17 @@ class Entry:
         Equipment it came from or went to.
     charge_kg : float or None
         The equipment's nameplate charge [kg].
-    counterparty, receipt : str
-        Supply house or reclaimer, receipt number.
-    co2e_ar4_kg, co2e_ar5_kg : float or None
+    certification_type, certification_organisation : str
+        What the technician is certified for, and by whom.
+    counterparty, receipt, lot : str
+        Supply house or reclaimer, receipt number, the reclaimer's lot.
+    counterparty_address, counterparty_certification : str
+        Of the reclaimer, by its name.
+    their_mass_kg : float or None
+        Net mass that the reclaimer accepted [kg].
+    accepted_on : date or None
+        When.
+    co2e_ar4_kg, co2e_ar5_kg, co2e_ar6_kg : float or None
         CO2-equivalent [kg]; None where a GWP is not known.
     money : Decimal or None
         Credit (positive) or charge (negative) by the owner's table.
@@ -70,9 +73,51 @@ class Entry:
     receipt: str = ""
     co2e_ar4_kg: float | None = None
     co2e_ar5_kg: float | None = None
+    co2e_ar6_kg: float | None = None
     money: Decimal | None = None
     lost: Decimal | None = None
     note: str = ""
+    certification_type: str = ""
+    certification_organisation: str = ""
+    counterparty_address: str = ""
+    counterparty_certification: str = ""
+    lot: str = ""
+    their_mass_kg: float | None = None
+    accepted_on: date | None = None
+
+    @property
+    def difference_kg(self) -> float | None:
+        """What the reclaimer accepted less what was sent [kg]."""
+        return None if self.their_mass_kg is None else self.their_mass_kg - self.mass_kg
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """
+    One refrigerant over a period, by the entries [kg].
+
+    Parameters
+    ----------
+    opening_kg, closing_kg
+        By every entry before and until the end of the period; negative where more went out than the record has.
+    recovered_kg, charged_kg, sent_kg
+        In the period.
+    on_hand_kg
+        By the cylinders' present record; None where the period ends before today.
+    """
+
+    refrigerant: str
+    opening_kg: float
+    recovered_kg: float
+    charged_kg: float
+    sent_kg: float
+    closing_kg: float
+    on_hand_kg: float | None
+
+    @property
+    def unexplained_kg(self) -> float | None:
+        """What is on hand and no entry explains [kg]."""
+        return None if self.on_hand_kg is None else self.on_hand_kg - self.closing_kg
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +130,8 @@ class Records:
     entries: tuple[Entry, ...]
     currency: str = ""
     time_zone: str = "UTC"
+    law: str = "us"
+    balances: tuple[Balance, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +143,7 @@ class Total:
     mass_kg: float
     co2e_ar4_kg: float | None
     co2e_ar5_kg: float | None
+    co2e_ar6_kg: float | None = None
 
 
 def co2_equivalent_kg(
@@ -116,12 +164,13 @@ def totals(entries: Iterable[Entry]) -> list[Total]:
     sums: dict[tuple[str, str], Total] = {}
     for entry in entries:
         key = (entry.kind, entry.refrigerant)
-        old = sums.get(key, Total(*key, 0.0, 0.0, 0.0))
+        old = sums.get(key, Total(*key, 0.0, 0.0, 0.0, 0.0))
         sums[key] = Total(
             *key,
             old.mass_kg + entry.mass_kg,
             _plus(old.co2e_ar4_kg, entry.co2e_ar4_kg),
             _plus(old.co2e_ar5_kg, entry.co2e_ar5_kg),
+            _plus(old.co2e_ar6_kg, entry.co2e_ar6_kg),
         )
     return [sums[key] for key in sorted(sums)]
 
@@ -136,79 +185,6 @@ def monthly(entries: Iterable[Entry], kind: str = RECOVERED) -> list[tuple[str, 
     return [(month, name, sums[month, name]) for month, name in sorted(sums)]
 
 
-def as_json(records: Records) -> str:
-    """The records as a JSON document, in both unit systems."""
-    document = {
-        "owner": records.owner,
-        "from": records.first.isoformat(),
-        "to": records.last.isoformat(),
-        "time_zone": records.time_zone,
-        "entries": [_entry_document(entry) for entry in records.entries],
-        "money": _money_document(records),
-        "totals": [_total_document(total) for total in totals(records.entries)],
-        "recovered_by_month": [
-            {
-                "month": month,
-                "refrigerant": name,
-                "mass_kg": round(kg, 3),
-                "mass_lb": round(lb_from_kg(kg), 2),
-            }
-            for month, name, kg in monthly(records.entries)
-        ],
-    }
-    return json.dumps(document, ensure_ascii=False, indent=1)
-
-
-COLUMNS: Final = (
-    "kind", "at", "cylinder", "refrigerant", "mass_kg", "mass_lb", "technician", "certification_number",
-    "equipment_owner", "location", "appliance", "circuit", "charge_kg", "charge_lb", "counterparty",
-    "receipt", "co2e_ar4_kg", "co2e_ar5_kg", "money", "lost", "note",
-)  # fmt: skip
-
-
-def as_csv(records: Records) -> str:
-    """The entries as CSV (RFC 4180), one line each."""
-    buffer = io.StringIO()
-    writer = csv.DictWriter(buffer, COLUMNS, lineterminator="\r\n")
-    writer.writeheader()
-    for entry in records.entries:
-        writer.writerow({key: _cell(value) for key, value in _entry_document(entry).items()})
-    return buffer.getvalue()
-
-
-def _cell(value: Any) -> Any:
-    """A cell that no spreadsheet takes for a formula."""
-    if isinstance(value, str) and value[:1] in {"=", "+", "-", "@", "\t", "\r"}:
-        return "'" + value
-    return "" if value is None else value
-
-
-def _entry_document(entry: Entry) -> dict[str, Any]:
-    values: Sequence[Any] = (
-        entry.kind, entry.at.isoformat(), entry.serial, entry.refrigerant,
-        round(entry.mass_kg, 3), round(lb_from_kg(entry.mass_kg), 2), entry.technician, entry.certification,
-        entry.equipment_owner, entry.location, entry.appliance, entry.circuit,
-        _rounded(entry.charge_kg), _rounded(None if entry.charge_kg is None else lb_from_kg(entry.charge_kg)),
-        entry.counterparty, entry.receipt, _rounded(entry.co2e_ar4_kg), _rounded(entry.co2e_ar5_kg),
-        _amount(entry.money), _amount(entry.lost), entry.note,
-    )  # fmt: skip
-    return dict(zip(COLUMNS, values, strict=True))
-
-
-def _total_document(total: Total) -> dict[str, Any]:
-    return {
-        "kind": total.kind, "refrigerant": total.refrigerant, "mass_kg": round(total.mass_kg, 3),
-        "mass_lb": round(lb_from_kg(total.mass_kg), 2), "co2e_ar4_kg": _rounded(total.co2e_ar4_kg),
-        "co2e_ar5_kg": _rounded(total.co2e_ar5_kg),
-    }  # fmt: skip
-
-
-def _money_document(records: Records) -> dict[str, Any]:
-    """Credits, charges and losses of the period; what has no price is not in them."""
-    sums = money_sums(records.entries)
-    return {"currency": records.currency or None, **{name: float(amount) for name, amount in sums.items()}}
-
-
 def money_sums(entries: Iterable[Entry]) -> dict[str, Decimal]:
     """Credited for reclaim, charged for destruction, lost by destruction."""
     sums = {"credited": Decimal(0), "charged": Decimal(0), "lost": Decimal(0)}
@@ -217,14 +193,6 @@ def money_sums(entries: Iterable[Entry]) -> dict[str, Decimal]:
         sums["credited" if amount > 0 else "charged"] += abs(amount)
         sums["lost"] += entry.lost or Decimal(0)
     return sums
-
-
-def _amount(value: Decimal | None) -> float | None:
-    return None if value is None else float(value)
-
-
-def _rounded(value: float | None) -> float | None:
-    return None if value is None else round(value, 2)
 
 
 def _plus(left: float | None, right: float | None) -> float | None:

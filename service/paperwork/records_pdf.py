@@ -1,7 +1,8 @@
 """The records of a period as a PDF that can be printed and filed."""
 
 import io
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import groupby
 from typing import Any, Final
 
 from reportlab.lib import colors
@@ -9,10 +10,20 @@ from reportlab.lib.pagesizes import A4, LETTER, landscape
 from reportlab.lib.styles import ParagraphStyle, getSampleStyleSheet
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
+from reportlab.platypus import (
+    CondPageBreak,
+    Flowable,
+    Paragraph,
+    SimpleDocTemplate,
+    Spacer,
+    Table,
+    TableStyle,
+)
 
+from service.cylinders.books import BOOKS
 from service.paperwork.pdf import latin
 from service.paperwork.records import Entry, Records, money_sums, monthly, totals
+from service.paperwork.records_gaps import gaps
 from service.paperwork.units import Units, mass
 
 _STYLES: Final = getSampleStyleSheet()
@@ -35,7 +46,7 @@ _MONEY: Final = {
     "lost": "Lost by destruction: the charge, and the credit that clean refrigerant would have brought",
 }
 _NOTE: Final = (
-    "CO2-equivalent: mass times the 100-year GWP of IPCC AR4 and AR5; a dash where a figure is not known. "
+    "CO2-equivalent: mass times the 100-year GWP of IPCC AR4, AR5 and AR6; a dash where a figure is not known. "
     "Entries are never changed; a correction is an entry of its own."
 )
 
@@ -55,21 +66,71 @@ def as_pdf(records: Records, *, units: Units) -> bytes:
         Paragraph(_safe(f"Times are those of {records.time_zone}."), _STYLES["BodyText"]),
         Spacer(1, 3 * mm),
     ]
-    story += _summary(records, units) + _money(records)
+    story += _missing(records) + _summary(records, units) + _balances(records, units) + _money(records)
+    numbered = list(enumerate(records.entries, 1))
     for kind, heading in _TITLES.items():
-        entries = [entry for entry in records.entries if entry.kind == kind]
+        entries = [(number, entry) for number, entry in numbered if entry.kind == kind]
         if entries:
-            story += [Paragraph(heading, _STYLES["Heading4"]), _entries(entries, units), Spacer(1, 3 * mm)]
+            story += [
+                CondPageBreak(25 * mm),
+                Paragraph(heading, _STYLES["Heading4"]),
+                _entries(entries, units),
+                Spacer(1, 3 * mm),
+            ]
     story.append(Paragraph(_NOTE, _CELL))
     document.build(story, onFirstPage=_page_number, onLaterPages=_page_number)
     return buffer.getvalue()
 
 
+def _missing(records: Records) -> list[Flowable]:
+    """What the law asks for and the entries lack, or that its rules on records were not read."""
+    heading = Paragraph("Missing from this record", _STYLES["Heading4"])
+    unread = BOOKS[records.law].missing.get("records")
+    if unread is not None:
+        words = f"Whether it has all that the law asks for was not checked: {unread}."
+        return [heading, Paragraph(_safe(words), _STYLES["BodyText"]), Spacer(1, 3 * mm)]
+    found = gaps(records.entries, records.law)
+    if not found:
+        return []
+    rows = [["Entry", "Cylinder", "What is missing", "Asked for by"]]
+    for number, of_entry in groupby(found, key=lambda gap: gap.entry):
+        lacking = list(of_entry)
+        rules = dict.fromkeys(gap.rule for gap in lacking)
+        what = "; ".join(gap.what for gap in lacking)
+        rows.append([str(number), lacking[0].serial, what, "; ".join(rules)])
+    return [heading, _table(rows, [14, 30, 116, 95], numbers=(0,)), Spacer(1, 3 * mm)]
+
+
+def _balances(records: Records, units: Units) -> list[Flowable]:
+    """Per refrigerant: what was on hand, came, went and is on hand, and what no entry explains."""
+    if not records.balances:
+        return []
+    rows = [
+        [
+            "Balance",
+            "At the start",
+            "Recovered",
+            "Charged",
+            "Sent",
+            "By the entries",
+            "On hand",
+            "Unexplained",
+        ]
+    ]
+    for balance in records.balances:
+        figures = (
+            balance.opening_kg, balance.recovered_kg, balance.charged_kg, balance.sent_kg,
+            balance.closing_kg, balance.on_hand_kg, balance.unexplained_kg,
+        )  # fmt: skip
+        rows.append([balance.refrigerant, *("-" if kg is None else mass(kg, units) for kg in figures)])
+    return [_table(rows, [40, *[26] * 7], numbers=range(1, 8)), Spacer(1, 3 * mm)]
+
+
 def _summary(records: Records, units: Units) -> list[Flowable]:
-    rows = [["", "Refrigerant", "Mass", "t CO2e (AR4)", "t CO2e (AR5)"]]
+    rows = [["", "Refrigerant", "Mass", "t CO2e (AR4)", "t CO2e (AR5)", "t CO2e (AR6)"]]
     rows += [
         [_TITLES.get(total.kind, total.kind), total.refrigerant, mass(total.mass_kg, units),
-         _tonnes(total.co2e_ar4_kg), _tonnes(total.co2e_ar5_kg)]
+         _tonnes(total.co2e_ar4_kg), _tonnes(total.co2e_ar5_kg), _tonnes(total.co2e_ar6_kg)]
         for total in totals(records.entries)
     ]  # fmt: skip
     if len(rows) == 1:
@@ -78,7 +139,7 @@ def _summary(records: Records, units: Units) -> list[Flowable]:
     months += [[month, name, mass(kg, units)] for month, name, kg in monthly(records.entries)]
     story: list[Flowable] = [
         Paragraph("Totals", _STYLES["Heading4"]),
-        _table(rows, [52, 40, 26, 26, 26], numbers=(2, 3, 4)),
+        _table(rows, [52, 40, 26, 26, 26, 26], numbers=(2, 3, 4, 5)),
         Spacer(1, 3 * mm),
     ]
     return story + (
@@ -96,34 +157,53 @@ def _money(records: Records) -> list[Flowable]:
     return [_table(rows, [90, 26], numbers=(1,)), Spacer(1, 3 * mm)]
 
 
-def _entries(entries: Sequence[Entry], units: Units) -> Table:
+def _entries(entries: Sequence[tuple[int, Entry]], units: Units) -> Table:
     rows = [
         [
+            "",
             "Date",
             "Cylinder",
             "Refrigerant",
             "Mass",
-            "t CO2e AR4 / AR5",
+            "t CO2e AR4 / AR5 / AR6",
             "Equipment or receiver",
             "Technician",
             "Note",
         ]
     ]
-    for entry in entries:
+    for number, entry in entries:
+        equivalents = (entry.co2e_ar4_kg, entry.co2e_ar5_kg, entry.co2e_ar6_kg)
         rows.append([
-            f"{entry.at:%Y-%m-%d %H:%M}", entry.serial, entry.refrigerant, mass(entry.mass_kg, units),
-            f"{_tonnes(entry.co2e_ar4_kg)} / {_tonnes(entry.co2e_ar5_kg)}", _where(entry, units),
-            ", ".join(part for part in (entry.technician, entry.certification) if part), entry.note,
+            str(number), f"{entry.at:%Y-%m-%d %H:%M}", entry.serial, entry.refrigerant,
+            mass(entry.mass_kg, units), " / ".join(_tonnes(kg) for kg in equivalents),
+            _where(entry, units), _who(entry), entry.note,
         ])  # fmt: skip
-    return _table(rows, [30, 26, 28, 18, 27, 60, 36, 30], numbers=(3, 4))
+    return _table(rows, [8, 27, 24, 26, 16, 34, 56, 38, 26], numbers=(0, 4, 5))
+
+
+def _who(entry: Entry) -> str:
+    parts = (
+        entry.technician, entry.certification, entry.certification_type, entry.certification_organisation
+    )  # fmt: skip
+    return ", ".join(part for part in parts if part)
 
 
 def _where(entry: Entry, units: Units) -> str:
     if entry.counterparty:
-        return f"{entry.counterparty}, receipt {entry.receipt or '-'}"
+        return ", ".join(part for part in (entry.counterparty, *_receiver(entry, units)) if part)
     charge = f"charge {mass(entry.charge_kg, units)}" if entry.charge_kg is not None else ""
     parts = (entry.equipment_owner, entry.location, entry.appliance, entry.circuit, charge)
     return ", ".join(part for part in parts if part)
+
+
+def _receiver(entry: Entry, units: Units) -> Iterator[str]:
+    yield entry.counterparty_address
+    yield f"certification {entry.counterparty_certification}" if entry.counterparty_certification else ""
+    yield f"receipt {entry.receipt or '-'}"
+    yield f"lot {entry.lot}" if entry.lot else ""
+    if entry.their_mass_kg is not None:
+        on = f" on {entry.accepted_on.isoformat()}" if entry.accepted_on else ""
+        yield f"accepted {mass(entry.their_mass_kg, units)}{on}"
 
 
 def _table(rows: Sequence[Sequence[str]], widths_mm: Sequence[float], *, numbers: Sequence[int]) -> Table:

@@ -7,7 +7,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.store.paging import Page, PageRequest, fetch_page
-from service.store.tables import cylinders, exchanges
+from service.store.tables import acceptances, cylinders, exchanges
 from service.store.work import Work
 
 
@@ -69,6 +69,12 @@ def page(work: Work, request: PageRequest, *, serial: str | None = None) -> Page
     if serial is not None:
         statement = statement.where(cylinders.c.serial == serial)
     return fetch_page(work, statement, exchanges.c.id, Exchange, request, newest_first=True)
+
+
+def awaiting(work: Work, limit: int) -> list[Exchange]:
+    """Exchanges of which the receiver has not said what it accepted, newest first."""
+    answered = sa.select(acceptances.c.id).where(acceptances.c.exchange_id == exchanges.c.id).exists()
+    return work.all(_named(work).where(~answered).order_by(exchanges.c.id.desc()).limit(limit), Exchange)
 
 
 def between(work: Work, first: datetime, before: datetime) -> list[Exchange]:

@@ -22,6 +22,8 @@ class Person:
     password_hash: str | None
     session_epoch: int
     certification_number: str | None
+    certification_type: str | None
+    certification_organisation: str | None
     preferences: dict[str, Any] | None
     created_at: datetime
     last_seen_at: datetime | None

@@ -6,10 +6,10 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from service.store.tables import events, exchanges, identities, metadata, people, transfers
+from service.store.tables import appliance_works, events, exchanges, identities, metadata, people, transfers
 from service.store.work import Work
 
-NAMED_RECORDS = (transfers, exchanges)
+NAMED_RECORDS = (transfers, exchanges, appliance_works)
 """Records that the law wants kept with the technician's name."""
 
 
@@ -40,7 +40,7 @@ def rename_actor(work: Work, actor: str, pseudonym: str) -> int:
 
 
 def records_of(work: Work, technician: str) -> dict[str, list[dict[str, Any]]]:
-    """The transfers and exchanges that name a technician."""
+    """The records that name a technician."""
     return {
         table.name: [
             dict(row)
@@ -56,9 +56,13 @@ def unname_records(work: Work, technician: str, certification: str | None, befor
     """Take a technician's name out of records older than a moment; answers of how many."""
     removed = 0
     for table in NAMED_RECORDS:
-        same = table.c.certification_number.is_(None) | (table.c.certification_number == certification)
-        where = (table.c.technician == technician, same, table.c.occurred_at < before)
-        removed += work.update(table, *where, technician=None, certification_number=None)
+        where = [table.c.technician == technician, table.c.occurred_at < before]
+        values = {"technician": None}
+        if "certification_number" in table.c:
+            number = table.c.certification_number
+            where.append(number.is_(None) | (number == certification))
+            values["certification_number"] = None
+        removed += work.update(table, *where, **values)
     return removed
 
 

@@ -63,6 +63,8 @@ NOT_SCOPED = {
     "/api/v1/refrigerants/<designation>/saturation",
     # Named by a designation, which belongs to nobody; that the prices are the owner's own has a test in test_prices.
     "/api/v1/prices/<designation>",
+    # Named by the owner, and made where there is none; that it is the owner's own has a test below.
+    "/api/v1/reclaimers/<name>",
 }
 
 
@@ -86,6 +88,17 @@ def test_another_owner_finds_nothing_by_name_or_id(
             assert answer.status_code == 404, (method, rule.rule, answer.get_data())
         walked += 1
     assert walked >= 12
+
+
+def test_a_reclaimer_of_the_same_name_is_each_owners_own(
+    services: Services, actor: Actor, client_as: Clients
+) -> None:
+    ours, theirs = client_as("administrator"), client_as("administrator", make_owner(services, "other"))
+    for client, address in ((ours, "1 Example Road"), (theirs, "2 Sample Street")):
+        assert client.put("/api/v1/reclaimers/Example Works", json={"address": address}).status_code == 200
+    for client, address in ((ours, "1 Example Road"), (theirs, "2 Sample Street")):
+        told = client.get("/api/v1/reclaimers").get_json()["items"]
+        assert [row["address"] for row in told] == [address]
 
 
 @pytest.mark.parametrize("path", ["cylinders", "hookups", "devices", "alarms", "places", "event-log"])

@@ -34,6 +34,10 @@ VISITS = (
     Visit("people", "/people"),
     Visit("release", "/places/shop/release?volume=400"),
     Visit("records", "/records"),
+    Visit("reclaimers", "/reclaimers"),
+    Visit("equipment", "/equipment"),
+    Visit("leak-rate", "/equipment/1"),
+    Visit("custody", "/custody"),
     Visit("hook-up", f"/hook-up?serial={OVERFULL}"),
     Visit("not-here", "/cylinders/no-such-serial"),
     _of("cylinder", ""),
@@ -73,6 +77,7 @@ def furnish(server: Server) -> None:
     server.pair(25.0, 1240.0, cylinder=MIXED)
     for k in range(8):
         server.register(f"SHELF-{k}", claimed_designation="R-134a", gross_mass_kg=13.0 + 2 * k, **stamped)
+    _furnish_records(server)
     names = "urn:dev:mac:0024befffe804ff1", "urn:dev:mac:0024befffe804ff2"
     server.heard(*names, "urn:dev:mac:0024befffe804ff3")
     body = {
@@ -86,3 +91,15 @@ def furnish(server: Server) -> None:
         server.live(hookup, state, 30.0 - 2.0 * step, 1090.0 - 55.0 * step)
     server.pair(24.8, 943.0, hookup=hookup)
     server.pair(35.2, 1262.0, hookup=hookup)
+
+
+def _furnish_records(server: Server) -> None:
+    server.call(
+        "technician",
+        "PUT",
+        "/reclaimers/Example Reclaim",
+        {"address": "1 Quay Street", "certification_number": "R-77"},
+    )
+    rack = {"location": "Store 12", "name": "Rack A", "refrigerant": "R-404A", "full_charge_kg": 45.0}
+    server.call("technician", "POST", "/appliances", {**rack, "kind": "commercial-refrigeration"})
+    server.call("technician", "POST", "/custody", {"cylinder": "SHELF-1", "holder": "Example Cooling"})

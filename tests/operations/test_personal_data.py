@@ -91,6 +91,27 @@ def test_erased_the_name_stands_in_young_records_alone(
         assert connection.execute(sa.select(tables.transfers.c.mass_kg)).scalar_one() == 2.0
 
 
+def test_the_name_leaves_old_works_on_appliances(
+    any_services: Services, any_actor: Actor, person: Actor, clock: Clock
+) -> None:
+    with any_services.database.writing(person.organisation_id) as work:
+        at = any_services.now()
+        appliance = work.insert(
+            tables.appliances, location="Store 12", name="Rack A", designation="R-404A", full_charge_kg=45.0,
+            kind="commercial-refrigeration", leak_method="annualized", created_at=at,
+        )  # fmt: skip
+        work.insert(
+            tables.appliance_works, appliance_id=appliance, kind="repair", technician=NAME,
+            occurred_at=at, recorded_at=at, recorded_by=person.name,
+        )  # fmt: skip
+    export = personal_data.export(any_services, any_actor, LOGIN)
+    assert [row["kind"] for row in export["records"]["appliance_works"]] == ["repair"]
+    assert personal_data.erase(any_services, any_actor, LOGIN).records_left == 1
+    clock.forward(days=3 * 366 + 1)
+    retention.maintain(any_services)
+    assert NAME not in everything(any_services)
+
+
 def test_old_records_lose_the_name_at_once_and_the_log_still_tells_what_was_done(
     any_services: Services, any_actor: Actor, person: Actor, clock: Clock
 ) -> None:

@@ -1,22 +1,16 @@
 import csv
 import io
 import json
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import pypdf
 import pytest
 
-from service.paperwork.records import (
-    COLUMNS,
-    Entry,
-    Records,
-    as_csv,
-    as_json,
-    co2_equivalent_kg,
-    monthly,
-    totals,
-)
+from service.paperwork.records import Balance, Entry, Records, co2_equivalent_kg, monthly, totals
+from service.paperwork.records_export import COLUMNS, as_csv, as_json
+from service.paperwork.records_gaps import gaps
 from service.paperwork.records_pdf import as_pdf
 
 JANUARY = datetime(2026, 1, 5, 9, 30, tzinfo=UTC)
@@ -106,6 +100,43 @@ def test_pdf_in_the_owners_units(units, expected):
     )
     for word in ("Example Cooling", "Example Supply", "N-42", "CERT-1", expected, "R-290"):
         assert word in text
+
+
+def test_a_gap_cites_the_law_of_the_place_and_none_is_invented_where_it_was_not_read():
+    entry = Entry("recovered", JANUARY, "HM-1", "unknown", 1.0)
+    assert {gap.rule.split(" ")[0] for gap in gaps([entry], "us")} == {"40"}
+    assert {gap.rule.split(" ")[0] for gap in gaps([entry], "eu")} == {"Regulation"}
+    assert "refrigerant" in {gap.field for gap in gaps([entry], "eu")}
+    assert gaps([entry], "au") == ()
+
+
+def text_of(records: Records) -> str:
+    pages = pypdf.PdfReader(io.BytesIO(as_pdf(records, units="si"))).pages
+    return " ".join(" ".join(page.extract_text().split()) for page in pages)
+
+
+def test_pdf_lists_what_is_missing_what_was_accepted_and_what_no_entry_explains():
+    full = replace(
+        ENTRIES[0], certification_type="II", certification_organisation="Example Board", co2e_ar6_kg=5880.0
+    )
+    sent = replace(
+        ENTRIES[3], counterparty_address="1 Quay Street", counterparty_certification="R-77", lot="L-9",
+        their_mass_kg=4.8, accepted_on=date(2026, 2, 9),
+    )  # fmt: skip
+    balance = Balance("R-22", 1.0, 5.0, 0.5, 5.0, 0.5, 0.25)
+    records = replace(RECORDS, entries=(full, ENTRIES[1], sent), balances=(balance,))
+    text = text_of(records)
+    assert "2 HM-1 where it was recovered; which appliance it came from; who recovered it" in text
+    assert "1 HM-1 wh" not in text and "3 HM-1 the" not in text  # complete entries are not listed
+    assert "certification R-77" in text and "lot L-9" in text and "accepted 4.80 kg on 2026-02-09" in text
+    assert "5.43 / 5.28 / 5.88" in text and "-0.25 kg" in text
+
+
+@pytest.mark.parametrize(
+    ("law", "said"), [("us", "Missing from"), ("au", "were not read"), ("ca", "were not read")]
+)
+def test_pdf_says_when_the_laws_rules_on_records_were_not_read(law, said):
+    assert said in text_of(replace(RECORDS, law=law))
 
 
 def test_money_credited_charged_and_lost():

@@ -3,7 +3,9 @@
 from service.board.blueprint import bp
 from service.board.pages import (
     alarms,
+    appliances,
     care,
+    custody,
     cylinder,
     devices,
     exchanges,
@@ -16,6 +18,7 @@ from service.board.pages import (
     places,
     rack,
     readings,
+    reclaimers,
     records,
     release,
     session,
@@ -25,8 +28,10 @@ from service.board.pages import (
 
 __all__ = [
     "alarms",
+    "appliances",
     "bp",
     "care",
+    "custody",
     "cylinder",
     "devices",
     "exchanges",
@@ -39,6 +44,7 @@ __all__ = [
     "places",
     "rack",
     "readings",
+    "reclaimers",
     "records",
     "release",
     "session",

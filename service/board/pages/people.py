@@ -28,8 +28,9 @@ def people_page() -> Response | str:
             name=form.text("name", "Full name", longest=120),
             role=form.choice("role", "Role", ROLES),
             password=form.values.get("new_password", ""),
-            certification_number=form.text("certification", "Certification", required=False, longest=80)
-            or None,
+            certification_number=_optional(form, "certification", "Certification number", 80),
+            certification_type=_optional(form, "certification_type", "Certification type", 40),
+            certification_organisation=_optional(form, "certification_organisation", "Certified by", 120),
         )
         if form.ok:
             try:
@@ -50,3 +51,7 @@ def disable_person(person_id: int) -> Response:
     people.disable(desk.services(), desk.actor(), person_id)
     done("They can no longer sign in.")
     return redirect(url_for("board.people_page"))
+
+
+def _optional(form: Form, name: str, label: str, longest: int) -> str | None:
+    return form.text(name, label, required=False, longest=longest) or None

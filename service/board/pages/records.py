@@ -9,7 +9,7 @@ from service.board.blueprint import bp
 from service.board.forms import Form
 from service.operations import calendar, records
 from service.operations.errors import OperationError
-from service.paperwork.records import as_csv
+from service.paperwork.records_export import as_csv
 from service.paperwork.records_pdf import as_pdf
 from service.paperwork.units import Units
 

@@ -1,9 +1,11 @@
 """Every table, one module a noun; import them all so that the metadata is whole."""
 
 from service.store.tables.alarms import alarms
+from service.store.tables.appliances import appliance_works, appliances
 from service.store.tables.base import metadata
 from service.store.tables.care import care
 from service.store.tables.credentials import device_credentials
+from service.store.tables.custody import custody
 from service.store.tables.cylinders import cylinders, epochs
 from service.store.tables.devices import devices
 from service.store.tables.events import events
@@ -19,6 +21,7 @@ from service.store.tables.pairs import pairs
 from service.store.tables.people import people
 from service.store.tables.places import places
 from service.store.tables.prices import prices
+from service.store.tables.reclaimers import acceptances, reclaimers
 from service.store.tables.releases import releases
 from service.store.tables.tokens import tokens
 from service.store.tables.transfers import transfers
@@ -26,8 +29,12 @@ from service.store.tables.verdicts import verdicts
 from service.store.tables.webhooks import webhook_attempts, webhook_cursors, webhooks
 
 __all__ = [
+    "acceptances",
     "alarms",
+    "appliance_works",
+    "appliances",
     "care",
+    "custody",
     "cylinders",
     "device_credentials",
     "devices",
@@ -47,6 +54,7 @@ __all__ = [
     "people",
     "places",
     "prices",
+    "reclaimers",
     "releases",
     "tokens",
     "trace",

@@ -13,6 +13,8 @@ people = owned_table(
     sa.Column("password_hash", sa.String(200), nullable=True),
     sa.Column("session_epoch", sa.Integer, nullable=False, server_default="0"),
     sa.Column("certification_number", sa.String(80), nullable=True),
+    sa.Column("certification_type", sa.String(40), nullable=True),
+    sa.Column("certification_organisation", sa.String(120), nullable=True),
     sa.Column("preferences", Json, nullable=True),
     sa.Column("created_at", UtcDateTime, nullable=False),
     sa.Column("last_seen_at", UtcDateTime, nullable=True),

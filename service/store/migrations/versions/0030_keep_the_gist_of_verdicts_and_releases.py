@@ -10,7 +10,7 @@ from service.cylinders.plausibility import serial_key
 from service.store.types import BigId, Json, UtcDateTime
 
 revision = "0030"
-down_revision = "0024"
+down_revision = "0025"
 branch_labels = None
 depends_on = None
 
