@@ -1,11 +1,15 @@
 """What the worker needs: hookups with tags, live batches, devices seen."""
 
+from datetime import UTC, datetime
+
 import pytest
 from flask.testing import FlaskClient
 
 from tests.support.http import assert_problem
+from tests.support.live_batches import following, heard, together
 
 AT = "2026-05-04T12:00:00Z"
+NOON = datetime(2026, 5, 4, 12, tzinfo=UTC)
 
 
 @pytest.fixture
@@ -52,41 +56,28 @@ def test_a_correction_of_the_elevation_reaches_the_worker(
 
 
 def test_a_live_batch_is_taken_and_shown(technician: FlaskClient, worker: FlaskClient, hookup: int) -> None:
-    state = {
-        "hookup": hookup,
-        "settling_state": "settling",
-        "reasons": ["liquid-untested"],
-        "at": AT,
-        "temperature_c": 24.0,
-        "gauge_pressure_kpa": 900.0,
-        "absolute_pressure_kpa": None,
-        "mass_kg": None,
-        "ambient_temperature_c": None,
-        "battery_percent": 80,
-        "drift_k_per_h": 1.5,
-        "good_to_k": 0.4,
-        "provisional_pair": {
-            "temperature_c": 24,
-            "absolute_pressure_kpa": 1001,
-            "temperature_uncertainty_k": 0.8,
-        },
-        "probe_lag_s": None,
-    }
-    readings = {"gauge-pressure": {"value": 900000, "unit": "Pa", "at": AT}}
-    device = {
-        "device": "urn:dev:ops:32473-gauge-7",
-        "place": "shop",
-        "last_seen": AT,
-        "readings": readings,
-    }
-    batch = {"place": "shop", "hookups": [state, {**state, "hookup": 999}], "devices": [device]}
+    followed = following(technician.get(f"/api/v1/hookups/{hookup}").get_json(), NOON)
+    unknown = {**followed["hookups"][0], "hookup": 999}
+    batch = together(followed, {"hookups": [unknown], "devices": heard("probe-9", at=NOON)["devices"]})
     assert worker.put("/api/v1/live", json=batch).status_code == 204
+    (said, _) = batch["hookups"]
     shown = technician.get(f"/api/v1/hookups/{hookup}/live").get_json()
-    assert (shown["settling_state"], shown["temperature_f"]) == ("settling", pytest.approx(75.2))
-    assert shown["absolute_pressure_kpa"] == pytest.approx(1001.325)
+    assert (shown["settling_state"], shown["reasons"]) == ("settled", said["reasons"])
+    assert shown["temperature_f"] == pytest.approx(said["temperature_c"] * 1.8 + 32.0)
+    assert shown["absolute_pressure_kpa"] == pytest.approx(said["gauge_pressure_kpa"] + 101.325)
     (seen,) = technician.get("/api/v1/devices?attached=false").get_json()["items"]
-    assert seen["device"] == "urn:dev:ops:32473-gauge-7"
-    assert seen["readings"]["gauge-pressure"]["value"] == 900000
+    assert seen["device"] == "probe-9"
+    assert seen["readings"]["gauge-pressure"]["value"] == 943_000
+    assert seen["readings"]["wall-temperature"] == {"value": 297.15, "unit": "K", "at": AT}
+
+
+@pytest.mark.parametrize("unit", ["Cel", "psi"])
+def test_a_reading_in_a_unit_that_no_worker_passes_on_is_refused(worker: FlaskClient, unit: str) -> None:
+    batch = heard("probe-9", at=NOON)
+    batch["devices"][0]["readings"]["wall-temperature"]["unit"] = unit
+    refused = worker.put("/api/v1/live", json=batch)
+    assert_problem(refused, 422, "validation")
+    assert refused.get_json()["errors"][0]["expected"] == "K"
 
 
 def test_before_the_worker_spoke_there_is_nothing_to_show(technician: FlaskClient, hookup: int) -> None:

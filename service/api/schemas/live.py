@@ -1,5 +1,7 @@
 """Schemas for live values and devices."""
 
+from typing import Any
+
 import marshmallow as ma
 from marshmallow import validate
 
@@ -15,6 +17,7 @@ from service.api.quantities import (
 from service.api.schemas.common import device_name, place_name
 from service.api.schemas.verdicts import BIAS_K, MASS_KG, UNCERTAINTY_K
 from service.api.strict import Strict
+from service.units import READING_UNITS
 
 STATES = ("waiting", "warming", "cooling", "settling", "settled", "disturbed", "stale")
 REASON = Matches(r"^[a-z][a-z0-9-]{0,39}$", "a reason such as no-liquid")
@@ -74,6 +77,19 @@ class SightingSchema(Strict):
         values=ma.fields.Nested(LastReadingSchema),
         load_default={},
     )
+
+    @ma.validates_schema
+    def check_units(self, data: dict[str, Any], **_: Any) -> None:
+        """Refuse a quantity or a unit that the worker does not pass on: nobody downstream looks at units."""
+        for name, reading in data.get("readings", {}).items():
+            unit = READING_UNITS.get(name)
+            if unit is None:
+                told = {"value": name, "expected": "one of " + ", ".join(READING_UNITS)}
+                raise ma.ValidationError({"readings": {name: [told]}})
+            if reading["unit"] != unit:
+                raise ma.ValidationError(
+                    {"readings": {name: {"unit": [{"value": reading["unit"], "expected": unit}]}}}
+                )
 
 
 class LiveSchema(Strict):
