@@ -58,7 +58,8 @@ def _counters(counts: Mapping[str, int]) -> Iterable[Metric]:
         group: CounterMetricFamily(name, text, labels=[label])
         for group, (name, text, label) in GROUPED.items()
     }
-    plain = {"packs": 0, "readings": 0, "pairs": 0, "disk-errors": 0, "live-dropped": 0, "retained": 0}
+    plain = {"packs": 0, "readings": 0, "pairs": 0, "disk-errors": 0, "live-dropped": 0, "live-refused": 0}
+    plain |= {"retained": 0}
     for name, count in counts.items():
         group, _, member = name.partition(":")
         if member and group in families:

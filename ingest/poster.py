@@ -103,15 +103,28 @@ class Service:
         wait_s = _retry_after(answer)
         return decide(answer.status_code, parcel.attempts, text, spread, wait_s, refusals=parcel.refusals)
 
-    def put_live(self, body: dict[str, Any]) -> bool:
-        """Tell the live values; returns whether the service took them."""
+    def put_live(self, body: dict[str, Any]) -> list[dict[str, Any]] | None:
+        """Tell the live values; returns the values that the service refused, or None if it took nothing."""
         try:
             answer = self._session().put(f"{self.base}/live", json=body, timeout=(CONNECT_S, READ_S))
         except requests.RequestException:
-            return False
+            return None
         if not answer.ok:
             log.warning("live values refused", status=answer.status_code, answer=answer.text[:200])
-        return answer.ok
+            return None
+        refused = _refused(answer)
+        if refused:
+            log.warning("some live values refused", count=len(refused), first=refused[0])
+        return refused
+
+
+def _refused(answer: requests.Response) -> list[dict[str, Any]]:
+    """Return what the service says that it did not take; one that says nothing took everything."""
+    try:
+        told = answer.json()["refused"] if answer.content else []
+    except (ValueError, KeyError, TypeError):
+        return []
+    return told if isinstance(told, list) else []
 
 
 def _next(base: str, following: str) -> str:

@@ -115,8 +115,13 @@ class Running:
 
     def _put_live(self) -> None:
         body, self.live_ready = self.live_ready, None
-        if body is not None and not self.service.put_live(body):
+        if body is None:
+            return
+        refused = self.service.put_live(body)
+        if refused is None:
             self.pipeline.counts["live-dropped"] += 1
+        else:
+            self.pipeline.counts["live-refused"] += len(refused)
 
     def run(self) -> int:
         """Run until asked to stop; returns the exit code."""

@@ -17,7 +17,7 @@ from service.operations.context import Actor, Services
 from service.units import READING_UNITS
 from tests.support.clock import Clock
 from tests.support.fake_service import hookup
-from tests.support.live_batches import following
+from tests.support.live_batches import following, together
 from tests.support.served import served
 
 
@@ -92,7 +92,7 @@ def test_live_values_are_taken(technician: FlaskClient, side: Service, clock: Cl
     technician.post("/api/v1/cylinders", json={"serial": "HM-2", "place": "shop"})
     technician.post("/api/v1/hookups", json={"cylinder": "HM-2", "pressure_device": "probe-2"})
     (hookup,) = [item for item in side.hookups(None).items if item["pressure_device"] == "probe-2"]
-    assert side.put_live(following(hookup, clock()))
+    assert side.put_live(following(hookup, clock())) == []
     assert technician.get(f"/api/v1/hookups/{hookup['id']}/live").get_json()["settling_state"] == "settled"
 
 
@@ -105,11 +105,27 @@ def test_the_service_takes_every_field_that_the_worker_says_at_any_stage(
     (hookup,) = side.hookups(None).items
     values = {name: (unit, 50.0 if unit == "%EL" else 290.0) for name, unit in UNITS.items()}
     said = following(hookup, clock(), seconds=seconds, values={**values, "ambient-pressure": ("Pa", 1e5)})
-    assert side.put_live(said)
+    assert side.put_live(said) == []
     told = technician.get("/api/v1/devices").get_json()["items"][0]["readings"]
     assert {name: (one["value"], one["unit"]) for name, one in told.items()} == {
         name: (one["value"], one["unit"]) for name, one in said["devices"][0]["readings"].items()
     }
+
+
+def test_a_tared_scale_below_zero_costs_its_own_value_alone(
+    technician: FlaskClient, side: Service, clock: Clock
+) -> None:
+    for number in (1, 2):
+        technician.post("/api/v1/cylinders", json={"serial": f"HM-{number}", "place": "shop"})
+        body = {"cylinder": f"HM-{number}", "pressure_device": f"probe-{number}"}
+        technician.post("/api/v1/hookups", json=body)
+    one, other = side.hookups(None).items
+    said = together(following(one, clock(), values={"mass": ("kg", -0.02)}), following(other, clock()))
+    refused = {"field": "hookups.0.mass_kg", "value": -0.02, "expected": "at least 0 and at most 5000"}
+    assert side.put_live(said) == [refused]
+    for followed in (one, other):
+        shown = technician.get(f"/api/v1/hookups/{followed['id']}/live").get_json()
+        assert (shown["settling_state"], shown["mass_kg"]) == ("settled", None)
 
 
 def test_both_sides_name_the_same_quantities_in_the_same_units() -> None:

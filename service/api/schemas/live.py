@@ -6,6 +6,7 @@ import marshmallow as ma
 from marshmallow import validate
 
 from service.api.fields import LARGEST_ID, Among, Instant, Matches, Number, Text, Truth, Whole, Within
+from service.api.forgiving import Forgiving
 from service.api.paging import PageArgs
 from service.api.quantities import (
     ABSOLUTE_KPA,
@@ -73,31 +74,41 @@ class SightingSchema(Strict):
     place = place_name(allow_none=True)
     last_seen = Instant(required=True)
     readings = ma.fields.Dict(
-        keys=Text(longest=40, validate=Matches(r"^[a-z][a-z-]{0,39}$", "a kind such as gauge-pressure")),
+        keys=Text(longest=40, validate=Among(tuple(READING_UNITS))),
         values=ma.fields.Nested(LastReadingSchema),
         load_default={},
     )
 
-    @ma.validates_schema
+    @ma.validates_schema(skip_on_field_errors=False)
     def check_units(self, data: dict[str, Any], **_: Any) -> None:
-        """Refuse a quantity or a unit that the worker does not pass on: nobody downstream looks at units."""
-        for name, reading in data.get("readings", {}).items():
-            unit = READING_UNITS.get(name)
-            if unit is None:
-                told = {"value": name, "expected": "one of " + ", ".join(READING_UNITS)}
-                raise ma.ValidationError({"readings": {name: [told]}})
-            if reading["unit"] != unit:
-                raise ma.ValidationError(
-                    {"readings": {name: {"unit": [{"value": reading["unit"], "expected": unit}]}}}
-                )
+        """Refuse a unit that the worker does not pass on: nobody downstream looks at units."""
+        faults = {
+            name: {"unit": [{"value": reading.get("unit"), "expected": READING_UNITS[name]}]}
+            for name, reading in data.get("readings", {}).items()
+            if reading.get("unit") != READING_UNITS.get(name)
+        }
+        if faults:
+            raise ma.ValidationError({"readings": faults})
 
 
-class LiveSchema(Strict):
-    """A batch of live values of one worker."""
+class LiveSchema(Forgiving):
+    """A batch of live values of one worker; each value is taken or refused by itself."""
 
     place = place_name(allow_none=True)
     hookups = ma.fields.List(ma.fields.Nested(LiveHookupSchema), load_default=[])
     devices = ma.fields.List(ma.fields.Nested(SightingSchema), load_default=[])
+
+
+class LiveAnswerSchema(ma.Schema):
+    """What became of a batch: the numbers of items taken, and every fault."""
+
+    hookups = Whole(required=True)
+    devices = Whole(required=True)
+    refused = ma.fields.List(
+        ma.fields.Dict(),
+        required=True,
+        metadata={"description": "field, value and expected of each fault"},
+    )
 
 
 class LiveValuesSchema(ma.Schema):
