@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -69,6 +69,17 @@ class Hookup:
             pressure_bias_pa=None if bias is None else 1000.0 * float(bias),
             probe_lag_s=item.get("probe_lag_s"),
         )
+
+
+def hookups_of(items: Iterable[Mapping[str, Any]]) -> tuple[list[Hookup], list[str]]:
+    """Return the hookups of JSON items, and of each item that is no hookup what is wrong with it."""
+    hookups, faults = [], []
+    for item in items:
+        try:
+            hookups.append(Hookup.from_json(item))
+        except (AttributeError, KeyError, TypeError, ValueError) as error:
+            faults.append(f"{error!r} in {str(item)[:200]}")
+    return hookups, faults
 
 
 def seconds(rfc3339: str) -> float:

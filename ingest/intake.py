@@ -112,6 +112,7 @@ class Intake:
             return own_s
         try:
             readings = read(pack.payload, pack.device, max(own_s, own_s + clock.step_s))
-        except Refused:
+        except Exception:
+            # Refused, or a fault of ours: whoever reads it in earnest tells that.
             return own_s
         return clock.arrival_s(readings[-1].stamp_s, own_s) if readings else own_s

@@ -82,16 +82,33 @@ def batch(
     place: str | None, pipeline: Pipeline, hookups: Iterable[int], heard: Iterable[str], now_s: float
 ) -> dict[str, Any]:
     """Return the body of one `PUT /live` about these hookups and devices."""
-    sessions = [pipeline.sessions[number] for number in hookups if number in pipeline.sessions]
-    devices = pipeline.devices
+    states = (_state(pipeline, number, now_s) for number in hookups)
+    seen = (_seen(pipeline, name) for name in heard)
     return {
         "place": place,
-        "hookups": [
-            snapshot(session, devices, now_s, disagreeing=pipeline.disagreeing(session))
-            for session in sessions
-        ],
-        "devices": [sighting(name, devices[name]) for name in heard if name in devices],
+        "hookups": [state for state in states if state is not None],
+        "devices": [device for device in seen if device is not None],
     }
+
+
+def _state(pipeline: Pipeline, number: int, now_s: float) -> dict[str, Any] | None:
+    """Return one hookup as it is told; None for one that has ended or cannot be told, which must cost no other."""
+    if number not in pipeline.sessions:
+        return None
+    try:
+        session = pipeline.sessions[number]
+        return snapshot(session, pipeline.devices, now_s, disagreeing=pipeline.disagreeing(session))
+    except Exception:
+        pipeline.note_fault(f"live values of hookup {number}")
+        return None
+
+
+def _seen(pipeline: Pipeline, name: str) -> dict[str, Any] | None:
+    try:
+        return sighting(name, pipeline.devices[name]) if name in pipeline.devices else None
+    except Exception:
+        pipeline.note_fault(f"live values of {name}")
+        return None
 
 
 def _newest(devices: dict[str, Device], pressure: str, temperature: str) -> dict[str, float]:

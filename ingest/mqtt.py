@@ -26,7 +26,8 @@ SESSION_TAKEN_OVER = 0x8E
 SESSION_EXPIRY_S = 7 * 86400
 MOST_UNACKNOWLEDGED = 1000
 """Receive Maximum: bounds what is sent again after a crash, and lets a full batch build up."""
-LONGEST_LOGGED = 200
+MOST_REPEATED = 65_536
+"""So much of a refused pack is published again, [bytes]."""
 BAD_CREDENTIALS = {4, 5, 0x86, 0x87}
 """Refusals that trying again does not change: bad user name or password, not authorised."""
 UNSUPPORTED_VERSION = {1, 0x84}
@@ -229,12 +230,16 @@ class Listener:
     def publish_refusal(self, pack: Pack, reason: str, detail: str) -> None:
         """Publish a refused pack with its reason to the place's `refused` topic."""
         body: dict[str, Any] = {"reason": reason, "detail": detail, "at": pack.arrival_s}
+        payload = pack.payload[:MOST_REPEATED]
         try:
-            body["pack"] = pack.payload.decode()
+            body["pack"] = payload.decode()
         except UnicodeDecodeError:
-            body["pack_base64"] = base64.b64encode(pack.payload).decode()
+            body["pack_base64"] = base64.b64encode(payload).decode()
         topic = f"{self.settings.root}/{pack.place}/refused/{pack.device}"
-        self.client.publish(topic, json.dumps(body), qos=1)
+        try:
+            self.client.publish(topic, json.dumps(body), qos=1)
+        except ValueError as error:
+            log.warning("a refusal cannot be published", topic=topic[:200], error=str(error))
 
     def _on_connect(
         self, client: paho.Client, _userdata: object, _flags: object, reason: Any, _properties: object
@@ -294,6 +299,7 @@ class Listener:
 
     def _on_message(self, client: paho.Client, _userdata: object, message: paho.MQTTMessage) -> None:
         try:
+            # A topic that is not UTF-8 raises a ValueError too.
             root, place, kind, device = message.topic.rsplit("/", 3)
         except ValueError:
             root, place, kind, device = "", "", "", ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import traceback
 from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
@@ -17,6 +18,8 @@ from ingest.session import LOW_PERCENT, Session
 
 MOST_DEVICES = 500_000
 """Names come from outside; more than this are not remembered."""
+MOST_FAULTS = 5
+"""So many faults of our own are kept to be logged; all are counted."""
 SAME_TIME_S = 120.0
 DISAGREE_K, DISAGREE_SHARE = 1.0, 0.03
 """Two hookups of one cylinder may differ by this much, for their calibration and place, [K] and [-]."""
@@ -56,6 +59,13 @@ class Pipeline:
         self.devices: dict[str, Device] = {}
         self.heard: set[str] = set()
         self.moved: set[int] = set()
+        self.faults: list[str] = []
+
+    def note_fault(self, of: str) -> None:
+        """Note the exception in hand: a fault of our own that a message has met, which must not end the worker."""
+        self.counts["faults"] += 1
+        if len(self.faults) < MOST_FAULTS:
+            self.faults.append(f"{of}: {traceback.format_exc()}")
 
     def attach(self, hookups: Iterable[Hookup]) -> list[int]:
         """Take the active hookups as they now are; sessions of others end. Returns the hookups that are new."""
@@ -114,6 +124,10 @@ class Pipeline:
         except Refused as refused:
             self.counts[f"refused:{refused.reason}"] += 1
             raise
+        except Exception as error:
+            self.note_fault(f"a pack of {device}")
+            self.counts["refused:fault"] += 1
+            raise Refused("fault", f"the worker failed on it: {error!r}"[:200]) from error
         self.counts["packs"] += 1
         self.counts["readings"] += len(readings)
         return readings
@@ -127,7 +141,7 @@ class Pipeline:
             self._see(place, reading)
             name = reading.device if reading.device in self.by_device else device
             for number in self._numbers(place, name):
-                pairs += self._feed(number, name, reading, arrival_s)
+                pairs += self._fed(number, name, reading, arrival_s)
         self.counts["pairs"] += len(pairs)
         return pairs
 
@@ -139,13 +153,13 @@ class Pipeline:
             return []
         try:
             readings = read(payload, device, arrival_s)
-        except Refused:
+        except Exception:
             return []
         pairs: list[EquilibriumPair] = []
         for reading in readings:
             name = reading.device if reading.device in self.by_device else device
             for number in filter(wanted, self._numbers(place, name)):
-                pairs += self._feed(number, name, reading, arrival_s)
+                pairs += self._fed(number, name, reading, arrival_s)
         return pairs
 
     def disagreeing(self, session: Session) -> bool:
@@ -188,6 +202,16 @@ class Pipeline:
             return numbers
         hookups = self.sessions.hookups
         return [number for number in numbers if hookups[number].place == place] or numbers
+
+    def _fed(self, number: int, name: str, reading: Reading, arrival_s: float) -> list[EquilibriumPair]:
+        """Feed a session; one that a reading breaks begins anew, since the reading would come again at the start."""
+        try:
+            return self._feed(number, name, reading, arrival_s)
+        except Exception:
+            self.note_fault(f"hookup {number}, {reading}")
+            self.counts["sessions-begun-anew"] += 1
+            self.sessions.begin(self.sessions.hookups[number])
+            return []
 
     def _feed(self, number: int, name: str, reading: Reading, arrival_s: float) -> list[EquilibriumPair]:
         sessions = self.sessions

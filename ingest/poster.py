@@ -10,7 +10,7 @@ from typing import Any
 import requests
 import structlog
 
-from ingest.hookup import Hookup
+from ingest.hookup import Hookup, hookups_of
 from ingest.retry import Decision, decide
 from ingest.store import Parcel
 
@@ -34,12 +34,9 @@ class Hookups:
 
     def parsed(self) -> list[Hookup]:
         """Return the hookups; an item of an unknown shape is left out and logged."""
-        hookups = []
-        for item in self.items:
-            try:
-                hookups.append(Hookup.from_json(item))
-            except (KeyError, TypeError, ValueError) as error:
-                log.error("a hookup of the service cannot be read", item=str(item)[:200], error=str(error))
+        hookups, faults = hookups_of(self.items)
+        for fault in faults:
+            log.error("a hookup of the service cannot be read", fault=fault)
         return hookups
 
 

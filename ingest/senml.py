@@ -13,6 +13,8 @@ VERSION = 10
 """The version this reader understands (RFC 8428, 4.4)."""
 MOST_AHEAD_S = 60.0
 """A reading may be this far ahead of its arrival, [s]."""
+MOST_BEHIND_S = 10 * 366 * 86400.0
+"""A reading stamped earlier than this before its arrival comes from a clock that was never set, [s]."""
 MOST_RECORDS = 10_000
 ZERO_CELSIUS_K = 273.15
 
@@ -127,10 +129,7 @@ def read(payload: bytes | str, topic_device: str, now_s: float) -> list[Reading]
     """
     readings = []
     for record in resolve(payload, now_s):
-        if record.time_s - now_s > MOST_AHEAD_S:
-            raise Refused(
-                "ahead-of-time", f"{record.name} is stamped {record.time_s - now_s:.0f} s ahead of now"
-            )
+        _check_time(record.name, record.time_s - now_s)
         device, quantity = _split(record.name, topic_device)
         units = _UNITS.get(quantity)
         if units is None:
@@ -144,6 +143,13 @@ def read(payload: bytes | str, topic_device: str, now_s: float) -> list[Reading]
             value += ZERO_CELSIUS_K
         readings.append(Reading(device, quantity, record.time_s, value))
     return readings
+
+
+def _check_time(name: str, ahead_s: float) -> None:
+    if ahead_s > MOST_AHEAD_S:
+        raise Refused("ahead-of-time", f"{name} is stamped {ahead_s:.0f} s ahead of now")
+    if ahead_s < -MOST_BEHIND_S:
+        raise Refused("behind-time", f"{name} is stamped {-ahead_s:.0f} s ago: is the device's clock set?")
 
 
 def _parsed(payload: bytes | str) -> list[dict[str, Any]]:

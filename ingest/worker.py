@@ -14,7 +14,7 @@ from typing import Any
 import structlog
 
 from ingest.checkpoint import layout
-from ingest.hookup import Hookup
+from ingest.hookup import Hookup, hookups_of
 from ingest.intake import BATCH_WAIT_S, Intake
 from ingest.live import batch
 from ingest.mqtt import Listener
@@ -88,7 +88,7 @@ class Worker:
     def restore(self) -> None:
         """Rebuild the sessions as they were when the worker last stopped, from replay points and inbox."""
         known = self.store.fact("hookups")
-        hookups = [Hookup.from_json(item) for item in json.loads(known)] if known else []
+        hookups, _ = hookups_of(json.loads(known)) if known else ([], [])
         active = {hookup.id: hookup for hookup in hookups}
         for number, seq, written_under, state in self.store.sessions():
             if number in active and layout(active[number]) == written_under:
@@ -109,7 +109,7 @@ class Worker:
         for row in self.store.packs(start):
             replayed += 1
             pairs += self.pipeline.refeed(*row[2:], row.arrival_s, self._lacking(row.seq))
-        self.store.commit([], _parcels(pairs), (), self.clock())
+        self.store.commit([], self._parcels(pairs), (), self.clock())
         log.info("inbox replayed", packs=replayed, pairs=len(pairs))
 
     def _lacking(self, seq: int) -> Callable[[int], bool]:
@@ -121,7 +121,7 @@ class Worker:
         self._take_hookups()
         packs = self.intake.gathered()
         rows, pairs = self.intake.settle(packs)
-        parcels = _parcels(pairs)
+        parcels = self._parcels(pairs)
         sessions = self._due_checkpoints(bool(packs))
         if rows or parcels or sessions:
             self._commit(rows, parcels, sessions)
@@ -130,7 +130,13 @@ class Worker:
         self._hand_out()
         self._check_owner()
         self._housekeeping()
+        self._log_faults()
         return len(packs)
+
+    def _log_faults(self) -> None:
+        for fault in self.pipeline.faults:
+            log.error("a message met a fault of the worker", fault=fault)
+        self.pipeline.faults.clear()
 
     def _check_owner(self) -> None:
         now = time.monotonic()
@@ -164,6 +170,18 @@ class Worker:
             for hookup_id, seq, _, _ in sessions:
                 self.points[hookup_id] = seq
             return
+
+    def _parcels(self, pairs: Iterable[EquilibriumPair]) -> list[tuple[str, str]]:
+        """Return key and text of each pair; one that cannot be written costs itself alone."""
+        parcels = []
+        for pair in pairs:
+            try:
+                text = encoded(pair.as_json())
+            except Exception:
+                self.pipeline.note_fault(f"pair {pair}")
+            else:
+                parcels.append((key(text), text))
+        return parcels
 
     def stopping(self) -> bool:
         """Whether the worker has been asked to stop; set by its owner."""
@@ -218,7 +236,7 @@ class Worker:
             pairs += self.pipeline.refeed(*row[2:], row.arrival_s, ids.__contains__)
         self.points |= dict.fromkeys(fresh, self.store.seq)
         self._forced |= ids
-        self._commit([], _parcels(pairs), [self._point(number) for number in fresh])
+        self._commit([], self._parcels(pairs), [self._point(number) for number in fresh])
         log.info("hookups begun", hookups=sorted(ids)[:20], pairs=len(pairs))
 
     def _hand_out(self) -> None:
@@ -310,11 +328,6 @@ class Worker:
             "oldest_waiting_s": self.store.oldest_waiting_s(),
             "counts": dict(self.pipeline.counts),
         }
-
-
-def _parcels(pairs: Iterable[EquilibriumPair]) -> list[tuple[str, str]]:
-    texts = [encoded(pair.as_json()) for pair in pairs]
-    return [(key(text), text) for text in texts]
 
 
 def _ignore(_value: object) -> None:

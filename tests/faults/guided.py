@@ -20,7 +20,7 @@ from typing import Any
 
 import psutil
 
-from tests.faults.packs import DEVICE, NOW, seeds
+from tests.faults.packs import DEVICE, NOW, NUMBERS, seeds
 
 LONGEST = {"packs": 900, "rules": 180, "pipeline": 900}
 OTHER = "urn:dev:mac:0024befffe804ff2"
@@ -67,7 +67,8 @@ def story(data: bytes) -> list[tuple[str, bytes, float]]:
         stamp_s += moved / 10.0 if what & 0x80 else (moved & 0xFF) / 10.0
         late_s = late_s + moved if what & 0x40 else max(late_s, 0.0)
         device = OTHER if whose & 1 else DEVICE
-        record = {"bn": f"{device}:", "bt": stamp_s, "n": name, "u": unit, "v": middle + step * value}
+        odd_s = NUMBERS[whose % len(NUMBERS)] if what & 0x20 and whose & 2 else stamp_s
+        record = {"bn": f"{device}:", "bt": odd_s, "n": name, "u": unit, "v": middle + step * value}
         packs.append((device, json.dumps([record]).encode(), stamp_s + late_s))
     return packs
 

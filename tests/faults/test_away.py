@@ -10,9 +10,9 @@ from ingest.__main__ import main
 from ingest.poster import Service
 from ingest.retry import LONGEST_WAIT_S, SET_ASIDE_AFTER, decide
 from ingest.worker import Posted, Worker
-from tests.ingest.test_worker import made_worker
 from tests.support.fake_service import FakeService, hookup
 from tests.support.feeding import one_device
+from tests.support.workers import made_worker
 
 DEVICES = [f"urn:dev:mac:0024befffe804f{n:02x}" for n in range(3)]
 DAY_S = 86400.0

@@ -12,9 +12,11 @@ from ingest.mqtt import Pack
 from ingest.pairing import EquilibriumPair
 from ingest.pipeline import Pipeline
 from ingest.store import Row, Store
-from tests.ingest.test_worker import DEVICE, FakeListener
 from tests.support.fake_service import hookup
 from tests.support.feeding import Made, one_device
+from tests.support.workers import FakeListener
+
+DEVICE = "urn:dev:mac:0024befffe804ff1"
 
 
 @pytest.fixture(scope="module")

@@ -1,73 +1,19 @@
 """Store, then acknowledge; start again in the middle of a settling; live values dropped, not queued."""
 
 import json
-import queue
+import pkgutil
 import sqlite3
 from pathlib import Path
 
 import pytest
 
-from ingest.criteria import SettlingSettings
-from ingest.mqtt import BrokerSettings, Pack
-from ingest.pipeline import Pipeline
 from ingest.retry import Decision
-from ingest.settings import Settings
-from ingest.store import Store
 from ingest.worker import Posted, Worker, post_waiting
 from tests.support.fake_service import hookup
 from tests.support.feeding import START, Made, one_device
+from tests.support.workers import made_worker
 
 DEVICE = "urn:dev:mac:0024befffe804ff1"
-
-
-class FakeListener:
-    """The broker's side without a broker."""
-
-    def __init__(self) -> None:
-        self.packs: queue.SimpleQueue[Pack] = queue.SimpleQueue()
-        self.acknowledged: list[int] = []
-        self.refusals: list[tuple[str, str]] = []
-        self.connected = True
-
-    def acknowledge(self, packs: list[Pack]) -> None:
-        self.acknowledged += [pack.mid for pack in packs]
-
-    def publish_refusal(self, pack: Pack, reason: str, detail: str) -> None:
-        self.refusals.append((pack.device, reason))
-
-    def deliver(self, made: list[Made], *, retained: bool = False) -> None:
-        for number, pack in enumerate(made):
-            self.packs.put(
-                Pack(number + 1, 1, "shop", pack.device, pack.payload, retained, pack.stamp_s + 0.3)
-            )
-
-
-class Clock:
-    def __init__(self, now_s: float) -> None:
-        self.now_s = now_s
-
-    def __call__(self) -> float:
-        return self.now_s
-
-
-def made_worker(folder: Path, hookups: list[dict] | None = None) -> Worker:
-    settings = Settings(
-        "http://127.0.0.1:1",
-        "t",
-        BrokerSettings("127.0.0.1", 1, None, None, "heelmark", (), "x"),
-        folder,
-        SettlingSettings(),
-    )
-    worker = Worker(
-        settings, Pipeline(settings.settling), Store(folder / "w.sqlite"), FakeListener(), Clock(START + 5000)
-    )
-    worker.restore()
-    if hookups is not None:
-        from ingest.hookup import Hookup
-
-        worker.new_hookups.put(([Hookup.from_json(item) for item in hookups], json.dumps(hookups)))
-        worker.turn()
-    return worker
 
 
 def bodies(worker: Worker) -> list[str]:
@@ -247,3 +193,82 @@ def test_live_values_tell_state_and_silence(tmp_path: Path, packs: list[Made]) -
     assert worker.live() is None
     worker.clock.now_s += 200.0
     assert worker.live()["hookups"][0]["settling_state"] == "stale"
+
+
+@pytest.mark.parametrize("stamp_s", [-7e10, -1e12, -1e300, 946_684_800.0, 253_402_300_800.0, 1e300])
+def test_no_stamp_ends_the_worker_now_or_when_it_starts_again(
+    tmp_path: Path, packs: list[Made], undisturbed: list[str], stamp_s: float
+) -> None:
+    worker = made_worker(tmp_path, [hookup(7, DEVICE)])
+    odd = json.dumps(
+        [
+            {"bn": f"{DEVICE}:", "bt": stamp_s, "n": "gauge-pressure", "u": "Pa", "v": 4e5},
+            {"n": "wall-temperature", "u": "Cel", "v": 21.0},
+            {"n": "ambient-pressure", "u": "Pa", "v": 1e5},
+        ]
+    ).encode()
+    for some in (
+        [Made(packs[0].stamp_s, DEVICE, odd)],
+        packs[:20],
+        [Made(packs[19].stamp_s, DEVICE, odd)] * 4,
+    ):
+        worker.listener.deliver(some)
+        worker.turn()
+        worker.live()
+    assert len(worker.listener.acknowledged) == 25
+    assert worker.pipeline.counts["faults"] == 0
+    worker.listener.deliver(packs[20:60])
+    while worker.turn():
+        pass
+    (device,) = worker.live()["devices"]
+    assert device["last_seen"].startswith("2023-11-14")
+    worker.store.db.close()
+    again = made_worker(tmp_path)
+    again.listener.deliver(packs[60:])
+    while again.turn():
+        pass
+    assert bodies(again) == undisturbed
+    again.clock.now_s = packs[-1].stamp_s + 1.0
+    assert again.live()["hookups"][0]["settling_state"] == "settled"
+
+
+@pytest.mark.parametrize("where", ["read", "settle", "write", "live"])
+def test_a_fault_of_our_own_that_a_message_meets_costs_that_message_alone(
+    tmp_path: Path, packs: list[Made], monkeypatch: pytest.MonkeyPatch, where: str
+) -> None:
+    """Whatever code a message may break: it is counted, logged, acknowledged, and the next one is taken."""
+    worker = made_worker(tmp_path, [hookup(7, DEVICE), hookup(8, "sound")])
+    broken = {
+        "read": ("ingest.pipeline.read", lambda _payload, device, _now_s: device == DEVICE),
+        "settle": ("ingest.session.Session.take", lambda _self, device, *_: device == DEVICE),
+        "write": ("ingest.pairing.EquilibriumPair.as_json", lambda pair: pair.hookup == 7),
+        "live": ("ingest.live.snapshot", lambda session, *_, **__: session.hookup.id == 7),
+    }
+    name, is_odd = broken[where]
+    module, attribute = name.rsplit(".", 1)
+    holder = pkgutil.resolve_name(module)
+    whole = getattr(holder, attribute)
+
+    def breaking(*args: object, **named: object) -> object:
+        if is_odd(*args, **named):
+            raise RuntimeError("a fault of our own")
+        return whole(*args, **named)
+
+    monkeypatch.setattr(holder, attribute, breaking)
+    both = sorted([*packs, *one_device("sound", seed=4)], key=lambda made: made.stamp_s)
+    worker.listener.deliver(both)
+    while worker.turn():
+        pass
+    told = worker.live()
+    assert worker.pipeline.counts["faults"] >= 1
+    assert len(worker.listener.acknowledged) == len(both)
+    assert [json.loads(body)["hookup"] for body in bodies(worker) if '"hookup":8' in body] == [8]
+    assert 8 in [state["hookup"] for state in told["hookups"]]
+    assert worker.pipeline.faults == [] or where == "live"
+
+
+def test_a_hookup_that_cannot_be_read_does_not_keep_the_worker_from_starting(tmp_path: Path) -> None:
+    worker = made_worker(tmp_path, [hookup(7, DEVICE)])
+    worker.store.set_fact("hookups", json.dumps([{"id": "x"}, None, hookup(7, DEVICE)]))
+    worker.store.db.close()
+    assert list(made_worker(tmp_path).pipeline.sessions) == [7]
