@@ -20,10 +20,10 @@ from random import Random
 import psutil
 from tqdm import tqdm
 
-from ingest.checkpoint import fold
-from ingest.criteria import SettlingSettings
-from ingest.hookup import Hookup
-from ingest.pipeline import Pipeline
+from ingest.estimator.settling_settings import SettlingSettings
+from ingest.sessions.pipeline import Pipeline
+from ingest.sessions.snapshot import fold
+from ingest.wire.hookup import Hookup
 from tests.support.feeding import one_device
 
 OUT = Path(__file__).parent / "out"

@@ -20,13 +20,13 @@ from random import Random
 from tqdm import tqdm
 
 from demo.physics import Saturated
-from ingest.criteria import SettlingSettings
-from ingest.hookup import Hookup
-from ingest.pipeline import Pipeline
-from ingest.senml import Reading
-from ingest.session import Session
-from ingest.settling import Estimate
-from ingest.thermometer import temperature_per_pascal
+from ingest.estimator.saturation_thermometer import temperature_per_pascal
+from ingest.estimator.settling import Estimate
+from ingest.estimator.settling_settings import SettlingSettings
+from ingest.sessions.pipeline import Pipeline
+from ingest.sessions.session import Session
+from ingest.wire.hookup import Hookup
+from ingest.wire.senml import Reading
 from tests.benchmarks.settling_courses import (
     ATMOSPHERE_PA,
     Plan,

@@ -7,10 +7,9 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from ingest.live import UNITS
-from ingest.poster import Service
-from ingest.retry import SET_ASIDE_AFTER
-from ingest.store import Parcel
+from ingest.sessions.live import UNITS
+from ingest.wire.http import Service
+from ingest.wire.retry import SET_ASIDE_AFTER, Parcel
 from service.api import examples
 from service.operations import tokens
 from service.operations.context import Actor, Services

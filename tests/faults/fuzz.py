@@ -25,7 +25,7 @@ from random import Random
 import psutil
 from tqdm import tqdm
 
-from ingest.worker import Worker
+from ingest.runtime.worker import Worker
 from service.api.schemas.live import LiveSchema
 from tests.faults.packs import DEVICE, LABELS, NOW, NUMBERS, WORDS, seeds
 from tests.support.fake_service import hookup

@@ -88,7 +88,7 @@ def courses(data: bytes) -> list[tuple[float, float, float]]:
 
 def of_packs(watch: Watch) -> Any:
     """Return what takes one input as one pack: read, or refused, and nothing else."""
-    from ingest.senml import Refused, read
+    from ingest.wire.senml import Refused, read
 
     def take(data: bytes) -> None:
         watch.one_more()
@@ -104,7 +104,7 @@ def of_packs(watch: Watch) -> Any:
 
 def of_rules(watch: Watch) -> Any:
     """Return what takes one input as one sensor's readings: what is accepted is in order, in range and finite."""
-    from ingest.window import TEMPERATURE_LIMITS, Series
+    from ingest.estimator.sensor_series import TEMPERATURE_LIMITS, Series
 
     limits = TEMPERATURE_LIMITS
 
@@ -128,14 +128,14 @@ def of_rules(watch: Watch) -> Any:
 
 def of_pipeline(watch: Watch) -> Any:
     """Return what takes one input as a hookup's life: pairs are finite, queues bounded, sessions can be stored."""
-    from ingest.checkpoint import fold, unfold
-    from ingest.criteria import SettlingSettings
-    from ingest.hookup import Hookup
-    from ingest.live import batch
-    from ingest.pairing import encoded
-    from ingest.pipeline import Pipeline
-    from ingest.senml import Refused
-    from ingest.session import LONGEST_QUEUE
+    from ingest.estimator.settling_settings import SettlingSettings
+    from ingest.sessions.live import batch
+    from ingest.sessions.pairing import encoded
+    from ingest.sessions.pipeline import Pipeline
+    from ingest.sessions.session import LONGEST_QUEUE
+    from ingest.sessions.snapshot import fold, unfold
+    from ingest.wire.hookup import Hookup
+    from ingest.wire.senml import Refused
 
     settings = SettlingSettings()
 

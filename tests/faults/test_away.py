@@ -7,9 +7,9 @@ import pytest
 from click.testing import CliRunner
 
 from ingest.__main__ import main
-from ingest.poster import Service
-from ingest.retry import LONGEST_WAIT_S, SET_ASIDE_AFTER, decide
-from ingest.worker import Posted, Worker
+from ingest.runtime.worker import Posted, Worker
+from ingest.wire.http import Service
+from ingest.wire.retry import LONGEST_WAIT_S, SET_ASIDE_AFTER, decide
 from tests.support.fake_service import FakeService, hookup
 from tests.support.feeding import one_device
 from tests.support.workers import made_worker
@@ -43,7 +43,7 @@ def post_all(worker: Worker, post) -> int:
 def test_a_service_that_is_down_for_a_day_is_asked_with_patience_and_then_gets_everything(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("ingest.intake.BATCH_WAIT_S", 0.0)
+    monkeypatch.setattr("ingest.runtime.batching.BATCH_WAIT_S", 0.0)
     worker, rng, posts = settled(tmp_path), random.Random(3), 0
     begun_s = worker.clock.now_s
     while worker.clock.now_s < begun_s + DAY_S:

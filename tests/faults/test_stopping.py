@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from ingest.criteria import SettlingSettings
-from ingest.hookup import Hookup
-from ingest.mqtt import BrokerSettings, Pack
-from ingest.settings import Settings
-from ingest.wiring import EXIT_OK, Running
-from tests.ingest.test_end_to_end import DEVICE, Bench
+from ingest.estimator.settling_settings import SettlingSettings
+from ingest.runtime.settings import Settings
+from ingest.runtime.wiring import EXIT_OK, Running
+from ingest.wire.hookup import Hookup
+from ingest.wire.mqtt import BrokerSettings, Pack
+from tests.ingest.runtime.test_end_to_end import DEVICE, Bench
 from tests.support.broker import needs_mosquitto
 from tests.support.fake_service import hookup
 from tests.support.feeding import one_device

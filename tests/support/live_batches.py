@@ -11,10 +11,10 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from ingest.criteria import SettlingSettings
-from ingest.hookup import Hookup
-from ingest.live import batch
-from ingest.pipeline import Pipeline
+from ingest.estimator.settling_settings import SettlingSettings
+from ingest.sessions.live import batch
+from ingest.sessions.pipeline import Pipeline
+from ingest.wire.hookup import Hookup
 from tests.support.feeding import one_device
 
 SENT = {

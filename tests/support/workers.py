@@ -7,13 +7,13 @@ import queue
 from pathlib import Path
 from typing import Any
 
-from ingest.criteria import SettlingSettings
-from ingest.hookup import Hookup
-from ingest.mqtt import BrokerSettings, Pack
-from ingest.pipeline import Pipeline
-from ingest.settings import Settings
-from ingest.store import Store
-from ingest.worker import Worker
+from ingest.estimator.settling_settings import SettlingSettings
+from ingest.runtime.journal import Store
+from ingest.runtime.settings import Settings
+from ingest.runtime.worker import Worker
+from ingest.sessions.pipeline import Pipeline
+from ingest.wire.hookup import Hookup
+from ingest.wire.mqtt import BrokerSettings, Pack
 from tests.support.feeding import START, Made
 
 

@@ -1,0 +1,371 @@
+"""Whether a hookup's temperature and pressure belong together yet, and what they say if they do.
+
+The clamp settles in minutes, the cylinder in hours. A lag bank estimates both at once from the clamp and from the
+gauge read as a thermometer; the state is `settled` when the probability that the two differ by more than the budget
+is small and has stayed so. Time is the readings' own.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from ingest.estimator.filter_bank import DRIFT, LIQUID, OFFSET, LagBank
+from ingest.estimator.probe_offset import Offset, Seat
+from ingest.estimator.saturation_thermometer import pressure_at, pressure_temperature, temperature_per_pascal
+from ingest.estimator.sensor_series import ENOUGH_CHANGES
+from ingest.estimator.settling_settings import SettlingSettings
+from ingest.estimator.stuck_sensor import Codes, CodeWatch
+from ingest.estimator.two_phase_test import AFTER_S, Travel
+
+PRUNE_AFTER_S = 900.0
+"""A clamp settled for so long needs few filters, [s]."""
+QUIET_SHOCKS = 6.0
+"""While surprises add up beyond this nothing is claimed and the offset is not taken as a reference."""
+SURPRISING = 3.0
+"""A reading so many standard deviations from what was expected holds a claim back."""
+DISTURBED = 20.0
+"""Surprises that add up to more than this are a disturbance."""
+FLOW_KG = 0.05
+"""A change of the gross mass by this much is something put in or drawn, [kg]."""
+ACTED_ON = 0.1
+"""Chance that a cylinder is at rest after something was put in or drawn: that moves heat, [-]."""
+FILLED_K = 1.0
+"""Pressure that steps up by more than this, as a temperature, is something put in, [K]."""
+
+
+class Measured(NamedTuple):
+    """Mean of one sensor's readings in a bin, with the variance of the mean."""
+
+    stamp_s: float
+    value: float
+    variance: float
+    readings: int = 1
+
+
+class Estimate(NamedTuple):
+    """Temperature and pressure that belong to the same instant.
+
+    `uncertainty_k` covers what the settling leaves open, `pressure_uncertainty_pa` the gauge's steps and noise and
+    what a dip tube under it may hold.
+    """
+
+    stamp_s: float
+    temp_k: float
+    pressure_pa: float
+    uncertainty_k: float
+    pressure_uncertainty_pa: float
+    drift_k_s: float
+    lag_s: float | None
+
+
+@dataclass(slots=True)
+class Settling:
+    """Settling of one hookup, fed bin by bin in event time."""
+
+    settings: SettlingSettings
+    known_lag_s: float | None = None
+    bank: LagBank | None = None
+    anchor_pa: float = 0.0
+    anchor_k: float = 0.0
+    opened_s: float = 0.0
+    clamp_readings: int = 0
+    low_risk_since_s: float | None = None
+    settled: bool = False
+    risk: float = 1.0
+    disturbed_until_s: float = -math.inf
+    shocks: list[float] = field(default_factory=lambda: [0.0, 0.0])
+    seat: Seat = field(default_factory=Seat)
+    quiet_sensor: int | None = None
+    changes: tuple[int, int] = (0, 0)
+    changes_then: tuple[int, int] = (0, 0)
+    seen_without_liquid: bool = False
+    travel: Travel | None = None
+    pressure_stepped: bool = False
+    probe_stuck: bool = False
+    gauge_stuck: bool = False
+    was_stuck: bool = False
+    resolution: list[float] = field(default_factory=lambda: [0.0, 0.0])
+    steps: tuple[float, float] = (0.0, 0.0)
+    gauge_codes: CodeWatch = field(default_factory=CodeWatch)
+    clamp_codes: CodeWatch = field(default_factory=CodeWatch)
+    weighed_kg: float | None = None
+    air_k: float | None = None
+    air_heard: bool = False
+    battery_low: bool = False
+    column_pa: float = 0.0
+    probe_suspect: bool = False
+    ahead: Measured | None = None
+
+    def weigh(self, time_s: float, mass_kg: float) -> None:
+        """Take the gross mass [kg]: while it changes, something flows."""
+        before, self.weighed_kg = self.weighed_kg, mass_kg
+        if before is None:
+            return
+        if abs(mass_kg - before) < FLOW_KG:
+            self.weighed_kg = before
+            return
+        if mass_kg > before:
+            self.seen_without_liquid = False
+        self._contents_moved(time_s)
+
+    def _contents_moved(self, time_s: float) -> None:
+        self.pressure_stepped = True
+        self.seat.forget()
+        self.disturb(time_s, at_rest=ACTED_ON)
+
+    def step(self, time_s: float, clamp: Measured | None, gauge: Measured | None) -> None:
+        """Take what one bin held.
+
+        Parameters
+        ----------
+        time_s : float
+            End of the bin, seconds since 1970 UTC, [s].
+        clamp : Measured or None
+            Wall temperature, [K].
+        gauge : Measured or None
+            Absolute pressure, [Pa].
+        """
+        if self.bank is None:
+            if clamp is None or gauge is None:
+                return
+            self._open(time_s, clamp, gauge)
+        bank = self.bank
+        assert bank is not None  # noqa: S101
+        bank.predict(time_s)
+        if self._stuck(time_s):
+            self._judge(time_s)
+            return
+        if gauge is not None:
+            z = pressure_temperature(gauge.value, self.anchor_pa, self.anchor_k)
+            per_pascal = temperature_per_pascal(gauge.value, z)
+            variance = gauge.variance * per_pascal * per_pascal
+            off, spread = bank.update(bank.gauge_row(gauge.stamp_s - time_s), z, variance)
+            self._shock(0, off, spread, time_s)
+            if clamp is not None:
+                self._test_liquid(time_s, clamp.value, z)
+                self._watch_codes(gauge, clamp, z, per_pascal)
+        if clamp is not None:
+            self.clamp_readings += clamp.readings
+            off, spread = bank.update(bank.clamp_row(clamp.stamp_s - time_s), clamp.value, clamp.variance)
+            if self._shock(1, off, spread, time_s):
+                self._doubt_travel(time_s, clamp.value)
+        self._judge(time_s)
+
+    def _doubt_travel(self, time_s: float, clamp_k: float) -> None:
+        """A clamp that had settled was touched or is at fault; one that never has may go alone for want of liquid."""
+        if self.seat.settled is not None or self.travel is None:
+            self.travel = Travel(time_s)
+        else:
+            self.travel.surprise(time_s, clamp_k)
+
+    def _test_liquid(self, time_s: float, clamp_k: float, z: float) -> None:
+        if self.travel is None or self.battery_low:
+            return
+        self.travel.take(time_s, clamp_k, z)
+        tested = self.travel.has_liquid
+        if tested is not None:
+            self.seen_without_liquid = not tested
+
+    def _watch_codes(self, gauge: Measured, clamp: Measured, z: float, per_pascal: float) -> None:
+        gauge_changes, clamp_changes = self.changes
+        gauge_codes = Codes(gauge_changes, gauge.readings, self.steps[0] * per_pascal, clamp.value)
+        self.gauge_codes.take(gauge_codes, may_judge=gauge.stamp_s - self.opened_s > AFTER_S)
+        self.clamp_codes.take(Codes(clamp_changes, clamp.readings, self.steps[1], z), may_judge=True)
+
+    @property
+    def time_s(self) -> float:
+        """End of the last bin, [s]; minus infinity before the first."""
+        return self.bank.time_s if self.bank is not None else -math.inf
+
+    def _stuck(self, time_s: float) -> bool:
+        """Return whether a sensor repeats itself; what it said until this was noticed is forgotten."""
+        now = self.probe_stuck or self.gauge_stuck
+        if now and not self.was_stuck:
+            if self.probe_stuck and not self.seat.moved:
+                # The offset has been followed while it stood; that of a probe that had moved before is older.
+                self.seat.forget()
+            self.disturb(time_s, touched=False)
+            self.disturbed_until_s = time_s
+        self.was_stuck = now
+        if now:
+            self.clamp_readings = 0
+        return now
+
+    def _open(self, time_s: float, clamp: Measured, gauge: Measured) -> None:
+        self.anchor_pa, self.anchor_k = gauge.value, clamp.value
+        self.opened_s = time_s
+        self.travel = Travel(time_s)
+        self.bank = LagBank(self.settings.bank, time_s, clamp.value, self.known_lag_s)
+
+    def _shock(self, channel: int, off: float, spread: float, time_s: float) -> bool:
+        """Add up a surprise; returns whether it makes a disturbance."""
+        self.shocks[channel] = max(0.0, self.shocks[channel] + min(off * off / spread, 20.0) - 3.0)
+        if self.shocks[channel] <= DISTURBED:
+            return False
+        if channel == 0:
+            if off > FILLED_K:
+                self.seen_without_liquid = False
+            self._contents_moved(time_s)
+        else:
+            self.disturb(time_s)
+        self.quiet_sensor = channel
+        return True
+
+    def disturb(self, time_s: float, at_rest: float | None = None, *, touched: bool = True) -> None:
+        """Reopen what a touched clamp, a moved valve or a filling makes doubtful.
+
+        Parameters
+        ----------
+        time_s : float
+            When, seconds since 1970 UTC, [s].
+        at_rest : float or None
+            Chance that the cylinder is at rest all the same, or None for the usual one, [-].
+        touched : bool
+            Whether the clamp may have been seated anew.
+        """
+        if self.bank is not None:
+            self.bank.widen()
+            self.bank.reopen(liquid=True, drift=True, offset=True, on_wall=True)
+            self.bank.know_lag(self.known_lag_s)
+            self.bank.forget_weights(at_rest)
+        self.opened_s = time_s
+        self.changes_then, self.quiet_sensor = self.changes, None
+        self.shocks = [0.0, 0.0]
+        self.seat.disturbed(touched=touched)
+        self.clamp_readings = 0
+        self.air_heard = False
+        self.settled = False
+        self.low_risk_since_s = None
+        self.disturbed_until_s = time_s + self.settings.disturbed_s
+
+    def _judge(self, time_s: float) -> None:
+        s = self.settings
+        assert self.bank is not None  # noqa: S101
+        self._hear_air(time_s)
+        self.risk = self.bank.risk(s.budget_k, s.gap_tail * s.gap_time_s)
+        self._compare_offset(time_s)
+        early = time_s - self.opened_s < s.first_pair_s or self.clamp_readings < s.first_pair_readings
+        one_sided = self.gauge_codes.one_sided or self.clamp_codes.one_sided
+        blocked = self.seat.moved or self.seat.doubtful or self.has_liquid is False or one_sided
+        if blocked:
+            self.settled = False
+        if early or blocked or self._still_dead() or self.risk > s.risk_in:
+            self.low_risk_since_s = None
+        elif self.low_risk_since_s is None:
+            self.low_risk_since_s = time_s
+        if self.settled and self.risk > s.risk_out:
+            self.settled = False
+        if (
+            not self.settled
+            and self.low_risk_since_s is not None
+            and time_s - self.low_risk_since_s >= s.hold_s
+            and max(self.shocks) <= QUIET_SHOCKS
+            and not self.probe_suspect
+            and not self._begins_to_move()
+        ):
+            self.settled = True
+        if self.settled and time_s - self.opened_s > PRUNE_AFTER_S:
+            self.bank.prune()
+
+    def _begins_to_move(self) -> bool:
+        """Whether the clamp's next reading, which closed the bin, is not what is expected of it."""
+        bank, ahead = self.bank, self.ahead
+        if bank is None or ahead is None:
+            return False
+        off, variance = bank.expect(bank.clamp_row(ahead.stamp_s - bank.time_s), ahead.value)
+        return off * off > SURPRISING**2 * (variance + ahead.variance)
+
+    def _hear_air(self, time_s: float) -> None:
+        """Let the air say once whether the cylinder is likely to be at rest: when the clamp's first lag is over."""
+        if self.air_k is None or self.air_heard or time_s - self.opened_s < self.settings.first_pair_s:
+            return
+        self.air_heard = True
+        assert self.bank is not None  # noqa: S101
+        self.bank.hear_air(self.air_k)
+
+    def _still_dead(self) -> bool:
+        """Whether the sensor that jumped has repeated one code since: it may be stuck rather than settled."""
+        which = self.quiet_sensor
+        return which is not None and self.changes[which] - self.changes_then[which] < ENOUGH_CHANGES
+
+    def _compare_offset(self, time_s: float) -> None:
+        """Tell a probe that has come to sit otherwise by its offset, once that is known again."""
+        bank = self.bank
+        assert bank is not None  # noqa: S101
+        means = (bank.weight @ bank.state).tolist()
+        temp, drift = means[LIQUID], means[DRIFT]
+        offset, variance = bank.mixed(OFFSET)
+        known = variance <= self.settings.offset_known_k**2
+        if (
+            known
+            and time_s - self.opened_s >= self.settings.first_pair_s
+            and max(self.shocks) <= QUIET_SHOCKS
+        ):
+            now = Offset(offset, variance, temp, drift, time_s)
+            self.seat.compare(now, self.settings.seat)
+            self.seat.settle(now, self.settings.seat, self.settings.budget_k, is_settled=self.settled)
+
+    def estimate(self) -> Estimate | None:
+        """Return what temperature and pressure would be without the clamp's lag, or None before the first bin."""
+        bank, s = self.bank, self.settings
+        if bank is None:
+            return None
+        temp = bank.mixed(LIQUID)[0]
+        offset, drift = bank.mixed(OFFSET)[0], bank.mixed(DRIFT)[0]
+        pressure = pressure_at(temp - offset, self.anchor_pa, self.anchor_k)
+        clamp_step, gauge_step = self.resolution
+        uncertainty = bank.doubt_k(s.gap_time_s, math.hypot(s.model_k, clamp_step))
+        pressure_uncertainty = math.hypot(gauge_step, self.column_pa)
+        return Estimate(bank.time_s, temp, pressure, uncertainty, pressure_uncertainty, drift, bank.lag_s())
+
+    def provisional(self) -> Estimate | None:
+        """Return the pair as it stands, or None while the clamp may still be in the hand."""
+        s = self.settings
+        if self.bank is None or self.bank.time_s - self.opened_s < s.first_pair_s:
+            return None
+        if self.clamp_readings < s.first_pair_readings:
+            return None
+        estimate = self.estimate()
+        return estimate if estimate is not None and estimate.uncertainty_k <= s.worst_pair_k else None
+
+    @property
+    def has_liquid(self) -> bool | None:
+        """Whether liquid was seen, or None while it could not be tested; what was seen last stands."""
+        if self.seen_without_liquid:
+            return False
+        return self.travel.has_liquid if self.travel is not None else None
+
+    def reasons(self) -> tuple[str, ...]:
+        """Return what stands in the way, or what a pair could not have seen."""
+        held = not self.settled and self.risk <= self.settings.risk_in
+        found = (
+            ("probe-moved", self.seat.moved),
+            ("probe-stuck", self.probe_stuck or self.clamp_codes.one_sided),
+            ("probe-suspect", held and self.probe_suspect and not self.probe_stuck),
+            ("offset-changed", held and self.seat.doubtful and not self.seat.moved),
+            (
+                "gauge-stuck",
+                self.gauge_stuck or (self.gauge_codes.one_sided and self.has_liquid is not False),
+            ),
+            ("battery-low", self.battery_low),
+            ("no-liquid", self.has_liquid is False),
+            ("liquid-untested", self.has_liquid is None),
+        )
+        return tuple(name for name, there in found if there)
+
+    def state(self) -> str:
+        """Return the settling state in trade words, as of the last bin."""
+        if self.bank is None:
+            return "waiting"
+        if self.bank.time_s < self.disturbed_until_s:
+            return "disturbed"
+        if self.settled:
+            return "settled"
+        drift, variance = self.bank.mixed(DRIFT)
+        if abs(drift) > self.settings.moving_k_s and drift * drift > 4.0 * variance:
+            return "warming" if drift > 0 else "cooling"
+        if self.clamp_readings < self.settings.first_pair_readings:
+            return "waiting"
+        return "settling"
