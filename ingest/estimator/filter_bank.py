@@ -1,5 +1,8 @@
 """A bank of small Kalman filters, one for each lag that the clamp may have, weighed by likelihood.
 
+This is the static multiple-model estimator: D. T. Magill, IEEE Trans. Automatic Control 10 (1965) 434; Bar-Shalom, Li
+and Kirubarajan, Estimation with Applications to Tracking and Navigation (2001), chapter 11 (both from memory).
+
 States of each: liquid temperature L [K], its drift d [K/s], the offset c = T - z(P) of a settled clamp [K], and two
 residues of the clamp's lag, e1 (first lag) and e2 (its body, five times slower) [K]. The clamp shows L + e1 + e2,
 the pressure thermometer shows L - c.
@@ -12,7 +15,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from ingest.estimator.filter_settings import BankSettings
+from ingest.estimator.filter_settings import FilterSettings
 
 Floats = NDArray[np.float64]
 
@@ -35,13 +38,13 @@ NEGLIGIBLE = 1e-3
 """A filter with less weight than this is left out once the clamp has settled."""
 
 
-class LagBank:
+class FilterBank:
     """Filters side by side: arrays with one row a hypothesis (k rows)."""
 
     __slots__ = ("body_s", "cov", "first_s", "kept", "log_weight", "settings", "state", "time_s", "weight")
 
     def __init__(
-        self, settings: BankSettings, time_s: float, temp_k: float, known_lag_s: float | None = None
+        self, settings: FilterSettings, time_s: float, temp_k: float, known_lag_s: float | None = None
     ):
         lags = [*settings.lags_s, NO_LAG_S]
         self.settings = settings

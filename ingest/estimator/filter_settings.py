@@ -1,4 +1,4 @@
-"""What the lag bank takes for likely of a clamp and of a cylinder before either has been seen."""
+"""What the filter bank takes for likely of a clamp and of a cylinder before either has been seen."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
-class BankSettings:
+class FilterSettings:
     """Priors of the bank.
 
     Parameters

@@ -1,6 +1,6 @@
 """Whether a hookup's temperature and pressure belong together yet, and what they say if they do.
 
-The clamp settles in minutes, the cylinder in hours. A lag bank estimates both at once from the clamp and from the
+The clamp settles in minutes, the cylinder in hours. A filter bank estimates both at once from the clamp and from the
 gauge read as a thermometer; the state is `settled` when the probability that the two differ by more than the budget
 is small and has stayed so. Time is the readings' own.
 """
@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from ingest.estimator.filter_bank import DRIFT, LIQUID, OFFSET, LagBank
+from ingest.estimator.filter_bank import DRIFT, LIQUID, OFFSET, FilterBank
 from ingest.estimator.probe_offset import Offset, Seat
 from ingest.estimator.saturation_thermometer import pressure_at, pressure_temperature, temperature_per_pascal
 from ingest.estimator.sensor_series import ENOUGH_CHANGES
@@ -66,7 +66,7 @@ class Settling:
 
     settings: SettlingSettings
     known_lag_s: float | None = None
-    bank: LagBank | None = None
+    bank: FilterBank | None = None
     anchor_pa: float = 0.0
     anchor_k: float = 0.0
     opened_s: float = 0.0
@@ -197,7 +197,7 @@ class Settling:
         self.anchor_pa, self.anchor_k = gauge.value, clamp.value
         self.opened_s = time_s
         self.travel = Travel(time_s)
-        self.bank = LagBank(self.settings.bank, time_s, clamp.value, self.known_lag_s)
+        self.bank = FilterBank(self.settings.bank, time_s, clamp.value, self.known_lag_s)
 
     def _shock(self, channel: int, off: float, spread: float, time_s: float) -> bool:
         """Add up a surprise; returns whether it makes a disturbance."""

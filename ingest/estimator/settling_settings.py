@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from ingest.estimator.filter_settings import BankSettings
+from ingest.estimator.filter_settings import FilterSettings
 from ingest.estimator.probe_offset import SeatSettings
 
 
@@ -53,5 +53,5 @@ class SettlingSettings:
     disturbed_s: float = 60.0
     offset_known_k: float = 0.15
     worst_pair_k: float = 2.0
-    bank: BankSettings = field(default_factory=BankSettings)
+    bank: FilterSettings = field(default_factory=FilterSettings)
     seat: SeatSettings = field(default_factory=SeatSettings)

@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 
 from ingest.estimator.device_clock import Clock
-from ingest.estimator.filter_bank import LagBank
-from ingest.estimator.filter_settings import BankSettings
+from ingest.estimator.filter_bank import FilterBank
+from ingest.estimator.filter_settings import FilterSettings
 from ingest.estimator.probe_offset import Offset, Seat
 from ingest.estimator.sensor_series import PRESSURE_LIMITS, TEMPERATURE_LIMITS, Limits, Series
 from ingest.estimator.settling import Measured, Settling
@@ -29,7 +29,7 @@ from ingest.wire.hookup import Hookup
 
 _CLASSES: tuple[type, ...] = (
     Clock,
-    LagBank,
+    FilterBank,
     Pairing,
     Sample,
     Session,
@@ -79,7 +79,7 @@ def _shared(obj: object) -> int | None:
     """Return the number of what all sessions have in common, and the bytes therefore leave out."""
     if isinstance(obj, Limits):
         return _TEMPERATURE if obj == TEMPERATURE_LIMITS else _PRESSURE
-    for number, cls in ((_SETTINGS, SettlingSettings), (_BANK, BankSettings), (_HOOKUP, Hookup)):
+    for number, cls in ((_SETTINGS, SettlingSettings), (_BANK, FilterSettings), (_HOOKUP, Hookup)):
         if isinstance(obj, cls):
             return number
     return None
@@ -117,10 +117,10 @@ class _Reader(pickle.Unpickler):
         if number == _SHARED:
             return self.shared[values[0]]
         cls = _CLASSES[number]
-        if cls is not LagBank:
+        if cls is not FilterBank:
             return cls(*values)
-        bank = object.__new__(LagBank)
-        for name, value in zip(_NAMES[LagBank], values, strict=True):
+        bank = object.__new__(FilterBank)
+        for name, value in zip(_NAMES[FilterBank], values, strict=True):
             setattr(bank, name, value)
         return bank
 

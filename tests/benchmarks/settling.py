@@ -243,13 +243,13 @@ class Given:
         return Bank(settings, lag_s, self.beside, course.valve)
 
 
-BANK = "lag bank"
+BANK = "filter bank"
 AS_IT_COMES = Given()
 GAINS = {
-    "lag bank, lag remembered": Given(known_lag=True),
-    "lag bank, air heard": Given(beside=AS_IT_COMES.beside | {"ambient-temperature"}),
-    "lag bank, scale heard": Given(beside=AS_IT_COMES.beside | {"mass"}),
-    "lag bank, all three": Given(True, AS_IT_COMES.beside | {"ambient-temperature", "mass"}),
+    "filter bank, lag remembered": Given(known_lag=True),
+    "filter bank, air heard": Given(beside=AS_IT_COMES.beside | {"ambient-temperature"}),
+    "filter bank, scale heard": Given(beside=AS_IT_COMES.beside | {"mass"}),
+    "filter bank, all three": Given(True, AS_IT_COMES.beside | {"ambient-temperature", "mass"}),
 }
 """What the worker may be given beside clamp and gauge."""
 
@@ -265,7 +265,7 @@ def bench(
 ) -> dict[str, Score]:
     """Run a set; `runs` courses in all, drawn in turn from the set's kinds.
 
-    Where a set has several kinds, the worker's score over each stands there too, as `lag bank: <kind>`.
+    Where a set has several kinds, the worker's score over each stands there too, as `filter bank: <kind>`.
     """
     banks = {BANK: AS_IT_COMES} | (GAINS if gains else {})
     thumbs = RULES if rules else {}

@@ -5,12 +5,22 @@ import math
 import numpy as np
 import pytest
 
-from ingest.estimator.filter_bank import AIR_SAYS, BODY, DRIFT, FIRST, HOPELESS, LAG, LIQUID, OFFSET, LagBank
-from ingest.estimator.filter_settings import BankSettings
+from ingest.estimator.filter_bank import (
+    AIR_SAYS,
+    BODY,
+    DRIFT,
+    FIRST,
+    HOPELESS,
+    LAG,
+    LIQUID,
+    OFFSET,
+    FilterBank,
+)
+from ingest.estimator.filter_settings import FilterSettings
 
 
-def bank() -> LagBank:
-    made = LagBank(BankSettings(), 0.0, 294.0)
+def bank() -> FilterBank:
+    made = FilterBank(FilterSettings(), 0.0, 294.0)
     made.state[:, DRIFT] = 0.0
     made.cov[:, DRIFT, DRIFT] = 0.0
     made.cov[:, OFFSET, OFFSET] = 0.04
@@ -56,7 +66,7 @@ def test_the_air_moves_the_weight_but_never_decides(air_k: float, rests: bool) -
 @pytest.mark.filterwarnings("error")
 @pytest.mark.parametrize("learned", [-900.0, 900.0])
 def test_a_lag_learned_from_nonsense_stays_within_reason(learned: float) -> None:
-    bank = LagBank(BankSettings(), 0.0, 295.0)
+    bank = FilterBank(FilterSettings(), 0.0, 295.0)
     bank.state[:, LAG] = learned
     bank.predict(60.0)
     bank.update(bank.clamp_row(-50.0), 300.0, 0.01)
@@ -66,17 +76,17 @@ def test_a_lag_learned_from_nonsense_stays_within_reason(learned: float) -> None
 
 @pytest.mark.filterwarnings("ignore:invalid value")
 def test_filters_without_numbers_say_so_instead_of_claiming_to_be_sure() -> None:
-    bank = LagBank(BankSettings(), 0.0, 295.0)
+    bank = FilterBank(FilterSettings(), 0.0, 295.0)
     bank.state[:] = np.nan
     with pytest.raises(FloatingPointError):
         bank.update(bank.gauge_row(0.0), 300.0, 0.01)
 
 
 def test_a_remembered_lag_is_where_the_filters_near_it_start() -> None:
-    made = LagBank(BankSettings(), 0.0, 294.0, known_lag_s=50.0)
+    made = FilterBank(FilterSettings(), 0.0, 294.0, known_lag_s=50.0)
     lags = made.first_s * np.exp(made.state[:, LAG])
     near = np.isclose(lags, 50.0)
-    assert made.weight[near].sum() > 0.9 * (1.0 - BankSettings().no_lag_weight)
+    assert made.weight[near].sum() > 0.9 * (1.0 - FilterSettings().no_lag_weight)
     assert np.all(made.cov[near, LAG, LAG] < 0.16**2)
 
 
@@ -94,8 +104,8 @@ def test_rest_wanders_less_than_movement() -> None:
     assert made.cov[0, DRIFT, DRIFT] < 0.3 * made.cov[6, DRIFT, DRIFT]
 
 
-def fed(until_s: float, clamp_k: float = 295.0, z_k: float = 294.0) -> LagBank:
-    made = LagBank(BankSettings(), 0.0, clamp_k)
+def fed(until_s: float, clamp_k: float = 295.0, z_k: float = 294.0) -> FilterBank:
+    made = FilterBank(FilterSettings(), 0.0, clamp_k)
     for step in range(1, int(until_s / 20.0)):
         made.predict(20.0 * step)
         made.update(made.gauge_row(-5.0), z_k, 0.02**2)
@@ -122,7 +132,7 @@ def test_no_filter_is_left_without_hope() -> None:
 
 
 def test_the_body_lags_to_the_same_side() -> None:
-    made = LagBank(BankSettings(), 0.0, 294.0)
+    made = FilterBank(FilterSettings(), 0.0, 294.0)
     fresh = made.first_s > 1.0
     assert np.all(made.cov[fresh, FIRST, BODY] > 0.0)
     assert np.all(np.linalg.eigvalsh(made.cov) > 0.0)
