@@ -1,4 +1,4 @@
-"""Whether the clamp still sits as it did: its offset against the gauge before and after a disturbance."""
+"""Whether the clamp still sits where it did: its offset against the gauge before and after a disturbance."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 UNSURE_K = 0.1
-"""An offset seen while the cylinder drifted is doubtful by its gap; a probe that moved then must be seated anew."""
+"""An offset seen while the cylinder drifted is doubtful by its gap; a probe that moved then must be put on again."""
 
 
 @dataclass(frozen=True, slots=True)
-class SeatSettings:
+class OffsetSettings:
     """What counts as moved.
 
     Parameters
@@ -46,7 +46,7 @@ class Offset(NamedTuple):
 
 
 @dataclass(slots=True)
-class Seat:
+class OffsetMonitor:
     """Follows the offset of one clamp; held from a disturbance until the offset is known again."""
 
     reference: Offset | None = None
@@ -54,49 +54,51 @@ class Seat:
     held: bool = False
     moved: bool = False
     doubtful: bool = False
-    seated_anew: bool = False
+    reattached: bool = False
 
     def disturbed(self, *, touched: bool) -> None:
         """Hold on to what was known before the disturbance, in which the clamp was touched or not."""
         self.held = self.reference is not None
         if touched:
-            self.seated_anew = self.moved
+            self.reattached = self.moved
 
     def forget(self) -> None:
         """What is in the cylinder has changed, and the offset with it."""
         self.reference = self.settled = None
         self.moved = self.doubtful = False
 
-    def settle(self, now: Offset, settings: SeatSettings, budget_k: float, *, is_settled: bool) -> None:
+    def check_settled(
+        self, now: Offset, settings: OffsetSettings, budget_k: float, *, is_settled: bool
+    ) -> None:
         """Remember the offset of a settled state, or doubt one that is more than the budget [K] away from it."""
         before = self.settled
         if is_settled:
             self.settled, self.doubtful = now, False
         elif before is not None:
-            doubt = _doubt(now, before, settings)
-            doubt += settings.forgets_k**2 * (now.stamp_s - before.stamp_s) / 3600.0
-            self.doubtful = abs(now.offset_k - before.offset_k) > budget_k + math.sqrt(doubt)
+            variance = _variance(now, before, settings)
+            variance += settings.forgets_k**2 * (now.stamp_s - before.stamp_s) / 3600.0
+            self.doubtful = abs(now.offset_k - before.offset_k) > budget_k + math.sqrt(variance)
 
-    def compare(self, now: Offset, settings: SeatSettings) -> None:
+    def compare(self, now: Offset, settings: OffsetSettings) -> None:
         """Take an offset that is known again, or follow the one of a quiet clamp."""
         before = self.reference
         if self.held and before is not None:
             unsure = abs(before.drift_k_s) * settings.gap_time_s > UNSURE_K
-            if self.moved and unsure and not self.seated_anew:
+            if self.moved and unsure and not self.reattached:
                 return
-            if self.seated_anew:
-                self.moved = self.seated_anew = False
-            doubt, allowed = now.variance + before.variance, settings.jump_back_k
+            if self.reattached:
+                self.moved = self.reattached = False
+            variance, allowed = now.variance + before.variance, settings.jump_back_k
             if not self.moved:
-                doubt, allowed = _doubt(now, before, settings), settings.jump_k
-            self.moved = abs(now.offset_k - before.offset_k) > allowed + 2.0 * math.sqrt(doubt)
+                variance, allowed = _variance(now, before, settings), settings.jump_k
+            self.moved = abs(now.offset_k - before.offset_k) > allowed + 2.0 * math.sqrt(variance)
             if self.moved:
                 return
         self.held = False
         self.reference = now
 
 
-def _doubt(now: Offset, before: Offset, settings: SeatSettings) -> float:
+def _variance(now: Offset, before: Offset, settings: OffsetSettings) -> float:
     """Return the variance [K2] by which two offsets of a clamp that has not moved may differ."""
     travel = settings.slope_error * (now.temp_k - before.temp_k)
     gap = settings.gap_time_s * (now.drift_k_s - before.drift_k_s)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from ingest.estimator.filter_bank import DRIFT, LIQUID, OFFSET, FilterBank
-from ingest.estimator.probe_offset import Offset, Seat
+from ingest.estimator.probe_offset import Offset, OffsetMonitor
 from ingest.estimator.saturation_thermometer import pressure_at, pressure_temperature, temperature_per_pascal
 from ingest.estimator.sensor_series import ENOUGH_CHANGES
 from ingest.estimator.settling_settings import SettlingSettings
@@ -76,7 +76,7 @@ class Settling:
     risk: float = 1.0
     disturbed_until_s: float = -math.inf
     shocks: list[float] = field(default_factory=lambda: [0.0, 0.0])
-    seat: Seat = field(default_factory=Seat)
+    offset_monitor: OffsetMonitor = field(default_factory=OffsetMonitor)
     quiet_sensor: int | None = None
     changes: tuple[int, int] = (0, 0)
     changes_then: tuple[int, int] = (0, 0)
@@ -112,7 +112,7 @@ class Settling:
 
     def _contents_moved(self, time_s: float) -> None:
         self.pressure_stepped = True
-        self.seat.forget()
+        self.offset_monitor.forget()
         self.disturb(time_s, at_rest=ACTED_ON)
 
     def step(self, time_s: float, clamp: Measured | None, gauge: Measured | None) -> None:
@@ -155,7 +155,7 @@ class Settling:
 
     def _doubt_travel(self, time_s: float, clamp_k: float) -> None:
         """A clamp that had settled was touched or is at fault; one that never has may go alone for want of liquid."""
-        if self.seat.settled is not None or self.travel is None:
+        if self.offset_monitor.settled is not None or self.travel is None:
             self.travel = Travel(time_s)
         else:
             self.travel.surprise(time_s, clamp_k)
@@ -183,9 +183,9 @@ class Settling:
         """Return whether a sensor repeats itself; what it said until this was noticed is forgotten."""
         now = self.probe_stuck or self.gauge_stuck
         if now and not self.was_stuck:
-            if self.probe_stuck and not self.seat.moved:
+            if self.probe_stuck and not self.offset_monitor.moved:
                 # The offset has been followed while it stood; that of a probe that had moved before is older.
-                self.seat.forget()
+                self.offset_monitor.forget()
             self.disturb(time_s, touched=False)
             self.disturbed_until_s = time_s
         self.was_stuck = now
@@ -223,7 +223,7 @@ class Settling:
         at_rest : float or None
             Chance that the cylinder is at rest all the same, or None for the usual one, [-].
         touched : bool
-            Whether the clamp may have been seated anew.
+            Whether the clamp may have been put on again.
         """
         if self.bank is not None:
             self.bank.widen()
@@ -233,7 +233,7 @@ class Settling:
         self.opened_s = time_s
         self.changes_then, self.quiet_sensor = self.changes, None
         self.shocks = [0.0, 0.0]
-        self.seat.disturbed(touched=touched)
+        self.offset_monitor.disturbed(touched=touched)
         self.clamp_readings = 0
         self.air_heard = False
         self.settled = False
@@ -248,7 +248,9 @@ class Settling:
         self._compare_offset(time_s)
         early = time_s - self.opened_s < s.first_pair_s or self.clamp_readings < s.first_pair_readings
         one_sided = self.gauge_codes.one_sided or self.clamp_codes.one_sided
-        blocked = self.seat.moved or self.seat.doubtful or self.has_liquid is False or one_sided
+        blocked = (
+            self.offset_monitor.moved or self.offset_monitor.doubtful or self.has_liquid is False or one_sided
+        )
         if blocked:
             self.settled = False
         if early or blocked or self._still_dead() or self.risk > s.risk_in:
@@ -304,8 +306,10 @@ class Settling:
             and max(self.shocks) <= QUIET_SHOCKS
         ):
             now = Offset(offset, variance, temp, drift, time_s)
-            self.seat.compare(now, self.settings.seat)
-            self.seat.settle(now, self.settings.seat, self.settings.budget_k, is_settled=self.settled)
+            self.offset_monitor.compare(now, self.settings.offset)
+            self.offset_monitor.check_settled(
+                now, self.settings.offset, self.settings.budget_k, is_settled=self.settled
+            )
 
     def estimate(self) -> Estimate | None:
         """Return what temperature and pressure would be without the clamp's lag, or None before the first bin."""
@@ -341,10 +345,10 @@ class Settling:
         """Return what stands in the way, or what a pair could not have seen."""
         held = not self.settled and self.risk <= self.settings.risk_in
         found = (
-            ("probe-moved", self.seat.moved),
+            ("probe-moved", self.offset_monitor.moved),
             ("probe-stuck", self.probe_stuck or self.clamp_codes.one_sided),
             ("probe-suspect", held and self.probe_suspect and not self.probe_stuck),
-            ("offset-changed", held and self.seat.doubtful and not self.seat.moved),
+            ("offset-changed", held and self.offset_monitor.doubtful and not self.offset_monitor.moved),
             (
                 "gauge-stuck",
                 self.gauge_stuck or (self.gauge_codes.one_sided and self.has_liquid is not False),

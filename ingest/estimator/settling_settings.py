@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from ingest.estimator.filter_settings import FilterSettings
-from ingest.estimator.probe_offset import SeatSettings
+from ingest.estimator.probe_offset import OffsetSettings
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,4 +54,4 @@ class SettlingSettings:
     offset_known_k: float = 0.15
     worst_pair_k: float = 2.0
     bank: FilterSettings = field(default_factory=FilterSettings)
-    seat: SeatSettings = field(default_factory=SeatSettings)
+    offset: OffsetSettings = field(default_factory=OffsetSettings)

@@ -17,7 +17,7 @@ import numpy as np
 from ingest.estimator.device_clock import Clock
 from ingest.estimator.filter_bank import FilterBank
 from ingest.estimator.filter_settings import FilterSettings
-from ingest.estimator.probe_offset import Offset, Seat
+from ingest.estimator.probe_offset import Offset, OffsetMonitor
 from ingest.estimator.sensor_series import PRESSURE_LIMITS, TEMPERATURE_LIMITS, Limits, Series
 from ingest.estimator.settling import Measured, Settling
 from ingest.estimator.settling_settings import SettlingSettings
@@ -35,7 +35,7 @@ _CLASSES: tuple[type, ...] = (
     Session,
     Measured,
     Offset,
-    Seat,
+    OffsetMonitor,
     Watch,
     CodeWatch,
     Travel,
