@@ -17,7 +17,7 @@ from ingest.estimator.saturation_thermometer import pressure_at, pressure_temper
 from ingest.estimator.sensor_series import ENOUGH_CHANGES
 from ingest.estimator.settling_settings import SettlingSettings
 from ingest.estimator.stuck_sensor import Codes, CodeWatch
-from ingest.estimator.two_phase_test import AFTER_S, Travel
+from ingest.estimator.two_phase_test import AFTER_S, TwoPhaseTest
 
 PRUNE_AFTER_S = 900.0
 """A clamp settled for so long needs few filters, [s]."""
@@ -81,7 +81,7 @@ class Settling:
     changes: tuple[int, int] = (0, 0)
     changes_then: tuple[int, int] = (0, 0)
     seen_without_liquid: bool = False
-    travel: Travel | None = None
+    two_phase_test: TwoPhaseTest | None = None
     pressure_stepped: bool = False
     probe_stuck: bool = False
     gauge_stuck: bool = False
@@ -150,21 +150,21 @@ class Settling:
             self.clamp_readings += clamp.readings
             off, spread = bank.update(bank.clamp_row(clamp.stamp_s - time_s), clamp.value, clamp.variance)
             if self._shock(1, off, spread, time_s):
-                self._doubt_travel(time_s, clamp.value)
+                self._clamp_jumped(time_s, clamp.value)
         self._judge(time_s)
 
-    def _doubt_travel(self, time_s: float, clamp_k: float) -> None:
+    def _clamp_jumped(self, time_s: float, clamp_k: float) -> None:
         """A clamp that had settled was touched or is at fault; one that never has may go alone for want of liquid."""
-        if self.offset_monitor.settled is not None or self.travel is None:
-            self.travel = Travel(time_s)
+        if self.offset_monitor.settled is not None or self.two_phase_test is None:
+            self.two_phase_test = TwoPhaseTest(time_s)
         else:
-            self.travel.surprise(time_s, clamp_k)
+            self.two_phase_test.doubt(time_s, clamp_k)
 
     def _test_liquid(self, time_s: float, clamp_k: float, z: float) -> None:
-        if self.travel is None or self.battery_low:
+        if self.two_phase_test is None or self.battery_low:
             return
-        self.travel.take(time_s, clamp_k, z)
-        tested = self.travel.has_liquid
+        self.two_phase_test.take(time_s, clamp_k, z)
+        tested = self.two_phase_test.has_liquid
         if tested is not None:
             self.seen_without_liquid = not tested
 
@@ -196,7 +196,7 @@ class Settling:
     def _open(self, time_s: float, clamp: Measured, gauge: Measured) -> None:
         self.anchor_pa, self.anchor_k = gauge.value, clamp.value
         self.opened_s = time_s
-        self.travel = Travel(time_s)
+        self.two_phase_test = TwoPhaseTest(time_s)
         self.bank = FilterBank(self.settings.bank, time_s, clamp.value, self.known_lag_s)
 
     def _shock(self, channel: int, off: float, spread: float, time_s: float) -> bool:
@@ -339,7 +339,7 @@ class Settling:
         """Whether liquid was seen, or None while it could not be tested; what was seen last stands."""
         if self.seen_without_liquid:
             return False
-        return self.travel.has_liquid if self.travel is not None else None
+        return self.two_phase_test.has_liquid if self.two_phase_test is not None else None
 
     def reasons(self) -> tuple[str, ...]:
         """Return what stands in the way, or what a pair could not have seen."""

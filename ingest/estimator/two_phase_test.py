@@ -17,7 +17,7 @@ wall moves by less (simulation and judgement, no source), [s] and [K]."""
 
 
 @dataclass(slots=True)
-class Travel:
+class TwoPhaseTest:
     """Coldest and warmest three-minute means since the clamp was last touched, as (clamp, z), [K]."""
 
     since_s: float
@@ -25,20 +25,20 @@ class Travel:
     sums: list[float] = field(default_factory=lambda: [0.0, 0.0, 0.0])
     coldest: tuple[float, float] | None = None
     warmest: tuple[float, float] | None = None
-    surprised: tuple[float, float] | None = None
+    doubted: tuple[float, float] | None = None
 
-    def surprise(self, time_s: float, clamp_k: float) -> None:
+    def doubt(self, time_s: float, clamp_k: float) -> None:
         """Note that the clamp at `clamp_k` [K] is not where it was expected: touched, or with no liquid behind it."""
-        self.surprised = (time_s, clamp_k)
+        self.doubted = (time_s, clamp_k)
         self.sums = [0.0, 0.0, 0.0]
 
     def take(self, time_s: float, clamp_k: float, z_k: float) -> None:
         """Take one bin's clamp and z(P), [K]."""
-        if self.surprised is not None:
-            since_s, then_k = self.surprised
+        if self.doubted is not None:
+            since_s, then_k = self.doubted
             if time_s - since_s < LOOK_S:
                 return
-            self.surprised = None
+            self.doubted = None
             if abs(clamp_k - then_k) > TOUCHED_K:
                 self.since_s, self.coldest, self.warmest = since_s, None, None
         if time_s - self.since_s < AFTER_S:

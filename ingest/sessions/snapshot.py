@@ -22,7 +22,7 @@ from ingest.estimator.sensor_series import PRESSURE_LIMITS, TEMPERATURE_LIMITS, 
 from ingest.estimator.settling import Measured, Settling
 from ingest.estimator.settling_settings import SettlingSettings
 from ingest.estimator.stuck_sensor import CodeWatch, Watch
-from ingest.estimator.two_phase_test import Travel
+from ingest.estimator.two_phase_test import TwoPhaseTest
 from ingest.sessions.pairing import Pairing
 from ingest.sessions.session import Sample, Session
 from ingest.wire.hookup import Hookup
@@ -38,7 +38,7 @@ _CLASSES: tuple[type, ...] = (
     OffsetMonitor,
     Watch,
     CodeWatch,
-    Travel,
+    TwoPhaseTest,
     Settling,
     Series,
 )
