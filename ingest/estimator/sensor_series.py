@@ -6,23 +6,23 @@ import math
 from dataclasses import dataclass, field
 
 from ingest.estimator.device_clock import Clock
-from ingest.estimator.stuck_sensor import chance_of_run
+from ingest.estimator.stuck_sensor import probability_of_run
 
 FLOOR_OF_STEP = 1.0 / math.sqrt(12.0)
-CODES_ARE_COARSE = 0.45
-"""Noise below this share of the step: repeated codes carry no news."""
+COARSE_BELOW = 0.45
+"""Noise below this share of the step: repeated levels carry no news."""
 COARSE_PERIOD_S = 60.0
-"""With coarse codes one reading in this time counts as independent, [s]."""
+"""With coarse levels one reading in this time counts as independent, [s]."""
 STUCK_PROBABILITY = 1e-5
-"""A run of one code less likely than this, at the noise before it, is a stuck sensor."""
+"""A run of one level less likely than this, at the noise before it, is a stuck sensor."""
 NOISY_ENOUGH = 0.5
-"""A sensor with less noise than this share of its step repeats its codes by nature and is not called stuck."""
+"""A sensor with less noise than this share of its step repeats its levels by nature and is not called stuck."""
 LIKELY_RUN = 0.05
-"""A run of one code less likely than this holds a claim back: it may be stuck."""
+"""A run of one level less likely than this holds a claim back: it may be stuck."""
 MIDDLE, PLACES = (0.0,), (0.0, 0.1, 0.2, 0.3, 0.4)
 """Where a value may lie in its step, from the middle in steps, [-]."""
 LIFE_S, LONG_STAND_S = 180.0, 900.0
-"""Coarse codes that went one way and stopped may be those of a sensor that froze: nothing is claimed until a change
+"""Coarse levels that went one way and stopped may be those of a sensor that froze: nothing is claimed until a change
 back, not longer ago than the first, shows that it lives, or until it has stood for the second
 (both simulation and judgement, no source), [s]."""
 NOISE_DOUBT = 0.85
@@ -33,10 +33,10 @@ STRETCHES_S, LONGEST_STOP_S, STOPPED_RUN = (12.0, 30.0, 90.0), 200.0, 4
 """A stop is looked for over several stretches before it, and until it has lasted so long."""
 ENOUGH_CHANGES = 3
 OFF_GRID_ENOUGH = 2.5
-SAME_CODE, SHORTEST_RUN = 1e-9, 8
+SAME_LEVEL, SHORTEST_RUN = 1e-9, 8
 MOST_RECENT = 6
 EARLY_CHANGES = 5
-"""Until a code has changed so often, each change is taken at its word about the step."""
+"""Until a level has changed so often, each change is taken at its word about the step."""
 REMEMBERED = 8
 """So many of the device's own stamps are kept to know a repeat by."""
 GAP_PERIODS = 4.0
@@ -178,17 +178,17 @@ class Series:
 
     @property
     def is_coarse(self) -> bool:
-        """Whether the steps are so much coarser than the noise that repeated codes carry no news."""
+        """Whether the steps are so much coarser than the noise that repeated levels carry no news."""
         noise = max(self.noise, self.limits.least_noise)
-        return self.accepted > 5 and noise < CODES_ARE_COARSE * self.known_step
+        return self.accepted > 5 and noise < COARSE_BELOW * self.known_step
 
     @property
     def known_step(self) -> float:
-        """The step of the codes, or 0.0 before any is known, in the value's unit."""
+        """The step between levels, or 0.0 before any is known, in the value's unit."""
         return self.step if self.step < math.inf else 0.0
 
     def reading_variance(self) -> float:
-        """Return the variance of one reading as a part of a mean; larger where codes repeat without news."""
+        """Return the variance of one reading as a part of a mean; larger where levels repeat without news."""
         sigma = self.sigma
         if self.is_coarse:
             return sigma * sigma * max(1.0, COARSE_PERIOD_S / max(self.period_s, 1.0))
@@ -200,7 +200,7 @@ class Series:
         return self.changes_since_stop < ENOUGH_CHANGES or (
             self.run >= SHORTEST_RUN
             and self.run_noise > NOISY_ENOUGH * self.known_step
-            and self._run_chance(MIDDLE) < STUCK_PROBABILITY
+            and self._run_probability(MIDDLE) < STUCK_PROBABILITY
         )
 
     @property
@@ -208,14 +208,14 @@ class Series:
         """Whether nothing should be claimed of it: it may have stopped where it happened to be."""
         if self.is_coarse and self.newest_s - self.run_start_s < LONG_STAND_S:
             return self.newest_s - self.reversed_s > LIFE_S
-        return self.run >= SHORTEST_RUN and self._run_chance(PLACES) < LIKELY_RUN
+        return self.run >= SHORTEST_RUN and self._run_probability(PLACES) < LIKELY_RUN
 
-    def _run_chance(self, places: tuple[float, ...]) -> float:
+    def _run_probability(self, places: tuple[float, ...]) -> float:
         step = self.known_step
         if self.accepted < 16 or step <= 0.0:
             return 1.0
         noise = NOISE_DOUBT * math.sqrt(max(0.0, self.run_noise**2 - step * step / 12.0))
-        return chance_of_run(self.run, noise / step, places)
+        return probability_of_run(self.run, noise / step, places)
 
     def _stopped_suddenly(self, stamp_s: float) -> bool:
         """Whether a travel that no lag could end at once has ended: an exponential would have gone on."""
@@ -278,7 +278,7 @@ class Series:
         recent = self.recent
         if recent:
             before_s, before = recent[-1]
-            self._note_code(stamp_s, value - before)
+            self._note_level(stamp_s, value - before)
             spacing = stamp_s - before_s
             if 0.0 < spacing < self.gap_s:
                 self.period_s += 0.1 * (spacing - self.period_s)
@@ -294,9 +294,9 @@ class Series:
                 if len(kept) > MOST_SPARSE:
                     del kept[0]
 
-    def _note_code(self, stamp_s: float, signed: float) -> None:
+    def _note_level(self, stamp_s: float, signed: float) -> None:
         change = abs(signed)
-        if change <= SAME_CODE:
+        if change <= SAME_LEVEL:
             self.run += 1
             if self._stopped_suddenly(stamp_s):
                 self.changes_since_stop = 0

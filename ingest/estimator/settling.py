@@ -16,7 +16,7 @@ from ingest.estimator.probe_offset import Offset, OffsetMonitor
 from ingest.estimator.saturation_thermometer import pressure_at, pressure_temperature, temperature_per_pascal
 from ingest.estimator.sensor_series import ENOUGH_CHANGES
 from ingest.estimator.settling_settings import SettlingSettings
-from ingest.estimator.stuck_sensor import Codes, CodeWatch
+from ingest.estimator.stuck_sensor import SensorLevels, StuckWatch
 from ingest.estimator.two_phase_test import AFTER_S, TwoPhaseTest
 
 PRUNE_AFTER_S = 900.0
@@ -88,8 +88,8 @@ class Settling:
     was_stuck: bool = False
     resolution: list[float] = field(default_factory=lambda: [0.0, 0.0])
     steps: tuple[float, float] = (0.0, 0.0)
-    gauge_codes: CodeWatch = field(default_factory=CodeWatch)
-    clamp_codes: CodeWatch = field(default_factory=CodeWatch)
+    gauge_watch: StuckWatch = field(default_factory=StuckWatch)
+    clamp_watch: StuckWatch = field(default_factory=StuckWatch)
     weighed_kg: float | None = None
     air_k: float | None = None
     air_heard: bool = False
@@ -145,7 +145,7 @@ class Settling:
             self._shock(0, off, spread, time_s)
             if clamp is not None:
                 self._test_liquid(time_s, clamp.value, z)
-                self._watch_codes(gauge, clamp, z, per_pascal)
+                self._watch_levels(gauge, clamp, z, per_pascal)
         if clamp is not None:
             self.clamp_readings += clamp.readings
             off, spread = bank.update(bank.clamp_row(clamp.stamp_s - time_s), clamp.value, clamp.variance)
@@ -168,11 +168,11 @@ class Settling:
         if tested is not None:
             self.seen_without_liquid = not tested
 
-    def _watch_codes(self, gauge: Measured, clamp: Measured, z: float, per_pascal: float) -> None:
+    def _watch_levels(self, gauge: Measured, clamp: Measured, z: float, per_pascal: float) -> None:
         gauge_changes, clamp_changes = self.changes
-        gauge_codes = Codes(gauge_changes, gauge.readings, self.steps[0] * per_pascal, clamp.value)
-        self.gauge_codes.take(gauge_codes, may_judge=gauge.stamp_s - self.opened_s > AFTER_S)
-        self.clamp_codes.take(Codes(clamp_changes, clamp.readings, self.steps[1], z), may_judge=True)
+        gauge_levels = SensorLevels(gauge_changes, gauge.readings, self.steps[0] * per_pascal, clamp.value)
+        self.gauge_watch.take(gauge_levels, may_judge=gauge.stamp_s - self.opened_s > AFTER_S)
+        self.clamp_watch.take(SensorLevels(clamp_changes, clamp.readings, self.steps[1], z), may_judge=True)
 
     @property
     def time_s(self) -> float:
@@ -247,9 +247,9 @@ class Settling:
         self.risk = self.bank.risk(s.budget_k, s.gap_tail * s.gap_time_s)
         self._compare_offset(time_s)
         early = time_s - self.opened_s < s.first_pair_s or self.clamp_readings < s.first_pair_readings
-        one_sided = self.gauge_codes.one_sided or self.clamp_codes.one_sided
+        is_stuck = self.gauge_watch.is_stuck or self.clamp_watch.is_stuck
         blocked = (
-            self.offset_monitor.moved or self.offset_monitor.doubtful or self.has_liquid is False or one_sided
+            self.offset_monitor.moved or self.offset_monitor.doubtful or self.has_liquid is False or is_stuck
         )
         if blocked:
             self.settled = False
@@ -288,7 +288,7 @@ class Settling:
         self.bank.hear_air(self.air_k)
 
     def _still_dead(self) -> bool:
-        """Whether the sensor that jumped has repeated one code since: it may be stuck rather than settled."""
+        """Whether the sensor that jumped has repeated one level since: it may be stuck rather than settled."""
         which = self.quiet_sensor
         return which is not None and self.changes[which] - self.changes_then[which] < ENOUGH_CHANGES
 
@@ -346,12 +346,12 @@ class Settling:
         held = not self.settled and self.risk <= self.settings.risk_in
         found = (
             ("probe-moved", self.offset_monitor.moved),
-            ("probe-stuck", self.probe_stuck or self.clamp_codes.one_sided),
+            ("probe-stuck", self.probe_stuck or self.clamp_watch.is_stuck),
             ("probe-suspect", held and self.probe_suspect and not self.probe_stuck),
             ("offset-changed", held and self.offset_monitor.doubtful and not self.offset_monitor.moved),
             (
                 "gauge-stuck",
-                self.gauge_stuck or (self.gauge_codes.one_sided and self.has_liquid is not False),
+                self.gauge_stuck or (self.gauge_watch.is_stuck and self.has_liquid is not False),
             ),
             ("battery-low", self.battery_low),
             ("no-liquid", self.has_liquid is False),

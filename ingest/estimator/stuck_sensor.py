@@ -1,4 +1,4 @@
-"""A sensor that repeats one code while the other one travels does not follow the cylinder."""
+"""A sensor that repeats one level while the other one travels does not follow the cylinder."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ LEAST_READINGS = 8
 TRAVEL_STEPS, TRAVEL_K = 1.2, 0.35
 """The other sensor must have travelled so many steps of this one and so much more, [-] and [K]."""
 LEAST_NOISE = 0.1
-"""With less noise than this share of its step a sensor repeats its codes by nature, [-]."""
+"""With less noise than this share of its step a sensor repeats its levels by nature, [-]."""
 
 
-def chance_of_run(readings: int, noise_steps: float, places: tuple[float, ...]) -> float:
-    """Return how likely a sensor at rest is to repeat one code.
+def probability_of_run(readings: int, noise_steps: float, places: tuple[float, ...]) -> float:
+    """Return how likely a sensor at rest is to repeat one level.
 
     Parameters
     ----------
@@ -28,7 +28,7 @@ def chance_of_run(readings: int, noise_steps: float, places: tuple[float, ...]) 
     Returns
     -------
     float
-        Probability, [-]; 1.0 for a sensor with next to no noise, which repeats its codes by nature.
+        Probability, [-]; 1.0 for a sensor with next to no noise, which repeats its levels by nature.
     """
     if noise_steps < LEAST_NOISE:
         return 1.0
@@ -37,16 +37,16 @@ def chance_of_run(readings: int, noise_steps: float, places: tuple[float, ...]) 
     return sum(one ** (readings - 1) for one in same) / len(same)
 
 
-class Watch(NamedTuple):
-    """Since when a sensor repeats a code: its count of changes, where the other was then, readings since."""
+class Repetition(NamedTuple):
+    """Since when a sensor repeats a level: its count of changes, where the other was then, readings since."""
 
     changes: int
     other_k: float
     readings: int
 
 
-class Codes(NamedTuple):
-    """One sensor in one bin: its count of code changes, its readings, its step and the other's value, [K]."""
+class SensorLevels(NamedTuple):
+    """One sensor in one bin: its count of level changes, its readings, its step and the other's value, [K]."""
 
     changes: int
     readings: int
@@ -55,18 +55,18 @@ class Codes(NamedTuple):
 
 
 @dataclass(slots=True)
-class CodeWatch:
-    """Watches one sensor's codes against the other's travel."""
+class StuckWatch:
+    """Watches one sensor's quantization levels against the other's travel."""
 
-    watch: Watch = field(default=Watch(-1, 0.0, 0))
-    one_sided: bool = False
+    repetition: Repetition = field(default=Repetition(-1, 0.0, 0))
+    is_stuck: bool = False
 
-    def take(self, codes: Codes, *, may_judge: bool) -> None:
+    def take(self, levels: SensorLevels, *, may_judge: bool) -> None:
         """Take one bin; unless `may_judge`, the watch begins anew, but a sensor found to be stuck stays so."""
-        if codes.changes != self.watch.changes or not (may_judge or self.one_sided):
-            self.watch = Watch(codes.changes, codes.other_k, 0)
+        if levels.changes != self.repetition.changes or not (may_judge or self.is_stuck):
+            self.repetition = Repetition(levels.changes, levels.other_k, 0)
         else:
-            self.watch = self.watch._replace(readings=self.watch.readings + codes.readings)
-        travelled = abs(codes.other_k - self.watch.other_k)
-        enough = travelled > TRAVEL_STEPS * codes.step_k + TRAVEL_K
-        self.one_sided = self.watch.readings >= LEAST_READINGS and enough
+            self.repetition = self.repetition._replace(readings=self.repetition.readings + levels.readings)
+        travelled = abs(levels.other_k - self.repetition.other_k)
+        enough = travelled > TRAVEL_STEPS * levels.step_k + TRAVEL_K
+        self.is_stuck = self.repetition.readings >= LEAST_READINGS and enough

@@ -21,7 +21,7 @@ from ingest.estimator.probe_offset import Offset, OffsetMonitor
 from ingest.estimator.sensor_series import PRESSURE_LIMITS, TEMPERATURE_LIMITS, Limits, Series
 from ingest.estimator.settling import Measured, Settling
 from ingest.estimator.settling_settings import SettlingSettings
-from ingest.estimator.stuck_sensor import CodeWatch, Watch
+from ingest.estimator.stuck_sensor import Repetition, StuckWatch
 from ingest.estimator.two_phase_test import TwoPhaseTest
 from ingest.sessions.pairing import Pairing
 from ingest.sessions.session import Sample, Session
@@ -36,8 +36,8 @@ _CLASSES: tuple[type, ...] = (
     Measured,
     Offset,
     OffsetMonitor,
-    Watch,
-    CodeWatch,
+    Repetition,
+    StuckWatch,
     TwoPhaseTest,
     Settling,
     Series,

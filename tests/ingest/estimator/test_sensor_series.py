@@ -118,7 +118,7 @@ def test_a_run_that_is_not_yet_stuck_holds_a_claim_back() -> None:
     assert not fed.is_suspect
 
 
-def test_coarse_codes_that_go_one_way_and_stop_need_a_sign_of_life() -> None:
+def test_coarse_levels_that_go_one_way_and_stop_need_a_sign_of_life() -> None:
     fall = [299.0, 297.5, 296.5, 296.0, 295.5]
     fed = series([*fall, *[295.0] * 60], period_s=10.0)
     assert fed.is_coarse and fed.is_suspect
@@ -127,7 +127,7 @@ def test_coarse_codes_that_go_one_way_and_stop_need_a_sign_of_life() -> None:
     assert not fed.is_suspect, "it changed back: it lives"
 
 
-def test_coarse_codes_that_have_stood_for_long_are_believed() -> None:
+def test_coarse_levels_that_have_stood_for_long_are_believed() -> None:
     fed = series([299.0, 297.0, 296.0, 295.5, *[295.0] * 80], period_s=10.0)
     assert fed.is_suspect
     for i in range(84, 96):
@@ -179,7 +179,7 @@ def test_a_backlog_in_seconds_leaves_the_stamps_alone() -> None:
 
 
 def test_a_clamp_that_freezes_while_it_still_falls_is_doubtful() -> None:
-    """Quiet codes 0.1 K wide: an exponential of 34 s that stops dead after a minute, 1.5 K above its end."""
+    """Quiet levels 0.1 K wide: an exponential of 34 s that stops dead after a minute, 1.5 K above its end."""
     rng = Random(3)
     falling = [
         round((294.0 + 9.0 * math.exp(-t / 34.0) + rng.gauss(0, 0.03)) * 10) / 10 for t in range(0, 62, 2)
