@@ -89,7 +89,7 @@ def common_step(one: float, other: float, least: float) -> float:
 
 
 @dataclass(slots=True)
-class Series:
+class SensorSeries:
     """One sensor of one hookup, fed in order of arrival, cut into bins of event time."""
 
     limits: Limits

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from ingest.estimator.sensor_series import FLOOR_OF_STEP, PRESSURE_LIMITS, TEMPERATURE_LIMITS, Series
+from ingest.estimator.sensor_series import FLOOR_OF_STEP, PRESSURE_LIMITS, TEMPERATURE_LIMITS, SensorSeries
 from ingest.estimator.settling import Measured, Settling
 from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions.pairing import EquilibriumPair, Pairing, pair_of
@@ -51,8 +51,8 @@ class Session:
     hookup: Hookup
     settling: Settling
     atmosphere_pa: float
-    clamp: Series = field(default_factory=lambda: Series(TEMPERATURE_LIMITS))
-    gauge: Series = field(default_factory=lambda: Series(PRESSURE_LIMITS))
+    clamp: SensorSeries = field(default_factory=lambda: SensorSeries(TEMPERATURE_LIMITS))
+    gauge: SensorSeries = field(default_factory=lambda: SensorSeries(PRESSURE_LIMITS))
     clamp_queue: list[Sample] = field(default_factory=list)
     gauge_queue: list[Sample] = field(default_factory=list)
     bin_end_s: float = -math.inf
@@ -155,7 +155,7 @@ class Session:
         return any(now_s - series.newest_s > series.gap_s for series in (self.clamp, self.gauge))
 
     def _take(
-        self, series: Series, queue: list[Sample], stamp_s: float, value: float, arrival_s: float
+        self, series: SensorSeries, queue: list[Sample], stamp_s: float, value: float, arrival_s: float
     ) -> str | None:
         accepted, reason = series.take(stamp_s, value, arrival_s)
         if accepted:
@@ -236,7 +236,7 @@ def _mean(queue: list[Sample], end_s: float) -> tuple[Measured | None, bool, Sam
     return Measured(end_s + stamps / count, values / count, last.variance / count, count), doubtful, last
 
 
-def _resolution(series: Series) -> float:
+def _resolution(series: SensorSeries) -> float:
     """Return what rounding leaves after averaging: rms (q/(pi sqrt 2)) exp(-2 pi^2 s^2/q^2)."""
     step = series.known_step
     if step <= 0.0:

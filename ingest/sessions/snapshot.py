@@ -18,7 +18,7 @@ from ingest.estimator.device_clock import Clock
 from ingest.estimator.filter_bank import FilterBank
 from ingest.estimator.filter_settings import FilterSettings
 from ingest.estimator.probe_offset import Offset, OffsetMonitor
-from ingest.estimator.sensor_series import PRESSURE_LIMITS, TEMPERATURE_LIMITS, Limits, Series
+from ingest.estimator.sensor_series import PRESSURE_LIMITS, TEMPERATURE_LIMITS, Limits, SensorSeries
 from ingest.estimator.settling import Measured, Settling
 from ingest.estimator.settling_settings import SettlingSettings
 from ingest.estimator.stuck_sensor import Repetition, StuckWatch
@@ -40,7 +40,7 @@ _CLASSES: tuple[type, ...] = (
     StuckWatch,
     TwoPhaseTest,
     Settling,
-    Series,
+    SensorSeries,
 )
 """What a session is made of; each is written as its number here and the values of its fields."""
 _FRONT = struct.Struct("<dd")

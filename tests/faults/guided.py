@@ -104,13 +104,13 @@ def of_packs(watch: Watch) -> Any:
 
 def of_rules(watch: Watch) -> Any:
     """Return what takes one input as one sensor's readings: what is accepted is in order, in range and finite."""
-    from ingest.estimator.sensor_series import TEMPERATURE_LIMITS, Series
+    from ingest.estimator.sensor_series import TEMPERATURE_LIMITS, SensorSeries
 
     limits = TEMPERATURE_LIMITS
 
     def take(data: bytes) -> None:
         watch.one_more()
-        series, newest_s = Series(limits), -math.inf
+        series, newest_s = SensorSeries(limits), -math.inf
         for stamp_s, value, arrival_s in courses(data):
             accepted, _ = series.take(stamp_s, value, arrival_s)
             for at_s, good in accepted:

@@ -5,13 +5,13 @@ from random import Random
 
 import pytest
 
-from ingest.estimator.sensor_series import PRESSURE_LIMITS, TEMPERATURE_LIMITS, Series, common_step
+from ingest.estimator.sensor_series import PRESSURE_LIMITS, TEMPERATURE_LIMITS, SensorSeries, common_step
 
 START = 1.7e9
 
 
-def series(values: list[float], period_s: float = 5.0, limits=TEMPERATURE_LIMITS) -> Series:
-    fed = Series(limits)
+def series(values: list[float], period_s: float = 5.0, limits=TEMPERATURE_LIMITS) -> SensorSeries:
+    fed = SensorSeries(limits)
     for i, value in enumerate(values):
         fed.take(START + i * period_s, value, START + i * period_s + 0.2)
     return fed
@@ -31,7 +31,7 @@ def test_a_repeat_is_dropped() -> None:
 
 
 def test_two_gateways_that_forward_the_same_device_count_once() -> None:
-    fed = Series(TEMPERATURE_LIMITS)
+    fed = SensorSeries(TEMPERATURE_LIMITS)
     reasons = []
     for i, value in enumerate(noisy(50)):
         fed.take(START + 5 * i, value, START + 5 * i + 0.1)
@@ -145,14 +145,14 @@ def test_a_sudden_stop_needs_three_changes_before_it_is_believed() -> None:
 
 
 def test_a_clock_ahead_is_taken_back_to_arrival() -> None:
-    fed = Series(TEMPERATURE_LIMITS)
+    fed = SensorSeries(TEMPERATURE_LIMITS)
     for i in range(20):
         fed.take(START + 5 * i + 30.0, 295.0, START + 5 * i)
     assert fed.newest_s == pytest.approx(START + 95.0, abs=0.01)
 
 
 def test_a_clock_that_was_ahead_and_is_put_right_goes_on() -> None:
-    fed = Series(TEMPERATURE_LIMITS)
+    fed = SensorSeries(TEMPERATURE_LIMITS)
     for i in range(200):
         lead = 30.0 if i < 50 else 0.0
         fed.take(START + 5 * i + lead, 295.0 + 0.01 * (i % 3), START + 5 * i + 0.2)
@@ -160,7 +160,7 @@ def test_a_clock_that_was_ahead_and_is_put_right_goes_on() -> None:
 
 
 def test_a_clock_set_back_by_an_hour_goes_on_after_a_minute() -> None:
-    fed = Series(TEMPERATURE_LIMITS)
+    fed = SensorSeries(TEMPERATURE_LIMITS)
     dropped = 0
     for i in range(200):
         back = 3600.0 if i >= 100 else 0.0
@@ -171,7 +171,7 @@ def test_a_clock_set_back_by_an_hour_goes_on_after_a_minute() -> None:
 
 
 def test_a_backlog_in_seconds_leaves_the_stamps_alone() -> None:
-    fed = Series(TEMPERATURE_LIMITS)
+    fed = SensorSeries(TEMPERATURE_LIMITS)
     for i in range(500):
         fed.take(START + 5 * i, 295.0 + 0.01 * (i % 3), START + 9000.0 + 0.01 * i)
     assert fed.newest_s == START + 2495.0
@@ -196,7 +196,7 @@ def test_a_clamp_that_freezes_while_it_still_falls_is_doubtful() -> None:
 def test_a_clamp_that_comes_to_rest_by_itself_is_believed(lag_s: float, step_k: float) -> None:
     doubted = 0
     for seed in range(10):
-        rng, fed = Random(seed), Series(TEMPERATURE_LIMITS)
+        rng, fed = Random(seed), SensorSeries(TEMPERATURE_LIMITS)
         for t in range(0, 1800, 5):
             value = 294.03 + 9.0 * math.exp(-t / lag_s) + rng.gauss(0, 0.03)
             fed.take(START + t, round(value / step_k) * step_k, START + t + 0.2)
