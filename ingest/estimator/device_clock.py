@@ -19,7 +19,7 @@ PACE_SHARE, PACE_S = 0.2, 5.0
 
 
 @dataclass(slots=True)
-class Clock:
+class DeviceClock:
     """One sensor's clock against the worker's; `shift_s` [s] is added to its stamps."""
 
     shift_s: float = 0.0

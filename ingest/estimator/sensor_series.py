@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from ingest.estimator.device_clock import Clock
+from ingest.estimator.device_clock import DeviceClock
 from ingest.estimator.stuck_sensor import probability_of_run
 
 FLOOR_OF_STEP = 1.0 / math.sqrt(12.0)
@@ -94,7 +94,7 @@ class SensorSeries:
 
     limits: Limits
     newest_s: float = -math.inf
-    clock: Clock = field(default_factory=Clock)
+    clock: DeviceClock = field(default_factory=DeviceClock)
     period_s: float = 10.0
     noise: float = 0.0
     step: float = math.inf

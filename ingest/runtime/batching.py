@@ -6,7 +6,7 @@ import queue
 import time
 from collections.abc import Callable
 
-from ingest.runtime.host_clock import OwnClock
+from ingest.runtime.host_clock import HostClock
 from ingest.runtime.journal import Row, Store
 from ingest.sessions.pairing import EquilibriumPair
 from ingest.sessions.pipeline import Pipeline
@@ -108,7 +108,7 @@ class Intake:
     def _arrival_s(self, pack: Pack) -> float:
         """Return when a pack arrived, judged by what it says where the machine's clock is in doubt."""
         clock, own_s = self.clock, pack.arrival_s
-        if not isinstance(clock, OwnClock) or not clock.in_doubt:
+        if not isinstance(clock, HostClock) or not clock.in_doubt:
             return own_s
         try:
             readings = read(pack.payload, pack.device, max(own_s, own_s + clock.step_s))

@@ -19,7 +19,7 @@ VOTES = 20
 """So many more readings that fit the wall clock alone decide for it at once."""
 
 
-class OwnClock:
+class HostClock:
     """Seconds since 1970 UTC as the worker believes them.
 
     Parameters

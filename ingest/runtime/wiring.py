@@ -14,7 +14,7 @@ from typing import Any
 
 import structlog
 
-from ingest.runtime.host_clock import OwnClock
+from ingest.runtime.host_clock import HostClock
 from ingest.runtime.journal import TakenOver, open_store
 from ingest.runtime.leader_lock import BEAT_S, Ownership, wait_for_turn
 from ingest.runtime.settings import Settings
@@ -49,10 +49,10 @@ def steady() -> float:
     return time.clock_gettime(getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC))
 
 
-def own_clock(kept: str | None) -> OwnClock:
+def host_clock(kept: str | None) -> HostClock:
     """Return the worker's clock, as the last worker on this boot of the machine believed it."""
     name, _, offset_s = (kept or "").partition(" ")
-    return OwnClock(time.time, steady, float(offset_s) if offset_s and name == boot() else None)
+    return HostClock(time.time, steady, float(offset_s) if offset_s and name == boot() else None)
 
 
 class Running:
@@ -81,7 +81,7 @@ class Running:
         if aside is not None:
             log.error("the inbox was corrupt and was put aside", file=str(aside))
             self.pipeline.counts["inbox-corrupt"] += 1
-        self.clock = own_clock(store.fact(CLOCK))
+        self.clock = host_clock(store.fact(CLOCK))
         self.listener = Listener(settings.broker, self.clock)
         self.worker = Worker(settings, self.pipeline, store, self.listener, self.clock)
         self.stop_asked = stop_asked or threading.Event()

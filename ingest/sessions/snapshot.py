@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from ingest.estimator.device_clock import Clock
+from ingest.estimator.device_clock import DeviceClock
 from ingest.estimator.filter_bank import FilterBank
 from ingest.estimator.filter_settings import FilterSettings
 from ingest.estimator.probe_offset import Offset, OffsetMonitor
@@ -28,7 +28,7 @@ from ingest.sessions.session import Sample, Session
 from ingest.wire.hookup import Hookup
 
 _CLASSES: tuple[type, ...] = (
-    Clock,
+    DeviceClock,
     FilterBank,
     Pairing,
     Sample,

@@ -3,14 +3,14 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ingest.estimator.device_clock import LAG_S, PACED_SPAN_S, Clock
+from ingest.estimator.device_clock import LAG_S, PACED_SPAN_S, DeviceClock
 
 START = 1.7e9
 
 
 def times(leads: list[float], period_s: float = 5.0, delay_s: float = 0.2) -> list[float]:
     """Return event times of readings taken every period by a clock that leads by so much at each."""
-    clock = Clock()
+    clock = DeviceClock()
     return [
         clock.event_time(START + i * period_s + lead, START + i * period_s + delay_s)
         for i, lead in enumerate(leads)
@@ -46,6 +46,6 @@ def test_a_device_that_restarts_in_1970_is_followed_once_its_clock_keeps_pace_an
 
 @given(st.floats(0.0, 86_400.0))
 def test_a_backlog_keeps_its_stamps_however_late_it_comes(late_s: float) -> None:
-    clock = Clock()
+    clock = DeviceClock()
     for i in range(200):
         assert clock.event_time(START + 5.0 * i, START + 995.0 + late_s + 0.01 * i) == START + 5.0 * i

@@ -2,7 +2,7 @@
 
 import pytest
 
-from ingest.runtime.host_clock import BELIEVED_S, VOTES, OwnClock
+from ingest.runtime.host_clock import BELIEVED_S, VOTES, HostClock
 
 
 class Machine:
@@ -17,11 +17,11 @@ class Machine:
     def steady(self) -> float:
         return self.steady_s
 
-    def clock(self, offset_s: float | None = None) -> OwnClock:
-        return OwnClock(self.wall, self.steady, offset_s)
+    def clock(self, offset_s: float | None = None) -> HostClock:
+        return HostClock(self.wall, self.steady, offset_s)
 
 
-def live(machine: Machine, clock: OwnClock, true_ahead_s: float, readings: int = 30) -> list[float]:
+def live(machine: Machine, clock: HostClock, true_ahead_s: float, readings: int = 30) -> list[float]:
     """Readings once a second with true stamps; how far off each was found to have arrived, [s]."""
     off = []
     for _ in range(readings):
