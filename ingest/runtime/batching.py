@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable
 
 from ingest.runtime.host_clock import HostClock
-from ingest.runtime.journal import Row, Store
+from ingest.runtime.journal import Journal, Row
 from ingest.sessions.pairing import EquilibriumPair
 from ingest.sessions.pipeline import Pipeline
 from ingest.wire.mqtt import Listener, Pack
@@ -28,7 +28,7 @@ class Intake:
     ----------
     pipeline : Pipeline
         The pure part.
-    store : Store
+    journal : Journal
         Gives packs their numbers.
     listener : Listener
         The broker's side.
@@ -37,9 +37,9 @@ class Intake:
     """
 
     def __init__(
-        self, pipeline: Pipeline, store: Store, listener: Listener, clock: Callable[[], float]
+        self, pipeline: Pipeline, journal: Journal, listener: Listener, clock: Callable[[], float]
     ) -> None:
-        self.pipeline, self.store, self.listener, self.clock = pipeline, store, listener, clock
+        self.pipeline, self.journal, self.listener, self.clock = pipeline, journal, listener, clock
 
     def gathered(self) -> list[Pack]:
         """Return the next batch in order of arrival; empty if nothing comes for a while."""
@@ -95,8 +95,8 @@ class Intake:
         except Refused as refused:
             self.listener.publish_refusal(pack, refused.reason, str(refused))
             return None, []
-        self.store.seq += 1
-        return Row(self.store.seq, arrival_s, pack.place, pack.device, pack.payload), readings
+        self.journal.seq += 1
+        return Row(self.journal.seq, arrival_s, pack.place, pack.device, pack.payload), readings
 
     def _feed(self, unfed: list[tuple[Row, list[Reading]]]) -> list[EquilibriumPair]:
         pairs: list[EquilibriumPair] = []

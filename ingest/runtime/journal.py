@@ -63,7 +63,7 @@ class Row(NamedTuple):
     payload: bytes
 
 
-class Store:
+class Journal:
     """One open file, for one thread.
 
     Parameters
@@ -261,7 +261,7 @@ def replay_set_aside(path: Path, keys: Sequence[str], now_s: float) -> int:
         return cursor.rowcount
 
 
-def open_store(path: Path, now_s: float | None = None) -> tuple[Store, Path | None]:
+def open_journal(path: Path, now_s: float | None = None) -> tuple[Journal, Path | None]:
     """Open the file; one that is corrupt is put aside under another name and a new one is begun.
 
     Parameters
@@ -274,10 +274,10 @@ def open_store(path: Path, now_s: float | None = None) -> tuple[Store, Path | No
     Returns
     -------
     tuple
-        The store, and where the corrupt file was put or None.
+        The journal, and where the corrupt file was put or None.
     """
     try:
-        return Store(path), None
+        return Journal(path), None
     except Broken:
         stamp = time.time() if now_s is None else now_s
         aside = path.with_name(f"{path.name}.corrupt-{stamp:.0f}")
@@ -287,15 +287,15 @@ def open_store(path: Path, now_s: float | None = None) -> tuple[Store, Path | No
             beside = path.with_name(path.name + suffix)
             if beside.exists():
                 beside.rename(aside.with_name(aside.name + suffix))
-        store = Store(path)
-        _salvage(aside, store)
-        return store, aside
+        journal = Journal(path)
+        _salvage(aside, journal)
+        return journal, aside
 
 
-def _salvage(aside: Path, store: Store) -> None:
+def _salvage(aside: Path, journal: Journal) -> None:
     """Bring over what can still be read of everything, from either end of each table."""
     with closing(sqlite3.connect(aside)) as old:
-        store.db.execute("BEGIN IMMEDIATE")
+        journal.db.execute("BEGIN IMMEDIATE")
         for table, (columns, key) in SALVAGED.items():
             marks = ", ".join("?" * (1 + columns.count(",")))
             into = f"INSERT OR IGNORE INTO {table} ({columns}) VALUES ({marks})"  # noqa: S608 - our own names
@@ -303,9 +303,9 @@ def _salvage(aside: Path, store: Store) -> None:
                 query = f"SELECT {columns} FROM {table} ORDER BY {key} {direction}"  # noqa: S608
                 try:
                     for row in old.execute(query):
-                        store.db.execute(into, row)
+                        journal.db.execute(into, row)
                 except sqlite3.Error:
                     continue
                 break
-        store.db.execute("COMMIT")
-    store.renumber()
+        journal.db.execute("COMMIT")
+    journal.renumber()

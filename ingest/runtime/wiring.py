@@ -15,7 +15,7 @@ from typing import Any
 import structlog
 
 from ingest.runtime.host_clock import HostClock
-from ingest.runtime.journal import TakenOver, open_store
+from ingest.runtime.journal import TakenOver, open_journal
 from ingest.runtime.leader_lock import BEAT_S, Ownership, wait_for_turn
 from ingest.runtime.settings import Settings
 from ingest.runtime.worker import Worker, post_waiting
@@ -76,14 +76,14 @@ class Running:
     ) -> None:
         self.settings = settings
         settings.data.mkdir(parents=True, exist_ok=True)
-        store, aside = open_store(database_path(settings))
+        journal, aside = open_journal(database_path(settings))
         self.pipeline = Pipeline(settings.settling)
         if aside is not None:
             log.error("the inbox was corrupt and was put aside", file=str(aside))
             self.pipeline.counts["inbox-corrupt"] += 1
-        self.clock = host_clock(store.fact(CLOCK))
+        self.clock = host_clock(journal.fact(CLOCK))
         self.listener = Listener(settings.broker, self.clock)
-        self.worker = Worker(settings, self.pipeline, store, self.listener, self.clock)
+        self.worker = Worker(settings, self.pipeline, journal, self.listener, self.clock)
         self.stop_asked = stop_asked or threading.Event()
         self.worker.stopping = self.stop_asked.is_set  # type: ignore[method-assign]
         self.ownership = ownership or Ownership(settings.data)
@@ -187,7 +187,7 @@ class Running:
         while left > 0 and time.monotonic() < until:
             left -= self.worker.turn()
         self.worker.checkpoint_all()
-        log.info("stopped", outbox=self.worker.store.outbox_counts())
+        log.info("stopped", outbox=self.worker.journal.outbox_counts())
         self._tell_status(force=True)
         return EXIT_OK
 

@@ -14,7 +14,7 @@ from typing import Any
 import structlog
 
 from ingest.runtime.batching import BATCH_WAIT_S, Intake
-from ingest.runtime.journal import Row, Store, is_damaged
+from ingest.runtime.journal import Journal, Row, is_damaged
 from ingest.runtime.settings import Settings
 from ingest.sessions.live import batch
 from ingest.sessions.pairing import EquilibriumPair, encoded, key
@@ -45,7 +45,7 @@ class Posted:
 
 
 class Worker:
-    """Owns the pipeline and the store; everything else talks to it through queues.
+    """Owns the pipeline and the journal; everything else talks to it through queues.
 
     Parameters
     ----------
@@ -53,7 +53,7 @@ class Worker:
         The worker's settings.
     pipeline : Pipeline
         The pure part.
-    store : Store
+    journal : Journal
         Inbox, replay points and outbox.
     listener : Listener
         The broker's side.
@@ -65,13 +65,13 @@ class Worker:
         self,
         settings: Settings,
         pipeline: Pipeline,
-        store: Store,
+        journal: Journal,
         listener: Listener,
         clock: Callable[[], float] = time.time,
     ) -> None:
-        self.settings, self.pipeline, self.store, self.listener = settings, pipeline, store, listener
+        self.settings, self.pipeline, self.journal, self.listener = settings, pipeline, journal, listener
         self.clock = clock
-        self.intake = Intake(pipeline, store, listener, clock)
+        self.intake = Intake(pipeline, journal, listener, clock)
         self.new_hookups: queue.SimpleQueue[tuple[list[Hookup], str]] = queue.SimpleQueue()
         self.outgoing: queue.SimpleQueue[Parcel] = queue.SimpleQueue()
         self.posted: queue.SimpleQueue[Posted] = queue.SimpleQueue()
@@ -87,10 +87,10 @@ class Worker:
 
     def restore(self) -> None:
         """Rebuild the sessions as they were when the worker last stopped, from replay points and inbox."""
-        known = self.store.fact("hookups")
+        known = self.journal.fact("hookups")
         hookups, _ = hookups_of(json.loads(known)) if known else ([], [])
         active = {hookup.id: hookup for hookup in hookups}
-        for number, seq, written_under, state in self.store.sessions():
+        for number, seq, written_under, state in self.journal.sessions():
             if number in active and layout(active[number]) == written_under:
                 self.pipeline.sessions.restore(active[number], state)
                 self.points[number] = seq
@@ -103,13 +103,13 @@ class Worker:
     def _replay(self) -> None:
         if not self.pipeline.sessions:
             return
-        start = min(self.points.values(), default=self.store.seq)
+        start = min(self.points.values(), default=self.journal.seq)
         pairs: list[EquilibriumPair] = []
         replayed = 0
-        for row in self.store.packs(start):
+        for row in self.journal.packs(start):
             replayed += 1
             pairs += self.pipeline.refeed(*row[2:], row.arrival_s, self._lacking(row.seq))
-        self.store.commit([], self._parcels(pairs), (), self.clock())
+        self.journal.commit([], self._parcels(pairs), (), self.clock())
         log.info("inbox replayed", packs=replayed, pairs=len(pairs))
 
     def _lacking(self, seq: int) -> Callable[[int], bool]:
@@ -142,7 +142,7 @@ class Worker:
         now = time.monotonic()
         if now - self._owner_checked >= OWNER_EVERY_S:
             self._owner_checked = now
-            self.store.check_owner()
+            self.journal.check_owner()
 
     def _commit(
         self, rows: list[Row], parcels: list[tuple[str, str]], sessions: list[tuple[int, int, str, bytes]]
@@ -150,7 +150,7 @@ class Worker:
         """Commit, waiting for a disk that is full or read only: nothing is acknowledged before it is stored."""
         while True:
             try:
-                self.store.commit(rows, parcels, sessions, self.clock())
+                self.journal.commit(rows, parcels, sessions, self.clock())
             except sqlite3.Error as error:
                 if is_damaged(error):
                     raise
@@ -202,7 +202,7 @@ class Worker:
     def _point(self, number: int) -> tuple[int, int, str, bytes]:
         """Return the replay point of a hookup as it is now."""
         sessions = self.pipeline.sessions
-        return number, self.store.seq, layout(sessions.hookups[number]), sessions.state(number)
+        return number, self.journal.seq, layout(sessions.hookups[number]), sessions.state(number)
 
     def checkpoint_all(self) -> None:
         """Move every session's replay point to now, as the worker does before it stops."""
@@ -220,8 +220,8 @@ class Worker:
             self._catch_up(fresh)
 
     def _remember_hookups(self, text: str, ended: set[int]) -> None:
-        self.store.set_fact("hookups", text)
-        self.store.drop_sessions(ended)
+        self.journal.set_fact("hookups", text)
+        self.journal.drop_sessions(ended)
         for hookup_id in ended:
             self.points.pop(hookup_id, None)
 
@@ -230,11 +230,11 @@ class Worker:
         pairs: list[EquilibriumPair] = []
         ids, hookups = set(fresh), self.pipeline.sessions.hookups
         start_s = min(hookups[number].from_s for number in fresh)
-        for row in self.store.packs():
+        for row in self.journal.packs():
             if row.arrival_s < start_s:
                 continue
             pairs += self.pipeline.refeed(*row[2:], row.arrival_s, ids.__contains__)
-        self.points |= dict.fromkeys(fresh, self.store.seq)
+        self.points |= dict.fromkeys(fresh, self.journal.seq)
         self._forced |= ids
         self._commit([], self._parcels(pairs), [self._point(number) for number in fresh])
         log.info("hookups begun", hookups=sorted(ids)[:20], pairs=len(pairs))
@@ -242,7 +242,7 @@ class Worker:
     def _hand_out(self) -> None:
         if len(self.in_hand) >= 20:
             return
-        for parcel in self.store.due(self.clock(), 50):
+        for parcel in self.journal.due(self.clock(), 50):
             if parcel.key not in self.in_hand:
                 self.in_hand.add(parcel.key)
                 self.outgoing.put(parcel)
@@ -260,17 +260,17 @@ class Worker:
         decision, parcel_key = done.decision, done.parcel.key
         self.pipeline.counts[f"posts:{decision.what}"] += 1
         if decision.what == "stored":
-            self.store.posted(parcel_key)
+            self.journal.posted(parcel_key)
         elif decision.what == "again":
             due_s = self.clock() + decision.wait_s
-            self.store.put_off(parcel_key, due_s, decision.answer, refused=decision.refused)
+            self.journal.put_off(parcel_key, due_s, decision.answer, refused=decision.refused)
         else:
             log.error("a pair was set aside", key=parcel_key, answer=decision.answer)
-            self.store.set_aside(parcel_key, decision.answer)
+            self.journal.set_aside(parcel_key, decision.answer)
 
     def keep_fact(self, name: str, value: str) -> None:
         """Have the file remember a fact, or not while it cannot be written."""
-        self._tolerating(lambda: self.store.set_fact(name, value))
+        self._tolerating(lambda: self.journal.set_fact(name, value))
 
     def _tolerating(self, write: Callable[[], None]) -> None:
         """Do a write that may be done again later; a full disk only puts it off."""
@@ -287,8 +287,8 @@ class Worker:
         if now_s - self._housekept_s < HOUSEKEEPING_EVERY_S:
             return
         self._housekept_s = now_s
-        passed = min(self.points.values(), default=self.store.seq)
-        self._tolerating(lambda: _ignore(self.store.forget(passed, now_s - self.settings.keep_s)))
+        passed = min(self.points.values(), default=self.journal.seq)
+        self._tolerating(lambda: _ignore(self.journal.forget(passed, now_s - self.settings.keep_s)))
 
     def live(self) -> dict[str, Any] | None:
         """Return the next live snapshot, or None if nothing has changed; an empty one says that it is alive."""
@@ -323,9 +323,9 @@ class Worker:
             "sessions": len(self.pipeline.sessions),
             "devices": len(self.pipeline.devices),
             "disk_error": self.disk_error,
-            "inbox_seq": self.store.seq,
-            "outbox": self.store.outbox_counts(),
-            "oldest_waiting_s": self.store.oldest_waiting_s(),
+            "inbox_seq": self.journal.seq,
+            "outbox": self.journal.outbox_counts(),
+            "oldest_waiting_s": self.journal.oldest_waiting_s(),
             "counts": dict(self.pipeline.counts),
         }
 

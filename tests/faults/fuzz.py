@@ -93,8 +93,8 @@ def fuzz(count: int, seed: int, folder: Path) -> tuple[Counter[str], float]:
         outcomes["faults"] += worker.pipeline.counts.pop("faults", 0)
         if batch % RESTART_EVERY == RESTART_EVERY - 1:
             # Without its replay point the session is rebuilt from everything that the inbox still holds.
-            worker.store.drop_sessions([1])
-            worker.store.close()
+            worker.journal.drop_sessions([1])
+            worker.journal.close()
             worker = made_worker(folder)
             outcomes["faults"] += worker.pipeline.counts["faults"]
         if batch == 3 * count // 5 // BATCH:

@@ -89,5 +89,5 @@ def test_draining_ends_at_the_set_time_and_moves_every_replay_point(
     monkeypatch.setattr(running.worker, "turn", slow)
     assert running._drain() == EXIT_OK
     assert 1 <= len(turns) < 50
-    assert [number for number, *_ in running.worker.store.sessions()] == [7]
-    running.worker.store.close()
+    assert [number for number, *_ in running.worker.journal.sessions()] == [7]
+    running.worker.journal.close()

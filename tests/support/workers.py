@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from ingest.estimator.settling_settings import SettlingSettings
-from ingest.runtime.journal import Store
+from ingest.runtime.journal import Journal
 from ingest.runtime.settings import Settings
 from ingest.runtime.worker import Worker
 from ingest.sessions.pipeline import Pipeline
@@ -63,7 +63,7 @@ def made_worker(folder: Path, hookups: list[dict[str, Any]] | None = None) -> Wo
     worker = Worker(
         settings,
         Pipeline(settings.settling),
-        Store(folder / "w.sqlite"),
+        Journal(folder / "w.sqlite"),
         FakeListener(),
         MovedClock(START + 5000),
     )

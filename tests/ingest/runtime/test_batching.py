@@ -7,7 +7,7 @@ import pytest
 
 from ingest.estimator.settling_settings import SettlingSettings
 from ingest.runtime.batching import LARGE_PACK, MOST_IN_BATCH, Intake
-from ingest.runtime.journal import Row, Store
+from ingest.runtime.journal import Journal, Row
 from ingest.sessions.pairing import EquilibriumPair
 from ingest.sessions.pipeline import Pipeline
 from ingest.wire.hookup import Hookup
@@ -28,7 +28,7 @@ def packs() -> list[Made]:
 def intake(tmp_path: Path) -> Intake:
     pipeline = Pipeline(SettlingSettings())
     pipeline.attach([Hookup.from_json(hookup(7, DEVICE))])
-    return Intake(pipeline, Store(tmp_path / "w.sqlite"), FakeListener(), lambda: 0.0)
+    return Intake(pipeline, Journal(tmp_path / "w.sqlite"), FakeListener(), lambda: 0.0)
 
 
 def packed(payload: bytes, arrival_s: float, *, retained: bool = False) -> Pack:
@@ -69,7 +69,7 @@ def test_a_backlog_gathers_while_it_grows_and_no_longer(
 def test_what_comes_out_does_not_depend_on_how_packs_are_batched(
     tmp_path: Path, intake: Intake, packs: list[Made], size: int
 ) -> None:
-    other = Intake(Pipeline(SettlingSettings()), Store(tmp_path / "o.sqlite"), FakeListener(), lambda: 0.0)
+    other = Intake(Pipeline(SettlingSettings()), Journal(tmp_path / "o.sqlite"), FakeListener(), lambda: 0.0)
     other.pipeline.attach([Hookup.from_json(hookup(7, DEVICE))])
     one_by_one, batched = settled_by(intake, packs, 1), settled_by(other, packs, size)
     assert batched == one_by_one

@@ -8,10 +8,10 @@ import pytest
 
 from ingest.runtime.journal import (
     ROWS_AT_ONCE,
+    Journal,
     Row,
-    Store,
     TakenOver,
-    open_store,
+    open_journal,
     replay_set_aside,
     set_aside_list,
 )
@@ -28,56 +28,56 @@ def rows(*numbers: int) -> list[Row]:
 
 
 def test_packs_pairs_and_replay_points_move_together_or_not_at_all(path: Path) -> None:
-    store = Store(path)
-    store.commit(rows(1, 2), [("k", "{}")], [(7, 2, "layout", b"state")], 5.0)
-    store.db.execute("CREATE TRIGGER no BEFORE INSERT ON session BEGIN SELECT RAISE(ABORT, 'no'); END")
+    journal = Journal(path)
+    journal.commit(rows(1, 2), [("k", "{}")], [(7, 2, "layout", b"state")], 5.0)
+    journal.db.execute("CREATE TRIGGER no BEFORE INSERT ON session BEGIN SELECT RAISE(ABORT, 'no'); END")
     with pytest.raises(sqlite3.Error):
-        store.commit(rows(3), [("k2", "{}")], [(8, 3, "layout", b"state")], 6.0)
-    assert [row.seq for row in store.packs()] == [1, 2]
-    assert [parcel.key for parcel in store.due(10.0)] == ["k"]
-    assert store.sessions() == [(7, 2, "layout", b"state")]
-    store.close()
+        journal.commit(rows(3), [("k2", "{}")], [(8, 3, "layout", b"state")], 6.0)
+    assert [row.seq for row in journal.packs()] == [1, 2]
+    assert [parcel.key for parcel in journal.due(10.0)] == ["k"]
+    assert journal.sessions() == [(7, 2, "layout", b"state")]
+    journal.close()
 
 
 def test_a_repeated_key_is_stored_once_and_a_posted_one_is_not_sent_again(path: Path) -> None:
-    store = Store(path)
-    store.commit([], [("k", "{}"), ("k", "{}")], (), 5.0)
-    store.posted("k")
-    store.commit([], [("k", "{}")], (), 6.0)
-    assert store.due(100.0) == []
-    assert store.outbox_counts() == {"posted": 1}
-    store.close()
+    journal = Journal(path)
+    journal.commit([], [("k", "{}"), ("k", "{}")], (), 5.0)
+    journal.posted("k")
+    journal.commit([], [("k", "{}")], (), 6.0)
+    assert journal.due(100.0) == []
+    assert journal.outbox_counts() == {"posted": 1}
+    journal.close()
 
 
 @pytest.mark.parametrize("count", [1, ROWS_AT_ONCE, 2 * ROWS_AT_ONCE + 1])
 def test_a_batch_of_any_size_is_kept_whole_and_a_pack_that_is_known_is_left_as_it_is(
     path: Path, count: int
 ) -> None:
-    store = Store(path)
-    store.commit(rows(count), [])
-    store.commit([row._replace(payload=b"y") for row in rows(*range(1, count + 1))], [])
-    assert [(row.seq, row.payload[:1]) for row in store.packs()] == [
+    journal = Journal(path)
+    journal.commit(rows(count), [])
+    journal.commit([row._replace(payload=b"y") for row in rows(*range(1, count + 1))], [])
+    assert [(row.seq, row.payload[:1]) for row in journal.packs()] == [
         *((number, b"y") for number in range(1, count)),
         (count, b"x"),
     ]
-    store.close()
+    journal.close()
 
 
 def test_what_every_session_has_passed_is_forgotten_and_numbers_go_on(path: Path) -> None:
-    store = Store(path)
-    store.commit(rows(1, 2, 3), [])
-    store.seq = 3
-    assert store.forget(up_to_seq=2, before_s=5000.0) == 2
-    assert [row.seq for row in store.packs()] == [3]
-    assert store.forget(up_to_seq=3, before_s=5000.0) == 1
-    store.close()
-    again = Store(path)
+    journal = Journal(path)
+    journal.commit(rows(1, 2, 3), [])
+    journal.seq = 3
+    assert journal.forget(up_to_seq=2, before_s=5000.0) == 2
+    assert [row.seq for row in journal.packs()] == [3]
+    assert journal.forget(up_to_seq=3, before_s=5000.0) == 1
+    journal.close()
+    again = Journal(path)
     assert again.seq == 3
     again.close()
 
 
 def test_a_second_worker_stops_the_first(path: Path) -> None:
-    first, second = Store(path), Store(path)
+    first, second = Journal(path), Journal(path)
     with pytest.raises(TakenOver):
         first.commit(rows(1), [])
     second.commit(rows(1), [])
@@ -86,96 +86,96 @@ def test_a_second_worker_stops_the_first(path: Path) -> None:
 
 
 def test_a_full_disk_stores_nothing_and_the_same_commit_works_later(path: Path) -> None:
-    store = Store(path)
-    pages = store.db.execute("PRAGMA page_count").fetchone()[0]
-    store.db.execute(f"PRAGMA max_page_count = {pages + 1}")
+    journal = Journal(path)
+    pages = journal.db.execute("PRAGMA page_count").fetchone()[0]
+    journal.db.execute(f"PRAGMA max_page_count = {pages + 1}")
     many = [Row(n, 1.0, "shop", "d", b"x" * 2000) for n in range(1, 200)]
     with pytest.raises(sqlite3.OperationalError, match="full"):
-        store.commit(many, [("k", "{}")])
-    assert list(store.packs()) == []
-    assert store.outbox_counts() == {}
-    store.db.execute("PRAGMA max_page_count = 100000")
-    store.commit(many, [("k", "{}")])
-    assert len(list(store.packs())) == 199
-    store.close()
+        journal.commit(many, [("k", "{}")])
+    assert list(journal.packs()) == []
+    assert journal.outbox_counts() == {}
+    journal.db.execute("PRAGMA max_page_count = 100000")
+    journal.commit(many, [("k", "{}")])
+    assert len(list(journal.packs())) == 199
+    journal.close()
 
 
 def test_a_read_only_disk_is_an_error_and_not_a_loss(path: Path) -> None:
-    store = Store(path)
-    store.commit(rows(1), [])
-    store.db.execute("PRAGMA query_only = ON")
+    journal = Journal(path)
+    journal.commit(rows(1), [])
+    journal.db.execute("PRAGMA query_only = ON")
     with pytest.raises(sqlite3.OperationalError, match="readonly"):
-        store.commit(rows(2), [])
-    store.db.execute("PRAGMA query_only = OFF")
-    store.commit(rows(2), [])
-    assert [row.seq for row in store.packs()] == [1, 2]
-    store.close()
+        journal.commit(rows(2), [])
+    journal.db.execute("PRAGMA query_only = OFF")
+    journal.commit(rows(2), [])
+    assert [row.seq for row in journal.packs()] == [1, 2]
+    journal.close()
 
 
 @pytest.mark.parametrize("spoil", [b"this is not a database" * 300, b"SQLite format 3\x00" + b"\xff" * 5000])
 def test_a_corrupt_file_is_put_aside_and_a_new_one_begun(path: Path, spoil: bytes) -> None:
     path.write_bytes(spoil)
-    store, aside = open_store(path, 123.0)
+    journal, aside = open_journal(path, 123.0)
     assert aside is not None
     assert aside.read_bytes() == spoil
-    store.commit(rows(1), [])
-    store.close()
+    journal.commit(rows(1), [])
+    journal.close()
 
 
 def test_the_outbox_of_a_damaged_file_is_saved_where_it_can_be_read(path: Path) -> None:
-    store = Store(path)
-    store.commit(rows(*range(1, 400)), [("k", '{"a":1}')], (), 5.0)
-    store.db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-    root = store.db.execute("SELECT rootpage FROM sqlite_master WHERE name = 'inbox'").fetchone()[0]
-    page = store.db.execute("PRAGMA page_size").fetchone()[0]
-    store.close()
+    journal = Journal(path)
+    journal.commit(rows(*range(1, 400)), [("k", '{"a":1}')], (), 5.0)
+    journal.db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    root = journal.db.execute("SELECT rootpage FROM sqlite_master WHERE name = 'inbox'").fetchone()[0]
+    page = journal.db.execute("PRAGMA page_size").fetchone()[0]
+    journal.close()
     with path.open("r+b") as file:
         file.seek((root - 1) * page)
         file.write(b"\xee" * page)
-    saved, aside = open_store(path, 123.0)
+    saved, aside = open_journal(path, 123.0)
     assert aside is not None
     assert [parcel.key for parcel in saved.due(10.0)] == ["k"]
     saved.close()
 
 
 def test_pairs_set_aside_are_listed_and_sent_again_when_asked(path: Path) -> None:
-    store = Store(path)
-    store.commit([], [("k1", "{}"), ("k2", "{}")], (), 5.0)
-    store.set_aside("k1", "422 no")
-    store.set_aside("k2", "422 no")
-    assert store.due(100.0) == []
+    journal = Journal(path)
+    journal.commit([], [("k1", "{}"), ("k2", "{}")], (), 5.0)
+    journal.set_aside("k1", "422 no")
+    journal.set_aside("k2", "422 no")
+    assert journal.due(100.0) == []
     assert [(key, attempts, answer) for key, _, attempts, answer in set_aside_list(path)] == [
         ("k1", 1, "422 no"),
         ("k2", 1, "422 no"),
     ]
     assert replay_set_aside(path, ["k2"], 50.0) == 1
-    assert [parcel.key for parcel in store.due(100.0)] == ["k2"]
+    assert [parcel.key for parcel in journal.due(100.0)] == ["k2"]
     assert replay_set_aside(path, [], 50.0) == 1
-    store.close()
+    journal.close()
 
 
 def test_refusals_are_counted_apart_from_tries_and_begin_anew_when_a_person_sends_it_again(
     path: Path,
 ) -> None:
-    store = Store(path)
-    store.commit([], [("k", "{}")], (), 5.0)
-    store.put_off("k", 6.0, "no link")
-    store.put_off("k", 7.0, "422 no", refused=True)
-    assert store.due(10.0) == [("k", "{}", 2, 1)]
-    store.set_aside("k", "422 no")
+    journal = Journal(path)
+    journal.commit([], [("k", "{}")], (), 5.0)
+    journal.put_off("k", 6.0, "no link")
+    journal.put_off("k", 7.0, "422 no", refused=True)
+    assert journal.due(10.0) == [("k", "{}", 2, 1)]
+    journal.set_aside("k", "422 no")
     replay_set_aside(path, [], 8.0)
-    assert store.due(10.0) == [("k", "{}", 3, 0)]
-    store.close()
+    assert journal.due(10.0) == [("k", "{}", 3, 0)]
+    journal.close()
 
 
 def test_a_pair_put_off_by_a_clock_that_was_ahead_does_not_wait_for_that_time_to_come(path: Path) -> None:
-    store = Store(path)
-    store.commit([], [("k", "{}")], (), 5.0)
-    store.put_off("k", 5.0 + 86400.0, "503")
-    assert [parcel.key for parcel in store.due(6.0)] == ["k"]
-    store.put_off("k", 5.0 + LONGEST_WAIT_S, "503")
-    assert store.due(6.0) == []
-    store.close()
+    journal = Journal(path)
+    journal.commit([], [("k", "{}")], (), 5.0)
+    journal.put_off("k", 5.0 + 86400.0, "503")
+    assert [parcel.key for parcel in journal.due(6.0)] == ["k"]
+    journal.put_off("k", 5.0 + LONGEST_WAIT_S, "503")
+    assert journal.due(6.0) == []
+    journal.close()
 
 
 def test_a_file_of_an_earlier_version_is_brought_up_to_date(path: Path) -> None:
@@ -187,29 +187,29 @@ def test_a_file_of_an_earlier_version_is_brought_up_to_date(path: Path) -> None:
     old.execute("INSERT INTO outbox (key, body, made_s, due_s) VALUES ('k', '{}', 1.0, 1.0)")
     old.commit()
     old.close()
-    store = Store(path)
-    assert store.due(10.0) == [("k", "{}", 0, 0)]
-    store.close()
+    journal = Journal(path)
+    assert journal.due(10.0) == [("k", "{}", 0, 0)]
+    journal.close()
 
 
 def test_packs_replay_points_and_what_was_only_in_the_log_are_saved_from_a_damaged_file(
     path: Path, tmp_path: Path
 ) -> None:
-    store = Store(path)
-    store.commit(rows(*range(1, 400)), [], [(7, 390, "layout", b"state")], 5.0)
-    store.db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-    store.commit(rows(400), [("late", "{}")], (), 6.0)
+    journal = Journal(path)
+    journal.commit(rows(*range(1, 400)), [], [(7, 390, "layout", b"state")], 5.0)
+    journal.db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    journal.commit(rows(400), [("late", "{}")], (), 6.0)
     damaged = tmp_path / "damaged"
     damaged.mkdir()
     for suffix in ("", "-wal"):
         shutil.copy(f"{path}{suffix}", damaged / f"worker.sqlite{suffix}")
-    store.close()
+    journal.close()
     with (damaged / "worker.sqlite").open("r+b") as file:
         text = file.read()
         middle = text.index(b"x" * 100, len(text) // 2)
         file.seek(middle // 4096 * 4096)
         file.write(b"\xee" * 4096)
-    saved, aside = open_store(damaged / "worker.sqlite", 123.0)
+    saved, aside = open_journal(damaged / "worker.sqlite", 123.0)
     assert aside is not None
     assert [parcel.key for parcel in saved.due(10.0)] == ["late"]
     assert saved.sessions() == [(7, 390, "layout", b"state")]
@@ -222,9 +222,9 @@ def test_packs_replay_points_and_what_was_only_in_the_log_are_saved_from_a_damag
 
 
 def test_numbers_go_on_after_a_replay_point_whose_packs_are_gone(path: Path) -> None:
-    store = Store(path)
-    store.commit([], [], [(7, 390, "layout", b"state")], 5.0)
-    store.close()
-    again = Store(path)
+    journal = Journal(path)
+    journal.commit([], [], [(7, 390, "layout", b"state")], 5.0)
+    journal.close()
+    again = Journal(path)
     assert again.seq == 390
     again.close()

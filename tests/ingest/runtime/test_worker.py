@@ -1,4 +1,4 @@
-"""Store, then acknowledge; start again in the middle of a settling; live values dropped, not queued."""
+"""Journal, then acknowledge; start again in the middle of a settling; live values dropped, not queued."""
 
 import json
 import pkgutil
@@ -17,7 +17,7 @@ DEVICE = "urn:dev:mac:0024befffe804ff1"
 
 
 def bodies(worker: Worker) -> list[str]:
-    return [body for (body,) in worker.store.db.execute("SELECT body FROM outbox ORDER BY made_s, key")]
+    return [body for (body,) in worker.journal.db.execute("SELECT body FROM outbox ORDER BY made_s, key")]
 
 
 @pytest.fixture(scope="module")
@@ -39,16 +39,18 @@ def undisturbed(tmp_path: Path, packs: list[Made]) -> list[str]:
 
 def test_acknowledged_only_after_the_commit(tmp_path: Path, packs: list[Made], monkeypatch) -> None:
     worker = made_worker(tmp_path, [hookup(7, DEVICE)])
-    commit = worker.store.commit
+    commit = worker.journal.commit
     seen: list[int] = []
     monkeypatch.setattr(
-        worker.store, "commit", lambda *args: (seen.append(len(worker.listener.acknowledged)), commit(*args))
+        worker.journal,
+        "commit",
+        lambda *args: (seen.append(len(worker.listener.acknowledged)), commit(*args)),
     )
     worker.listener.deliver(packs[:10])
     worker.turn()
     assert seen == [0]
     assert worker.listener.acknowledged == list(range(1, 11))
-    assert len(list(worker.store.packs())) == 10
+    assert len(list(worker.journal.packs())) == 10
 
 
 @pytest.mark.parametrize("cut", [3, 20, 37, 60, 120, 179])
@@ -60,7 +62,7 @@ def test_a_killed_worker_carries_on_in_the_middle_of_a_settling(
     first.listener.deliver(packs[:cut])
     while first.turn():
         pass
-    first.store.db.close()
+    first.journal.db.close()
     second = made_worker(tmp_path)
     second.listener.deliver(packs[max(0, cut - 5) :])
     while second.turn():
@@ -76,9 +78,9 @@ def test_a_replay_point_stands_for_the_packs_before_it(
     while first.turn():
         pass
     first.checkpoint_all()
-    first.store.db.execute("DELETE FROM inbox")
-    first.store.set_fact("seq", str(first.store.seq))
-    first.store.db.close()
+    first.journal.db.execute("DELETE FROM inbox")
+    first.journal.set_fact("seq", str(first.journal.seq))
+    first.journal.db.close()
     second = made_worker(tmp_path)
     second.listener.deliver(packs[15:])
     while second.turn():
@@ -90,7 +92,7 @@ def test_a_full_disk_acknowledges_nothing_and_loses_nothing(
     tmp_path: Path, packs: list[Made], undisturbed: list[str], monkeypatch
 ) -> None:
     worker = made_worker(tmp_path, [hookup(7, DEVICE)])
-    commit, failures = worker.store.commit, [0]
+    commit, failures = worker.journal.commit, [0]
 
     def failing(*args: object) -> None:
         if failures[0] < 3:
@@ -99,7 +101,7 @@ def test_a_full_disk_acknowledges_nothing_and_loses_nothing(
             raise sqlite3.OperationalError("database or disk is full")
         commit(*args)
 
-    monkeypatch.setattr(worker.store, "commit", failing)
+    monkeypatch.setattr(worker.journal, "commit", failing)
     monkeypatch.setattr("ingest.runtime.worker.DISK_WAIT_S", 0.0)
     worker.listener.deliver(packs)
     while worker.turn():
@@ -140,7 +142,7 @@ def test_a_refused_pack_is_published_acknowledged_and_not_kept(tmp_path: Path) -
     worker.turn()
     assert worker.listener.refusals == [(DEVICE, "not-senml")]
     assert worker.listener.acknowledged == [1]
-    assert list(worker.store.packs()) == []
+    assert list(worker.journal.packs()) == []
 
 
 def test_a_pair_goes_out_once_and_is_put_off_or_set_aside(tmp_path: Path, packs: list[Made]) -> None:
@@ -159,7 +161,7 @@ def test_a_pair_goes_out_once_and_is_put_off_or_set_aside(tmp_path: Path, packs:
     assert worker.outgoing.get_nowait().attempts == 1
     worker.posted.put(Posted(parcel, Decision("set-aside", 0.0, "422")))
     worker.turn()
-    assert worker.store.outbox_counts() == {"set-aside": 1}
+    assert worker.journal.outbox_counts() == {"set-aside": 1}
 
 
 def test_a_parcel_comes_back_whatever_goes_wrong_in_posting(tmp_path: Path, packs: list[Made]) -> None:
@@ -222,7 +224,7 @@ def test_no_stamp_ends_the_worker_now_or_when_it_starts_again(
         pass
     (device,) = worker.live()["devices"]
     assert device["last_seen"].startswith("2023-11-14")
-    worker.store.db.close()
+    worker.journal.db.close()
     again = made_worker(tmp_path)
     again.listener.deliver(packs[60:])
     while again.turn():
@@ -269,6 +271,6 @@ def test_a_fault_of_our_own_that_a_message_meets_costs_that_message_alone(
 
 def test_a_hookup_that_cannot_be_read_does_not_keep_the_worker_from_starting(tmp_path: Path) -> None:
     worker = made_worker(tmp_path, [hookup(7, DEVICE)])
-    worker.store.set_fact("hookups", json.dumps([{"id": "x"}, None, hookup(7, DEVICE)]))
-    worker.store.db.close()
+    worker.journal.set_fact("hookups", json.dumps([{"id": "x"}, None, hookup(7, DEVICE)]))
+    worker.journal.db.close()
     assert list(made_worker(tmp_path).pipeline.sessions) == [7]
