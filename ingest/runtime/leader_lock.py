@@ -25,7 +25,7 @@ _LOCK = struct.Struct("hhqqi0q")
 """`struct flock` of fcntl(2): type, whence, start, length, process."""
 
 
-class Ownership:
+class LeaderLock:
     """The lock of one data folder.
 
     Parameters
@@ -65,22 +65,22 @@ class Ownership:
         return 0 if kind == fcntl.F_UNLCK else int(process)
 
 
-def wait_for_turn(ownership: Ownership, stopped: Callable[[], bool]) -> bool:
+def wait_for_turn(leader_lock: LeaderLock, stopped: Callable[[], bool]) -> bool:
     """Wait until there is no owner any more; returns False if asked to stop before.
 
     An owner that stands still is ended with SIGKILL first: stopped in the middle of a commit it would keep the inbox
     locked, and waking up it must not go on. It loses nothing by that.
     """
     log.info("standing by")
-    seen, since = ownership.beaten(), time.monotonic()
-    while not ownership.take():
+    seen, since = leader_lock.beaten(), time.monotonic()
+    while not leader_lock.take():
         if stopped():
             return False
-        now, beat = time.monotonic(), ownership.beaten()
+        now, beat = time.monotonic(), leader_lock.beaten()
         if beat != seen:
             seen, since = beat, now
         elif now - since > STANDSTILL_S:
-            process, since = ownership.holder(), now
+            process, since = leader_lock.holder(), now
             log.error("the owner stands still and is ended", process=process)
             if not process:
                 return True

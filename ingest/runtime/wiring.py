@@ -16,7 +16,7 @@ import structlog
 
 from ingest.runtime.host_clock import HostClock
 from ingest.runtime.journal import TakenOver, open_journal
-from ingest.runtime.leader_lock import BEAT_S, Ownership, wait_for_turn
+from ingest.runtime.leader_lock import BEAT_S, LeaderLock, wait_for_turn
 from ingest.runtime.settings import Settings
 from ingest.runtime.worker import Worker, post_waiting
 from ingest.sessions.pipeline import Pipeline
@@ -64,7 +64,7 @@ class Running:
         The worker's settings.
     stop_asked : Event or None
         Set when it should stop; one of its own if None.
-    ownership : Ownership or None
+    leader_lock : LeaderLock or None
         The lock of the data folder, which a standby has by now.
     """
 
@@ -72,7 +72,7 @@ class Running:
         self,
         settings: Settings,
         stop_asked: threading.Event | None = None,
-        ownership: Ownership | None = None,
+        leader_lock: LeaderLock | None = None,
     ) -> None:
         self.settings = settings
         settings.data.mkdir(parents=True, exist_ok=True)
@@ -86,7 +86,7 @@ class Running:
         self.worker = Worker(settings, self.pipeline, journal, self.listener, self.clock)
         self.stop_asked = stop_asked or threading.Event()
         self.worker.stopping = self.stop_asked.is_set  # type: ignore[method-assign]
-        self.ownership = ownership or Ownership(settings.data)
+        self.leader_lock = leader_lock or LeaderLock(settings.data)
         self.service = Service(settings.service_url, settings.worker_token)
         self.etag: str | None = None
         self.live_dropped = 0
@@ -95,7 +95,7 @@ class Running:
             Errand("hookups", settings.poll_s, self._poll_hookups),
             Errand("pairs", 0.2, self._post_pairs),
             Errand("live", settings.live_s, self._put_live),
-            Errand("beat", BEAT_S, self.ownership.beat),
+            Errand("beat", BEAT_S, self.leader_lock.beat),
         )
         self.last_status: dict[str, Any] = {}
         self._status_s = 0.0
@@ -233,10 +233,10 @@ def run(settings: Settings) -> int:
 
     before = {number: signal.signal(number, stop) for number in (signal.SIGTERM, signal.SIGINT)}
     try:
-        ownership = Ownership(settings.data)
-        if settings.standby and not wait_for_turn(ownership, stop_asked.is_set):
+        leader_lock = LeaderLock(settings.data)
+        if settings.standby and not wait_for_turn(leader_lock, stop_asked.is_set):
             return EXIT_OK
-        running = Running(settings, stop_asked, ownership)
+        running = Running(settings, stop_asked, leader_lock)
     except (sqlite3.Error, OSError) as error:
         log.error("the worker's folder cannot be used", folder=str(settings.data), error=str(error))
         return EXIT_FAILED

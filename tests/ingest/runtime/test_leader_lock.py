@@ -11,13 +11,13 @@ from pathlib import Path
 
 import pytest
 
-from ingest.runtime.leader_lock import STANDSTILL_S, Ownership, wait_for_turn
+from ingest.runtime.leader_lock import STANDSTILL_S, LeaderLock, wait_for_turn
 
 OWNER = """
 import sys, time
 from pathlib import Path
-from ingest.runtime.leader_lock import BEAT_S, Ownership
-mine = Ownership(Path(sys.argv[1]))
+from ingest.runtime.leader_lock import BEAT_S, LeaderLock
+mine = LeaderLock(Path(sys.argv[1]))
 while True:
     mine.beat()
     print("beat", flush=True)
@@ -39,14 +39,16 @@ def owner(tmp_path: Path) -> Iterator[subprocess.Popen[bytes]]:
 def in_background(folder: Path) -> tuple[threading.Thread, list[bool], threading.Event]:
     told: list[bool] = []
     stop = threading.Event()
-    ownership = Ownership(folder)
-    thread = threading.Thread(target=lambda: told.append(wait_for_turn(ownership, stop.is_set)), daemon=True)
+    leader_lock = LeaderLock(folder)
+    thread = threading.Thread(
+        target=lambda: told.append(wait_for_turn(leader_lock, stop.is_set)), daemon=True
+    )
     thread.start()
     return thread, told, stop
 
 
 def test_the_first_does_not_wait(tmp_path: Path) -> None:
-    assert wait_for_turn(Ownership(tmp_path), lambda: False)
+    assert wait_for_turn(LeaderLock(tmp_path), lambda: False)
 
 
 def test_an_owner_that_works_is_waited_for_and_one_killed_is_replaced_at_once(
@@ -72,13 +74,13 @@ def test_an_owner_that_stands_still_is_ended_and_replaced(
 
 
 def test_the_kernel_tells_who_holds_the_lock(tmp_path: Path, owner: subprocess.Popen[bytes]) -> None:
-    ownership = Ownership(tmp_path)
-    assert not ownership.take()
-    assert ownership.holder() == owner.pid != os.getpid()
+    leader_lock = LeaderLock(tmp_path)
+    assert not leader_lock.take()
+    assert leader_lock.holder() == owner.pid != os.getpid()
     owner.kill()
     owner.wait()
-    assert ownership.holder() == 0
-    assert ownership.take()
+    assert leader_lock.holder() == 0
+    assert leader_lock.take()
 
 
 def test_a_standby_stops_when_asked(tmp_path: Path, owner: subprocess.Popen[bytes]) -> None:
