@@ -86,10 +86,11 @@ class Journal:
             if isinstance(error, sqlite3.OperationalError):
                 raise
             raise Broken(f"{path}: {error}") from error
-        self.epoch = int(self.fact("epoch") or 0) + 1
+        # Workers of every version share the file, so the stored name stays.
+        self.fencing_token = int(self.fact("epoch") or 0) + 1
         self.seq = 0
         self.renumber()
-        self.set_fact("epoch", str(self.epoch))
+        self.set_fact("epoch", str(self.fencing_token))
 
     def renumber(self) -> None:
         """Have the next pack's number come after every one that was ever given, by rows and by replay points."""
@@ -171,7 +172,7 @@ class Journal:
 
     def check_owner(self) -> None:
         """Raise TakenOver if another worker has opened the file since."""
-        if int(self.fact("epoch") or 0) != self.epoch:
+        if int(self.fact("epoch") or 0) != self.fencing_token:
             raise TakenOver(f"{self.path} is used by another worker")
 
     def sessions(self) -> list[tuple[int, int, str, bytes]]:
