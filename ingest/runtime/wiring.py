@@ -17,10 +17,11 @@ import structlog
 from ingest.runtime.host_clock import HostClock
 from ingest.runtime.journal import TakenOver, open_journal
 from ingest.runtime.leader_lock import BEAT_S, LeaderLock, wait_for_turn
+from ingest.runtime.periodic_task import PeriodicTask
 from ingest.runtime.settings import Settings
 from ingest.runtime.worker import Worker, post_waiting
 from ingest.sessions.pipeline import Pipeline
-from ingest.wire.http import Errand, Service
+from ingest.wire.http import Service
 from ingest.wire.mqtt import Listener
 
 log = structlog.get_logger(__name__)
@@ -91,11 +92,11 @@ class Running:
         self.etag: str | None = None
         self.live_dropped = 0
         self.live_ready: dict[str, Any] | None = None
-        self.errands = (
-            Errand("hookups", settings.poll_s, self._poll_hookups),
-            Errand("pairs", 0.2, self._post_pairs),
-            Errand("live", settings.live_s, self._put_live),
-            Errand("beat", BEAT_S, self.leader_lock.beat),
+        self.tasks = (
+            PeriodicTask("hookups", settings.poll_s, self._poll_hookups),
+            PeriodicTask("pairs", 0.2, self._post_pairs),
+            PeriodicTask("live", settings.live_s, self._put_live),
+            PeriodicTask("beat", BEAT_S, self.leader_lock.beat),
         )
         self.last_status: dict[str, Any] = {}
         self._status_s = 0.0
@@ -136,8 +137,8 @@ class Running:
             from ingest.runtime.metrics import serve
 
             serve(self.settings.metrics_port, self.settings.metrics_bind, lambda: self.last_status)
-        for errand in self.errands:
-            errand.start()
+        for task in self.tasks:
+            task.start()
         try:
             return self._loop()
         except TakenOver:
@@ -150,8 +151,8 @@ class Running:
             )
             return EXIT_FAILED
         finally:
-            for errand in self.errands:
-                errand.stop()
+            for task in self.tasks:
+                task.stop()
             self.listener.stop()
 
     def _loop(self) -> int:
@@ -169,7 +170,7 @@ class Running:
             if self.listener.refused_for_good:
                 log.error("the broker does not let the worker in", reason=self.listener.refused_for_good)
                 return EXIT_FAILED
-            dead = [errand.name for errand in self.errands if not errand.is_alive()]
+            dead = [task.name for task in self.tasks if not task.is_alive()]
             if dead or not self.listener.alive:
                 log.error("a thread has ended", threads=dead or ["mqtt"])
                 return EXIT_FAILED

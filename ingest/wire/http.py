@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -134,41 +133,3 @@ def _next(base: str, following: str) -> str:
 def _retry_after(answer: requests.Response) -> float | None:
     text = answer.headers.get("Retry-After", "")
     return float(text) if text.isdigit() else None
-
-
-class Errand(threading.Thread):
-    """A thread that does one thing over and over; an error is logged and waited out.
-
-    Parameters
-    ----------
-    name : str
-        For the log and the status.
-    every_s : float
-        Pause between two rounds, [s].
-    round_ : callable
-        What it does.
-    """
-
-    def __init__(self, name: str, every_s: float, round_: Callable[[], None]) -> None:
-        super().__init__(name=name, daemon=True)
-        self.every_s = every_s
-        self.round = round_
-        self.stopping = threading.Event()
-        self.wake = threading.Event()
-
-    def run(self) -> None:
-        """Go round until stopped."""
-        while not self.stopping.is_set():
-            try:
-                self.round()
-            except requests.RequestException as error:
-                log.warning("the service cannot be reached", errand=self.name, error=str(error)[:200])
-            except Exception:
-                log.exception("an errand failed", errand=self.name)
-            self.wake.wait(self.every_s)
-            self.wake.clear()
-
-    def stop(self) -> None:
-        """Ask it to stop after the round in hand."""
-        self.stopping.set()
-        self.wake.set()
