@@ -312,7 +312,7 @@ class Worker:
         stale = {number for number in sessions if sessions.is_silent(number, now_s)}
         self.pipeline.moved |= stale - self._stale
         for number in (stale & self._stale) - self.pipeline.moved:
-            sessions.fold(number)
+            sessions.hibernate(number)
         self._stale = stale
 
     def status(self) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions.pairing import EquilibriumPair
-from ingest.sessions.pool import Sessions
+from ingest.sessions.pool import SessionPool
 from ingest.sessions.session import LOW_PERCENT, Session
 from ingest.wire.hookup import Hookup
 from ingest.wire.senml import Reading, Refused, read
@@ -53,7 +53,7 @@ class Pipeline:
     def __init__(self, settings: SettlingSettings) -> None:
         self.settings = settings
         self.counts: Counter[str] = Counter()
-        self.sessions = Sessions(settings, self.counts)
+        self.sessions = SessionPool(settings, self.counts)
         self.by_device: dict[str, tuple[int, ...]] = {}
         self.beside: dict[str, tuple[int, ...]] = {}
         self.devices: dict[str, Device] = {}

@@ -1,7 +1,7 @@
-"""All sessions of a worker: open while something happens, folded into two kilobytes at rest.
+"""All sessions of a worker: open while something happens, hibernating in two kilobytes at rest.
 
-A reading that cannot complete a folded session's bin waits beside it, so that a settled hookup is opened once a bin.
-What comes out is the same to the last bit as if it had never been folded.
+A reading that cannot complete a hibernating session's bin waits beside it, so that a settled hookup is opened once a
+bin. What comes out is the same to the last bit as if it had never hibernated.
 """
 
 from __future__ import annotations
@@ -13,12 +13,12 @@ from collections.abc import Iterator, Mapping
 from ingest.estimator.device_clock import LAG_S
 from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions.session import Session
-from ingest.sessions.snapshot import fold, opens_s, silent_from_s, unfold
+from ingest.sessions.snapshot import opens_s, restore, serialize, silent_from_s
 from ingest.wire.hookup import Hookup
 from ingest.wire.senml import Reading
 
 KEPT_OPEN = 4000
-"""Up to so many sessions none is folded for being at rest: 60 MB buy the time to fold them."""
+"""Up to so many sessions none hibernates for being at rest: 60 MB buy the time that it takes."""
 REST_BIN_S = 30.0
 """Bins so wide mean that nothing has happened for a quarter of an hour, [s]."""
 MOST_WAITING = 64
@@ -29,7 +29,7 @@ _READING = struct.Struct("<?Bddd")
 """A reading that waits: whether it is the temperature device's, its quantity, stamp, value and arrival."""
 
 
-class Sessions(Mapping[int, Session]):
+class SessionPool(Mapping[int, Session]):
     """Sessions by hookup; asking for one opens it.
 
     Parameters
@@ -44,7 +44,7 @@ class Sessions(Mapping[int, Session]):
         self.settings, self.counts = settings, counts
         self.hookups: dict[int, Hookup] = {}
         self._open: dict[int, Session] = {}
-        self._folded: dict[int, bytes] = {}
+        self._hibernating: dict[int, bytes] = {}
         self._waiting: dict[int, bytearray] = {}
 
     def __len__(self) -> int:
@@ -72,10 +72,10 @@ class Sessions(Mapping[int, Session]):
         self._open[hookup.id] = Session.of(hookup, self.settings)
 
     def restore(self, hookup: Hookup, state: bytes) -> None:
-        """Put a folded session back, as it was when the worker last stopped."""
+        """Put a hibernating session back, as it was when the worker last stopped."""
         self.end(hookup.id)
         self.hookups[hookup.id] = hookup
-        self._folded[hookup.id] = state
+        self._hibernating[hookup.id] = state
 
     def know(self, hookup: Hookup) -> None:
         """Take what is new of a hookup whose session goes on."""
@@ -87,15 +87,15 @@ class Sessions(Mapping[int, Session]):
         """Forget a session."""
         self.hookups.pop(number, None)
         self._open.pop(number, None)
-        self._folded.pop(number, None)
+        self._hibernating.pop(number, None)
         self._waiting.pop(number, None)
 
     def keeps(self, number: int, device: str, reading: Reading, arrival_s: float) -> bool:
-        """Whether a folded session could let a reading wait, and now does.
+        """Whether a hibernating session could let a reading wait, and now does.
 
         It can if by its stamp and an honest clock the reading leaves the bin open.
         """
-        state, quantity = self._folded.get(number), _NUMBER.get(reading.quantity)
+        state, quantity = self._hibernating.get(number), _NUMBER.get(reading.quantity)
         if state is None or quantity is None:
             return False
         stamp_s = reading.stamp_s
@@ -109,41 +109,41 @@ class Sessions(Mapping[int, Session]):
         return True
 
     def rest(self, number: int) -> None:
-        """Fold a session that is at rest, if more are open than may be."""
+        """Hibernate a session that is at rest, if more are open than may be."""
         session = self._open.get(number)
         if session is None or len(self._open) <= KEPT_OPEN or session.bin_s < REST_BIN_S:
             return
         if "mass" not in session.beside:
-            self.fold(number)
+            self.hibernate(number)
 
-    def fold(self, number: int) -> None:
-        """Fold a session if it is open; one whose other sensor goes on alone keeps too much for that."""
+    def hibernate(self, number: int) -> None:
+        """Hibernate a session if it is open; one whose other sensor goes on alone keeps too much for that."""
         session = self._open.get(number)
         if session is not None and max(len(session.clamp_queue), len(session.gauge_queue)) <= MOST_WAITING:
             del self._open[number]
-            self._folded[number] = fold(session)
+            self._hibernating[number] = serialize(session)
 
     def state(self, number: int) -> bytes:
-        """Return a session folded, as it is after the last reading, and leave it as it is."""
-        if number in self._folded and number not in self._waiting:
-            return self._folded[number]
-        was_folded = number in self._folded
-        state = fold(self[number])
-        if was_folded:
-            self._folded[number] = state
+        """Return a session serialized, as it is after the last reading, and leave it as it is."""
+        if number in self._hibernating and number not in self._waiting:
+            return self._hibernating[number]
+        was_hibernating = number in self._hibernating
+        state = serialize(self[number])
+        if was_hibernating:
+            self._hibernating[number] = state
             del self._open[number]
         return state
 
     def is_silent(self, number: int, now_s: float) -> bool:
-        """Whether either sensor has been silent for too long at `now_s` [s]; costs nothing while it is folded."""
-        state = self._folded.get(number)
+        """Whether either sensor has been silent for too long at `now_s` [s]; costs nothing while it hibernates."""
+        state = self._hibernating.get(number)
         if state is not None and (number not in self._waiting or now_s <= silent_from_s(state)):
             return now_s > silent_from_s(state)
         return self[number].is_stale(now_s)
 
     def _opened(self, number: int) -> Session:
         hookup = self.hookups[number]
-        session = unfold(self._folded.pop(number), hookup, self.settings)
+        session = restore(self._hibernating.pop(number), hookup, self.settings)
         if session is None:
             self.counts["sessions-unreadable"] += 1
             session = Session.of(hookup, self.settings)

@@ -1,4 +1,4 @@
-"""A session folded into a few bytes and back: a replay point on the disk, and a hookup at rest in memory."""
+"""A session serialized into a few bytes and restored: a replay point on the disk, and a hookup at rest in memory."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ _LAYOUT = "|".join(f"{cls.__qualname__}:{','.join(names)}" for cls, names in _NA
 
 
 def layout(hookup: Hookup) -> str:
-    """Return what a folded session must have been written under to be read again for this hookup.
+    """Return what a serialized session must have been written under to be read again for this hookup.
 
     It changes with the fields of any class above and with the devices, cylinder and start of the hookup; what was
     written under another one is begun anew instead of misread.
@@ -72,7 +72,7 @@ def layout(hookup: Hookup) -> str:
 
 def made(*_values: object) -> object:
     """Stand, in the bytes, for what the reader makes of a number and values."""
-    raise pickle.UnpicklingError("a session is read by `unfold` alone")
+    raise pickle.UnpicklingError("a session is read by `restore` alone")
 
 
 def _shared(obj: object) -> int | None:
@@ -125,7 +125,7 @@ class _Reader(pickle.Unpickler):
         return bank
 
 
-def fold(session: Session) -> bytes:
+def serialize(session: Session) -> bytes:
     """Return a session as bytes, exact to the last bit; what is asked of it at rest stands in front."""
     out = io.BytesIO()
     _Writer(out, protocol=pickle.HIGHEST_PROTOCOL).dump(session)
@@ -146,8 +146,8 @@ def silent_from_s(state: bytes) -> float:
     return float(_FRONT.unpack_from(state)[1])
 
 
-def unfold(state: bytes, hookup: Hookup, settings: SettlingSettings) -> Session | None:
-    """Return the session that was folded, or None if the bytes are not one."""
+def restore(state: bytes, hookup: Hookup, settings: SettlingSettings) -> Session | None:
+    """Return the session that was serialized, or None if the bytes are not one."""
     try:
         session = _Reader(zlib.decompress(state[_FRONT.size :]), hookup, settings).load()
     except Exception:

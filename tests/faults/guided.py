@@ -133,7 +133,7 @@ def of_pipeline(watch: Watch) -> Any:
     from ingest.sessions.pairing import encoded
     from ingest.sessions.pipeline import Pipeline
     from ingest.sessions.session import LONGEST_QUEUE
-    from ingest.sessions.snapshot import fold, unfold
+    from ingest.sessions.snapshot import restore, serialize
     from ingest.wire.hookup import Hookup
     from ingest.wire.senml import Refused
 
@@ -155,7 +155,7 @@ def of_pipeline(watch: Watch) -> Any:
         json.dumps(batch("shop", pipeline, [1, 2], [DEVICE, OTHER], NOW), allow_nan=False)
         for session in pipeline.sessions.values():
             assert len(session.clamp_queue) <= LONGEST_QUEUE + 1
-            assert unfold(fold(session), session.hookup, settings) is not None
+            assert restore(serialize(session), session.hookup, settings) is not None
 
     return take
 

@@ -11,7 +11,7 @@ from demo.physics import ClampSpec, Cylinder, CylinderSpec, GaugeSpec, Rig, Surr
 from ingest.estimator.saturation_thermometer import pressure_at, pressure_temperature, temperature_per_pascal
 from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions.session import Session
-from ingest.sessions.snapshot import fold, unfold
+from ingest.sessions.snapshot import restore, serialize
 from ingest.wire.hookup import Hookup
 from ingest.wire.senml import Reading
 from tests.support.curves import DESIGNATIONS, saturated
@@ -202,7 +202,7 @@ def test_a_session_goes_on_from_its_bytes_as_if_nothing_had_been() -> None:
     made, twin = rig(seed=4), rig(seed=4)
     whole, _ = play(made, 900)
     half, _ = play(twin, 400)
-    again = unfold(fold(half), half.hookup, SettlingSettings())
+    again = restore(serialize(half), half.hookup, SettlingSettings())
     assert again is not None
     again, _ = play(twin, 500, session=again, start_s=400)
     assert again.settling.estimate() == whole.settling.estimate()

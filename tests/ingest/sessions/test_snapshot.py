@@ -10,7 +10,7 @@ from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions import snapshot
 from ingest.sessions.pipeline import Pipeline
 from ingest.sessions.session import Session
-from ingest.sessions.snapshot import fold, layout, opens_s, silent_from_s, unfold
+from ingest.sessions.snapshot import layout, opens_s, restore, serialize, silent_from_s
 from ingest.wire.hookup import Hookup
 from tests.support.feeding import one_device
 
@@ -29,13 +29,13 @@ def stages(seed: int, every: int = 40) -> Iterator[Session]:
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_folded_and_unfolded_it_is_the_same_to_the_last_bit(seed: int) -> None:
+def test_serialized_and_restored_it_is_the_same_to_the_last_bit(seed: int) -> None:
     settings = SettlingSettings()
     for session in stages(seed):
-        state = fold(session)
-        again = unfold(state, HOOKUP, settings)
+        state = serialize(session)
+        again = restore(state, HOOKUP, settings)
         assert again is not None
-        assert fold(again) == state
+        assert serialize(again) == state
         assert again.settling.settings is settings
         assert again.settling.estimate() == session.settling.estimate()
 
@@ -43,17 +43,17 @@ def test_folded_and_unfolded_it_is_the_same_to_the_last_bit(seed: int) -> None:
 def test_at_rest_it_takes_two_kilobytes() -> None:
     *_, session = stages(1)
     assert session.bin_s == 60.0
-    assert len(fold(session)) < 2500
+    assert len(serialize(session)) < 2500
 
 
 def test_when_it_must_be_opened_and_when_it_is_silent_stands_in_front() -> None:
     *_, session = stages(2)
-    state = fold(session)
+    state = serialize(session)
     assert opens_s(state) == session.bin_end_s
     assert not session.is_stale(silent_from_s(state))
     assert session.is_stale(silent_from_s(state) + 0.001)
     session.gauge.clock.shift_s = -3.0
-    assert opens_s(fold(session)) == float("-inf")
+    assert opens_s(serialize(session)) == float("-inf")
 
 
 def test_another_cylinder_device_or_start_is_another_layout() -> None:
@@ -70,10 +70,10 @@ def test_another_cylinder_device_or_start_is_another_layout() -> None:
 
 @pytest.mark.parametrize("spoilt", [b"", b"x" * 40, pickle.dumps(print), pickle.dumps([1])])
 def test_bytes_that_are_no_session_are_none(spoilt: bytes) -> None:
-    assert unfold(b"\0" * 16 + zlib.compress(spoilt), HOOKUP, SettlingSettings()) is None
-    assert unfold(spoilt, HOOKUP, SettlingSettings()) is None
+    assert restore(b"\0" * 16 + zlib.compress(spoilt), HOOKUP, SettlingSettings()) is None
+    assert restore(spoilt, HOOKUP, SettlingSettings()) is None
 
 
 def test_what_the_bytes_name_cannot_be_called_from_outside() -> None:
-    with pytest.raises(pickle.UnpicklingError, match="unfold"):
+    with pytest.raises(pickle.UnpicklingError, match="restore"):
         snapshot.made(1, 2)
