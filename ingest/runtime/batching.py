@@ -21,7 +21,7 @@ LARGE_PACK = 100
 """After a larger pack all is fed that was read, which bounds what is in memory, [readings]."""
 
 
-class Intake:
+class Batcher:
     """Takes packs off the broker's side and gives them to the pipeline; nothing is stored or acknowledged here.
 
     Parameters
@@ -41,7 +41,7 @@ class Intake:
     ) -> None:
         self.pipeline, self.journal, self.listener, self.clock = pipeline, journal, listener, clock
 
-    def gathered(self) -> list[Pack]:
+    def gather(self) -> list[Pack]:
         """Return the next batch in order of arrival; empty if nothing comes for a while."""
         packs: list[Pack] = []
         source = self.listener.packs
@@ -64,7 +64,7 @@ class Intake:
             had = has
             time.sleep(GATHER_S)
 
-    def settle(self, packs: list[Pack]) -> tuple[list[Row], list[EquilibriumPair]]:
+    def process(self, packs: list[Pack]) -> tuple[list[Row], list[EquilibriumPair]]:
         """Read all packs, then feed them: one by one each step would find the processor's caches full of the other.
 
         Returns

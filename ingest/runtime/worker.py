@@ -13,7 +13,7 @@ from typing import Any
 
 import structlog
 
-from ingest.runtime.batching import BATCH_WAIT_S, Intake
+from ingest.runtime.batching import BATCH_WAIT_S, Batcher
 from ingest.runtime.journal import Journal, Row, is_damaged
 from ingest.runtime.settings import Settings
 from ingest.sessions.live import batch
@@ -71,7 +71,7 @@ class Worker:
     ) -> None:
         self.settings, self.pipeline, self.journal, self.listener = settings, pipeline, journal, listener
         self.clock = clock
-        self.intake = Intake(pipeline, journal, listener, clock)
+        self.batcher = Batcher(pipeline, journal, listener, clock)
         self.new_hookups: queue.SimpleQueue[tuple[list[Hookup], str]] = queue.SimpleQueue()
         self.outgoing: queue.SimpleQueue[Parcel] = queue.SimpleQueue()
         self.posted: queue.SimpleQueue[Posted] = queue.SimpleQueue()
@@ -119,8 +119,8 @@ class Worker:
     def turn(self) -> int:
         """Do one round; returns how many packs it took. Raises TakenOver, never an error of the disk."""
         self._take_hookups()
-        packs = self.intake.gathered()
-        rows, pairs = self.intake.settle(packs)
+        packs = self.batcher.gather()
+        rows, pairs = self.batcher.process(packs)
         parcels = self._parcels(pairs)
         sessions = self._due_checkpoints(bool(packs))
         if rows or parcels or sessions:
