@@ -32,7 +32,7 @@ AIR_SAYS = 20.0
 """The air may make a filter at most so many times as likely as another: heat may come from elsewhere, [-]."""
 MOST_OFF = 1.0
 """A filter's lag is at most so far from its centre, as a logarithm, [-]."""
-HOPELESS, BEGUN_ANEW = math.exp(-25.0), math.exp(-20.0)
+PRUNED_BELOW, RESTART_WEIGHT = math.exp(-25.0), math.exp(-20.0)
 """A filter with less weight than the first begins anew, with the second, from what the others know."""
 NEGLIGIBLE = 1e-3
 """A filter with less weight than this is left out once the clamp has settled."""
@@ -135,9 +135,9 @@ class FilterBank:
         if self.kept is not None:
             return
         far = np.where(self._at_rest, REST_FROM_AIR_K, MOVED_FROM_AIR_K)
-        spread = self.cov[:, LIQUID, LIQUID] + AIR_K**2 + far * far
-        off = self.state[:, LIQUID] - air_k
-        says = -0.5 * (off * off / spread + np.log(spread))
+        variance = self.cov[:, LIQUID, LIQUID] + AIR_K**2 + far * far
+        innovation = self.state[:, LIQUID] - air_k
+        says = -0.5 * (innovation * innovation / variance + np.log(variance))
         self.log_weight += np.maximum(says - says.max(), -math.log(AIR_SAYS))
         self._normalise()
 
@@ -204,7 +204,9 @@ class FilterBank:
         step[:, FIRST, LAG] = first * ages * left
         step[:, BODY, LAG] = body * slow_ages * slow_left
         cov = step @ self.cov @ step.transpose(0, 2, 1)
-        cov[:, BODY, BODY] += s.body_doubt**2 * (body * body) * slow_ages * np.minimum(1.0, slow_ages + 0.5)
+        cov[:, BODY, BODY] += (
+            s.body_uncertainty**2 * (body * body) * slow_ages * np.minimum(1.0, slow_ages + 0.5)
+        )
         q = np.where(self._at_rest, s.rest_noise, s.drift_noise)
         cov[:, LIQUID, LIQUID] += q * dt**3 / 3.0
         cov[:, LIQUID, DRIFT] += q * dt * dt / 2.0
@@ -236,31 +238,31 @@ class FilterBank:
         """
         across = (self.cov @ row[:, :, None])[:, :, 0]
         seen = row[:, None, :]
-        spread = (seen @ across[:, :, None]).ravel() + variance
-        off = value - (seen @ self.state[:, :, None]).ravel()
-        mean = float(self.weight @ off)
-        mixed = float(self.weight @ (spread + (off - mean) ** 2))
-        gain = across / spread[:, None]
-        self.state += gain * off[:, None]
+        innovation_variance = (seen @ across[:, :, None]).ravel() + variance
+        innovation = value - (seen @ self.state[:, :, None]).ravel()
+        mean = float(self.weight @ innovation)
+        mixed = float(self.weight @ (innovation_variance + (innovation - mean) ** 2))
+        gain = across / innovation_variance[:, None]
+        self.state += gain * innovation[:, None]
         self.cov -= gain[:, :, None] * across[:, None, :]
-        self.log_weight -= 0.5 * (off * off / spread + np.log(spread))
+        self.log_weight -= 0.5 * (innovation * innovation / innovation_variance + np.log(innovation_variance))
         self._normalise()
-        if float(self.weight.min()) < HOPELESS:
-            self._begin_anew(self.weight < HOPELESS)
+        if float(self.weight.min()) < PRUNED_BELOW:
+            self._restart(self.weight < PRUNED_BELOW)
         return mean, mixed
 
     def expect(self, row: Floats, value: float) -> tuple[float, float]:
         """Return how far a value is from what the mixture expects [K], and that expectation's variance [K2]."""
-        off = value - (row * self.state).sum(axis=1)
-        mean = float(self.weight @ off)
-        spread = np.einsum("ki,kij,kj->k", row, self.cov, row)
-        return mean, float(self.weight @ (spread + (off - mean) ** 2))
+        innovation = value - (row * self.state).sum(axis=1)
+        mean = float(self.weight @ innovation)
+        innovation_variance = np.einsum("ki,kij,kj->k", row, self.cov, row)
+        return mean, float(self.weight @ (innovation_variance + (innovation - mean) ** 2))
 
-    def _begin_anew(self, hopeless: NDArray[np.bool_]) -> None:
-        """Let filters that have lost their way follow the others: a surprise must not find them the least surprised."""
-        self.state[hopeless], self.cov[hopeless] = self._mixture()
-        self._forget_lag(hopeless)
-        self.log_weight[hopeless] = math.log(BEGUN_ANEW)
+    def _restart(self, pruned: NDArray[np.bool_]) -> None:
+        """Restart pruned filters from the others: an outlier must not find them the best fit."""
+        self.state[pruned], self.cov[pruned] = self._mixture()
+        self._forget_lag(pruned)
+        self.log_weight[pruned] = math.log(RESTART_WEIGHT)
         self._normalise()
 
     def _mixture(self) -> tuple[Floats, Floats]:
@@ -315,7 +317,7 @@ class FilterBank:
                 risk += weight * 0.5 * (math.erfc(up) + math.erfc(low))
         return risk
 
-    def doubt_k(self, gap_time_s: float, beside_k: float) -> float:
+    def standard_uncertainty_k(self, gap_time_s: float, beside_k: float) -> float:
         """Return the standard uncertainty of the offset: half the width that holds 95 % of the mixture, over 1.96.
 
         A mixture of a narrow and a few unlikely wide filters has longer tails than its variance says, and a

@@ -16,7 +16,7 @@ class FilterSettings:
         First lags that are tried, [s].
     lag_width : float
         Standard deviation of a filter's own lag around its centre, as a logarithm, [-].
-    body_doubt : float
+    body_uncertainty : float
         Relative uncertainty of the slow lag, [-].
     body_ratio : float
         Slow lag over first lag, [-].
@@ -42,7 +42,7 @@ class FilterSettings:
 
     lags_s: tuple[float, ...] = (20.0, 38.0, 72.0, 137.0, 260.0)
     lag_width: float = 0.32
-    body_doubt: float = 0.35
+    body_uncertainty: float = 0.35
     body_ratio: float = 5.0
     body_share: float = 0.05
     no_lag_weight: float = 0.3

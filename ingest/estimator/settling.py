@@ -21,12 +21,13 @@ from ingest.estimator.two_phase_test import AFTER_S, TwoPhaseTest
 
 PRUNE_AFTER_S = 900.0
 """A clamp settled for so long needs few filters, [s]."""
-QUIET_SHOCKS = 6.0
-"""While surprises add up beyond this nothing is claimed and the offset is not taken as a reference."""
-SURPRISING = 3.0
+QUIET_CUSUM = 6.0
+"""While the CUSUM of the normalized innovation squared (NIS) is beyond this nothing is claimed, and the offset is not
+taken as a reference."""
+UNEXPECTED = 3.0
 """A reading so many standard deviations from what was expected holds a claim back."""
 DISTURBED = 20.0
-"""Surprises that add up to more than this are a disturbance."""
+"""A CUSUM above this is a disturbance."""
 FLOW_KG = 0.05
 """A change of the gross mass by this much is something put in or drawn, [kg]."""
 ACTED_ON = 0.1
@@ -75,7 +76,7 @@ class Settling:
     settled: bool = False
     risk: float = 1.0
     disturbed_until_s: float = -math.inf
-    shocks: list[float] = field(default_factory=lambda: [0.0, 0.0])
+    nis_cusum: list[float] = field(default_factory=lambda: [0.0, 0.0])
     offset_monitor: OffsetMonitor = field(default_factory=OffsetMonitor)
     quiet_sensor: int | None = None
     changes: tuple[int, int] = (0, 0)
@@ -141,15 +142,17 @@ class Settling:
             z = pressure_temperature(gauge.value, self.anchor_pa, self.anchor_k)
             per_pascal = temperature_per_pascal(gauge.value, z)
             variance = gauge.variance * per_pascal * per_pascal
-            off, spread = bank.update(bank.gauge_row(gauge.stamp_s - time_s), z, variance)
-            self._shock(0, off, spread, time_s)
+            innovation, variance = bank.update(bank.gauge_row(gauge.stamp_s - time_s), z, variance)
+            self._test_innovation(0, innovation, variance, time_s)
             if clamp is not None:
                 self._test_liquid(time_s, clamp.value, z)
                 self._watch_levels(gauge, clamp, z, per_pascal)
         if clamp is not None:
             self.clamp_readings += clamp.readings
-            off, spread = bank.update(bank.clamp_row(clamp.stamp_s - time_s), clamp.value, clamp.variance)
-            if self._shock(1, off, spread, time_s):
+            innovation, variance = bank.update(
+                bank.clamp_row(clamp.stamp_s - time_s), clamp.value, clamp.variance
+            )
+            if self._test_innovation(1, innovation, variance, time_s):
                 self._clamp_jumped(time_s, clamp.value)
         self._judge(time_s)
 
@@ -199,13 +202,14 @@ class Settling:
         self.two_phase_test = TwoPhaseTest(time_s)
         self.bank = FilterBank(self.settings.bank, time_s, clamp.value, self.known_lag_s)
 
-    def _shock(self, channel: int, off: float, spread: float, time_s: float) -> bool:
-        """Add up a surprise; returns whether it makes a disturbance."""
-        self.shocks[channel] = max(0.0, self.shocks[channel] + min(off * off / spread, 20.0) - 3.0)
-        if self.shocks[channel] <= DISTURBED:
+    def _test_innovation(self, channel: int, innovation: float, variance: float, time_s: float) -> bool:
+        """Add the normalized innovation squared to its CUSUM; returns whether that makes a disturbance."""
+        nis = min(innovation * innovation / variance, 20.0)
+        self.nis_cusum[channel] = max(0.0, self.nis_cusum[channel] + nis - 3.0)
+        if self.nis_cusum[channel] <= DISTURBED:
             return False
         if channel == 0:
-            if off > FILLED_K:
+            if innovation > FILLED_K:
                 self.seen_without_liquid = False
             self._contents_moved(time_s)
         else:
@@ -232,7 +236,7 @@ class Settling:
             self.bank.forget_weights(at_rest)
         self.opened_s = time_s
         self.changes_then, self.quiet_sensor = self.changes, None
-        self.shocks = [0.0, 0.0]
+        self.nis_cusum = [0.0, 0.0]
         self.offset_monitor.disturbed(touched=touched)
         self.clamp_readings = 0
         self.air_heard = False
@@ -263,7 +267,7 @@ class Settling:
             not self.settled
             and self.low_risk_since_s is not None
             and time_s - self.low_risk_since_s >= s.hold_s
-            and max(self.shocks) <= QUIET_SHOCKS
+            and max(self.nis_cusum) <= QUIET_CUSUM
             and not self.probe_suspect
             and not self._begins_to_move()
         ):
@@ -276,8 +280,8 @@ class Settling:
         bank, ahead = self.bank, self.ahead
         if bank is None or ahead is None:
             return False
-        off, variance = bank.expect(bank.clamp_row(ahead.stamp_s - bank.time_s), ahead.value)
-        return off * off > SURPRISING**2 * (variance + ahead.variance)
+        innovation, variance = bank.expect(bank.clamp_row(ahead.stamp_s - bank.time_s), ahead.value)
+        return innovation * innovation > UNEXPECTED**2 * (variance + ahead.variance)
 
     def _hear_air(self, time_s: float) -> None:
         """Let the air say once whether the cylinder is likely to be at rest: when the clamp's first lag is over."""
@@ -303,7 +307,7 @@ class Settling:
         if (
             known
             and time_s - self.opened_s >= self.settings.first_pair_s
-            and max(self.shocks) <= QUIET_SHOCKS
+            and max(self.nis_cusum) <= QUIET_CUSUM
         ):
             now = Offset(offset, variance, temp, drift, time_s)
             self.offset_monitor.compare(now, self.settings.offset)
@@ -320,7 +324,7 @@ class Settling:
         offset, drift = bank.mixed(OFFSET)[0], bank.mixed(DRIFT)[0]
         pressure = pressure_at(temp - offset, self.anchor_pa, self.anchor_k)
         clamp_step, gauge_step = self.resolution
-        uncertainty = bank.doubt_k(s.gap_time_s, math.hypot(s.model_k, clamp_step))
+        uncertainty = bank.standard_uncertainty_k(s.gap_time_s, math.hypot(s.model_k, clamp_step))
         pressure_uncertainty = math.hypot(gauge_step, self.column_pa)
         return Estimate(bank.time_s, temp, pressure, uncertainty, pressure_uncertainty, drift, bank.lag_s())
 

@@ -10,10 +10,10 @@ from ingest.estimator.filter_bank import (
     BODY,
     DRIFT,
     FIRST,
-    HOPELESS,
     LAG,
     LIQUID,
     OFFSET,
+    PRUNED_BELOW,
     FilterBank,
 )
 from ingest.estimator.filter_settings import FilterSettings
@@ -28,7 +28,7 @@ def bank() -> FilterBank:
 
 
 def test_the_doubt_of_equal_filters_is_their_standard_deviation() -> None:
-    assert bank().doubt_k(560.0, 0.0) == pytest.approx(0.2, rel=1e-3)
+    assert bank().standard_uncertainty_k(560.0, 0.0) == pytest.approx(0.2, rel=1e-3)
 
 
 def test_the_doubt_holds_95_percent_of_a_mixture() -> None:
@@ -36,20 +36,22 @@ def test_the_doubt_holds_95_percent_of_a_mixture() -> None:
     made.weight = np.full(12, 0.05 / 11)
     made.weight[0] = 0.95
     made.cov[1:, OFFSET, OFFSET] = 4.0
-    half = 1.96 * made.doubt_k(560.0, 0.0)
+    half = 1.96 * made.standard_uncertainty_k(560.0, 0.0)
     outside = 0.95 * math.erfc(half / 0.2 / math.sqrt(2)) + 0.05 * math.erfc(half / 2.0 / math.sqrt(2))
     assert outside == pytest.approx(0.05, rel=1e-3)
 
 
 @pytest.mark.parametrize("beside_k", [0.1, 0.3])
 def test_what_comes_beside_adds_in_squares(beside_k: float) -> None:
-    assert bank().doubt_k(560.0, beside_k) == pytest.approx(math.hypot(0.2, beside_k), rel=1e-3)
+    assert bank().standard_uncertainty_k(560.0, beside_k) == pytest.approx(
+        math.hypot(0.2, beside_k), rel=1e-3
+    )
 
 
 def test_drift_widens_the_doubt_by_the_gap() -> None:
     made = bank()
     made.state[:, DRIFT] = 5e-4
-    assert made.doubt_k(560.0, 0.0) == pytest.approx(math.hypot(0.2, 0.28), rel=1e-3)
+    assert made.standard_uncertainty_k(560.0, 0.0) == pytest.approx(math.hypot(0.2, 0.28), rel=1e-3)
 
 
 @pytest.mark.parametrize(("air_k", "rests"), [(294.0, True), (275.0, False)])
@@ -128,7 +130,7 @@ def test_a_surprise_does_not_wake_a_filter_that_had_lost_its_way() -> None:
 
 
 def test_no_filter_is_left_without_hope() -> None:
-    assert fed(8000.0).weight.min() >= HOPELESS
+    assert fed(8000.0).weight.min() >= PRUNED_BELOW
 
 
 def test_the_body_lags_to_the_same_side() -> None:

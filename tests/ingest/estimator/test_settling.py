@@ -158,7 +158,7 @@ def test_vapour_alone_is_found_out_though_the_clamp_surprises_again_and_again() 
 
     def surprise(t: float, _rig: Rig) -> None:
         if t % 500.0 == 0.0 and t and session.settling.bank is not None:
-            session.settling.shocks = [0.0, 40.0]
+            session.settling.nis_cusum = [0.0, 40.0]
 
     _, told = play(made, 9000, surprise, session=session)
     assert "no-liquid" in told[-1][2]
@@ -294,7 +294,7 @@ def test_nothing_is_claimed_while_surprises_add_up() -> None:
 
     def surprise(t: float, _rig: Rig) -> None:
         if t < 900:
-            session.settling.shocks = [0.0, 12.0]
+            session.settling.nis_cusum = [0.0, 12.0]
 
     _, told = play(rig(), 1200, surprise, session=session)
     assert not any(settled for t, *_, settled in told if t < 900)
