@@ -195,7 +195,7 @@ class SensorSeries:
         return sigma * sigma
 
     @property
-    def is_doubtful(self) -> bool:
+    def is_stuck(self) -> bool:
         """Whether the sensor repeats itself in a way that it should not."""
         return self.changes_since_stop < ENOUGH_CHANGES or (
             self.run >= SHORTEST_RUN

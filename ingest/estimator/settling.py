@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from ingest.estimator.bin_input import BinInput, Measured, SensorSetup
 from ingest.estimator.filter_bank import DRIFT, LIQUID, OFFSET, FilterBank
 from ingest.estimator.probe_offset import Offset, OffsetMonitor
 from ingest.estimator.saturation_thermometer import pressure_at, pressure_temperature, temperature_per_pascal
@@ -36,15 +37,6 @@ FILLED_K = 1.0
 """Pressure that steps up by more than this, as a temperature, is something put in, [K]."""
 
 
-class Measured(NamedTuple):
-    """Mean of one sensor's readings in a bin, with the variance of the mean."""
-
-    stamp_s: float
-    value: float
-    variance: float
-    readings: int = 1
-
-
 class Estimate(NamedTuple):
     """Temperature and pressure that belong to the same instant.
 
@@ -66,7 +58,8 @@ class Settling:
     """Settling of one hookup, fed bin by bin in event time."""
 
     settings: SettlingSettings
-    known_lag_s: float | None = None
+    setup: SensorSetup = field(default_factory=SensorSetup)
+    bin: BinInput = field(default_factory=lambda: BinInput(-math.inf))
     bank: FilterBank | None = None
     anchor_pa: float = 0.0
     anchor_k: float = 0.0
@@ -79,27 +72,17 @@ class Settling:
     nis_cusum: list[float] = field(default_factory=lambda: [0.0, 0.0])
     offset_monitor: OffsetMonitor = field(default_factory=OffsetMonitor)
     quiet_sensor: int | None = None
-    changes: tuple[int, int] = (0, 0)
     changes_then: tuple[int, int] = (0, 0)
     seen_without_liquid: bool = False
     two_phase_test: TwoPhaseTest | None = None
     pressure_stepped: bool = False
-    probe_stuck: bool = False
-    gauge_stuck: bool = False
     was_stuck: bool = False
-    resolution: list[float] = field(default_factory=lambda: [0.0, 0.0])
-    steps: tuple[float, float] = (0.0, 0.0)
     gauge_watch: StuckWatch = field(default_factory=StuckWatch)
     clamp_watch: StuckWatch = field(default_factory=StuckWatch)
     weighed_kg: float | None = None
-    air_k: float | None = None
     air_heard: bool = False
-    battery_low: bool = False
-    column_pa: float = 0.0
-    probe_suspect: bool = False
-    ahead: Measured | None = None
 
-    def weigh(self, time_s: float, mass_kg: float) -> None:
+    def _weigh(self, time_s: float, mass_kg: float) -> None:
         """Take the gross mass [kg]: while it changes, something flows."""
         before, self.weighed_kg = self.weighed_kg, mass_kg
         if before is None:
@@ -116,18 +99,12 @@ class Settling:
         self.offset_monitor.forget()
         self.disturb(time_s, at_rest=ACTED_ON)
 
-    def step(self, time_s: float, clamp: Measured | None, gauge: Measured | None) -> None:
-        """Take what one bin held.
-
-        Parameters
-        ----------
-        time_s : float
-            End of the bin, seconds since 1970 UTC, [s].
-        clamp : Measured or None
-            Wall temperature, [K].
-        gauge : Measured or None
-            Absolute pressure, [Pa].
-        """
+    def step(self, bin_: BinInput) -> None:
+        """Take what one bin held."""
+        self.bin, time_s = bin_, bin_.end_s
+        clamp, gauge = bin_.clamp.mean, bin_.gauge.mean
+        if bin_.mass_kg is not None:
+            self._weigh(time_s, bin_.mass_kg)
         if self.bank is None:
             if clamp is None or gauge is None:
                 return
@@ -135,26 +112,27 @@ class Settling:
         bank = self.bank
         assert bank is not None  # noqa: S101
         bank.predict(time_s)
-        if self._stuck(time_s):
-            self._judge(time_s)
-            return
+        if not self._stuck(time_s):
+            self._update(bank, time_s, clamp, gauge)
+        self._judge(time_s)
+
+    def _update(
+        self, bank: FilterBank, time_s: float, clamp: Measured | None, gauge: Measured | None
+    ) -> None:
         if gauge is not None:
             z = pressure_temperature(gauge.value, self.anchor_pa, self.anchor_k)
             per_pascal = temperature_per_pascal(gauge.value, z)
             variance = gauge.variance * per_pascal * per_pascal
-            innovation, variance = bank.update(bank.gauge_row(gauge.stamp_s - time_s), z, variance)
-            self._test_innovation(0, innovation, variance, time_s)
+            innovation = bank.update(bank.gauge_row(gauge.stamp_s - time_s), z, variance)
+            self._test_innovation(0, *innovation, time_s)
             if clamp is not None:
                 self._test_liquid(time_s, clamp.value, z)
                 self._watch_levels(gauge, clamp, z, per_pascal)
         if clamp is not None:
             self.clamp_readings += clamp.readings
-            innovation, variance = bank.update(
-                bank.clamp_row(clamp.stamp_s - time_s), clamp.value, clamp.variance
-            )
-            if self._test_innovation(1, innovation, variance, time_s):
+            innovation = bank.update(bank.clamp_row(clamp.stamp_s - time_s), clamp.value, clamp.variance)
+            if self._test_innovation(1, *innovation, time_s):
                 self._clamp_jumped(time_s, clamp.value)
-        self._judge(time_s)
 
     def _clamp_jumped(self, time_s: float, clamp_k: float) -> None:
         """A clamp that had settled was touched or is at fault; one that never has may go alone for want of liquid."""
@@ -164,7 +142,7 @@ class Settling:
             self.two_phase_test.doubt(time_s, clamp_k)
 
     def _test_liquid(self, time_s: float, clamp_k: float, z: float) -> None:
-        if self.two_phase_test is None or self.battery_low:
+        if self.two_phase_test is None or self.bin.battery_low:
             return
         self.two_phase_test.take(time_s, clamp_k, z)
         tested = self.two_phase_test.has_liquid
@@ -172,10 +150,11 @@ class Settling:
             self.seen_without_liquid = not tested
 
     def _watch_levels(self, gauge: Measured, clamp: Measured, z: float, per_pascal: float) -> None:
-        gauge_changes, clamp_changes = self.changes
-        gauge_levels = SensorLevels(gauge_changes, gauge.readings, self.steps[0] * per_pascal, clamp.value)
+        known = self.bin.gauge
+        gauge_levels = SensorLevels(known.changes, gauge.readings, known.step * per_pascal, clamp.value)
         self.gauge_watch.take(gauge_levels, may_judge=gauge.stamp_s - self.opened_s > AFTER_S)
-        self.clamp_watch.take(SensorLevels(clamp_changes, clamp.readings, self.steps[1], z), may_judge=True)
+        known = self.bin.clamp
+        self.clamp_watch.take(SensorLevels(known.changes, clamp.readings, known.step, z), may_judge=True)
 
     @property
     def time_s(self) -> float:
@@ -184,9 +163,9 @@ class Settling:
 
     def _stuck(self, time_s: float) -> bool:
         """Return whether a sensor repeats itself; what it said until this was noticed is forgotten."""
-        now = self.probe_stuck or self.gauge_stuck
+        now = self.bin.clamp.is_stuck or self.bin.gauge.is_stuck
         if now and not self.was_stuck:
-            if self.probe_stuck and not self.offset_monitor.moved:
+            if self.bin.clamp.is_stuck and not self.offset_monitor.moved:
                 # The offset has been followed while it stood; that of a probe that had moved before is older.
                 self.offset_monitor.forget()
             self.disturb(time_s, touched=False)
@@ -200,7 +179,7 @@ class Settling:
         self.anchor_pa, self.anchor_k = gauge.value, clamp.value
         self.opened_s = time_s
         self.two_phase_test = TwoPhaseTest(time_s)
-        self.bank = FilterBank(self.settings.bank, time_s, clamp.value, self.known_lag_s)
+        self.bank = FilterBank(self.settings.bank, time_s, clamp.value, self.setup.lag_s)
 
     def _test_innovation(self, channel: int, innovation: float, variance: float, time_s: float) -> bool:
         """Add the normalized innovation squared to its CUSUM; returns whether that makes a disturbance."""
@@ -232,10 +211,10 @@ class Settling:
         if self.bank is not None:
             self.bank.widen()
             self.bank.reopen(liquid=True, drift=True, offset=True, on_wall=True)
-            self.bank.know_lag(self.known_lag_s)
+            self.bank.know_lag(self.setup.lag_s)
             self.bank.forget_weights(at_rest)
         self.opened_s = time_s
-        self.changes_then, self.quiet_sensor = self.changes, None
+        self.changes_then, self.quiet_sensor = self._changes, None
         self.nis_cusum = [0.0, 0.0]
         self.offset_monitor.disturbed(touched=touched)
         self.clamp_readings = 0
@@ -268,7 +247,7 @@ class Settling:
             and self.low_risk_since_s is not None
             and time_s - self.low_risk_since_s >= s.hold_s
             and max(self.nis_cusum) <= QUIET_CUSUM
-            and not self.probe_suspect
+            and not self.bin.clamp.is_suspect
             and not self._begins_to_move()
         ):
             self.settled = True
@@ -277,7 +256,7 @@ class Settling:
 
     def _begins_to_move(self) -> bool:
         """Whether the clamp's next reading, which closed the bin, is not what is expected of it."""
-        bank, ahead = self.bank, self.ahead
+        bank, ahead = self.bank, self.bin.ahead
         if bank is None or ahead is None:
             return False
         innovation, variance = bank.expect(bank.clamp_row(ahead.stamp_s - bank.time_s), ahead.value)
@@ -285,16 +264,20 @@ class Settling:
 
     def _hear_air(self, time_s: float) -> None:
         """Let the air say once whether the cylinder is likely to be at rest: when the clamp's first lag is over."""
-        if self.air_k is None or self.air_heard or time_s - self.opened_s < self.settings.first_pair_s:
+        if self.bin.air_k is None or self.air_heard or time_s - self.opened_s < self.settings.first_pair_s:
             return
         self.air_heard = True
         assert self.bank is not None  # noqa: S101
-        self.bank.hear_air(self.air_k)
+        self.bank.hear_air(self.bin.air_k)
+
+    @property
+    def _changes(self) -> tuple[int, int]:
+        return self.bin.gauge.changes, self.bin.clamp.changes
 
     def _still_dead(self) -> bool:
         """Whether the sensor that jumped has repeated one level since: it may be stuck rather than settled."""
         which = self.quiet_sensor
-        return which is not None and self.changes[which] - self.changes_then[which] < ENOUGH_CHANGES
+        return which is not None and self._changes[which] - self.changes_then[which] < ENOUGH_CHANGES
 
     def _compare_offset(self, time_s: float) -> None:
         """Tell a probe that has come to sit otherwise by its offset, once that is known again."""
@@ -323,9 +306,9 @@ class Settling:
         temp = bank.mixed(LIQUID)[0]
         offset, drift = bank.mixed(OFFSET)[0], bank.mixed(DRIFT)[0]
         pressure = pressure_at(temp - offset, self.anchor_pa, self.anchor_k)
-        clamp_step, gauge_step = self.resolution
-        uncertainty = bank.standard_uncertainty_k(s.gap_time_s, math.hypot(s.model_k, clamp_step))
-        pressure_uncertainty = math.hypot(gauge_step, self.column_pa)
+        clamp_resolution, gauge_resolution = self.bin.clamp.resolution, self.bin.gauge.resolution
+        uncertainty = bank.standard_uncertainty_k(s.gap_time_s, math.hypot(s.model_k, clamp_resolution))
+        pressure_uncertainty = math.hypot(gauge_resolution, self.setup.column_pa)
         return Estimate(bank.time_s, temp, pressure, uncertainty, pressure_uncertainty, drift, bank.lag_s())
 
     def provisional(self) -> Estimate | None:
@@ -345,19 +328,20 @@ class Settling:
             return False
         return self.two_phase_test.has_liquid if self.two_phase_test is not None else None
 
-    def reasons(self) -> tuple[str, ...]:
+    def reasons(self, *, battery_low: bool) -> tuple[str, ...]:
         """Return what stands in the way, or what a pair could not have seen."""
+        clamp, gauge = self.bin.clamp, self.bin.gauge
         held = not self.settled and self.risk <= self.settings.risk_in
         found = (
             ("probe-moved", self.offset_monitor.moved),
-            ("probe-stuck", self.probe_stuck or self.clamp_watch.is_stuck),
-            ("probe-suspect", held and self.probe_suspect and not self.probe_stuck),
+            ("probe-stuck", clamp.is_stuck or self.clamp_watch.is_stuck),
+            ("probe-suspect", held and clamp.is_suspect and not clamp.is_stuck),
             ("offset-changed", held and self.offset_monitor.doubtful and not self.offset_monitor.moved),
             (
                 "gauge-stuck",
-                self.gauge_stuck or (self.gauge_watch.is_stuck and self.has_liquid is not False),
+                gauge.is_stuck or (self.gauge_watch.is_stuck and self.has_liquid is not False),
             ),
-            ("battery-low", self.battery_low),
+            ("battery-low", battery_low),
             ("no-liquid", self.has_liquid is False),
             ("liquid-untested", self.has_liquid is None),
         )

@@ -10,8 +10,9 @@ import math
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from ingest.estimator.bin_input import BinInput, Measured, SensorBin, SensorSetup
 from ingest.estimator.sensor_series import FLOOR_OF_STEP, PRESSURE_LIMITS, TEMPERATURE_LIMITS, SensorSeries
-from ingest.estimator.settling import Measured, Settling
+from ingest.estimator.settling import Settling
 from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions.pairing import EquilibriumPair, Pairing, pair_of
 from ingest.wire.hookup import Hookup
@@ -39,9 +40,9 @@ class Sample(NamedTuple):
     stamp_s: float
     value: float
     variance: float
-    doubtful: bool = False
+    is_stuck: bool = False
     changes: int = 0
-    suspect: bool = False
+    is_suspect: bool = False
 
 
 @dataclass(slots=True)
@@ -65,9 +66,8 @@ class Session:
     @classmethod
     def of(cls, hookup: Hookup, settings: SettlingSettings) -> Session:
         """Return a new session of a hookup."""
-        settling = Settling(settings, hookup.probe_lag_s)
-        settling.column_pa = LIQUID_COLUMN_PA if hookup.valve == "liquid" else 0.0
-        return cls(hookup, settling, hookup.atmosphere_pa)
+        setup = SensorSetup(hookup.probe_lag_s, LIQUID_COLUMN_PA if hookup.valve == "liquid" else 0.0)
+        return cls(hookup, Settling(settings, setup), hookup.atmosphere_pa)
 
     def take(self, device: str, reading: Reading, arrival_s: float) -> str | None:
         """Take one reading of the device so named; returns why it was not accepted, or None."""
@@ -93,7 +93,15 @@ class Session:
     def _know_battery(self, device: str, percent: float) -> None:
         if device in (self.hookup.pressure_device, self.hookup.temperature_device):
             self.battery[device] = percent
-            self.settling.battery_low = min(self.battery.values()) <= LOW_PERCENT
+
+    @property
+    def battery_low(self) -> bool:
+        """Whether the battery of either device is low, as last heard."""
+        return min(self.battery.values(), default=100.0) <= LOW_PERCENT
+
+    def reasons(self) -> tuple[str, ...]:
+        """Return what stands in the way, or what a pair could not have seen."""
+        return self.settling.reasons(battery_low=self.battery_low)
 
     def _remember(self, quantity: str, stamp_s: float, value: float) -> None:
         kept = self.beside.setdefault(quantity, [])
@@ -108,15 +116,6 @@ class Session:
             if at_s <= stamp_s:
                 return value
         return None
-
-    def _look_beside(self, end_s: float) -> None:
-        """Tell the settling the air's temperature and the weight as they were then."""
-        if not self.beside:
-            return
-        self.settling.air_k = self.beside_at("ambient-temperature", end_s)
-        mass_kg = self.beside_at("mass", end_s)
-        if mass_kg is not None:
-            self.settling.weigh(end_s, mass_kg)
 
     def take_clamp(self, stamp_s: float, value: float, arrival_s: float) -> str | None:
         """Take a wall temperature [K]; returns why it was not accepted, or None."""
@@ -140,7 +139,7 @@ class Session:
             is_gauge=self.is_gauge,
             atmosphere_pa=self.atmosphere_pa,
             barometer_pa=self.beside_at("ambient-pressure", stamp_s),
-            reasons=self.settling.reasons(),
+            reasons=self.reasons(),
             mass_kg=mass,
             ambient_k=self.beside_at("ambient-temperature", stamp_s),
         )
@@ -159,7 +158,7 @@ class Session:
     ) -> str | None:
         accepted, reason = series.take(stamp_s, value, arrival_s)
         if accepted:
-            judged = (series.reading_variance(), series.is_doubtful, series.changes, series.is_suspect)
+            judged = (series.reading_variance(), series.is_stuck, series.changes, series.is_suspect)
             queue += [Sample(at_s, good, *judged) for at_s, good in accepted]
         if len(queue) > LONGEST_QUEUE:
             del queue[0]
@@ -191,49 +190,52 @@ class Session:
             if ready_s < self.bin_end_s:
                 return False
         end_s = self.bin_end_s
-        self.settling.steps = (self.gauge.known_step, self.clamp.known_step)
-        self.settling.resolution[0] = _resolution(self.clamp)
-        self.settling.resolution[1] = _resolution(self.gauge)
-        clamp, self.settling.probe_stuck, last_clamp = _mean(clamps, end_s)
-        gauge, self.settling.gauge_stuck, last_gauge = _mean(gauges, end_s)
-        self.settling.ahead = Measured(*clamps[0][:3]) if clamps else None
-        known = self.settling.changes
-        if last_clamp is not None:
-            self.settling.probe_suspect = last_clamp.suspect
-            known = (known[0], last_clamp.changes)
-        if last_gauge is not None:
-            known = (last_gauge.changes, known[1])
-        self.settling.changes = known
-        self._look_beside(end_s)
         try:
-            self.settling.step(end_s, clamp, gauge)
+            self.settling.step(self._bin_input(end_s))
         except ArithmeticError:
-            self.settling = Settling(self.settling.settings, self.hookup.probe_lag_s)
+            self.settling = Settling(self.settling.settings, self.settling.setup)
             self._next_bin(end_s, FINE_BIN_S)
             raise
         self._next_bin(end_s, self._width(end_s - self.settling.opened_s))
         return True
+
+    def _bin_input(self, end_s: float) -> BinInput:
+        """Take the bin's readings off the queues and return everything that is known of it."""
+        before = self.settling.bin
+        clamp = _sensor_bin(self.clamp, self.clamp_queue, end_s, before.clamp)
+        gauge = _sensor_bin(self.gauge, self.gauge_queue, end_s, before.gauge)
+        return BinInput(
+            end_s,
+            clamp,
+            gauge,
+            ahead=Measured(*self.clamp_queue[0][:3]) if self.clamp_queue else None,
+            air_k=self.beside_at("ambient-temperature", end_s),
+            mass_kg=self.beside_at("mass", end_s),
+            battery_low=self.battery_low,
+        )
 
     def _next_bin(self, end_s: float, width_s: float) -> None:
         self.bin_s = width_s
         self.bin_end_s = (math.floor(end_s / width_s) + 1.0) * width_s
 
 
-def _mean(queue: list[Sample], end_s: float) -> tuple[Measured | None, bool, Sample | None]:
-    """Return the mean of what came before `end_s` [s], whether the sensor was doubtful in it, and the last of it."""
-    doubtful, last = False, None
+def _sensor_bin(series: SensorSeries, queue: list[Sample], end_s: float, before: SensorBin) -> SensorBin:
+    """Return what one sensor said before `end_s` [s]; one that said nothing is as it was in the bin before."""
+    stuck, last = False, None
     count, stamps, values = 0, 0.0, 0.0
     for sample in queue:
         if sample.stamp_s >= end_s:
             break
-        doubtful, last = doubtful or sample.doubtful, sample
+        stuck, last = stuck or sample.is_stuck, sample
         count += 1
         stamps += sample.stamp_s - end_s
         values += sample.value
+    step, resolution = series.known_step, _resolution(series)
     if last is None:
-        return None, False, None
+        return SensorBin(None, False, before.is_suspect, before.changes, step, resolution)
     del queue[:count]
-    return Measured(end_s + stamps / count, values / count, last.variance / count, count), doubtful, last
+    mean = Measured(end_s + stamps / count, values / count, last.variance / count, count)
+    return SensorBin(mean, stuck, last.is_suspect, last.changes, step, resolution)
 
 
 def _resolution(series: SensorSeries) -> float:

@@ -14,12 +14,13 @@ from typing import Any
 
 import numpy as np
 
+from ingest.estimator.bin_input import BinInput, Measured, SensorBin, SensorSetup
 from ingest.estimator.device_clock import DeviceClock
 from ingest.estimator.filter_bank import FilterBank
 from ingest.estimator.filter_settings import FilterSettings
 from ingest.estimator.probe_offset import Offset, OffsetMonitor
 from ingest.estimator.sensor_series import PRESSURE_LIMITS, TEMPERATURE_LIMITS, Limits, SensorSeries
-from ingest.estimator.settling import Measured, Settling
+from ingest.estimator.settling import Settling
 from ingest.estimator.settling_settings import SettlingSettings
 from ingest.estimator.stuck_sensor import Repetition, StuckWatch
 from ingest.estimator.two_phase_test import TwoPhaseTest
@@ -34,6 +35,9 @@ _CLASSES: tuple[type, ...] = (
     Sample,
     Session,
     Measured,
+    SensorBin,
+    BinInput,
+    SensorSetup,
     Offset,
     OffsetMonitor,
     Repetition,

@@ -150,7 +150,7 @@ class Bank:
     def reasons(self) -> tuple[str, ...]:
         """What the worker tells beside the state, that of the state itself included."""
         disagree = ("devices-disagree",) if self.pipeline.disagreeing(self.session) else ()
-        return (*self.session.settling.reasons(), self.session.settling.state(), *disagree)
+        return (*self.session.reasons(), self.session.settling.state(), *disagree)
 
 
 def whole_uncertainty_k(pair: Estimate) -> float:

@@ -120,7 +120,7 @@ def of_rules(watch: Watch) -> Any:
                 newest_s = at_s
             assert math.isfinite(series.reading_variance())
             assert series.reading_variance() > 0.0
-            assert isinstance(series.is_doubtful, bool)
+            assert isinstance(series.is_stuck, bool)
         assert max(len(series.recent), len(series.seen), len(series.sparse), len(series.sparser)) < 500
 
     return take

@@ -94,14 +94,14 @@ def test_common_step_of_continuous_values_is_none() -> None:
 
 def test_a_noisy_sensor_that_repeats_one_code_is_doubtful() -> None:
     fed = series(noisy(100, sigma=0.1, step=0.1))
-    assert not fed.is_doubtful
+    assert not fed.is_stuck
     for i in range(40):
         fed.take(START + 500 + 5 * i, 295.0, START + 500.2 + 5 * i)
-    assert fed.is_doubtful
+    assert fed.is_stuck
 
 
 def test_a_quiet_coarse_sensor_repeats_its_code_by_nature() -> None:
-    assert not series([295.0] * 500).is_doubtful
+    assert not series([295.0] * 500).is_stuck
 
 
 def test_a_run_that_is_not_yet_stuck_holds_a_claim_back() -> None:
@@ -110,7 +110,7 @@ def test_a_run_that_is_not_yet_stuck_holds_a_claim_back() -> None:
     runs = []
     for i in range(120):
         fed.take(START + 500 + 5 * i, 295.0, START + 500.2 + 5 * i)
-        runs.append((fed.is_suspect, fed.is_doubtful))
+        runs.append((fed.is_suspect, fed.is_stuck))
     assert runs.index((True, False)) > 10
     assert not any(suspect for suspect, _ in runs[:8])
     for i, value in enumerate((295.1, 295.0)):
@@ -138,10 +138,10 @@ def test_coarse_levels_that_have_stood_for_long_are_believed() -> None:
 def test_a_sudden_stop_needs_three_changes_before_it_is_believed() -> None:
     fall = [round(310.0 - 0.47 * i, 1) for i in range(16)]
     fed = series([*fall, *[fall[-1]] * 10])
-    assert fed.is_doubtful
+    assert fed.is_stuck
     for i, value in enumerate((302.8, 302.7, 302.6)):
         fed.take(START + 200 + 5 * i, value, START + 200.2 + 5 * i)
-    assert not fed.is_doubtful
+    assert not fed.is_stuck
 
 
 def test_a_clock_ahead_is_taken_back_to_arrival() -> None:
@@ -185,10 +185,10 @@ def test_a_clamp_that_freezes_while_it_still_falls_is_doubtful() -> None:
         round((294.0 + 9.0 * math.exp(-t / 34.0) + rng.gauss(0, 0.03)) * 10) / 10 for t in range(0, 62, 2)
     ]
     fed = series(falling, period_s=2.0)
-    assert not fed.is_doubtful
+    assert not fed.is_stuck
     for i in range(40):
         fed.take(START + 62 + 2 * i, falling[-1], START + 62.2 + 2 * i)
-    assert fed.is_doubtful
+    assert fed.is_stuck
 
 
 @pytest.mark.parametrize("lag_s", [20.0, 60.0, 150.0])
@@ -200,7 +200,7 @@ def test_a_clamp_that_comes_to_rest_by_itself_is_believed(lag_s: float, step_k: 
         for t in range(0, 1800, 5):
             value = 294.03 + 9.0 * math.exp(-t / lag_s) + rng.gauss(0, 0.03)
             fed.take(START + t, round(value / step_k) * step_k, START + t + 0.2)
-        doubted += fed.is_doubtful
+        doubted += fed.is_stuck
     assert doubted == 0
 
 
