@@ -9,9 +9,9 @@ import time
 import click
 import structlog
 
-from ingest.settings import BadSettings, Settings, read_settings
-from ingest.store import replay_set_aside, set_aside_list
-from ingest.wiring import database_path, run
+from ingest.runtime.journal import replay_set_aside, set_aside_list
+from ingest.runtime.settings import BadSettings, Settings, read_settings
+from ingest.runtime.wiring import database_path, run
 
 
 def _settings() -> Settings:

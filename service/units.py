@@ -10,6 +10,16 @@ PSI_PA: Final = POUND_KG * 9.80665 / 0.0254**2
 """Pound-force per square inch, from the exact pound, inch and standard gravity [Pa]."""
 ICE_POINT_K: Final = 273.15
 """0 °C, exact by definition [K]."""
+READING_UNITS: Final = {
+    "gauge-pressure": "Pa",
+    "absolute-pressure": "Pa",
+    "wall-temperature": "K",
+    "ambient-temperature": "K",
+    "ambient-pressure": "Pa",
+    "mass": "kg",
+    "battery": "%EL",
+}
+"""What a device may send, and the one unit in which the worker passes it on."""
 
 _LAPSE_K_M: Final = 0.0065
 _SEA_LEVEL_K: Final = 288.15

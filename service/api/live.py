@@ -10,7 +10,7 @@ from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.live_json import encode_live, plain_reading, plain_state
 from service.api.schemas.common import ID
-from service.api.schemas.live import HookupStateSchema, LiveSchema, LiveValuesSchema
+from service.api.schemas.live import HookupStateSchema, LiveAnswerSchema, LiveSchema, LiveValuesSchema
 from service.operations import live
 from service.operations.atmosphere import PressureReading
 from service.operations.errors import NotFound
@@ -26,12 +26,20 @@ class LiveBatch(MethodView):
 
     @requires("worker")
     @blueprint.arguments(LiveSchema, example=examples.LIVE)
-    @blueprint.response(204)
-    def put(self, body: dict[str, Any]) -> None:
-        """Take live values; hookups that are not active are left out."""
+    @blueprint.response(200, LiveAnswerSchema)
+    def put(self, body: dict[str, Any]) -> dict[str, Any]:
+        """Take live values; hookups that are not active are left out, and a faulty value costs itself alone."""
+        # First and apart: whatever the values are, the worker is alive.
+        live.beat(services(), actor(), body.get("place") or EVERYWHERE)
         snapshots = [_snapshot(state["hookup"], state) for state in body["hookups"]]
         sightings = [_sighting(device) for device in body["devices"]]
-        live.put(services(), actor(), snapshots, sightings, speaks_for=body.get("place") or EVERYWHERE)
+        failed = live.put(services(), actor(), snapshots, sightings)
+        unkept = [isinstance(one, Snapshot) for one in failed]
+        return {
+            "hookups": len(snapshots) - unkept.count(True),
+            "devices": len(sightings) - unkept.count(False),
+            "refused": [*body["refused"], *map(_failed, failed)],
+        }
 
 
 @blueprint.route(f"/hookups/<{ID}:hookup_id>/live")
@@ -78,6 +86,12 @@ def _snapshot(hookup_id: int, state: dict[str, Any]) -> Snapshot:
         probe_lag_s=state.get("probe_lag_s"),
         document=plain_state(state),
     )
+
+
+def _failed(one: Snapshot | Sighting) -> dict[str, Any]:
+    """An item that the service itself could not keep."""
+    field, value = ("hookups", one.hookup_id) if isinstance(one, Snapshot) else ("devices", one.name)
+    return {"field": field, "value": value, "expected": "something that the service can keep; see its log"}
 
 
 def _sighting(device: dict[str, Any]) -> Sighting:

@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+import sqlalchemy as sa
+import structlog
+
 from service.operations.atmosphere import PressureReading, absolute
 from service.operations.attention import review
 from service.operations.context import Actor, Services
@@ -15,11 +18,15 @@ from service.store.hookups import Hookup
 from service.store.live import Live, TracePoint
 from service.store.work import Work
 
+log = structlog.get_logger(__name__)
+
 TRACE_EVERY = timedelta(seconds=15)
 URGENT_K, URGENT_KPA, URGENT_PERCENT = 316.0, 1300.0, 15.0
 """A little before any alarm of heat, pressure or battery is raised [K], [kPa gauge], [%]."""
 SNAPSHOT_EVERY_S, TURNS = 2.0, 8
 """Batches come every two seconds; a hookup that looks well has its alarms reviewed every eighth time."""
+ODD = (ArithmeticError, LookupError, TypeError, ValueError, sa.exc.DataError)
+"""What one item's own oddity raises, whether in our code or in the database; a database that is away is not odd."""
 LAG_STEP_S = 2.0
 """A learned lag is written again when it moved by this much, not with every snapshot [s]."""
 
@@ -48,14 +55,16 @@ class Sighting:
     readings: Mapping[str, Any]
 
 
+def beat(services: Services, actor: Actor, speaks_for: str) -> None:
+    """Note that a worker is alive that answers for a place, or for several (``*``): its silence is noticed then."""
+    with services.database.writing(actor.organisation_id) as work:
+        pulse = WorkerPulse(actor.organisation_id, actor.name, speaks_for)
+        heartbeats.beat(work.connection, pulse.process, services.now())
+
+
 def put(
-    services: Services,
-    actor: Actor,
-    snapshots: Sequence[Snapshot],
-    sightings: Sequence[Sighting],
-    *,
-    speaks_for: str | None = None,
-) -> None:
+    services: Services, actor: Actor, snapshots: Sequence[Snapshot], sightings: Sequence[Sighting]
+) -> list[Snapshot | Sighting]:
     """
     Take a batch of live values; snapshots of hookups that are not active are left out.
 
@@ -67,12 +76,35 @@ def put(
         At most one a hookup counts, the newest.
     sightings
         Devices heard, attached or not.
-    speaks_for
-        The place that the worker answers for, ``*`` for several; its silence is noticed from then on.
+
+    Returns
+    -------
+    list
+        What could not be kept for a reason of its own; everything else is kept.
     """
-    at = services.now()
     newest = {s.hookup_id: s for s in sorted(snapshots, key=lambda snapshot: snapshot.at)}
     heard = {s.name: s for s in sorted(sightings, key=lambda sighting: sighting.last_seen_at)}
+    try:
+        _put(services, actor, newest, heard)
+    except ODD as error:
+        if len(newest) + len(heard) > 1:
+            return _one_by_one(services, actor, newest, heard)
+        log.error("a live value cannot be kept", items=[*newest, *heard], exc_info=error)
+        return [*newest.values(), *heard.values()]
+    return []
+
+
+def _one_by_one(
+    services: Services, actor: Actor, newest: Mapping[int, Snapshot], heard: Mapping[str, Sighting]
+) -> list[Snapshot | Sighting]:
+    failed = [one for snapshot in newest.values() for one in put(services, actor, [snapshot], [])]
+    return failed + [one for sighting in heard.values() for one in put(services, actor, [], [sighting])]
+
+
+def _put(
+    services: Services, actor: Actor, newest: Mapping[int, Snapshot], heard: Mapping[str, Sighting]
+) -> None:
+    at = services.now()
     with services.database.writing(actor.organisation_id) as work:
         active = hookups.active_among(work, list(newest))
         kept = [(newest[hookup_id], hookup) for hookup_id, hookup in active.items()]
@@ -84,9 +116,6 @@ def put(
         )
         devices.see(work, [_device(sighting) for sighting in heard.values()])
         _learn(work, kept)
-        if speaks_for is not None:
-            pulse = WorkerPulse(actor.organisation_id, actor.name, speaks_for)
-            heartbeats.beat(work.connection, pulse.process, at)
         due = {hookup.cylinder_id for snapshot, hookup in kept if _review_due(snapshot)}
         review(services, work, actor, at, due)
 

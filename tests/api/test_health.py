@@ -30,7 +30,7 @@ def attach(client_as: Callable[..., FlaskClient]) -> int:
 def speak(client_as: Callable[..., FlaskClient], hookup: int, clock: Clock) -> None:
     said = {"place": "shop", "hookups": [{"hookup": hookup, **examples.LIVE_HOOKUP}], "devices": []}
     said["hookups"][0]["at"] = clock.at.isoformat()
-    assert client_as("worker").put("/api/v1/live", json=said).status_code == 204
+    assert client_as("worker").put("/api/v1/live", json=said).status_code == 200
 
 
 def test_a_silent_worker_turns_it_red_but_the_process_goes_on_serving(
@@ -66,7 +66,7 @@ def test_a_worker_with_nothing_new_to_say_stays_alive_by_saying_so(
         client_as("worker")
         .put("/api/v1/live", json={"place": "shop", "hookups": [], "devices": []})
         .status_code
-        == 204
+        == 200
     )
     assert checks(app)[0] == 200
 
@@ -76,7 +76,7 @@ def test_one_dead_worker_among_living_ones_is_seen_and_after_a_day_taken_for_gon
 ) -> None:
     attach(client_as)
     other = Actor(actor.organisation_id, "token:worker of van-2", "worker")
-    live.put(services, other, [], [], speaks_for="van-2")
+    live.beat(services, other, "van-2")
     living = client_as("worker")
     for hours, healthy in ((0.02, False), (23.0, False), (1.5, True)):
         clock.forward(hours=hours)

@@ -33,7 +33,7 @@ def fill(technician: FlaskClient, worker: FlaskClient, services: Services, first
         technician.post("/api/v1/places", json={"name": f"van-{number}"})
     at = services.now().isoformat()
     devices = [{"device": f"g-{number}", "last_seen": at} for number in range(last)]
-    assert worker.put("/api/v1/live", json={"devices": devices}).status_code == 204
+    assert worker.put("/api/v1/live", json={"devices": devices}).status_code == 200
 
 
 @pytest.mark.parametrize("path", LISTS)

@@ -96,7 +96,7 @@ def drained(folder: Path, count: int) -> float:
 def start_cost_s() -> float:
     """Return the processor time of starting the interpreter and importing the worker, [s]."""
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run([sys.executable, "-c", "import ingest.wiring"], check=True)
+    subprocess.run([sys.executable, "-c", "import ingest.runtime.wiring"], check=True)
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 

@@ -20,10 +20,10 @@ from random import Random
 import psutil
 from tqdm import tqdm
 
-from ingest.checkpoint import fold
-from ingest.criteria import SettlingSettings
-from ingest.hookup import Hookup
-from ingest.pipeline import Pipeline
+from ingest.estimator.settling_settings import SettlingSettings
+from ingest.sessions.pipeline import Pipeline
+from ingest.sessions.snapshot import serialize
+from ingest.wire.hookup import Hookup
 from tests.support.feeding import one_device
 
 OUT = Path(__file__).parent / "out"
@@ -69,7 +69,7 @@ def at_rest(names: list[str], each: int) -> tuple[Pipeline, Iterator[tuple[float
         model.attach([Hookup(1, "C", "shop", NAME, NAME)])
         for pack in packs[:settled]:
             model.take("shop", NAME, pack.payload, pack.stamp_s + 0.2)
-        states.append(fold(model.sessions[1]))
+        states.append(serialize(model.sessions[1]))
         courses.append(packs[settled:])
     pipeline = Pipeline(SettlingSettings())
     for hookup in hookups_of(names):

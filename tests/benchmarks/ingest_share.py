@@ -24,10 +24,10 @@ import psutil
 from paho.mqtt import client as paho
 from tqdm import tqdm
 
-from ingest.criteria import SettlingSettings
-from ingest.hookup import Hookup
-from ingest.pairing import encoded
-from ingest.pipeline import Pipeline
+from ingest.estimator.settling_settings import SettlingSettings
+from ingest.sessions.pairing import encoded
+from ingest.sessions.pipeline import Pipeline
+from ingest.wire.hookup import Hookup
 from tests.benchmarks.ingest_rate import bare_loop, publish, subscribe
 from tests.support.broker import Broker
 from tests.support.fake_service import FakeService, hookup

@@ -20,13 +20,13 @@ from random import Random
 from tqdm import tqdm
 
 from demo.physics import Saturated
-from ingest.criteria import SettlingSettings
-from ingest.hookup import Hookup
-from ingest.pipeline import Pipeline
-from ingest.senml import Reading
-from ingest.session import Session
-from ingest.settling import Estimate
-from ingest.thermometer import temperature_per_pascal
+from ingest.estimator.saturation_thermometer import temperature_per_pascal
+from ingest.estimator.settling import Estimate
+from ingest.estimator.settling_settings import SettlingSettings
+from ingest.sessions.pipeline import Pipeline
+from ingest.sessions.session import Session
+from ingest.wire.hookup import Hookup
+from ingest.wire.senml import Reading
 from tests.benchmarks.settling_courses import (
     ATMOSPHERE_PA,
     Plan,
@@ -150,7 +150,7 @@ class Bank:
     def reasons(self) -> tuple[str, ...]:
         """What the worker tells beside the state, that of the state itself included."""
         disagree = ("devices-disagree",) if self.pipeline.disagreeing(self.session) else ()
-        return (*self.session.settling.reasons(), self.session.settling.state(), *disagree)
+        return (*self.session.reasons(), self.session.settling.state(), *disagree)
 
 
 def whole_uncertainty_k(pair: Estimate) -> float:
@@ -243,13 +243,13 @@ class Given:
         return Bank(settings, lag_s, self.beside, course.valve)
 
 
-BANK = "lag bank"
+BANK = "filter bank"
 AS_IT_COMES = Given()
 GAINS = {
-    "lag bank, lag remembered": Given(known_lag=True),
-    "lag bank, air heard": Given(beside=AS_IT_COMES.beside | {"ambient-temperature"}),
-    "lag bank, scale heard": Given(beside=AS_IT_COMES.beside | {"mass"}),
-    "lag bank, all three": Given(True, AS_IT_COMES.beside | {"ambient-temperature", "mass"}),
+    "filter bank, lag remembered": Given(known_lag=True),
+    "filter bank, air heard": Given(beside=AS_IT_COMES.beside | {"ambient-temperature"}),
+    "filter bank, scale heard": Given(beside=AS_IT_COMES.beside | {"mass"}),
+    "filter bank, all three": Given(True, AS_IT_COMES.beside | {"ambient-temperature", "mass"}),
 }
 """What the worker may be given beside clamp and gauge."""
 
@@ -265,7 +265,7 @@ def bench(
 ) -> dict[str, Score]:
     """Run a set; `runs` courses in all, drawn in turn from the set's kinds.
 
-    Where a set has several kinds, the worker's score over each stands there too, as `lag bank: <kind>`.
+    Where a set has several kinds, the worker's score over each stands there too, as `filter bank: <kind>`.
     """
     banks = {BANK: AS_IT_COMES} | (GAINS if gains else {})
     thumbs = RULES if rules else {}

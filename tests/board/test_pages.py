@@ -4,20 +4,23 @@ import re
 from datetime import timedelta
 
 import pytest
+from flask.testing import FlaskClient
 
 from service.operations import cylinders, hookups, live, pairs
 from service.operations.atmosphere import PressureReading
 from service.operations.context import Actor, Services
 from service.operations.hookups import NewHookup
-from service.operations.live import Sighting, Snapshot
+from service.operations.live import Snapshot
 from service.operations.pairs import NewPair
 from tests.board.conftest import Visitor
 from tests.support.clock import Clock
 from tests.support.judge import ScriptedJudge
+from tests.support.live_batches import SENT, heard
 from tests.support.queries import recorded
 
 STAMPED = {"place": "shop", "marks": "DOT-4BA400", "water_capacity_kg": 21.6, "tare_kg": 12.4}
 READING = PressureReading(absolute_pa=1_044_000.0)
+DYING = {**SENT, "ambient-temperature": ("Cel", 20.0), "battery": ("%EL", 9.0)}
 
 
 def register(services: Services, actor: Actor, serial: str = "HM-1", **more: object) -> str:
@@ -171,18 +174,16 @@ def test_pages_are_pressed_for_who_can_read_that(
 
 
 def test_devices_are_hooked_up_and_taken_off(
-    technician_at: Visitor, services: Services, actor: Actor
+    technician_at: Visitor, services: Services, actor: Actor, worker: FlaskClient
 ) -> None:
     register(services, actor)
-    readings = {
-        "gauge-pressure": {"value": 943_000.0},
-        "wall-temperature": {"value": 24.8},
-        "battery": {"value": 9},
-    }
-    live.put(services, actor, [], [Sighting("urn:dev:mac:1", "shop", services.now(), readings)])
-    assert "battery low" in technician_at.get("/devices").text
+    worker.put("/api/v1/live", json=heard("urn:dev:mac:1", at=services.now(), values=DYING))
+    page = technician_at.get("/devices").text
+    assert "gauge 136.8\u202fpsi, wall 75.2\u202f°F, air 68.0\u202f°F, battery 9\u202f%" in page
+    assert "battery low" in page
     form = technician_at.get("/hook-up?serial=HM-1").text
     assert "136.8\u202fpsi · shop · mac:1" in form
+    assert "75.2\u202f°F · shop · mac:1" in form
     devices = {"pressure_device": "urn:dev:mac:1", "temperature_device": "urn:dev:mac:1"}
     assert technician_at.send("/hook-up", cylinder="HM-1", valve="vapour", **devices).status_code == 302
     register(services, actor, "HM-2")

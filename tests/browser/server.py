@@ -14,6 +14,8 @@ from typing import Any
 
 import requests
 
+from tests.support.live_batches import following, heard, with_state
+
 ROOT = Path(__file__).parents[2]
 PASSWORD = "a-long-test-password"
 
@@ -119,25 +121,14 @@ class Server:
         self.call("technician", "POST", "/cylinders", {"serial": serial, "place": "shop", **marks})
 
     def heard(self, *names: str) -> None:
-        """Have the worker hear devices that read 24.8 °C and 943 kPa."""
-        readings = {
-            "gauge-pressure": {"value": 943_000.0, "unit": "Pa", "at": now()},
-            "wall-temperature": {"value": 24.8, "unit": "Cel", "at": now()},
-        }
-        seen = [{"device": n, "place": "shop", "last_seen": now(), "readings": readings} for n in names]
-        self.call("worker", "PUT", "/live", {"place": "shop", "hookups": [], "devices": seen})
+        """Have the worker hear devices that read 24.0 °C and 943 kPa."""
+        self.call("worker", "PUT", "/live", heard(*names, at=datetime.now(UTC)))
 
     def live(self, hookup: int, state: str, temperature_c: float = 24.8, gauge_kpa: float = 943.0) -> None:
-        said = {
-            "hookup": hookup,
-            "settling_state": state,
-            "reasons": [],
-            "at": now(),
-            "temperature_c": temperature_c,
-            "gauge_pressure_kpa": gauge_kpa,
-            "good_to_k": 0.3,
-        }
-        self.call("worker", "PUT", "/live", {"place": "shop", "hookups": [said], "devices": []})
+        followed = following(self.call("reader", "GET", f"/hookups/{hookup}"), datetime.now(UTC))
+        values = {"temperature_c": temperature_c, "gauge_pressure_kpa": gauge_kpa}
+        said = [with_state(followed["hookups"][0], state, **values)]
+        self.call("worker", "PUT", "/live", {"place": "shop", "hookups": said, "devices": []})
 
     def pair(self, temperature_c: float = 24.8, gauge_kpa: float = 943.0, **of: Any) -> Any:
         return self.call(
@@ -153,7 +144,3 @@ def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
-
-
-def now() -> str:
-    return datetime.now(UTC).isoformat()

@@ -7,11 +7,16 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from ingest.poster import Service
-from ingest.retry import SET_ASIDE_AFTER
-from ingest.store import Parcel
+from ingest.sessions.live import UNITS
+from ingest.wire.http import Service
+from ingest.wire.retry import SET_ASIDE_AFTER, Parcel
+from service.api import examples
 from service.operations import tokens
 from service.operations.context import Actor, Services
+from service.units import READING_UNITS
+from tests.support.clock import Clock
+from tests.support.fake_service import hookup
+from tests.support.live_batches import following, together
 from tests.support.served import served
 
 
@@ -81,8 +86,56 @@ def test_a_pair_that_will_never_be_taken_is_set_aside(side: Service) -> None:
     assert side.post_pair(Parcel("k", body, SET_ASIDE_AFTER, SET_ASIDE_AFTER), 0.5).what == "set-aside"
 
 
-def test_live_values_are_taken(technician: FlaskClient, side: Service) -> None:
+def test_live_values_are_taken(technician: FlaskClient, side: Service, clock: Clock) -> None:
     hook_up(technician)
-    state = {"hookup": 1, "settling_state": "settled", "reasons": [], "at": "2026-05-04T12:00:00Z"}
-    assert side.put_live({"place": "shop", "hookups": [state], "devices": []})
-    assert technician.get("/api/v1/hookups/1/live").get_json()["settling_state"] == "settled"
+    technician.post("/api/v1/cylinders", json={"serial": "HM-2", "place": "shop"})
+    technician.post("/api/v1/hookups", json={"cylinder": "HM-2", "pressure_device": "probe-2"})
+    (hookup,) = [item for item in side.hookups(None).items if item["pressure_device"] == "probe-2"]
+    assert side.put_live(following(hookup, clock())) == []
+    assert technician.get(f"/api/v1/hookups/{hookup['id']}/live").get_json()["settling_state"] == "settled"
+
+
+@pytest.mark.parametrize("seconds", [0.0, 30.0, 100.0, 200.0, 400.0, 1200.0])
+def test_the_service_takes_every_field_that_the_worker_says_at_any_stage(
+    technician: FlaskClient, side: Service, clock: Clock, seconds: float
+) -> None:
+    technician.post("/api/v1/cylinders", json={"serial": "HM-1", "place": "shop"})
+    technician.post("/api/v1/hookups", json={"cylinder": "HM-1", "pressure_device": "probe-1"})
+    (hookup,) = side.hookups(None).items
+    values = {name: (unit, 50.0 if unit == "%EL" else 290.0) for name, unit in UNITS.items()}
+    said = following(hookup, clock(), seconds=seconds, values={**values, "ambient-pressure": ("Pa", 1e5)})
+    assert side.put_live(said) == []
+    told = technician.get("/api/v1/devices").get_json()["items"][0]["readings"]
+    assert {name: (one["value"], one["unit"]) for name, one in told.items()} == {
+        name: (one["value"], one["unit"]) for name, one in said["devices"][0]["readings"].items()
+    }
+
+
+def test_a_tared_scale_below_zero_costs_its_own_value_alone(
+    technician: FlaskClient, side: Service, clock: Clock
+) -> None:
+    for number in (1, 2):
+        technician.post("/api/v1/cylinders", json={"serial": f"HM-{number}", "place": "shop"})
+        body = {"cylinder": f"HM-{number}", "pressure_device": f"probe-{number}"}
+        technician.post("/api/v1/hookups", json=body)
+    one, other = side.hookups(None).items
+    said = together(following(one, clock(), values={"mass": ("kg", -0.02)}), following(other, clock()))
+    refused = {"field": "hookups.0.mass_kg", "value": -0.02, "expected": "at least 0 and at most 5000"}
+    assert side.put_live(said) == [refused]
+    for followed in (one, other):
+        shown = technician.get(f"/api/v1/hookups/{followed['id']}/live").get_json()
+        assert (shown["settling_state"], shown["mass_kg"]) == ("settled", None)
+
+
+def test_both_sides_name_the_same_quantities_in_the_same_units() -> None:
+    assert UNITS == READING_UNITS
+
+
+def test_the_documents_example_is_what_the_worker_says(clock: Clock) -> None:
+    said = following(hookup(1, "gauge-17"), clock())
+    assert examples.LIVE["hookups"][0].keys() <= said["hookups"][0].keys()
+    for mine, theirs in zip(examples.LIVE["devices"], said["devices"], strict=True):
+        assert mine.keys() == theirs.keys()
+        for name, reading in mine["readings"].items():
+            assert reading.keys() == theirs["readings"][name].keys()
+            assert reading["unit"] == theirs["readings"][name]["unit"]

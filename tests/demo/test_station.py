@@ -9,7 +9,7 @@ import pytest
 from demo.publisher import CHUNK_S, Clock, publish, resume, save, stations_of
 from demo.scenario import load_scenario
 from demo.station import air_pressure_pa, air_temp_k
-from ingest import senml
+from ingest.wire import senml
 
 SCENARIO = load_scenario()
 

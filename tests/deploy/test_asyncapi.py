@@ -8,7 +8,7 @@ import jsonschema
 import yaml
 from flask.testing import FlaskClient
 
-from ingest import senml
+from ingest.wire import senml
 from service.api import examples
 from service.operations import events
 from service.operations.context import Actor, Services

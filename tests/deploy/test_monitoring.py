@@ -10,7 +10,7 @@ import pytest
 import yaml
 from prometheus_client import CollectorRegistry
 
-from ingest.metrics import Figures
+from ingest.runtime.metrics import Figures
 from service import measures
 from service.api.metrics import _families
 from service.operations.health import Gauges, Outbox

@@ -8,7 +8,7 @@ from tests.docs.source import ROOT
 SOURCES = (
     "service/settings.py",
     "service/logs.py",
-    "ingest/settings.py",
+    "ingest/runtime/settings.py",
     "deploy/up/settings.py",
     "deploy/environment.sh",
 )
@@ -52,5 +52,5 @@ def test_the_table_is_the_settings():
 def test_a_setting_without_a_row_would_be_seen():
     assert "HTTP_PORT" in read_by("service/settings.py")
     assert "HTTP_PORT" in read_by("deploy/up/settings.py")
-    assert "WORKER_TOKEN" in read_by("ingest/settings.py")
+    assert "WORKER_TOKEN" in read_by("ingest/runtime/settings.py")
     assert "PYTHON" in read_by("deploy/environment.sh")

@@ -24,10 +24,10 @@ from random import Random
 import psutil
 from tqdm import tqdm
 
-from ingest.criteria import SettlingSettings
-from ingest.hookup import Hookup
-from ingest.pairing import encoded
-from ingest.pipeline import Pipeline
+from ingest.estimator.settling_settings import SettlingSettings
+from ingest.sessions.pairing import encoded
+from ingest.sessions.pipeline import Pipeline
+from ingest.wire.hookup import Hookup
 from tests.support.fake_service import FakeService, hookup
 from tests.support.feeding import Made, one_device
 from tests.support.gateway import Gateway

@@ -20,7 +20,7 @@ from typing import Any
 
 import psutil
 
-from tests.faults.packs import DEVICE, NOW, seeds
+from tests.faults.packs import DEVICE, NOW, NUMBERS, seeds
 
 LONGEST = {"packs": 900, "rules": 180, "pipeline": 900}
 OTHER = "urn:dev:mac:0024befffe804ff2"
@@ -67,7 +67,8 @@ def story(data: bytes) -> list[tuple[str, bytes, float]]:
         stamp_s += moved / 10.0 if what & 0x80 else (moved & 0xFF) / 10.0
         late_s = late_s + moved if what & 0x40 else max(late_s, 0.0)
         device = OTHER if whose & 1 else DEVICE
-        record = {"bn": f"{device}:", "bt": stamp_s, "n": name, "u": unit, "v": middle + step * value}
+        odd_s = NUMBERS[whose % len(NUMBERS)] if what & 0x20 and whose & 2 else stamp_s
+        record = {"bn": f"{device}:", "bt": odd_s, "n": name, "u": unit, "v": middle + step * value}
         packs.append((device, json.dumps([record]).encode(), stamp_s + late_s))
     return packs
 
@@ -87,7 +88,7 @@ def courses(data: bytes) -> list[tuple[float, float, float]]:
 
 def of_packs(watch: Watch) -> Any:
     """Return what takes one input as one pack: read, or refused, and nothing else."""
-    from ingest.senml import Refused, read
+    from ingest.wire.senml import Refused, read
 
     def take(data: bytes) -> None:
         watch.one_more()
@@ -103,13 +104,13 @@ def of_packs(watch: Watch) -> Any:
 
 def of_rules(watch: Watch) -> Any:
     """Return what takes one input as one sensor's readings: what is accepted is in order, in range and finite."""
-    from ingest.window import TEMPERATURE_LIMITS, Series
+    from ingest.estimator.sensor_series import TEMPERATURE_LIMITS, SensorSeries
 
     limits = TEMPERATURE_LIMITS
 
     def take(data: bytes) -> None:
         watch.one_more()
-        series, newest_s = Series(limits), -math.inf
+        series, newest_s = SensorSeries(limits), -math.inf
         for stamp_s, value, arrival_s in courses(data):
             accepted, _ = series.take(stamp_s, value, arrival_s)
             for at_s, good in accepted:
@@ -119,7 +120,7 @@ def of_rules(watch: Watch) -> Any:
                 newest_s = at_s
             assert math.isfinite(series.reading_variance())
             assert series.reading_variance() > 0.0
-            assert isinstance(series.is_doubtful, bool)
+            assert isinstance(series.is_stuck, bool)
         assert max(len(series.recent), len(series.seen), len(series.sparse), len(series.sparser)) < 500
 
     return take
@@ -127,14 +128,14 @@ def of_rules(watch: Watch) -> Any:
 
 def of_pipeline(watch: Watch) -> Any:
     """Return what takes one input as a hookup's life: pairs are finite, queues bounded, sessions can be stored."""
-    from ingest.checkpoint import fold, unfold
-    from ingest.criteria import SettlingSettings
-    from ingest.hookup import Hookup
-    from ingest.live import batch
-    from ingest.pairing import encoded
-    from ingest.pipeline import Pipeline
-    from ingest.senml import Refused
-    from ingest.session import LONGEST_QUEUE
+    from ingest.estimator.settling_settings import SettlingSettings
+    from ingest.sessions.live import batch
+    from ingest.sessions.pairing import encoded
+    from ingest.sessions.pipeline import Pipeline
+    from ingest.sessions.session import LONGEST_QUEUE
+    from ingest.sessions.snapshot import restore, serialize
+    from ingest.wire.hookup import Hookup
+    from ingest.wire.senml import Refused
 
     settings = SettlingSettings()
 
@@ -154,7 +155,7 @@ def of_pipeline(watch: Watch) -> Any:
         json.dumps(batch("shop", pipeline, [1, 2], [DEVICE, OTHER], NOW), allow_nan=False)
         for session in pipeline.sessions.values():
             assert len(session.clamp_queue) <= LONGEST_QUEUE + 1
-            assert unfold(fold(session), session.hookup, settings) is not None
+            assert restore(serialize(session), session.hookup, settings) is not None
 
     return take
 

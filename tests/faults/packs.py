@@ -30,6 +30,14 @@ WORDS = (
 )
 
 
+NUMBERS = (
+    *(0, -0.0, 1, -1, 0.5, 1e-300, 1e300, -1e300, 2**28 - 1, 2**28, -(2**28), 2**53, 2**64, -273.15),
+    *(-7e10, 7e10, -1e12, 1e12, NOW, NOW + 61.0, NOW - 3.2e7, -NOW, 946_684_800, 253_402_300_800, 4e9),
+)
+"""What a record's number is replaced by: ends of ranges, of calendars and of clocks."""
+LABELS = ("bt", "t", "v", "bv", "bs", "s", "ut", "bver")
+
+
 def seeds() -> list[bytes]:
     """Packs to begin with."""
     full = [

@@ -10,9 +10,9 @@ from typing import Any, NamedTuple
 
 import psycopg
 
-from ingest.criteria import SettlingSettings
-from ingest.hookup import Hookup
-from ingest.pipeline import Pipeline
+from ingest.estimator.settling_settings import SettlingSettings
+from ingest.sessions.pipeline import Pipeline
+from ingest.wire.hookup import Hookup
 from tests.faults.processes import Service
 from tests.support.feeding import Made, one_device
 

@@ -6,7 +6,7 @@ import pytest
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.reasoncodes import ReasonCode
 
-from ingest.mqtt import BrokerSettings, Listener, Pack
+from ingest.wire.mqtt import BrokerSettings, Listener, Pack
 from tests.faults.test_renumbering import listening, publish, taken
 from tests.support.broker import Broker, needs_mosquitto
 from tests.support.waiting import until

@@ -7,12 +7,12 @@ import pytest
 from click.testing import CliRunner
 
 from ingest.__main__ import main
-from ingest.poster import Service
-from ingest.retry import LONGEST_WAIT_S, SET_ASIDE_AFTER, decide
-from ingest.worker import Posted, Worker
-from tests.ingest.test_worker import made_worker
+from ingest.runtime.worker import Posted, Worker
+from ingest.wire.http import Service
+from ingest.wire.retry import LONGEST_WAIT_S, SET_ASIDE_AFTER, decide
 from tests.support.fake_service import FakeService, hookup
 from tests.support.feeding import one_device
+from tests.support.workers import made_worker
 
 DEVICES = [f"urn:dev:mac:0024befffe804f{n:02x}" for n in range(3)]
 DAY_S = 86400.0
@@ -25,7 +25,7 @@ def settled(folder: Path) -> Worker:
         worker.listener.deliver(one_device(name, seed=number + 4))
     while worker.turn():
         pass
-    assert worker.store.outbox_counts() == {"waiting": 3}
+    assert worker.journal.outbox_counts() == {"waiting": 3}
     return worker
 
 
@@ -43,13 +43,13 @@ def post_all(worker: Worker, post) -> int:
 def test_a_service_that_is_down_for_a_day_is_asked_with_patience_and_then_gets_everything(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("ingest.intake.BATCH_WAIT_S", 0.0)
+    monkeypatch.setattr("ingest.runtime.batching.BATCH_WAIT_S", 0.0)
     worker, rng, posts = settled(tmp_path), random.Random(3), 0
     begun_s = worker.clock.now_s
     while worker.clock.now_s < begun_s + DAY_S:
         posts += post_all(worker, lambda parcel: decide(None, parcel.attempts, "away", rng.random()))
         worker.clock.now_s += 20.0
-    assert worker.store.outbox_counts() == {"waiting": 3}
+    assert worker.journal.outbox_counts() == {"waiting": 3}
     assert 3 * DAY_S / LONGEST_WAIT_S <= posts <= 3 * (2.0 * DAY_S / LONGEST_WAIT_S + 12)
     service = FakeService().start()
     try:
@@ -60,7 +60,7 @@ def test_a_service_that_is_down_for_a_day_is_asked_with_patience_and_then_gets_e
             worker.clock.now_s += 20.0
     finally:
         service.stop()
-    assert worker.store.outbox_counts() == {"posted": 3}
+    assert worker.journal.outbox_counts() == {"posted": 3}
     assert sorted(body["hookup"] for body in service.pairs.values()) == [1, 2, 3]
 
 
@@ -78,7 +78,7 @@ def test_what_is_refused_for_ever_is_set_aside_seen_and_sent_again_by_a_person(
             post_all(worker, lambda parcel: client.post_pair(parcel, 0.5))
             worker.clock.now_s += LONGEST_WAIT_S
             worker.turn()
-        assert worker.store.outbox_counts() == {"set-aside": 3}
+        assert worker.journal.outbox_counts() == {"set-aside": 3}
         assert worker.status()["outbox"] == {"set-aside": 3}
         listed = CliRunner().invoke(main, ["set-aside", "list"]).output
         assert "3 set aside" in listed
@@ -89,5 +89,5 @@ def test_what_is_refused_for_ever_is_set_aside_seen_and_sent_again_by_a_person(
         post_all(worker, lambda parcel: client.post_pair(parcel, 0.5))
     finally:
         service.stop()
-    assert worker.store.outbox_counts() == {"posted": 3}
+    assert worker.journal.outbox_counts() == {"posted": 3}
     assert len(service.pairs) == 3

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from tests.faults.disk import Disk
-from tests.ingest.test_end_to_end import DEVICE, Bench
+from tests.ingest.runtime.test_end_to_end import DEVICE, Bench
 from tests.support.broker import needs_mosquitto
 from tests.support.fake_service import hookup
 from tests.support.feeding import Made, one_device
@@ -119,9 +119,9 @@ def test_a_worker_starts_on_a_damaged_inbox_and_carries_on_in_the_middle(
 
 
 def undisturbed(packs: list[Made]) -> dict:
-    from ingest.criteria import SettlingSettings
-    from ingest.hookup import Hookup
-    from ingest.pipeline import Pipeline
+    from ingest.estimator.settling_settings import SettlingSettings
+    from ingest.sessions.pipeline import Pipeline
+    from ingest.wire.hookup import Hookup
 
     pipeline = Pipeline(SettlingSettings())
     pipeline.attach([Hookup.from_json(hookup(7, DEVICE))])

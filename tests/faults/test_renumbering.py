@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from paho.mqtt import client as paho
 
-from ingest.mqtt import BrokerSettings, Listener, Pack
+from ingest.wire.mqtt import BrokerSettings, Listener, Pack
 from tests.support.broker import Broker, needs_mosquitto
 from tests.support.waiting import until
 

@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from ingest.criteria import SettlingSettings
-from ingest.hookup import Hookup
-from ingest.mqtt import BrokerSettings, Pack
-from ingest.settings import Settings
-from ingest.wiring import EXIT_OK, Running
-from tests.ingest.test_end_to_end import DEVICE, Bench
+from ingest.estimator.settling_settings import SettlingSettings
+from ingest.runtime.settings import Settings
+from ingest.runtime.wiring import EXIT_OK, Running
+from ingest.wire.hookup import Hookup
+from ingest.wire.mqtt import BrokerSettings, Pack
+from tests.ingest.runtime.test_end_to_end import DEVICE, Bench
 from tests.support.broker import needs_mosquitto
 from tests.support.fake_service import hookup
 from tests.support.feeding import one_device
@@ -89,5 +89,5 @@ def test_draining_ends_at_the_set_time_and_moves_every_replay_point(
     monkeypatch.setattr(running.worker, "turn", slow)
     assert running._drain() == EXIT_OK
     assert 1 <= len(turns) < 50
-    assert [number for number, *_ in running.worker.store.sessions()] == [7]
-    running.worker.store.close()
+    assert [number for number, *_ in running.worker.journal.sessions()] == [7]
+    running.worker.journal.close()

@@ -11,6 +11,7 @@ from service.operations.hookups import NewHookup
 from service.operations.live import Sighting, Snapshot
 from service.store.paging import PageRequest
 from tests.support.clock import Clock
+from tests.support.live_batches import heard
 from tests.support.queries import recorded
 
 
@@ -64,10 +65,11 @@ def test_the_trace_is_thinned(any_services: Services, any_actor: Actor, hookup_i
 
 
 def test_an_unattached_device_is_seen(any_services: Services, any_actor: Actor, hookup_id: int) -> None:
-    reading = {"gauge-pressure": {"value": 1.0, "unit": "Pa", "at": "2026-05-04T12:00:00Z"}}
-    heard = [Sighting(name, "shop", any_services.now(), reading) for name in ("gauge-1", "gauge-9")]
-    live.put(any_services, any_actor, [], heard)
-    live.put(any_services, any_actor, [], heard)
+    said = heard("gauge-1", "gauge-9", at=any_services.now())["devices"]
+    reading = said[1]["readings"]
+    seen = [Sighting(one["device"], "shop", any_services.now(), one["readings"]) for one in said]
+    live.put(any_services, any_actor, [], seen)
+    live.put(any_services, any_actor, [], seen)
     unattached = devices.listed(any_services, any_actor, PageRequest(), attached=False).items
     attached = devices.listed(any_services, any_actor, PageRequest(), attached=True).items
     assert [device.name for device in unattached] == ["gauge-9"]
@@ -95,7 +97,7 @@ def test_statements_do_not_grow_with_the_batch(services: Services, actor: Actor)
     # Of every eight hookups one has its alarms reviewed, which takes eight statements however many they are.
     for some in (ids[:8], ids):
         with recorded(services.database.engine) as statements:
-            heard = [Sighting(f"g{number}", "shop", services.now(), {}) for number in some]
-            live.put(services, actor, [snapshot(services, number) for number in some], heard)
+            seen = [Sighting(f"g{number}", "shop", services.now(), {}) for number in some]
+            live.put(services, actor, [snapshot(services, number) for number in some], seen)
         counts.append(len(statements))
     assert counts[0] == counts[1] == 4 + 8

@@ -4,7 +4,7 @@ Read in the working group's own repository of the RFC's text and examples, core-
 The examples of the text carry version 5; the printed RFC leaves out `bver` where it is the default 10.
 """
 
-from ingest.senml import Record, resolve
+from ingest.wire.senml import Record, resolve
 
 NOW = 1.320078429e9
 ONE_WIRE = "urn:dev:ow:10e2073a01080063"

@@ -1,9 +1,12 @@
 """Schemas for live values and devices."""
 
+from typing import Any
+
 import marshmallow as ma
 from marshmallow import validate
 
 from service.api.fields import LARGEST_ID, Among, Instant, Matches, Number, Text, Truth, Whole, Within
+from service.api.forgiving import Forgiving
 from service.api.paging import PageArgs
 from service.api.quantities import (
     ABSOLUTE_KPA,
@@ -15,6 +18,7 @@ from service.api.quantities import (
 from service.api.schemas.common import device_name, place_name
 from service.api.schemas.verdicts import BIAS_K, MASS_KG, UNCERTAINTY_K
 from service.api.strict import Strict
+from service.units import READING_UNITS
 
 STATES = ("waiting", "warming", "cooling", "settling", "settled", "disturbed", "stale")
 REASON = Matches(r"^[a-z][a-z0-9-]{0,39}$", "a reason such as no-liquid")
@@ -70,18 +74,41 @@ class SightingSchema(Strict):
     place = place_name(allow_none=True)
     last_seen = Instant(required=True)
     readings = ma.fields.Dict(
-        keys=Text(longest=40, validate=Matches(r"^[a-z][a-z-]{0,39}$", "a kind such as gauge-pressure")),
+        keys=Text(longest=40, validate=Among(tuple(READING_UNITS))),
         values=ma.fields.Nested(LastReadingSchema),
         load_default={},
     )
 
+    @ma.validates_schema(skip_on_field_errors=False)
+    def check_units(self, data: dict[str, Any], **_: Any) -> None:
+        """Refuse a unit that the worker does not pass on: nobody downstream looks at units."""
+        faults = {
+            name: {"unit": [{"value": reading.get("unit"), "expected": READING_UNITS[name]}]}
+            for name, reading in data.get("readings", {}).items()
+            if reading.get("unit") != READING_UNITS.get(name)
+        }
+        if faults:
+            raise ma.ValidationError({"readings": faults})
 
-class LiveSchema(Strict):
-    """A batch of live values of one worker."""
+
+class LiveSchema(Forgiving):
+    """A batch of live values of one worker; each value is taken or refused by itself."""
 
     place = place_name(allow_none=True)
     hookups = ma.fields.List(ma.fields.Nested(LiveHookupSchema), load_default=[])
     devices = ma.fields.List(ma.fields.Nested(SightingSchema), load_default=[])
+
+
+class LiveAnswerSchema(ma.Schema):
+    """What became of a batch: the numbers of items taken, and every fault."""
+
+    hookups = Whole(required=True)
+    devices = Whole(required=True)
+    refused = ma.fields.List(
+        ma.fields.Dict(),
+        required=True,
+        metadata={"description": "field, value and expected of each fault"},
+    )
 
 
 class LiveValuesSchema(ma.Schema):

@@ -118,4 +118,8 @@ class AttemptSchema(ma.Schema):
     status = Whole(required=True, allow_none=True)
     error = Text(required=True, allow_none=True)
     duration_s = Number(required=True)
-    excerpt = Text(required=True, metadata={"description": "The beginning of what the receiver answered."})
+    excerpt = Text(
+        required=True,
+        shortest=0,
+        metadata={"description": "The beginning of what the receiver answered; empty if nothing."},
+    )

@@ -8,7 +8,6 @@ from typing import Any
 from service.board.quantities import SPACE, Quantities
 from service.store.devices import Device
 from service.store.hookups import Hookup
-from service.units import k_from_c
 
 NAMES = {
     "gauge-pressure": "gauge",
@@ -92,8 +91,9 @@ def values(readings: dict[str, Any], show: Quantities) -> str:
 
 
 def _value(name: str, value: float, show: Quantities) -> str:
+    """Write a value in SI, as the worker passes it on (``service.units.READING_UNITS``)."""
     if name.endswith("temperature"):
-        return show.temperature(k_from_c(value))
+        return show.temperature(value)
     if name.endswith("pressure"):
         return show.pressure(value)
     return show.mass(value) if name == "mass" else f"{value:.0f}{SPACE}%"

@@ -1,0 +1,1 @@
+"""PURE: what two sensors say of one cylinder, bin by bin."""

@@ -1,0 +1,1 @@
+"""The process: its loop, its file, its threads, its settings."""

@@ -1,0 +1,118 @@
+"""Packs from the broker in batches: read, numbered for the inbox, and fed to the pipeline."""
+
+from __future__ import annotations
+
+import queue
+import time
+from collections.abc import Callable
+
+from ingest.runtime.host_clock import HostClock
+from ingest.runtime.journal import Journal, Row
+from ingest.sessions.pairing import EquilibriumPair
+from ingest.sessions.pipeline import Pipeline
+from ingest.wire.mqtt import Listener, Pack
+from ingest.wire.senml import Reading, Refused, read
+
+MOST_IN_BATCH = 500
+BATCH_WAIT_S = 0.05
+GATHER_S, MOST_GATHERS = 0.005, 10
+"""A backlog that grows is waited for so long, [s], at most so often (measured with the rate benchmark)."""
+LARGE_PACK = 100
+"""After a larger pack all is fed that was read, which bounds what is in memory, [readings]."""
+
+
+class Batcher:
+    """Takes packs off the broker's side and gives them to the pipeline; nothing is stored or acknowledged here.
+
+    Parameters
+    ----------
+    pipeline : Pipeline
+        The pure part.
+    journal : Journal
+        Gives packs their numbers.
+    listener : Listener
+        The broker's side.
+    clock : callable
+        Wall clock, seconds since 1970 UTC.
+    """
+
+    def __init__(
+        self, pipeline: Pipeline, journal: Journal, listener: Listener, clock: Callable[[], float]
+    ) -> None:
+        self.pipeline, self.journal, self.listener, self.clock = pipeline, journal, listener, clock
+
+    def gather(self) -> list[Pack]:
+        """Return the next batch in order of arrival; empty if nothing comes for a while."""
+        packs: list[Pack] = []
+        source = self.listener.packs
+        try:
+            packs.append(source.get(timeout=BATCH_WAIT_S))
+            self._wait_while_it_grows()
+            while len(packs) < MOST_IN_BATCH:
+                packs.append(source.get_nowait())
+        except queue.Empty:
+            pass
+        return packs
+
+    def _wait_while_it_grows(self) -> None:
+        """Let a backlog gather: two threads that work by turns get in each other's way less."""
+        source, had = self.listener.packs, 0
+        for _ in range(MOST_GATHERS):
+            has = source.qsize()
+            if has <= had or has >= MOST_IN_BATCH:
+                return
+            had = has
+            time.sleep(GATHER_S)
+
+    def process(self, packs: list[Pack]) -> tuple[list[Row], list[EquilibriumPair]]:
+        """Read all packs, then feed them: one by one each step would find the processor's caches full of the other.
+
+        Returns
+        -------
+        tuple
+            Rows for the inbox, and the pairs that have settled.
+        """
+        rows: list[Row] = []
+        pairs: list[EquilibriumPair] = []
+        unfed: list[tuple[Row, list[Reading]]] = []
+        for pack in packs:
+            row, readings = self._read(pack)
+            if row is None:
+                continue
+            rows.append(row)
+            unfed.append((row, readings))
+            if len(readings) > LARGE_PACK:
+                pairs += self._feed(unfed)
+        return rows, pairs + self._feed(unfed)
+
+    def _read(self, pack: Pack) -> tuple[Row | None, list[Reading]]:
+        if pack.retained:
+            self.pipeline.counts["retained"] += 1
+            return None, []
+        arrival_s = self._arrival_s(pack)
+        try:
+            readings = self.pipeline.read(pack.device, pack.payload, arrival_s)
+        except Refused as refused:
+            self.listener.publish_refusal(pack, refused.reason, str(refused))
+            return None, []
+        self.journal.seq += 1
+        return Row(self.journal.seq, arrival_s, pack.place, pack.device, pack.payload), readings
+
+    def _feed(self, unfed: list[tuple[Row, list[Reading]]]) -> list[EquilibriumPair]:
+        pairs: list[EquilibriumPair] = []
+        for row, readings in unfed:
+            pairs += self.pipeline.feed(row.place, row.device, readings, row.arrival_s)
+        unfed.clear()
+        return pairs
+
+    def _arrival_s(self, pack: Pack) -> float:
+        """Return when a pack arrived, judged by what it says where the machine's clock is in doubt."""
+        clock, own_s = self.clock, pack.arrival_s
+        if not isinstance(clock, HostClock) or not clock.in_doubt:
+            return own_s
+        try:
+            readings = read(pack.payload, pack.device, max(own_s, own_s + clock.step_s))
+        except Exception:
+            # Refused, or a fault of ours: whoever reads it in earnest tells that.
+            return own_s
+        return clock.arrival_s(readings[-1].stamp_s, own_s) if readings else own_s

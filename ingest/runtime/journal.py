@@ -1,0 +1,312 @@
+"""The worker's SQLite file: inbox, sessions' replay points and outbox, which move in one commit."""
+
+from __future__ import annotations
+
+import sqlite3
+import time
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import closing
+from itertools import chain
+from pathlib import Path
+from typing import NamedTuple
+
+from ingest.wire.retry import LONGEST_WAIT_S, Parcel
+
+SCHEMA = """
+CREATE TABLE IF NOT EXISTS inbox (
+    seq INTEGER PRIMARY KEY, arrival_s REAL NOT NULL, place TEXT NOT NULL, device TEXT NOT NULL, payload BLOB NOT NULL
+);
+CREATE TABLE IF NOT EXISTS session (
+    hookup INTEGER PRIMARY KEY, seq INTEGER NOT NULL, layout TEXT NOT NULL, state BLOB NOT NULL
+);
+CREATE TABLE IF NOT EXISTS outbox (
+    key TEXT PRIMARY KEY, body TEXT NOT NULL, made_s REAL NOT NULL, due_s REAL NOT NULL,
+    attempts INTEGER NOT NULL DEFAULT 0, state TEXT NOT NULL DEFAULT 'waiting', answer TEXT,
+    refusals INTEGER NOT NULL DEFAULT 0
+);
+CREATE INDEX IF NOT EXISTS outbox_due ON outbox (state, due_s);
+CREATE TABLE IF NOT EXISTS fact (name TEXT PRIMARY KEY, value TEXT NOT NULL);
+"""
+SALVAGED = {
+    "outbox": ("key, body, made_s, due_s, attempts, state, answer", "key"),
+    "fact": ("name, value", "name"),
+    "session": ("hookup, seq, layout, state", "hookup"),
+    "inbox": ("seq, arrival_s, place, device, payload", "seq"),
+}
+"""What is brought over from a damaged file: columns, and the key by which it is read."""
+ROWS_AT_ONCE = 100
+"""Five values a row: SQLite takes 999 in one statement before version 3.32 and more since (from memory)."""
+KEEP_POSTED_S = 7 * 86400.0
+"""A posted pair is remembered for so long, so that a replay does not send it again, [s]."""
+
+
+class TakenOver(Exception):
+    """Another worker has opened this file since; whoever was first must stop."""
+
+
+class Broken(Exception):
+    """The file is not a database any more."""
+
+
+def is_damaged(error: sqlite3.Error) -> bool:
+    """Whether an error says that the file itself is damaged, which waiting does not mend."""
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+
+
+class Row(NamedTuple):
+    """One pack of the inbox."""
+
+    seq: int
+    arrival_s: float
+    place: str
+    device: str
+    payload: bytes
+
+
+class Journal:
+    """One open file, for one thread.
+
+    Parameters
+    ----------
+    path : Path
+        The file; a new one is made where there is none.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        try:
+            self.db = sqlite3.connect(path, isolation_level=None, timeout=5.0, check_same_thread=False)
+            if self.db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
+                raise Broken(f"{path} does not pass its check")
+            self.db.execute("PRAGMA journal_mode=WAL")
+            self.db.execute("PRAGMA synchronous=FULL")
+            self.db.executescript(SCHEMA)
+            self._bring_up_to_date()
+        except sqlite3.DatabaseError as error:
+            if isinstance(error, sqlite3.OperationalError):
+                raise
+            raise Broken(f"{path}: {error}") from error
+        # Workers of every version share the file, so the stored name stays.
+        self.fencing_token = int(self.fact("epoch") or 0) + 1
+        self.seq = 0
+        self.renumber()
+        self.set_fact("epoch", str(self.fencing_token))
+
+    def renumber(self) -> None:
+        """Have the next pack's number come after every one that was ever given, by rows and by replay points."""
+        known = self.db.execute(
+            "SELECT max((SELECT coalesce(max(seq), 0) FROM inbox), (SELECT coalesce(max(seq), 0) FROM session))"
+        ).fetchone()[0]
+        self.seq = max(known, int(self.fact("seq") or 0))
+
+    def _bring_up_to_date(self) -> None:
+        """Add what a file of an earlier version does not have."""
+        if "refusals" not in {row[1] for row in self.db.execute("PRAGMA table_info(outbox)")}:
+            self.db.execute("ALTER TABLE outbox ADD COLUMN refusals INTEGER NOT NULL DEFAULT 0")
+
+    def close(self) -> None:
+        """Close the file."""
+        self.db.close()
+
+    def fact(self, name: str) -> str | None:
+        """Return a remembered fact, or None."""
+        row = self.db.execute("SELECT value FROM fact WHERE name = ?", (name,)).fetchone()
+        return None if row is None else str(row[0])
+
+    def set_fact(self, name: str, value: str) -> None:
+        """Remember a fact."""
+        self.db.execute("INSERT OR REPLACE INTO fact VALUES (?, ?)", (name, value))
+
+    def commit(
+        self,
+        packs: Sequence[Row],
+        parcels: Iterable[tuple[str, str]],
+        sessions: Iterable[tuple[int, int, str, bytes]] = (),
+        now_s: float = 0.0,
+    ) -> None:
+        """Store packs, new pairs and sessions' replay points in one transaction, or none of them.
+
+        Parameters
+        ----------
+        packs : sequence of Row
+            What came in.
+        parcels : iterable of (key, body)
+            Pairs that go out; a key that is known is left as it is.
+        sessions : iterable of (hookup, seq, layout, state)
+            Sessions as they are after the inbox row `seq`.
+        now_s : float
+            Wall clock, [s].
+
+        Raises
+        ------
+        TakenOver
+            Another worker has opened the file.
+        sqlite3.Error
+            The disk is full or read only; nothing was stored.
+        """
+        db = self.db
+        db.execute("BEGIN IMMEDIATE")
+        try:
+            self.check_owner()
+            self._insert(packs)
+            db.executemany(
+                "INSERT OR IGNORE INTO outbox (key, body, made_s, due_s) VALUES (?, ?, ?, ?)",
+                [(key, body, now_s, now_s) for key, body in parcels],
+            )
+            db.executemany("INSERT OR REPLACE INTO session VALUES (?, ?, ?, ?)", sessions)
+            db.execute("COMMIT")
+        except BaseException:
+            if db.in_transaction:
+                db.execute("ROLLBACK")
+            raise
+
+    def _insert(self, packs: Sequence[Row]) -> None:
+        """Add rows to the inbox, many a statement: each statement lets the other threads in, which costs more."""
+        for start in range(0, len(packs), ROWS_AT_ONCE):
+            some = packs[start : start + ROWS_AT_ONCE]
+            marks = ", ".join(["(?, ?, ?, ?, ?)"] * len(some))
+            self.db.execute(
+                f"INSERT OR IGNORE INTO inbox VALUES {marks}",  # noqa: S608 - placeholders only
+                list(chain.from_iterable(some)),
+            )
+
+    def check_owner(self) -> None:
+        """Raise TakenOver if another worker has opened the file since."""
+        if int(self.fact("epoch") or 0) != self.fencing_token:
+            raise TakenOver(f"{self.path} is used by another worker")
+
+    def sessions(self) -> list[tuple[int, int, str, bytes]]:
+        """Return all stored sessions: hookup, seq, layout, state."""
+        return self.db.execute("SELECT hookup, seq, layout, state FROM session").fetchall()
+
+    def drop_sessions(self, hookups: Iterable[int]) -> None:
+        """Forget the sessions of hookups that have ended."""
+        self.db.executemany("DELETE FROM session WHERE hookup = ?", [(h,) for h in hookups])
+
+    def packs(self, after_seq: int = 0) -> Iterator[Row]:
+        """Yield the inbox's packs after a row, in order."""
+        cursor = self.db.execute("SELECT * FROM inbox WHERE seq > ? ORDER BY seq", (after_seq,))
+        yield from (Row(*row) for row in cursor)
+
+    def forget(self, up_to_seq: int, before_s: float) -> int:
+        """Delete packs that every session has passed and that came before `before_s` [s]; returns how many."""
+        last = self.db.execute("SELECT max(seq) FROM inbox WHERE arrival_s < ?", (before_s,)).fetchone()[0]
+        if last is None:
+            return 0
+        self.set_fact("seq", str(self.seq))
+        cursor = self.db.execute("DELETE FROM inbox WHERE seq <= ?", (min(int(last), up_to_seq),))
+        self.db.execute(
+            "DELETE FROM outbox WHERE state = 'posted' AND made_s < ?", (before_s - KEEP_POSTED_S,)
+        )
+        return cursor.rowcount
+
+    def due(self, now_s: float, limit: int = 100) -> list[Parcel]:
+        """Return waiting pairs whose time has come, oldest first.
+
+        A pair that is due later than any wait lasts was put off by a clock that has been set back since.
+        """
+        rows = self.db.execute(
+            "SELECT key, body, attempts, refusals FROM outbox"
+            " WHERE state = 'waiting' AND (due_s <= ? OR due_s > ?) ORDER BY made_s LIMIT ?",
+            (now_s, now_s + 2.0 * LONGEST_WAIT_S, limit),
+        )
+        return [Parcel(*row) for row in rows]
+
+    def posted(self, key: str) -> None:
+        """Mark a pair as stored by the service."""
+        self.db.execute("UPDATE outbox SET state = 'posted', answer = NULL WHERE key = ?", (key,))
+
+    def put_off(self, key: str, due_s: float, answer: str, *, refused: bool = False) -> None:
+        """Try a pair again at `due_s` [s]; `refused` tells that the service was there and would not take it."""
+        self.db.execute(
+            "UPDATE outbox SET attempts = attempts + 1, refusals = refusals + ?, due_s = ?, answer = ? WHERE key = ?",
+            (refused, due_s, answer[:500], key),
+        )
+
+    def set_aside(self, key: str, answer: str) -> None:
+        """Keep a pair that the service will not take, for a person to look at."""
+        self.db.execute(
+            "UPDATE outbox SET state = 'set-aside', attempts = attempts + 1, answer = ? WHERE key = ?",
+            (answer[:500], key),
+        )
+
+    def outbox_counts(self) -> dict[str, int]:
+        """Return how many pairs are in each state."""
+        return dict(self.db.execute("SELECT state, count(*) FROM outbox GROUP BY state").fetchall())
+
+    def oldest_waiting_s(self) -> float | None:
+        """Return when the oldest pair was made that is still to be posted, [s], or None."""
+        row = self.db.execute("SELECT min(made_s) FROM outbox WHERE state = 'waiting'").fetchone()
+        return None if row[0] is None else float(row[0])
+
+
+def set_aside_list(path: Path) -> list[tuple[str, str, int, str]]:
+    """Return key, body, attempts and answer of every pair set aside, without disturbing a running worker."""
+    with sqlite3.connect(path, timeout=5.0) as db:
+        rows = db.execute(
+            "SELECT key, body, attempts, coalesce(answer, '') FROM outbox WHERE state = 'set-aside' ORDER BY made_s"
+        )
+        return rows.fetchall()
+
+
+def replay_set_aside(path: Path, keys: Sequence[str], now_s: float) -> int:
+    """Put pairs that were set aside back into the outbox, all of them if no key is given; returns how many."""
+    where, values = "state = 'set-aside'", [now_s]
+    if keys:
+        where += f" AND key IN ({','.join('?' * len(keys))})"
+    with sqlite3.connect(path, timeout=5.0) as db:
+        cursor = db.execute(
+            f"UPDATE outbox SET state = 'waiting', refusals = 0, due_s = ? WHERE {where}",  # noqa: S608 - placeholders only
+            [*values, *keys],
+        )
+        return cursor.rowcount
+
+
+def open_journal(path: Path, now_s: float | None = None) -> tuple[Journal, Path | None]:
+    """Open the file; one that is corrupt is put aside under another name and a new one is begun.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    now_s : float or None
+        Wall clock for the name of the file put aside, [s].
+
+    Returns
+    -------
+    tuple
+        The journal, and where the corrupt file was put or None.
+    """
+    try:
+        return Journal(path), None
+    except Broken:
+        stamp = time.time() if now_s is None else now_s
+        aside = path.with_name(f"{path.name}.corrupt-{stamp:.0f}")
+        path.rename(aside)
+        # What was committed last is in the log beside the file.
+        for suffix in ("-wal", "-shm"):
+            beside = path.with_name(path.name + suffix)
+            if beside.exists():
+                beside.rename(aside.with_name(aside.name + suffix))
+        journal = Journal(path)
+        _salvage(aside, journal)
+        return journal, aside
+
+
+def _salvage(aside: Path, journal: Journal) -> None:
+    """Bring over what can still be read of everything, from either end of each table."""
+    with closing(sqlite3.connect(aside)) as old:
+        journal.db.execute("BEGIN IMMEDIATE")
+        for table, (columns, key) in SALVAGED.items():
+            marks = ", ".join("?" * (1 + columns.count(",")))
+            into = f"INSERT OR IGNORE INTO {table} ({columns}) VALUES ({marks})"  # noqa: S608 - our own names
+            for direction in ("ASC", "DESC"):
+                query = f"SELECT {columns} FROM {table} ORDER BY {key} {direction}"  # noqa: S608
+                try:
+                    for row in old.execute(query):
+                        journal.db.execute(into, row)
+                except sqlite3.Error:
+                    continue
+                break
+        journal.db.execute("COMMIT")
+    journal.renumber()

@@ -1,0 +1,1 @@
+"""PURE: a hookup from its first reading to its pairs, and all of them."""

@@ -1,0 +1,1 @@
+"""What comes and goes: MQTT, HTTP, and bytes as readings in SI."""

@@ -1,0 +1,105 @@
+"""Batches: how they gather, and that it makes no difference to what comes out how packs are batched."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from ingest.estimator.settling_settings import SettlingSettings
+from ingest.runtime.batching import LARGE_PACK, MOST_IN_BATCH, Batcher
+from ingest.runtime.journal import Journal, Row
+from ingest.sessions.pairing import EquilibriumPair
+from ingest.sessions.pipeline import Pipeline
+from ingest.wire.hookup import Hookup
+from ingest.wire.mqtt import Pack
+from tests.support.fake_service import hookup
+from tests.support.feeding import Made, one_device
+from tests.support.workers import FakeListener
+
+DEVICE = "urn:dev:mac:0024befffe804ff1"
+
+
+@pytest.fixture(scope="module")
+def packs() -> list[Made]:
+    return one_device(DEVICE, seed=4)
+
+
+@pytest.fixture
+def batcher(tmp_path: Path) -> Batcher:
+    pipeline = Pipeline(SettlingSettings())
+    pipeline.attach([Hookup.from_json(hookup(7, DEVICE))])
+    return Batcher(pipeline, Journal(tmp_path / "w.sqlite"), FakeListener(), lambda: 0.0)
+
+
+def packed(payload: bytes, arrival_s: float, *, retained: bool = False) -> Pack:
+    return Pack(1, 1, "shop", DEVICE, payload, retained, arrival_s)
+
+
+def settled_by(batcher: Batcher, packs: list[Made], size: int) -> tuple[list[Row], list[EquilibriumPair]]:
+    rows, pairs = [], []
+    for start in range(0, len(packs), size):
+        some = [packed(made.payload, made.stamp_s + 0.3) for made in packs[start : start + size]]
+        more_rows, more_pairs = batcher.process(some)
+        rows += more_rows
+        pairs += more_pairs
+    return rows, pairs
+
+
+def test_a_batch_has_an_end_and_keeps_the_order(batcher: Batcher, packs: list[Made]) -> None:
+    batcher.listener.deliver(packs * (MOST_IN_BATCH // len(packs) + 1))
+    first, second = batcher.gather(), batcher.gather()
+    assert len(first) == MOST_IN_BATCH
+    assert [pack.mid for pack in first + second] == list(range(1, len(first + second) + 1))
+    assert batcher.gather() == []
+
+
+def test_a_backlog_gathers_while_it_grows_and_no_longer(
+    batcher: Batcher, packs: list[Made], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    arriving = [packs[2:5], packs[5:9], []]
+    monkeypatch.setattr(
+        "ingest.runtime.batching.time.sleep", lambda _s: batcher.listener.deliver(arriving.pop(0))
+    )
+    batcher.listener.deliver(packs[:2])
+    assert [pack.payload for pack in batcher.gather()] == [made.payload for made in packs[:9]]
+    assert arriving == []
+
+
+@pytest.mark.parametrize("size", [7, 1000])
+def test_what_comes_out_does_not_depend_on_how_packs_are_batched(
+    tmp_path: Path, batcher: Batcher, packs: list[Made], size: int
+) -> None:
+    other = Batcher(Pipeline(SettlingSettings()), Journal(tmp_path / "o.sqlite"), FakeListener(), lambda: 0.0)
+    other.pipeline.attach([Hookup.from_json(hookup(7, DEVICE))])
+    one_by_one, batched = settled_by(batcher, packs, 1), settled_by(other, packs, size)
+    assert batched == one_by_one
+    assert len(batched[1]) == 1
+    assert other.pipeline.counts == batcher.pipeline.counts
+
+
+def test_what_is_refused_or_retained_takes_no_number_and_nothing_from_the_others(
+    batcher: Batcher, packs: list[Made]
+) -> None:
+    good = [packed(made.payload, made.stamp_s + 0.3) for made in packs[:2]]
+    rows, _ = batcher.process(
+        [good[0], packed(b"{", 1.7e9), packed(good[0].payload, 1.7e9, retained=True), good[1]]
+    )
+    assert [row.seq for row in rows] == [1, 2]
+    assert [row.payload for row in rows] == [pack.payload for pack in good]
+    assert [reason for _, reason in batcher.listener.refusals] == ["not-senml"]
+    assert batcher.pipeline.counts["readings"] == 4
+
+
+def test_a_large_pack_is_fed_in_its_turn(batcher: Batcher, packs: list[Made]) -> None:
+    stamp_s = packs[LARGE_PACK].stamp_s
+    large = [
+        {**record, "bn": f"{DEVICE}:", "bt": made.stamp_s}
+        for made in packs[: LARGE_PACK + 1]
+        for record in json.loads(made.payload)
+    ]
+    later = packs[LARGE_PACK + 1]
+    batcher.process(
+        [packed(json.dumps(large).encode(), stamp_s + 0.3), packed(later.payload, later.stamp_s + 0.3)]
+    )
+    assert batcher.pipeline.counts["readings"] == 2 * (LARGE_PACK + 2)
+    assert not any(name.startswith("dropped") for name in batcher.pipeline.counts)

@@ -1,0 +1,71 @@
+"""Live snapshots over real HTTP: one request in two seconds for any number of hookups, dropped while nobody listens."""
+
+import time
+from collections.abc import Iterator
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from tests.ingest.runtime.test_end_to_end import Bench
+from tests.support.broker import needs_mosquitto
+from tests.support.fake_service import hookup
+from tests.support.feeding import Made, one_device
+from tests.support.proxy import Proxy
+from tests.support.waiting import until
+
+HOOKUPS = 300
+EVERY_S, SLACK_S = 2.0, 0.1
+
+pytestmark = [needs_mosquitto, pytest.mark.broker, pytest.mark.slow]
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Bench]:
+    made = Bench(tmp_path)
+    yield made
+    made.stop()
+
+
+def told(bench: Bench, packs: list[Made], for_s: float) -> None:
+    """Have every device tell something new again and again for a while."""
+    end = time.monotonic() + for_s
+    for pack in packs:
+        for number in range(HOOKUPS):
+            name = f"urn:dev:ops:32473-{number}"
+            topic = f"heelmark/shop/readings/{name}"
+            bench.publisher.publish(topic, pack.payload.replace(b"DEVICE", name.encode()), qos=1)
+        time.sleep(0.5)
+        if time.monotonic() > end:
+            return
+
+
+def gaps(live: list[tuple[float, dict]]) -> list[float]:
+    return [after - before for (before, _), (after, _) in pairwise(live)]
+
+
+def test_one_request_in_two_seconds_and_none_queued_while_the_service_is_away(bench: Bench) -> None:
+    service, link = bench.service, Proxy(bench.service.port).start()
+    service.hookups = [hookup(n + 1, f"urn:dev:ops:32473-{n}") for n in range(HOOKUPS)]
+    bench.worker(HEELMARK_SERVICE_URL=f"http://127.0.0.1:{link.port}")
+    until(lambda: bench.status().get("sessions") == HOOKUPS)
+    packs = one_device("DEVICE", seed=4, duration_s=1200.0, start_s=time.time() - 1300.0)
+    told(bench, packs[:18], 7.0)
+    assert len(service.live) >= 2
+    assert max(len(body["hookups"]) for _, body in service.live) == HOOKUPS
+
+    link.refuse(True)
+    time.sleep(0.5)
+    before = len(service.live)
+    told(bench, packs[18:34], 6.0)
+    assert len(service.live) == before
+    link.refuse(False)
+    told(bench, packs[34:60], 5.0)
+    until(lambda: len(service.live) >= before + 2)
+    link.stop()
+    assert min(gaps(service.live)) >= EVERY_S - SLACK_S
+    assert bench.status()["counts"]["live-dropped"] >= 2
+    newest_before = max(state["at"] for _, body in service.live[:before] for state in body["hookups"])
+    # A hookup that is told again is told as it is now; what could not be told then is not sent later.
+    for _, body in service.live[before:]:
+        assert all(state["at"] > newest_before for state in body["hookups"])

@@ -1,0 +1,61 @@
+"""What the worker says of hookups and devices: the side that produces `PUT /live`."""
+
+from datetime import UTC, datetime
+
+import pytest
+
+from ingest.sessions.live import UNITS
+from tests.support.fake_service import hookup
+from tests.support.live_batches import following, heard
+
+NOON = datetime(2026, 5, 4, 12, tzinfo=UTC)
+SAID = (
+    "hookup settling_state reasons at temperature_c gauge_pressure_kpa absolute_pressure_kpa mass_kg"
+    " ambient_temperature_c battery_percent drift_k_per_h good_to_k provisional_pair probe_lag_s"
+)
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unit", "sent", "said"),
+    [
+        ("wall-temperature", "Cel", 24.0, 297.15),
+        ("wall-temperature", "K", 297.15, 297.15),
+        ("ambient-temperature", "Cel", -10.0, 263.15),
+        ("gauge-pressure", "Pa", 943_000.0, 943_000.0),
+        ("absolute-pressure", "Pa", 1_044_000.0, 1_044_000.0),
+        ("ambient-pressure", "Pa", 83_400.0, 83_400.0),
+        ("mass", "kg", -0.02, -0.02),
+        ("battery", "%EL", 80.0, 80.0),
+    ],
+)
+def test_values_go_out_in_si_with_their_unit(quantity: str, unit: str, sent: float, said: float) -> None:
+    body = heard("probe-1", at=NOON, values={quantity: (unit, sent)})
+    assert body == {
+        "place": "shop",
+        "hookups": [],
+        "devices": [
+            {
+                "device": "probe-1",
+                "place": "shop",
+                "last_seen": "2026-05-04T12:00:00.000Z",
+                "readings": {
+                    quantity: {
+                        "value": pytest.approx(said),
+                        "unit": UNITS[quantity],
+                        "at": "2026-05-04T12:00:00.000Z",
+                    }
+                },
+            }
+        ],
+    }
+
+
+def test_a_settled_hookup_says_its_state_values_and_pair() -> None:
+    (said,) = following(hookup(7, "probe-1"), NOON)["hookups"]
+    assert list(said) == SAID.split()
+    assert (said["hookup"], said["settling_state"], said["at"]) == (7, "settled", "2026-05-04T12:00:00.000Z")
+    assert said["temperature_c"] == pytest.approx(21.1, abs=0.3)
+    assert said["gauge_pressure_kpa"] == pytest.approx(490.0, abs=15.0)
+    assert said["provisional_pair"]["absolute_pressure_kpa"] == pytest.approx(
+        said["gauge_pressure_kpa"] + 101.325, abs=3.0
+    )
