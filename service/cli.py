@@ -102,6 +102,7 @@ def first_run_command(
         "base_url": settings.public_url,
         "board": {"user": made.login, "password": made.password},
         "tokens": made.tokens,
+        "mqtt": {"user": made.gateway, "password": made.gateway_password},
     }
     if output is None:
         click.echo(json.dumps(told, indent=2))

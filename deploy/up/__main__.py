@@ -14,7 +14,14 @@ from deploy.up.console import complain, say, step, welcome
 from deploy.up.credentials import broker_credentials
 from deploy.up.first_run import FILE_NAME, first_run, heelmark
 from deploy.up.ports import ensure_free
-from deploy.up.processes import common_environment, deliverer_spec, demo_spec, service_spec, worker_spec
+from deploy.up.processes import (
+    broker_files_spec,
+    common_environment,
+    deliverer_spec,
+    demo_spec,
+    service_spec,
+    worker_spec,
+)
 from deploy.up.refusal import StartRefused
 from deploy.up.settings import UpSettings, read_settings
 from deploy.up.supervisor import Supervisor
@@ -65,10 +72,11 @@ def _start(settings: UpSettings, supervisor: Supervisor) -> None:
     ensure_free(settings.bind, settings.mqtt_port, "HEELMARK_MQTT_PORT")
     heelmark(environ, "migrate")
     step("database", "at the newest schema")
-    credentials = broker_credentials(settings.data)
-    told, fresh = first_run(settings, credentials, environ)
-    broker = broker_spec(settings, credentials, environ)
+    credentials = broker_credentials(settings.data, settings.mqtt_root)
+    told, fresh = first_run(settings, environ)
+    broker = broker_spec(settings, environ)
     worker = worker_spec(settings, credentials, environ)
+    supervisor.start(broker_files_spec(settings, credentials, environ))
     supervisor.start(broker)
     step("broker", f"{broker_name(broker)} on {settings.bind}:{settings.mqtt_port}")
     if not supervisor.stopping:

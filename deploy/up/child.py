@@ -22,7 +22,7 @@ _PR_SET_PDEATHSIG = 1
 
 @dataclass(frozen=True, slots=True)
 class ChildSpec:
-    """What to run, and how to see that it is ready."""
+    """What to run, how to see that it is ready, and the files that it reads again on SIGHUP when they change."""
 
     name: str
     argv: Sequence[str]
@@ -30,6 +30,7 @@ class ChildSpec:
     ready: Callable[[], bool] = field(default=lambda: True)
     ready_within_s: float = 30.0
     stop_within_s: float = 10.0
+    reread: Sequence[Path] = ()
 
 
 class Child:
@@ -39,6 +40,7 @@ class Child:
         self.spec = spec
         self.log_path = log_folder / f"{spec.name}.log"
         self._last: deque[str] = deque(maxlen=LAST_LINES)
+        self._read = _stamps(spec.reread)
         # A session of its own: Ctrl-C reaches the supervisor alone, which then stops the children in order.
         self._process = subprocess.Popen(
             list(spec.argv),
@@ -83,6 +85,13 @@ class Child:
         if self.running:
             self._process.terminate()
 
+    def tell_what_changed(self) -> None:
+        """Send SIGHUP when a file changed that the child reads again then."""
+        stamps = _stamps(self.spec.reread)
+        if stamps != self._read and self.running:
+            self._read = stamps
+            self._process.send_signal(signal.SIGHUP)
+
     def wait_or_kill(self) -> bool:
         """Wait for the end, as long as the spec allows, then kill the process and what it started.
 
@@ -114,6 +123,10 @@ class Child:
                 self._last.append(text)
                 handler.emit(logging.makeLogRecord({"msg": text, "args": None}))
         handler.close()
+
+
+def _stamps(paths: Sequence[Path]) -> list[int]:
+    return [path.stat().st_mtime_ns if path.exists() else 0 for path in paths]
 
 
 def _die_with_parent() -> None:

@@ -5,8 +5,9 @@ import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from deploy.up.broker import access_folder, broker_files_environment
 from deploy.up.child import ChildSpec
-from deploy.up.credentials import WORKER_USER, BrokerCredentials
+from deploy.up.credentials import BrokerCredentials
 from deploy.up.first_run import heelmark_command, worker_token_path
 from deploy.up.ports import answers_ok
 from deploy.up.settings import UpSettings
@@ -68,7 +69,7 @@ def worker_spec(
             "HEELMARK_WORKER_DATA": str(folder),
             "HEELMARK_MQTT_HOST": settings.reachable_host,
             "HEELMARK_MQTT_VERSION": "3.1.1",
-            "HEELMARK_MQTT_USER": WORKER_USER,
+            "HEELMARK_MQTT_USER": credentials.worker_user,
             "HEELMARK_MQTT_PASSWORD": credentials.worker_password,
             "HEELMARK_MQTT_ROOT": settings.mqtt_root,
         },
@@ -86,6 +87,20 @@ def deliverer_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpe
         env=environ,
         ready=_written_from_now_on(pulse),
         stop_within_s=30.0,
+    )
+
+
+def broker_files_spec(
+    settings: UpSettings, credentials: BrokerCredentials, environ: Mapping[str, str]
+) -> ChildSpec:
+    """Write the broker's users and rights, and keep them in step with the devices' and gateways' credentials."""
+    pulse = settings.data / "broker" / "access.pulse"
+    folder = str(access_folder(settings))
+    return ChildSpec(
+        name="broker-files",
+        argv=[heelmark_command(), "broker-files", "--directory", folder, "--watch", "--pulse", str(pulse)],
+        env=broker_files_environment(settings, credentials, environ),
+        ready=_written_from_now_on(pulse),
     )
 
 

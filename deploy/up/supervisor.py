@@ -75,6 +75,8 @@ class Supervisor:
         while not self._stop.wait(WATCH_PERIOD_S):
             for child in [child for child in self._children if not child.running]:
                 self._start_again(child)
+            for child in self._children:
+                child.tell_what_changed()
 
     def stop_all(self) -> None:
         """Stop every child, the last started first, waiting for each to drain."""

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 import pytest
 
 from tests.acceptance.readings import packs
-from tests.acceptance.stack import Stack, wait_for
+from tests.support.stack import Stack, wait_for
 
 pytestmark = [pytest.mark.slow, pytest.mark.broker]
 SERIALS = ("S-101", "S-102", "S-104", "V1-201")

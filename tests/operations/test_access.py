@@ -4,10 +4,11 @@ from datetime import timedelta
 
 import pytest
 
-from service.operations import first_run, people, tokens
+from service.operations import device_credentials, first_run, people, tokens
 from service.operations.context import Actor, Services
 from service.operations.errors import Conflict, Invalid, NotFound
 from service.operations.people import NewPerson
+from service.outbound.broker_access import verifies
 from service.store.tables import tokens as token_table
 from tests.support.clock import Clock
 
@@ -100,5 +101,8 @@ def test_the_first_run_lets_somebody_begin_and_happens_once(services: Services) 
         assert found is not None
         assert found.scope == scope
     assert set(made.tokens) == {"technician", "supervisor", "reader", "worker"}
+    users = {user.username: user for user in device_credentials.broker_users(services, "heelmark", [], {})}
+    assert verifies(made.gateway_password, users[made.gateway].password_hash)
+    assert users[made.gateway].may_publish == "heelmark/shop/readings/+"
     assert first_run.set_up(services, "home", "other", "shop") is None
     assert people.sign_in(services, "other", made.password) is None
