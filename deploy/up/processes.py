@@ -12,14 +12,12 @@ from deploy.up.first_run import heelmark_command, worker_token_path
 from deploy.up.ports import answers_ok
 from deploy.up.settings import UpSettings
 
-DEFAULT_STREAM_CAP = 128
-THREADS_BESIDE_STREAMS = 16
-
 
 def common_environment(settings: UpSettings, environ: Mapping[str, str]) -> dict[str, str]:
     """Return what every child is told."""
     return {
         **environ,
+        "HEELMARK_BIND": settings.bind,
         "HEELMARK_DATA": str(settings.data),
         "HEELMARK_HTTP_PORT": str(settings.http_port),
         "HEELMARK_MQTT_PORT": str(settings.mqtt_port),
@@ -29,23 +27,13 @@ def common_environment(settings: UpSettings, environ: Mapping[str, str]) -> dict
 
 
 def service_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
-    """Serve API and board with gunicorn: one process, because SQLite has one writer, and many threads."""
-    streams = int(environ.get("HEELMARK_STREAM_CAP") or DEFAULT_STREAM_CAP)
+    """Serve API and board as every deployment does; an open board does not hold up the stop."""
     host, port = settings.reachable_host, settings.http_port
     return ChildSpec(
         name="service",
         argv=[
-            *(sys.executable, "-m", "gunicorn", "service.wsgi:app"),
-            *("--bind", f"{settings.bind}:{port}"),
-            *(
-                "--worker-class",
-                "gthread",
-                "--workers",
-                "1",
-                "--threads",
-                str(streams + THREADS_BESIDE_STREAMS),
-            ),
-            *("--graceful-timeout", "5", "--timeout", "60", "--no-control-socket"),
+            *(sys.executable, "-m", "gunicorn", "--config", "python:service.serving"),
+            *("--graceful-timeout", "5", "service.wsgi:app"),
         ],
         env=environ,
         ready=lambda: answers_ok(host, port, "/readyz?part=serving"),
