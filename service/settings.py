@@ -92,6 +92,11 @@ class Settings:
     webhook_first_retry_s: float = 5.0
     webhook_timeout_s: float = 20.0
 
+    @property
+    def stream_share(self) -> int:
+        """Event streams that one person or token may have open in one process."""
+        return max(4, self.stream_cap // 8)
+
 
 def load_settings() -> Settings:
     """

@@ -17,6 +17,7 @@ from service.operations.errors import (
     NotFound,
     OperationError,
     StaleVersion,
+    Unavailable,
 )
 from service.refrigerants.catalogue import UnknownRefrigerant
 from service.refrigerants.curves import OutOfRange
@@ -31,6 +32,7 @@ REFUSALS: Mapping[type[Exception], tuple[int, str]] = {
     NotAllowed: (403, "forbidden"),
     KeyReused: (422, "idempotency-key-reused"),
     Invalid: (422, "validation"),
+    Unavailable: (503, "unavailable"),
     OutOfRange: (422, "out-of-range"),
 }
 """Exception to status and slug; the slug is the stable part that clients may rely on."""
@@ -102,7 +104,8 @@ def from_refusal(error: Exception) -> Response:
     """The answer to a use case that refused."""
     for kind, (status, slug) in REFUSALS.items():
         if isinstance(error, kind):
-            return problem(status, str(error), slug=slug, **_members(error))
+            retry = [("Retry-After", str(error.retry_after_s))] if isinstance(error, Unavailable) else []
+            return problem(status, str(error), slug=slug, headers=retry, **_members(error))
     return problem(400, str(error), slug="refused")
 
 

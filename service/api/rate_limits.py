@@ -2,7 +2,6 @@
 
 import time
 from dataclasses import dataclass
-from ipaddress import IPv6Address, ip_address
 from typing import cast
 
 import structlog
@@ -17,6 +16,7 @@ from service.api.current import services
 from service.api.problems import problem
 from service.operations import tokens
 from service.operations.context import Actor
+from service.outbound.addresses import caller_key
 from service.settings import Settings
 
 EXTENSION = "heelmark-rate-limits"
@@ -51,22 +51,19 @@ def register(app: Flask, settings: Settings) -> None:
     app.after_request(_tell_limit)
 
 
+def bearer_secret() -> str:
+    """The token that this request carries, or nothing."""
+    kind, _, secret = request.headers.get("Authorization", "").partition(" ")
+    return secret if kind.lower() == "bearer" else ""
+
+
 def bearer_of() -> Actor | None:
     """Who carries the token of this request; none without a valid one. Looked up once a request."""
     if "bearer" not in g:
-        kind, _, secret = request.headers.get("Authorization", "").partition(" ")
-        g.bearer = tokens.actor_of(services(), secret) if kind.lower() == "bearer" and secret else None
+        secret = bearer_secret()
+        g.bearer = tokens.actor_of(services(), secret) if secret else None
     found: Actor | None = g.bearer
     return found
-
-
-def address_key(address: str | None) -> str:
-    """What counts as one caller: an IPv4 address, or the network that one IPv6 line is given (RFC 6177: /64)."""
-    try:
-        parsed = ip_address(address or "")
-    except ValueError:
-        return "unknown"
-    return str(parsed) if not isinstance(parsed, IPv6Address) else f"{int(parsed) >> 64:x}/64"
 
 
 def _policies() -> Policies:
@@ -79,11 +76,10 @@ def _refuse_too_many() -> Response | None:
         return None
     policies = _policies()
     if bearer_of() is not None:
-        secret = request.headers["Authorization"].partition(" ")[2]
-        applied = Applied("requests", policies.requests, f"token:{tokens.digest_of(secret)[:32]}")
+        applied = Applied("requests", policies.requests, f"token:{tokens.digest_of(bearer_secret())[:32]}")
         count = policies.counts.hit
     else:
-        applied = Applied("failures", policies.failures, f"address:{address_key(request.remote_addr)}")
+        applied = Applied("failures", policies.failures, f"address:{caller_key(request.remote_addr)}")
         # Counted afterwards, and only if it was refused for want of a token.
         count = policies.counts.test
     try:

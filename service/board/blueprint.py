@@ -15,7 +15,7 @@ from werkzeug.wrappers import Response
 from service.board import desk, wording
 from service.board.throttle import limiter
 from service.operations import rack as racks
-from service.operations.errors import NotAllowed, NotFound, OperationError
+from service.operations.errors import NotAllowed, NotFound, OperationError, Unavailable
 
 bp = Blueprint(
     "board", __name__, template_folder="templates", static_folder="static", static_url_path="/static"
@@ -131,8 +131,11 @@ def not_found(error: NotFound) -> tuple[str, int]:
 
 
 @bp.errorhandler(OperationError)
-def refused(error: OperationError) -> tuple[str, int]:
+def refused(error: OperationError) -> tuple[str, int] | tuple[str, int, dict[str, str]]:
     """Say why it was not done, where no form is there to say it in."""
+    if isinstance(error, Unavailable):
+        page = render_template("problem.html", title="Not now", text=str(error))
+        return page, 503, {"Retry-After": str(error.retry_after_s)}
     code = 403 if isinstance(error, NotAllowed) else 409
     return render_template("problem.html", title="Not done", text=" ".join(desk.refusals(error))), code
 

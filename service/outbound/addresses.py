@@ -33,6 +33,15 @@ class Target:
     address: str
 
 
+def caller_key(address: str | None) -> str:
+    """What counts as one caller: an IPv4 address, or the /64 network that one IPv6 line is given (RFC 6177)."""
+    try:
+        parsed = ip_address(address or "")
+    except ValueError:
+        return "unknown"
+    return str(parsed) if isinstance(parsed, IPv4Address) else f"{int(parsed) >> 64:x}/64"
+
+
 def system_resolver(host: str, port: int) -> list[str]:
     """Every address that the machine's resolver gives for a name."""
     found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)

@@ -53,13 +53,40 @@ def test_a_disabled_person_is_out_at_once(technician_at: Visitor, services: Serv
     assert technician_at.get("/rack").status_code == 302
 
 
-def test_guessing_is_slowed_by_name(visitor: Visitor, technician_at: Visitor) -> None:
+def test_guessing_is_slowed_for_the_guesser_alone(
+    app: Flask, visitor: Visitor, technician_at: Visitor
+) -> None:
     answers = [visitor.sign_in("technician", "wrong").status_code for _ in range(11)]
     assert answers == [403] * 10 + [429]
     locked = visitor.sign_in("technician")
     assert locked.status_code == 429
     assert "Wait five minutes" in locked.text
     assert technician_at.get("/rack").status_code == 200
+    elsewhere = Visitor(app.test_client())
+    elsewhere.client.environ_base["REMOTE_ADDR"] = "192.0.2.7"
+    assert elsewhere.sign_in("technician").status_code == 302
+
+
+def test_signing_out_ends_the_session_for_every_copy_of_its_cookie(
+    app: Flask, technician_at: Visitor
+) -> None:
+    copy = app.test_client()
+    cookie = technician_at.client.get_cookie("heelmark")
+    assert cookie is not None
+    copy.set_cookie("heelmark", cookie.value)
+    assert copy.get("/rack").status_code == 200
+    assert technician_at.send("/sign-out").status_code == 302
+    assert copy.get("/rack").status_code == 302
+
+
+def test_asking_for_the_head_of_a_stream_takes_no_place(app: Flask, technician_at: Visitor) -> None:
+    for _ in range(10):
+        assert technician_at.client.head("/stream").status_code == 200
+    with technician_at.client.get("/stream") as answer:
+        assert answer.status_code == 200
+    for _ in range(10):  # closed before the first line was read
+        technician_at.client.get("/stream").close()
+    assert app.extensions["heelmark-tail"].listeners == 0
 
 
 def test_a_password_is_changed_with_the_old_one_alone(technician_at: Visitor) -> None:

@@ -94,6 +94,13 @@ class Stack:
             found |= {name: child for name, some in words.items() if any(word in line for word in some)}
         return found
 
+    def command(self, *arguments: str) -> str:
+        """What one of the service's own commands prints, as the operator of this installation runs it."""
+        command = [str(Path(sys.executable).with_name("heelmark")), *arguments]
+        done = subprocess.run(command, env=self.environ, capture_output=True, text=True, timeout=120)
+        assert done.returncode == 0, done.stderr
+        return done.stdout
+
     @property
     def first_run(self) -> dict[str, Any]:
         """What a script needs."""

@@ -19,6 +19,7 @@ from service.store.tables.pairs import pairs
 from service.store.tables.people import people
 from service.store.tables.places import places
 from service.store.tables.prices import prices
+from service.store.tables.sessions import sessions
 from service.store.tables.tokens import tokens
 from service.store.tables.transfers import transfers
 from service.store.tables.verdicts import verdicts
@@ -46,6 +47,7 @@ __all__ = [
     "people",
     "places",
     "prices",
+    "sessions",
     "tokens",
     "trace",
     "transfers",
