@@ -70,6 +70,8 @@ class Settings:
         Wait after the first failure; each further one waits three times as long, up to four hours [s].
     webhook_timeout_s
         An attempt ends after this, however slowly the receiver drips [s].
+    stack_report
+        Where the one-machine stack's supervisor tells of the processes beside the service.
     """
 
     data: Path
@@ -91,6 +93,7 @@ class Settings:
     webhook_give_up_hours: float = 72.0
     webhook_first_retry_s: float = 5.0
     webhook_timeout_s: float = 20.0
+    stack_report: Path | None = None
 
     @property
     def stream_share(self) -> int:
@@ -130,6 +133,7 @@ def load_settings() -> Settings:
             region=env.str("REGION", "north-america"),
             instruments=_instruments(env),
             secure_cookies=env.bool("SECURE_COOKIES", False),
+            stack_report=env.path("STACK_REPORT", None),
             **_guards(env),
             **_webhooks(env),
         )

@@ -16,13 +16,16 @@ from deploy.up.first_run import FILE_NAME, first_run, heelmark
 from deploy.up.ports import ensure_free
 from deploy.up.processes import (
     broker_files_spec,
+    chores,
     common_environment,
     deliverer_spec,
     demo_spec,
+    report_path,
     service_spec,
     worker_spec,
 )
 from deploy.up.refusal import StartRefused
+from deploy.up.report import Report
 from deploy.up.settings import UpSettings, read_settings
 from deploy.up.supervisor import Supervisor
 
@@ -49,14 +52,14 @@ def main() -> int:
 def _run(settings: UpSettings) -> int:
     logs = settings.data / "log"
     logs.mkdir(exist_ok=True)
-    supervisor = Supervisor(logs, say)
+    supervisor = Supervisor(logs, say, Report(report_path(settings.data)))
     for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
         # Somebody who started it with nohup wants it to outlive the terminal.
         if number != signal.SIGHUP or signal.getsignal(number) != signal.SIG_IGN:
             signal.signal(number, lambda *_: supervisor.request_stop())
     try:
         _start(settings, supervisor)
-        supervisor.watch()
+        supervisor.watch(chores(settings, common_environment(settings, os.environ), say))
     finally:
         say("\nStopping")
         supervisor.stop_all()

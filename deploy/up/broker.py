@@ -6,9 +6,11 @@ id is its user's name, so that nobody can take another's session.
 """
 
 import getpass
+import json
 import os
 import shutil
 import sys
+import time
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -19,7 +21,7 @@ from deploy.up.credentials import (
     write_private,
     write_private_text,
 )
-from deploy.up.ports import accepts_connections
+from deploy.up.ports import accepts_connections, answers_mqtt
 from deploy.up.refusal import StartRefused
 from deploy.up.settings import UpSettings
 
@@ -30,6 +32,7 @@ QUEUED_MESSAGES = 500_000
 # A pack of readings is some hundred bytes. A larger message is dropped; far larger ones end the connection unread.
 LARGEST_MESSAGE = 262_144
 LARGEST_PACKET = 4 * LARGEST_MESSAGE
+WORKER_SPEAKS_WITHIN_S = 10.0
 
 
 def broker_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
@@ -56,9 +59,22 @@ def broker_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
         argv=argv,
         env=environ,
         ready=lambda: accepts_connections(settings.reachable_host, settings.mqtt_port),
+        answers=lambda: (
+            worker_is_connected(settings.data) or answers_mqtt(settings.reachable_host, settings.mqtt_port)
+        ),
         ready_within_s=20.0,
         reread=tuple(access_folder(settings) / name for name in ("passwords", "acl")),
     )
+
+
+def worker_is_connected(data: Path) -> bool:
+    """Whether the worker has just now said that the broker answers it: then nobody needs to ask."""
+    path = data / "worker" / "status.json"
+    try:
+        fresh = time.time() - path.stat().st_mtime < WORKER_SPEAKS_WITHIN_S
+        return fresh and json.loads(path.read_text(encoding="utf-8"))["connected"] is True
+    except (OSError, ValueError, KeyError):
+        return False
 
 
 def access_folder(settings: UpSettings) -> Path:

@@ -1,16 +1,18 @@
 """The children of the stack besides the broker: service, ingest worker, demo."""
 
 import sys
-import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from deploy.up.broker import access_folder, broker_files_environment
 from deploy.up.child import ChildSpec
+from deploy.up.chores import Chore
 from deploy.up.credentials import BrokerCredentials
 from deploy.up.first_run import heelmark_command, worker_token_path
 from deploy.up.ports import answers_ok
 from deploy.up.settings import UpSettings
+
+BACKUPS_KEPT = 14
 
 
 def common_environment(settings: UpSettings, environ: Mapping[str, str]) -> dict[str, str]:
@@ -21,9 +23,15 @@ def common_environment(settings: UpSettings, environ: Mapping[str, str]) -> dict
         "HEELMARK_DATA": str(settings.data),
         "HEELMARK_HTTP_PORT": str(settings.http_port),
         "HEELMARK_MQTT_PORT": str(settings.mqtt_port),
+        "HEELMARK_STACK_REPORT": str(report_path(settings.data)),
         "HEELMARK_TIME_ZONE": settings.time_zone,
         "PYTHONUNBUFFERED": "1",
     }
+
+
+def report_path(data: Path) -> Path:
+    """Return where the supervisor tells the service of its processes."""
+    return data / "stack.json"
 
 
 def service_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
@@ -37,8 +45,10 @@ def service_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
         ],
         env=environ,
         ready=lambda: answers_ok(host, port, "/readyz?part=serving"),
+        answers=lambda: answers_ok(host, port, "/healthz", timeout_s=20.0),
         ready_within_s=60.0,
         stop_within_s=15.0,
+        essential=True,
     )
 
 
@@ -61,7 +71,7 @@ def worker_spec(
             "HEELMARK_MQTT_PASSWORD": credentials.worker_password,
             "HEELMARK_MQTT_ROOT": settings.mqtt_root,
         },
-        ready=_written_from_now_on(folder / "status.json"),
+        pulse=folder / "status.json",
         stop_within_s=20.0,
     )
 
@@ -73,7 +83,7 @@ def deliverer_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpe
         name="deliverer",
         argv=[heelmark_command(), "deliver", "--pulse", str(pulse)],
         env=environ,
-        ready=_written_from_now_on(pulse),
+        pulse=pulse,
         stop_within_s=30.0,
     )
 
@@ -88,7 +98,7 @@ def broker_files_spec(
         name="broker-files",
         argv=[heelmark_command(), "broker-files", "--directory", folder, "--watch", "--pulse", str(pulse)],
         env=broker_files_environment(settings, credentials, environ),
-        ready=_written_from_now_on(pulse),
+        pulse=pulse,
     )
 
 
@@ -98,11 +108,22 @@ def demo_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
         name="demo",
         argv=[sys.executable, "-m", "demo", "run"],
         env=environ,
-        ready=_written_from_now_on(settings.data / "demo" / "clock.json"),
+        pulse=settings.data / "demo" / "clock.json",
         ready_within_s=90.0,
+        hung_after_s=180.0,
     )
 
 
-def _written_from_now_on(path: Path) -> Callable[[], bool]:
-    before = time.time()
-    return lambda: path.exists() and path.stat().st_mtime > before
+def chores(settings: UpSettings, environ: Mapping[str, str], say: Callable[[str], None]) -> list[Chore]:
+    """Return what is done every night: retention, then a backup into the data folder, of which 14 are kept."""
+    folder, logs = settings.data / "backups", settings.data / "log"
+    commands = {"maintain": ["maintain"], "backup": ["backup", str(folder), "--keep", str(BACKUPS_KEPT)]}
+    return [
+        Chore(
+            ChildSpec(name=name, argv=[heelmark_command(), *arguments], env=environ),
+            stamp=settings.data / f"{name}.done",
+            log_folder=logs,
+            say=say,
+        )
+        for name, arguments in commands.items()
+    ]

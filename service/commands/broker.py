@@ -4,6 +4,7 @@ import os
 import signal
 import threading
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from pathlib import Path
 
 import click
@@ -51,12 +52,13 @@ def broker_files(
         try:
             if write(services, directory, root, site) and program is not None:
                 log.info("broker told", processes=tell(program))
-            if pulse is not None:
-                pulse.touch()
         except Exception:
             if not watch:
                 raise
             log.exception("broker files not written")
+        if pulse is not None:
+            with suppress(OSError):
+                pulse.touch()
         if not watch or stopping.wait(LOOK_EVERY_S):
             return
 

@@ -2,12 +2,18 @@
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
 from service.cli import cli
+from service.operations import backups
+from service.settings import load_settings
+from service.store import alarms
+from service.wiring import utc_now, wire
 
 
 @pytest.fixture
@@ -50,6 +56,48 @@ def test_only_the_newest_backups_are_kept(installation: Path) -> None:
     assert len(names) == 4
     assert "notes.txt" in names
     assert "heelmark-20260103T000000Z.jsonl.gz" not in names
+
+
+def test_a_backup_makes_its_folder(installation: Path) -> None:
+    folder = installation / "made" / "backups"
+    heelmark("backup", str(folder), "--keep", "2")
+    (made,) = folder.iterdir()
+    assert made.stat().st_mode & 0o777 == 0o600
+    assert folder.stat().st_mode & 0o777 == 0o700
+
+
+def alarms_standing() -> list[str]:
+    services = wire(load_settings())
+    with services.database.reading(1) as work:
+        found = [f"{alarm.code}: {alarm.text}" for alarm in alarms.standing(work)]
+    services.database.dispose()
+    return found
+
+
+def test_a_backup_that_fails_is_an_alarm_until_one_succeeds(installation: Path) -> None:
+    in_the_way = installation / "file"
+    in_the_way.write_text("")
+    for _ in range(2):
+        told = heelmark("backup", str(in_the_way / "folder"), "--keep", "2", expect=1)
+        assert "the backup failed" in told.output
+        assert "Not a directory" in told.output
+    (standing,) = alarms_standing()
+    assert standing.startswith("backup-failed: The backup failed: ")
+    heelmark("backup", str(installation / "backups"), "--keep", "2")
+    assert alarms_standing() == []
+
+
+def test_a_backup_that_did_not_happen_is_an_alarm(installation: Path) -> None:
+    services = wire(load_settings())
+    backups.review(services)
+    assert alarms_standing() == [], "nobody has asked for backups here"
+    heelmark("backup", str(installation / "backups"), "--keep", "2")
+    backups.review(services)
+    assert alarms_standing() == []
+    backups.review(replace(services, now=lambda: utc_now() + timedelta(hours=37)))
+    (standing,) = alarms_standing()
+    assert "the last one is of" in standing
+    services.database.dispose()
 
 
 def test_maintenance_tells_what_it_did(installation: Path) -> None:
