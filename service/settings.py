@@ -153,14 +153,27 @@ def load_settings() -> Settings:
 
 
 def make_secret(data: Path) -> None:
-    """Write the secret that signs sessions into the data folder, unless there is one; mode 0600."""
-    data.mkdir(parents=True, exist_ok=True)
+    """
+    Write the secret that signs sessions into the data folder, unless there is one; mode 0600.
+
+    Raises
+    ------
+    SettingsError
+        When the folder cannot be written.
+    """
     path = data / SECRET_FILE
     try:
+        data.mkdir(parents=True, exist_ok=True)
         path.touch(mode=0o600, exist_ok=False)
+        path.write_text(secrets.token_urlsafe(48), encoding="utf-8")
     except FileExistsError:
-        return
-    path.write_text(secrets.token_urlsafe(48), encoding="utf-8")
+        if path.exists():
+            return
+        raise SettingsError(f"HEELMARK_DATA: {data} is no folder") from None
+    except OSError as error:
+        raise SettingsError(
+            f"HEELMARK_DATA: {data} cannot be written ({error.strerror}), expected a folder that can"
+        ) from None
 
 
 def _secret(env: Env, data: Path) -> tuple[str, str | None]:

@@ -104,8 +104,15 @@ def _start(settings: UpSettings, supervisor: Supervisor) -> None:
 @contextmanager
 def _alone_with(data: Path) -> Iterator[None]:
     """Hold the data folder: two stacks on one folder would be two workers with one inbox."""
-    data.mkdir(parents=True, exist_ok=True)
-    with (data / "up.lock").open("a+", encoding="utf-8") as lock:
+    try:
+        data.mkdir(parents=True, exist_ok=True)
+        opened = (data / "up.lock").open("a+", encoding="utf-8")
+    except OSError as fault:
+        raise StartRefused(
+            f"the data folder {data} cannot be written ({fault.strerror}); make it writable, or name another "
+            "one with HEELMARK_DATA"
+        ) from fault
+    with opened as lock:
         try:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as fault:

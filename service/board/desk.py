@@ -40,6 +40,8 @@ def person() -> Person | None:
             g.person = people.signed_in(services(), secret)
             if g.person is None:
                 session.clear()
+            else:
+                g.actor = people.actor_of(g.person)  # for the log of requests
     found: Person | None = g.person
     return found
 

@@ -1,3 +1,4 @@
+import json
 import re
 from collections.abc import Callable
 
@@ -149,3 +150,11 @@ def test_a_place_has_its_elevation_in_the_persons_units(
     assert van is not None
     assert van.elevation_m == pytest.approx(1609.344)
     assert "5280\u202fft" in technician.get("/places").text
+
+
+def test_the_log_says_who_asked(technician_at: Visitor, capsys: pytest.CaptureFixture[str]) -> None:
+    technician_at.get("/rack")
+    technician_at.client.get("/sign-in")
+    lines = [json.loads(line) for line in capsys.readouterr().err.splitlines() if line.startswith("{")]
+    told = {line["route"]: line["actor"] for line in lines if line["event"] == "answered"}
+    assert told["/rack"] == "person:technician"

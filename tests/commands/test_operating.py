@@ -1,6 +1,9 @@
 """The operator's commands as they are typed: backup and restore, maintenance, people, identity provider."""
 
 import json
+import os
+import subprocess
+import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
@@ -14,6 +17,8 @@ from service.operations import backups
 from service.settings import load_settings
 from service.store import alarms
 from service.wiring import utc_now, wire
+
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture
@@ -43,6 +48,53 @@ def test_a_backup_restores_into_a_new_installation(
     listed = heelmark("token", "list").output
     assert all(scope in listed for scope in ("technician", "supervisor", "reader", "worker"))
     assert "data already" in heelmark("restore", str(made), expect=1).output
+
+
+def mode(path: Path) -> int:
+    return path.stat().st_mode & 0o777
+
+
+def test_databases_are_their_owners_alone_under_any_umask(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = os.umask(0o022)
+    try:
+        for name in ("first", "second"):
+            monkeypatch.setenv("HEELMARK_DATA", str(tmp_path / name))
+            monkeypatch.setenv("HEELMARK_SECRET_KEY", "s" * 40)
+            if name == "first":
+                heelmark("migrate")
+                heelmark("first-run", "--output", str(tmp_path / "first-run.json"))
+                heelmark("backup", str(tmp_path / "backup.gz"))
+            else:
+                heelmark("restore", str(tmp_path / "backup.gz"))
+            assert {mode(path) for path in (tmp_path / name).iterdir()} == {0o600}, name
+    finally:
+        os.umask(before)
+
+
+def test_a_database_that_others_could_read_is_closed_by_the_next_migration(installation: Path) -> None:
+    path = installation / "data" / "heelmark.sqlite"
+    path.chmod(0o644)
+    heelmark("migrate")
+    assert mode(path) == 0o640, "what the group may do is the operator's choice"
+
+
+@pytest.mark.parametrize("obstacle", ["file", "proc"])
+def test_a_data_folder_that_cannot_be_written_gets_a_sentence(tmp_path: Path, obstacle: str) -> None:
+    (tmp_path / "file").write_text("in the way")
+    data = tmp_path / "file" if obstacle == "file" else Path("/proc/heelmark")
+    command = [str(Path(sys.executable).with_name("heelmark")), "migrate"]
+    environment = {**os.environ, "HEELMARK_DATA": str(data)}
+    done = subprocess.run(command, env=environment, capture_output=True, text=True)
+    assert done.returncode == 1
+    assert done.stderr.startswith(f"HEELMARK_DATA: {data} ")
+    assert len(done.stderr.splitlines()) == 1
+    stack = [sys.executable, "-m", "deploy.up"]
+    done = subprocess.run(stack, env=environment, capture_output=True, text=True, cwd=ROOT)
+    assert done.returncode == 1
+    assert done.stderr.startswith(f"Heelmark stopped: the data folder {data} cannot be written (")
+    assert len(done.stderr.splitlines()) == 1
 
 
 def test_only_the_newest_backups_are_kept(installation: Path) -> None:
