@@ -14,7 +14,8 @@ from typing import Any
 import requests
 
 from demo.check import check
-from demo.publisher import Gateway, publish, resume, save
+from demo.gateways import Gateways, gateway_users
+from demo.publisher import publish, resume, save
 from demo.registration import Api, Refused, register
 from demo.scenario import load_scenario
 
@@ -57,14 +58,16 @@ def run(first_run: dict[str, Any], data: Path) -> int:
         signal.signal(number, ask_to_stop)
     scenario, kept = load_scenario(), data / "demo" / "clock.json"
     clock = resume(kept, time.time(), scenario.hours_in_the_past)
-    fresh = register(_api(first_run, "supervisor"), scenario, clock.began_at)
+    api = _api(first_run, "supervisor")
+    fresh = register(api, scenario, clock.began_at)
     print(f"{fresh} of {len(scenario.cylinders)} cylinders registered anew", flush=True)
     save(kept, clock)
-    gateway = Gateway(first_run["mqtt"])
+    users = gateway_users(api, scenario.places, data / "demo" / "gateways.json")
+    gateways = Gateways(first_run["mqtt"], users)
     try:
-        publish(scenario, gateway, clock, kept, stop, lambda line: print(line, flush=True))
+        publish(scenario, gateways, clock, kept, stop, lambda line: print(line, flush=True))
     finally:
-        gateway.close()
+        gateways.close()
     return 0
 
 

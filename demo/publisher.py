@@ -3,23 +3,18 @@
 import json
 import math
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Event
-from typing import Any
 
-import paho.mqtt.client as mqtt
-from paho.mqtt.enums import CallbackAPIVersion
-
+from demo.gateways import Gateways
 from demo.scenario import Scenario
 from demo.station import Station
 
 CHUNK_S = 120.0
 """A gateway that was offline sends its store in packs of this length, [s]."""
 LONGEST_PAST_S = 24 * 3600.0
-IN_FLIGHT = 200
-SENT_WITHIN_S = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,44 +69,8 @@ def stations_of(scenario: Scenario) -> list[Station]:
     ]
 
 
-class Gateway:
-    """Hands packs to the broker with QoS 1 and waits until it has them."""
-
-    def __init__(self, settings: dict[str, Any]) -> None:
-        self._root = settings["root"]
-        self._client = mqtt.Client(CallbackAPIVersion.VERSION2, client_id="heelmark-demo-gateway")
-        self._client.username_pw_set(settings["user"], settings["password"])
-        self._client.max_queued_messages_set(0)
-        self._client.max_inflight_messages_set(IN_FLIGHT)
-        self._client.connect(settings["host"], settings["port"])
-        self._client.loop_start()
-
-    def send(self, packs: Iterable[tuple[str, str, Any]]) -> int:
-        """Publish packs of (place, device, records) in order and wait until the broker has acknowledged all.
-
-        Raises
-        ------
-        TimeoutError
-            When the broker does not take them; the caller sends them again after a restart.
-        """
-        sent = [
-            self._client.publish(f"{self._root}/{place}/readings/{device}", json.dumps(pack), qos=1)
-            for place, device, pack in packs
-        ]
-        for one in sent:
-            one.wait_for_publish(SENT_WITHIN_S)
-            if not one.is_published():
-                raise TimeoutError(f"the broker did not take a pack within {SENT_WITHIN_S:.0f} s")
-        return len(sent)
-
-    def close(self) -> None:
-        """Say goodbye to the broker."""
-        self._client.disconnect()
-        self._client.loop_stop()
-
-
 def publish(
-    scenario: Scenario, gateway: Gateway, clock: Clock, kept: Path, stop: Event, tell: Callable[[str], None]
+    scenario: Scenario, gateways: Gateways, clock: Clock, kept: Path, stop: Event, tell: Callable[[str], None]
 ) -> None:
     """Catch up from the clock to the present, then go on live until told to stop.
 
@@ -119,7 +78,7 @@ def publish(
     ----------
     scenario : Scenario
         What to simulate.
-    gateway : Gateway
+    gateways : Gateways
         Where packs go.
     clock : Clock
         From `resume`.
@@ -138,7 +97,7 @@ def publish(
         at = min(at + CHUNK_S, present)
         for station in stations:
             station.advance(at, scenario.reading_period_s, publish_from_s=published)
-        packs += gateway.send(
+        packs += gateways.send(
             (station.place.name, device, pack)
             for station in stations
             for device, pack in station.packs(clock.began_at).items()

@@ -28,9 +28,9 @@ class Api:
         """Read a resource; none when there is no such thing."""
         return self._answer("GET", path, params=query)
 
-    def post(self, path: str, body: dict[str, Any]) -> None:
-        """Create something."""
-        self._answer("POST", path, json=body)
+    def post(self, path: str, body: dict[str, Any]) -> Any:
+        """Create something; gives what the service answers."""
+        return self._answer("POST", path, json=body)
 
     def patch(self, path: str, body: dict[str, Any]) -> None:
         """Change something."""

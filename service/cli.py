@@ -21,6 +21,7 @@ from service.operations.errors import OperationError
 from service.operations.people import NewPerson
 from service.settings import Settings, SettingsError, load_settings, make_secret
 from service.store import migrate as migrations
+from service.store.database import UNAVAILABLE
 from service.store.tabulation import tabulate
 
 ORGANISATION = click.option("--organisation", default="home", show_default=True, help="Whose.")
@@ -37,6 +38,10 @@ def main() -> None:
         sys.exit(error.exit_code)
     except (OperationError, SettingsError) as error:
         click.echo(str(error), err=True)
+        sys.exit(1)
+    except UNAVAILABLE as error:
+        cause = getattr(error, "orig", None) or error
+        click.echo(f"the database cannot be used: {str(cause).strip().splitlines()[0]}", err=True)
         sys.exit(1)
 
 
@@ -102,6 +107,7 @@ def first_run_command(
         "base_url": settings.public_url,
         "board": {"user": made.login, "password": made.password},
         "tokens": made.tokens,
+        "mqtt": {"user": made.gateway, "password": made.gateway_password},
     }
     if output is None:
         click.echo(json.dumps(told, indent=2))

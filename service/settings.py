@@ -70,6 +70,8 @@ class Settings:
         Wait after the first failure; each further one waits three times as long, up to four hours [s].
     webhook_timeout_s
         An attempt ends after this, however slowly the receiver drips [s].
+    stack_report
+        Where the one-machine stack's supervisor tells of the processes beside the service.
     """
 
     data: Path
@@ -91,6 +93,12 @@ class Settings:
     webhook_give_up_hours: float = 72.0
     webhook_first_retry_s: float = 5.0
     webhook_timeout_s: float = 20.0
+    stack_report: Path | None = None
+
+    @property
+    def stream_share(self) -> int:
+        """Event streams that one person or token may have open in one process."""
+        return max(4, self.stream_cap // 8)
 
 
 def load_settings() -> Settings:
@@ -125,6 +133,7 @@ def load_settings() -> Settings:
             region=env.str("REGION", "north-america"),
             instruments=_instruments(env),
             secure_cookies=env.bool("SECURE_COOKIES", False),
+            stack_report=env.path("STACK_REPORT", None),
             **_guards(env),
             **_webhooks(env),
         )
@@ -144,14 +153,27 @@ def load_settings() -> Settings:
 
 
 def make_secret(data: Path) -> None:
-    """Write the secret that signs sessions into the data folder, unless there is one; mode 0600."""
-    data.mkdir(parents=True, exist_ok=True)
+    """
+    Write the secret that signs sessions into the data folder, unless there is one; mode 0600.
+
+    Raises
+    ------
+    SettingsError
+        When the folder cannot be written.
+    """
     path = data / SECRET_FILE
     try:
+        data.mkdir(parents=True, exist_ok=True)
         path.touch(mode=0o600, exist_ok=False)
+        path.write_text(secrets.token_urlsafe(48), encoding="utf-8")
     except FileExistsError:
-        return
-    path.write_text(secrets.token_urlsafe(48), encoding="utf-8")
+        if path.exists():
+            return
+        raise SettingsError(f"HEELMARK_DATA: {data} is no folder") from None
+    except OSError as error:
+        raise SettingsError(
+            f"HEELMARK_DATA: {data} cannot be written ({error.strerror}), expected a folder that can"
+        ) from None
 
 
 def _secret(env: Env, data: Path) -> tuple[str, str | None]:

@@ -20,6 +20,7 @@ from service.settings import Settings
 from service.store.artefacts import load_catalogue, load_curves, load_provenance, load_surfaces
 from service.store.database import Database
 from service.store.prevalence import load_prevalence
+from service.store.surroundings import Surroundings
 from service.verdict.engine import VerdictEngine
 from service.verdict.model import CylinderFacts, Pair, Verdict
 
@@ -77,6 +78,7 @@ def wire(
         now=now,
         new_secret=new_secret,
         post=post_office(settings),
+        surroundings=Surroundings(settings.data, settings.stack_report),
     )
 
 

@@ -14,8 +14,18 @@ from deploy.up.console import complain, say, step, welcome
 from deploy.up.credentials import broker_credentials
 from deploy.up.first_run import FILE_NAME, first_run, heelmark
 from deploy.up.ports import ensure_free
-from deploy.up.processes import common_environment, deliverer_spec, demo_spec, service_spec, worker_spec
+from deploy.up.processes import (
+    broker_files_spec,
+    chores,
+    common_environment,
+    deliverer_spec,
+    demo_spec,
+    report_path,
+    service_spec,
+    worker_spec,
+)
 from deploy.up.refusal import StartRefused
+from deploy.up.report import Report
 from deploy.up.settings import UpSettings, read_settings
 from deploy.up.supervisor import Supervisor
 
@@ -42,14 +52,14 @@ def main() -> int:
 def _run(settings: UpSettings) -> int:
     logs = settings.data / "log"
     logs.mkdir(exist_ok=True)
-    supervisor = Supervisor(logs, say)
+    supervisor = Supervisor(logs, say, Report(report_path(settings.data)))
     for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
         # Somebody who started it with nohup wants it to outlive the terminal.
         if number != signal.SIGHUP or signal.getsignal(number) != signal.SIG_IGN:
             signal.signal(number, lambda *_: supervisor.request_stop())
     try:
         _start(settings, supervisor)
-        supervisor.watch()
+        supervisor.watch(chores(settings, common_environment(settings, os.environ), say))
     finally:
         say("\nStopping")
         supervisor.stop_all()
@@ -65,10 +75,11 @@ def _start(settings: UpSettings, supervisor: Supervisor) -> None:
     ensure_free(settings.bind, settings.mqtt_port, "HEELMARK_MQTT_PORT")
     heelmark(environ, "migrate")
     step("database", "at the newest schema")
-    credentials = broker_credentials(settings.data)
-    told, fresh = first_run(settings, credentials, environ)
-    broker = broker_spec(settings, credentials, environ)
+    credentials = broker_credentials(settings.data, settings.mqtt_root)
+    told, fresh = first_run(settings, environ)
+    broker = broker_spec(settings, environ)
     worker = worker_spec(settings, credentials, environ)
+    supervisor.start(broker_files_spec(settings, credentials, environ))
     supervisor.start(broker)
     step("broker", f"{broker_name(broker)} on {settings.bind}:{settings.mqtt_port}")
     if not supervisor.stopping:
@@ -93,8 +104,15 @@ def _start(settings: UpSettings, supervisor: Supervisor) -> None:
 @contextmanager
 def _alone_with(data: Path) -> Iterator[None]:
     """Hold the data folder: two stacks on one folder would be two workers with one inbox."""
-    data.mkdir(parents=True, exist_ok=True)
-    with (data / "up.lock").open("a+", encoding="utf-8") as lock:
+    try:
+        data.mkdir(parents=True, exist_ok=True)
+        opened = (data / "up.lock").open("a+", encoding="utf-8")
+    except OSError as fault:
+        raise StartRefused(
+            f"the data folder {data} cannot be written ({fault.strerror}); make it writable, or name another "
+            "one with HEELMARK_DATA"
+        ) from fault
+    with opened as lock:
         try:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as fault:

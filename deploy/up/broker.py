@@ -1,28 +1,27 @@
 """The embedded broker: a mosquitto of its own when one is on the path, otherwise amqtt.
 
-Either way: bound to one address, no anonymous clients. Gateways may publish readings and hear what was
-refused; the worker may take readings and publish what it refused; nobody may do more.
+Either way: bound to one address, no anonymous clients, and users and rights as `heelmark broker-files` writes them:
+a gateway publishes for its place, a device for itself, the worker takes readings and says what it refused. A client's
+id is its user's name, so that nobody can take another's session.
 """
 
 import getpass
+import json
 import os
 import shutil
-import subprocess
 import sys
+import time
 from collections.abc import Mapping
 from pathlib import Path
 
-from argon2 import PasswordHasher
-
 from deploy.up.child import ChildSpec
 from deploy.up.credentials import (
-    GATEWAY_USER,
-    WORKER_USER,
+    SHARED_GATEWAY,
     BrokerCredentials,
     write_private,
     write_private_text,
 )
-from deploy.up.ports import accepts_connections
+from deploy.up.ports import accepts_connections, answers_mqtt
 from deploy.up.refusal import StartRefused
 from deploy.up.settings import UpSettings
 
@@ -30,11 +29,13 @@ from deploy.up.settings import UpSettings
 SYSTEM_FOLDERS = "/usr/sbin:/usr/local/sbin:/opt/homebrew/sbin"
 # While the worker is away the broker queues for it; past mosquitto's default of 1,000 it drops silently.
 QUEUED_MESSAGES = 500_000
+# A pack of readings is some hundred bytes. A larger message is dropped; far larger ones end the connection unread.
+LARGEST_MESSAGE = 262_144
+LARGEST_PACKET = 4 * LARGEST_MESSAGE
+WORKER_SPEAKS_WITHIN_S = 10.0
 
 
-def broker_spec(
-    settings: UpSettings, credentials: BrokerCredentials, environ: Mapping[str, str]
-) -> ChildSpec:
+def broker_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
     """Write the broker's configuration under the data folder and say how to run it.
 
     Raises
@@ -50,21 +51,50 @@ def broker_spec(
             "HEELMARK_BROKER is mosquitto, and no mosquitto is on the path; install it or unset it"
         )
     if mosquitto is not None:
-        argv = [mosquitto, "-c", str(_mosquitto_configuration(folder, settings, credentials, environ))]
+        argv = [mosquitto, "-c", str(_mosquitto_configuration(folder, settings))]
     else:
-        argv = [
-            sys.executable,
-            "-m",
-            "deploy.up.amqtt_broker",
-            str(_amqtt_configuration(folder, settings, credentials)),
-        ]
+        argv = [sys.executable, "-m", "deploy.up.amqtt_broker", str(_amqtt_configuration(folder, settings))]
     return ChildSpec(
         name="broker",
         argv=argv,
         env=environ,
         ready=lambda: accepts_connections(settings.reachable_host, settings.mqtt_port),
+        answers=lambda: (
+            worker_is_connected(settings.data) or answers_mqtt(settings.reachable_host, settings.mqtt_port)
+        ),
         ready_within_s=20.0,
+        reread=tuple(access_folder(settings) / name for name in ("passwords", "acl")),
     )
+
+
+def worker_is_connected(data: Path) -> bool:
+    """Whether the worker has just now said that the broker answers it: then nobody needs to ask."""
+    path = data / "worker" / "status.json"
+    try:
+        fresh = time.time() - path.stat().st_mtime < WORKER_SPEAKS_WITHIN_S
+        return fresh and json.loads(path.read_text(encoding="utf-8"))["connected"] is True
+    except (OSError, ValueError, KeyError):
+        return False
+
+
+def access_folder(settings: UpSettings) -> Path:
+    """Where the files of users and rights are, which the broker reads and `heelmark broker-files` writes."""
+    return settings.data / "broker" / "access"
+
+
+def broker_files_environment(
+    settings: UpSettings, credentials: BrokerCredentials, environ: Mapping[str, str]
+) -> dict[str, str]:
+    """Return what `heelmark broker-files` is told of the installation's own users."""
+    own = {
+        "HEELMARK_MQTT_ROOT": settings.mqtt_root,
+        "HEELMARK_MQTT_USER": credentials.worker_user,
+        "HEELMARK_MQTT_PASSWORD": credentials.worker_password,
+    }
+    if credentials.gateway_password is not None:
+        own["HEELMARK_MQTT_SHARED_GATEWAY"] = SHARED_GATEWAY
+        own["HEELMARK_MQTT_SHARED_GATEWAY_PASSWORD"] = credentials.gateway_password
+    return {**environ, **own}
 
 
 def broker_name(spec: ChildSpec) -> str:
@@ -76,30 +106,17 @@ def _find(program: str, environ: Mapping[str, str]) -> str | None:
     return shutil.which(program, path=os.pathsep.join((environ.get("PATH", ""), SYSTEM_FOLDERS)))
 
 
-def _rights(root: str) -> dict[str, dict[str, list[str]]]:
-    readings, refused = f"{root}/+/readings/+", f"{root}/+/refused/+"
-    return {
-        GATEWAY_USER: {"write": [readings], "read": [refused]},
-        WORKER_USER: {"write": [refused], "read": [readings]},
-    }
-
-
-def _mosquitto_configuration(
-    folder: Path, settings: UpSettings, credentials: BrokerCredentials, environ: Mapping[str, str]
-) -> Path:
-    passwords, rights = folder / "mosquitto.passwords", folder / "mosquitto.acl"
-    write_private_text(
-        passwords,
-        f"{GATEWAY_USER}:{credentials.gateway_password}\n{WORKER_USER}:{credentials.worker_password}\n",
-    )
-    _hash_passwords(passwords, environ)
-    write_private_text(rights, _mosquitto_rights(settings.mqtt_root))
+def _mosquitto_configuration(folder: Path, settings: UpSettings) -> Path:
+    access = access_folder(settings)
     configuration = folder / "mosquitto.conf"
     lines = [
         f"listener {settings.mqtt_port} {settings.bind}",
+        "use_username_as_clientid true",
         "allow_anonymous false",
-        f"password_file {passwords}",
-        f"acl_file {rights}",
+        f"password_file {access / 'passwords'}",
+        f"acl_file {access / 'acl'}",
+        f"message_size_limit {LARGEST_MESSAGE}",
+        f"max_packet_size {LARGEST_PACKET}",
         # Started by root it would become another user, who cannot read this folder.
         f"user {getpass.getuser()}",
         "persistence true",
@@ -114,47 +131,13 @@ def _mosquitto_configuration(
     return configuration
 
 
-def _mosquitto_rights(root: str) -> str:
-    lines = []
-    for user, topics in _rights(root).items():
-        lines.append(f"user {user}")
-        lines += [f"topic {kind} {topic}" for kind, allowed in topics.items() for topic in allowed]
-    return "\n".join(lines) + "\n"
-
-
-def _hash_passwords(passwords: Path, environ: Mapping[str, str]) -> None:
-    tool = _find("mosquitto_passwd", environ)
-    if tool is None:
-        raise StartRefused(
-            "mosquitto is on the path but mosquitto_passwd is not; install it, or set HEELMARK_BROKER=amqtt"
-        )
-    # -U hashes the file in place; a password given as an argument would show in the process list.
-    done = subprocess.run([tool, "-U", str(passwords)], capture_output=True, text=True, check=False)
-    if done.returncode != 0:
-        raise StartRefused(f"mosquitto_passwd failed: {done.stderr.strip() or done.stdout.strip()}")
-
-
-def _amqtt_configuration(folder: Path, settings: UpSettings, credentials: BrokerCredentials) -> Path:
-    hasher = PasswordHasher()
-    passwords = folder / "amqtt.passwords"
-    write_private_text(
-        passwords,
-        f"{GATEWAY_USER}:{hasher.hash(credentials.gateway_password)}\n"
-        f"{WORKER_USER}:{hasher.hash(credentials.worker_password)}\n",
-    )
-    rights = _rights(settings.mqtt_root)
+def _amqtt_configuration(folder: Path, settings: UpSettings) -> Path:
     configuration = folder / "amqtt.json"
     write_private(
         configuration,
         {
+            "access": str(access_folder(settings)),
             "listeners": {"default": {"type": "tcp", "bind": f"{settings.bind}:{settings.mqtt_port}"}},
-            "plugins": {
-                "amqtt.plugins.authentication.FileAuthPlugin": {"password_file": str(passwords)},
-                "amqtt.plugins.topic_checking.TopicAccessControlListPlugin": {
-                    "publish_acl": {user: topics["write"] for user, topics in rights.items()},
-                    "acl": {user: topics["read"] for user, topics in rights.items()},
-                },
-            },
         },
     )
     return configuration

@@ -1,7 +1,7 @@
 """One child process: in a session of its own, its output kept in a rotating log, stopped by its id."""
 
+import contextlib
 import ctypes
-import logging
 import os
 import signal
 import subprocess
@@ -10,19 +10,40 @@ import threading
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from logging.handlers import RotatingFileHandler
 from pathlib import Path
 
+from deploy.up.log_file import LogFile
+
 LAST_LINES = 15
-LOG_BYTES = 5_000_000
-LOG_FILES = 3
 _LIBC = ctypes.CDLL(None) if sys.platform == "linux" else None
 _PR_SET_PDEATHSIG = 1
 
 
 @dataclass(frozen=True, slots=True)
 class ChildSpec:
-    """What to run, and how to see that it is ready."""
+    """What to run, and how to see that it is ready and goes on living.
+
+    Parameters
+    ----------
+    name : str
+        For people and for the log's file.
+    argv, env : sequence, mapping
+        The command.
+    ready : callable
+        Whether it has started.
+    ready_within_s, stop_within_s : float
+        Longest time to get ready, and to end after SIGTERM, [s].
+    reread : sequence of Path
+        Files that it reads again on SIGHUP when they change.
+    pulse : Path or None
+        A file that it touches once it is ready, and again as long as it lives.
+    answers : callable or None
+        Whether it answers now; asked every few seconds, may take some.
+    hung_after_s : float
+        Without pulse or answer for so long it counts as hung and is killed, [s].
+    essential : bool
+        Whether a first start without it is refused.
+    """
 
     name: str
     argv: Sequence[str]
@@ -30,6 +51,11 @@ class ChildSpec:
     ready: Callable[[], bool] = field(default=lambda: True)
     ready_within_s: float = 30.0
     stop_within_s: float = 10.0
+    reread: Sequence[Path] = ()
+    pulse: Path | None = None
+    answers: Callable[[], bool] | None = None
+    hung_after_s: float = 60.0
+    essential: bool = False
 
 
 class Child:
@@ -39,6 +65,7 @@ class Child:
         self.spec = spec
         self.log_path = log_folder / f"{spec.name}.log"
         self._last: deque[str] = deque(maxlen=LAST_LINES)
+        self._read = _stamps(spec.reread)
         # A session of its own: Ctrl-C reaches the supervisor alone, which then stops the children in order.
         self._process = subprocess.Popen(
             list(spec.argv),
@@ -64,6 +91,11 @@ class Child:
         """Whether the process is still there."""
         return self._process.poll() is None
 
+    @property
+    def returncode(self) -> int | None:
+        """The exit code, a signal's number below zero, or None while it runs."""
+        return self._process.poll()
+
     def how_it_ended(self) -> str:
         """In words: exit code or signal."""
         code = self._process.poll()
@@ -83,6 +115,13 @@ class Child:
         if self.running:
             self._process.terminate()
 
+    def tell_what_changed(self) -> None:
+        """Send SIGHUP when a file changed that the child reads again then."""
+        stamps = _stamps(self.spec.reread)
+        if stamps != self._read and self.running:
+            self._read = stamps
+            self._process.send_signal(signal.SIGHUP)
+
     def wait_or_kill(self) -> bool:
         """Wait for the end, as long as the spec allows, then kill the process and what it started.
 
@@ -94,26 +133,31 @@ class Child:
         try:
             self._process.wait(self.spec.stop_within_s)
         except subprocess.TimeoutExpired:
-            os.killpg(self.pid, signal.SIGKILL)
-            self._process.wait()
+            self.kill()
             return False
         finally:
             self._pump.join(timeout=2.0)
         return True
 
+    def kill(self) -> None:
+        """End the process and what it started, at once."""
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(self.pid, signal.SIGKILL)
+        self._process.wait()
+
     def _keep_output(self) -> None:
-        handler = RotatingFileHandler(
-            self.log_path, maxBytes=LOG_BYTES, backupCount=LOG_FILES - 1, encoding="utf-8"
-        )
         stream = self._process.stdout
         if stream is None:  # pragma: no cover - Popen was told PIPE
             return
-        with stream:
+        with stream, LogFile(self.log_path) as log:
             for line in stream:
                 text = line.rstrip("\n")
                 self._last.append(text)
-                handler.emit(logging.makeLogRecord({"msg": text, "args": None}))
-        handler.close()
+                log.write(text)
+
+
+def _stamps(paths: Sequence[Path]) -> list[int]:
+    return [path.stat().st_mtime_ns if path.exists() else 0 for path in paths]
 
 
 def _die_with_parent() -> None:

@@ -1,30 +1,40 @@
-"""Passwords of the embedded broker's two users: made once, kept in a file that only its owner can read."""
+"""Passwords of the broker's own users: made once, kept in a file that only its owner can read."""
 
 import json
 import os
+import re
 import secrets
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-GATEWAY_USER = "gateway"
-WORKER_USER = "worker"
+SHARED_GATEWAY = "gateway"
+"""The user that every gateway of an installation of version 0.1 shared; still let in where there was one."""
 
 
 @dataclass(frozen=True, slots=True)
 class BrokerCredentials:
-    """One user for gateways and devices, one for the ingest worker."""
+    """The worker's user, and the shared gateway's password in a data folder that version 0.1 has made.
 
-    gateway_password: str
+    The worker's user is also the name of its session at the broker. It is random because mosquitto before 2.0.13
+    drops the session of whatever name a client without a user gives (seen with 2.0.11).
+    """
+
     worker_password: str
+    worker_user: str
+    gateway_password: str | None = None
 
 
-def broker_credentials(data: Path) -> BrokerCredentials:
-    """Read the broker's passwords, or make them on the first start."""
+def broker_credentials(data: Path, root: str) -> BrokerCredentials:
+    """Read the broker's own users, or make them on the first start."""
     path = data / "broker" / "credentials.json"
     if not path.exists():
-        write_private(path, asdict(BrokerCredentials(secrets.token_urlsafe(24), secrets.token_urlsafe(24))))
-    return BrokerCredentials(**json.loads(path.read_text(encoding="utf-8")))
+        password, user = secrets.token_urlsafe(24), f"worker-{secrets.token_hex(8)}"
+        write_private(path, {"worker_password": password, "worker_user": user})
+    kept = json.loads(path.read_text(encoding="utf-8"))
+    # Version 0.1 named the session so; another name would leave behind what the broker keeps for it.
+    session = re.sub(r"[^A-Za-z0-9_.-]", "-", f"{root}-ingest-all")
+    return BrokerCredentials(**{"worker_user": session, **kept})
 
 
 def write_private(path: Path, content: Any) -> None:

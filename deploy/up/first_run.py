@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from deploy.up.credentials import GATEWAY_USER, BrokerCredentials, write_private, write_private_text
+from deploy.up.credentials import write_private, write_private_text
 from deploy.up.refusal import StartRefused
 from deploy.up.settings import UpSettings
 
@@ -46,9 +46,7 @@ def heelmark(environ: Mapping[str, str], *arguments: str) -> str:
     return done.stdout
 
 
-def first_run(
-    settings: UpSettings, credentials: BrokerCredentials, environ: Mapping[str, str]
-) -> tuple[dict[str, Any] | None, bool]:
+def first_run(settings: UpSettings, environ: Mapping[str, str]) -> tuple[dict[str, Any] | None, bool]:
     """Set the installation up if it is new, and write `first-run.json` (mode 0600).
 
     Returns
@@ -68,7 +66,7 @@ def first_run(
         secret = heelmark(environ, "token", "create", "worker", "--scope", "worker").strip()
         write_private_text(worker_token_path(settings.data), secret + "\n")
     if told is not None:
-        told = {**told, "base_url": settings.base_url, "mqtt": _mqtt(settings, credentials)}
+        told = {**told, "base_url": settings.base_url, "mqtt": {**told["mqtt"], **_broker(settings)}}
         write_private(path, told)
     return told, fresh
 
@@ -79,11 +77,5 @@ def _keep_worker_token(data: Path, told: dict[str, Any]) -> dict[str, Any]:
     return {**told, "tokens": {scope: tokens[scope] for scope in SCRIPT_SCOPES}}
 
 
-def _mqtt(settings: UpSettings, credentials: BrokerCredentials) -> dict[str, Any]:
-    return {
-        "host": settings.reachable_host,
-        "port": settings.mqtt_port,
-        "user": GATEWAY_USER,
-        "password": credentials.gateway_password,
-        "root": settings.mqtt_root,
-    }
+def _broker(settings: UpSettings) -> dict[str, Any]:
+    return {"host": settings.reachable_host, "port": settings.mqtt_port, "root": settings.mqtt_root}

@@ -46,9 +46,20 @@ def accepts_connections(host: str, port: int) -> bool:
         return False
 
 
-def answers_ok(host: str, port: int, path: str) -> bool:
-    """Whether an HTTP GET of the path answers 200."""
-    connection = HTTPConnection(host, port, timeout=2.0)
+def answers_mqtt(host: str, port: int, timeout_s: float = 10.0) -> bool:
+    """Whether a broker answers there within a time [s]; a client without a user is refused, which is an answer."""
+    connect = b"\x10\x0c\x00\x04MQTT\x04\x02\x00\x0a\x00\x00"
+    try:
+        with socket.create_connection((host, port), timeout=timeout_s) as broker:
+            broker.sendall(connect)
+            return broker.recv(1) == b"\x20"
+    except OSError:
+        return False
+
+
+def answers_ok(host: str, port: int, path: str, timeout_s: float = 2.0) -> bool:
+    """Whether an HTTP GET of the path answers 200 within a time [s]."""
+    connection = HTTPConnection(host, port, timeout=timeout_s)
     try:
         connection.request("GET", path)
         return connection.getresponse().status == 200

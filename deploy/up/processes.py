@@ -1,55 +1,54 @@
 """The children of the stack besides the broker: service, ingest worker, demo."""
 
 import sys
-import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from deploy.up.broker import access_folder, broker_files_environment
 from deploy.up.child import ChildSpec
-from deploy.up.credentials import WORKER_USER, BrokerCredentials
+from deploy.up.chores import Chore
+from deploy.up.credentials import BrokerCredentials
 from deploy.up.first_run import heelmark_command, worker_token_path
 from deploy.up.ports import answers_ok
 from deploy.up.settings import UpSettings
 
-DEFAULT_STREAM_CAP = 128
-THREADS_BESIDE_STREAMS = 16
+BACKUPS_KEPT = 14
 
 
 def common_environment(settings: UpSettings, environ: Mapping[str, str]) -> dict[str, str]:
     """Return what every child is told."""
     return {
         **environ,
+        "HEELMARK_BIND": settings.bind,
         "HEELMARK_DATA": str(settings.data),
         "HEELMARK_HTTP_PORT": str(settings.http_port),
         "HEELMARK_MQTT_PORT": str(settings.mqtt_port),
+        "HEELMARK_STACK_REPORT": str(report_path(settings.data)),
         "HEELMARK_TIME_ZONE": settings.time_zone,
         "PYTHONUNBUFFERED": "1",
     }
 
 
+def report_path(data: Path) -> Path:
+    """Return where the supervisor tells the service of its processes."""
+    return data / "stack.json"
+
+
 def service_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
-    """Serve API and board with gunicorn: one process, because SQLite has one writer, and many threads."""
-    streams = int(environ.get("HEELMARK_STREAM_CAP") or DEFAULT_STREAM_CAP)
+    """Serve API and board as every deployment does; an open board does not hold up the stop."""
     host, port = settings.reachable_host, settings.http_port
     return ChildSpec(
         name="service",
         argv=[
-            *(sys.executable, "-m", "gunicorn", "service.wsgi:app"),
-            *("--bind", f"{settings.bind}:{port}"),
-            *(
-                "--worker-class",
-                "gthread",
-                "--workers",
-                "1",
-                "--threads",
-                str(streams + THREADS_BESIDE_STREAMS),
-            ),
-            *("--graceful-timeout", "5", "--timeout", "60", "--no-control-socket"),
+            *(sys.executable, "-m", "gunicorn", "--config", "python:service.serving"),
+            *("--graceful-timeout", "5", "service.wsgi:app"),
         ],
         env=environ,
         ready=lambda: answers_ok(host, port, "/readyz?part=serving"),
+        answers=lambda: answers_ok(host, port, "/healthz", timeout_s=20.0),
         ready_within_s=60.0,
         stop_within_s=15.0,
+        essential=True,
     )
 
 
@@ -68,11 +67,11 @@ def worker_spec(
             "HEELMARK_WORKER_DATA": str(folder),
             "HEELMARK_MQTT_HOST": settings.reachable_host,
             "HEELMARK_MQTT_VERSION": "3.1.1",
-            "HEELMARK_MQTT_USER": WORKER_USER,
+            "HEELMARK_MQTT_USER": credentials.worker_user,
             "HEELMARK_MQTT_PASSWORD": credentials.worker_password,
             "HEELMARK_MQTT_ROOT": settings.mqtt_root,
         },
-        ready=_written_from_now_on(folder / "status.json"),
+        pulse=folder / "status.json",
         stop_within_s=20.0,
     )
 
@@ -84,8 +83,22 @@ def deliverer_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpe
         name="deliverer",
         argv=[heelmark_command(), "deliver", "--pulse", str(pulse)],
         env=environ,
-        ready=_written_from_now_on(pulse),
+        pulse=pulse,
         stop_within_s=30.0,
+    )
+
+
+def broker_files_spec(
+    settings: UpSettings, credentials: BrokerCredentials, environ: Mapping[str, str]
+) -> ChildSpec:
+    """Write the broker's users and rights, and keep them in step with the devices' and gateways' credentials."""
+    pulse = settings.data / "broker" / "access.pulse"
+    folder = str(access_folder(settings))
+    return ChildSpec(
+        name="broker-files",
+        argv=[heelmark_command(), "broker-files", "--directory", folder, "--watch", "--pulse", str(pulse)],
+        env=broker_files_environment(settings, credentials, environ),
+        pulse=pulse,
     )
 
 
@@ -95,11 +108,22 @@ def demo_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
         name="demo",
         argv=[sys.executable, "-m", "demo", "run"],
         env=environ,
-        ready=_written_from_now_on(settings.data / "demo" / "clock.json"),
+        pulse=settings.data / "demo" / "clock.json",
         ready_within_s=90.0,
+        hung_after_s=180.0,
     )
 
 
-def _written_from_now_on(path: Path) -> Callable[[], bool]:
-    before = time.time()
-    return lambda: path.exists() and path.stat().st_mtime > before
+def chores(settings: UpSettings, environ: Mapping[str, str], say: Callable[[str], None]) -> list[Chore]:
+    """Return what is done every night: retention, then a backup into the data folder, of which 14 are kept."""
+    folder, logs = settings.data / "backups", settings.data / "log"
+    commands = {"maintain": ["maintain"], "backup": ["backup", str(folder), "--keep", str(BACKUPS_KEPT)]}
+    return [
+        Chore(
+            ChildSpec(name=name, argv=[heelmark_command(), *arguments], env=environ),
+            stamp=settings.data / f"{name}.done",
+            log_folder=logs,
+            say=say,
+        )
+        for name, arguments in commands.items()
+    ]

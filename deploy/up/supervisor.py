@@ -1,32 +1,40 @@
-"""Starts children in order, watches them, and stops them in the opposite order."""
+"""Starts children in order, keeps each alive for itself, and stops them in the opposite order."""
 
 import threading
-import time
-from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from deploy.up.child import Child, ChildSpec
+from deploy.up.chores import Chore
+from deploy.up.kept import Kept, State
 from deploy.up.ports import wait_until
 from deploy.up.refusal import StartRefused
+from deploy.up.report import Report
 
-RESTARTS = 3
-RESTART_SPAN_S = 60.0
 WATCH_PERIOD_S = 0.2
+ASK_EVERY_S = 5.0
 
 
 class Supervisor:
-    """Keeps a handful of children running until it is told to stop.
+    """Keeps a handful of children running until it is told to stop; it never gives up as a whole.
 
-    A child that dies once it was ready is started again, at most `RESTARTS` times within `RESTART_SPAN_S`;
-    the person is told each time. One that never becomes ready, or keeps dying, ends everything.
+    A child that ends or hangs is started again after a wait that grows, for as long as it takes, while the others go
+    on. Whoever looks at the board learns of it by the report.
+
+    Parameters
+    ----------
+    log_folder : Path
+        Where the children's logs go.
+    say : callable
+        Takes a line for the person.
+    report : Report or None
+        Where the state of the children is written for the service.
     """
 
-    def __init__(self, log_folder: Path, say: Callable[[str], None]) -> None:
-        self._log_folder = log_folder
-        self._say = say
-        self._children: list[Child] = []
-        self._deaths: dict[str, deque[float]] = {}
+    def __init__(self, log_folder: Path, say: Callable[[str], None], report: Report | None = None) -> None:
+        self._log_folder, self._say, self._report = log_folder, say, report
+        self._kept: list[Kept] = []
+        self._chores: list[Chore] = []
         self._stop = threading.Event()
 
     def request_stop(self) -> None:
@@ -39,46 +47,41 @@ class Supervisor:
         return self._stop.is_set()
 
     def start(self, spec: ChildSpec) -> Child:
-        """Start a child and wait until it is ready.
+        """Start a child and wait until it is ready; one that is not is tried again by `watch`.
 
         Raises
         ------
         StartRefused
-            When it ends or stays silent instead; the message carries its last lines.
+            When an essential child ends or stays silent; the message carries its last lines.
         """
-        child = Child(spec, self._log_folder)
-        self._children.append(child)
-        self._wait_until_ready(child)
-        return child
+        kept = Kept(spec, self._log_folder, self._say)
+        self._kept.append(kept)
+        if len(self._kept) == 1:
+            threading.Thread(target=self._ask_children, name="ask children", daemon=True).start()
 
-    def _wait_until_ready(self, child: Child) -> None:
-        spec = child.spec
-        ready = wait_until(
-            spec.ready,
-            within_s=spec.ready_within_s,
-            still_hopeful=lambda: child.running and not self.stopping,
-        )
-        if not self.stopping and not (ready and child.running):
-            ended = (
-                child.how_it_ended() if not child.running else f"not ready within {spec.ready_within_s:.0f} s"
-            )
-            raise StartRefused(f"the {spec.name} did not start ({ended}).{self._quote(child)}")
+        def is_settled() -> bool:
+            self._look()
+            return kept.state is not State.STARTING
 
-    def watch(self) -> None:
-        """Return when asked to stop.
+        wait_until(is_settled, within_s=2 * spec.ready_within_s, still_hopeful=lambda: not self.stopping)
+        if spec.essential and kept.state is State.WAITING and not self.stopping:
+            raise StartRefused(f"the {spec.name} did not start: it {kept.told}.{kept.quote()}")
+        return kept.child
 
-        Raises
-        ------
-        StartRefused
-            When a child keeps dying.
-        """
+    def watch(self, chores: Sequence[Chore] = ()) -> None:
+        """Keep the children alive, and do chores when they are due, until asked to stop."""
+        self._chores = list(chores)
         while not self._stop.wait(WATCH_PERIOD_S):
-            for child in [child for child in self._children if not child.running]:
-                self._start_again(child)
+            self._look()
+            for chore in self._chores:
+                chore.look()
 
     def stop_all(self) -> None:
         """Stop every child, the last started first, waiting for each to drain."""
-        for child in reversed(self._children):
+        for chore in self._chores:
+            chore.stop()
+        for kept in reversed(self._kept):
+            child = kept.child
             was_running = child.running
             child.ask_to_stop()
             if not child.wait_or_kill():
@@ -87,27 +90,16 @@ class Supervisor:
                 )
             elif was_running:
                 self._say(f"  {child.spec.name} stopped")
-        self._children.clear()
+        self._kept.clear()
 
-    def _start_again(self, dead: Child) -> None:
-        deaths = self._deaths.setdefault(dead.spec.name, deque())
-        deaths.append(time.monotonic())
-        while deaths and deaths[0] < time.monotonic() - RESTART_SPAN_S:
-            deaths.popleft()
-        told = f"the {dead.spec.name} died ({dead.how_it_ended()})"
-        if len(deaths) > RESTARTS:
-            raise StartRefused(f"{told}, {len(deaths)} times within a minute.{self._quote(dead)}")
-        self._say(
-            f"{told[0].upper()}{told[1:]}; starting it again ({len(deaths)} of {RESTARTS})."
-            f"{self._quote(dead)}"
-        )
-        successor = Child(dead.spec, self._log_folder)
-        self._children[self._children.index(dead)] = successor
-        self._wait_until_ready(successor)
+    def _look(self) -> None:
+        writable = self._report is None or self._report.write(self._kept, self._chores)
+        for kept in self._kept:
+            kept.look(disk_is_writable=writable)
 
-    def _quote(self, child: Child) -> str:
-        lines = child.last_lines()
-        if not lines:
-            return " It wrote nothing."
-        quoted = "\n".join(f"    | {line}" for line in lines)
-        return f" Its last lines (all of them in {child.log_path}):\n{quoted}"
+    def _ask_children(self) -> None:
+        """Ask each child that can answer; in a thread, for one that hangs lets the asker wait."""
+        while not self._stop.wait(ASK_EVERY_S):
+            for kept in list(self._kept):
+                if kept.spec.answers is not None and kept.spec.answers():
+                    kept.note_answer()

@@ -7,7 +7,7 @@ from typing import Any
 import marshmallow as ma
 from apispec.ext.marshmallow import MarshmallowPlugin
 from apispec.ext.marshmallow.openapi import OpenAPIConverter
-from flask import Flask, request
+from flask import Flask, Response, request
 from flask_smorest import Api
 from flask_smorest import Blueprint as SmorestBlueprint
 from flask_smorest.utils import prepare_response
@@ -99,6 +99,17 @@ class HeelmarkApi(Api):
     """The API; its error handlers are those of the application."""
 
     ERROR_SCHEMA = ProblemSchema
+    _document: bytes | None = None
+
+    def _openapi_json(self) -> Response:
+        """Serve the document, which is put together once: it takes as long as three verdicts."""
+        if self._document is None:
+            self._document = super()._openapi_json().get_data()
+        response = Response(self._document, mimetype="application/json")
+        response.add_etag()
+        response.headers["Cache-Control"] = "public, no-cache"
+        response.make_conditional(request)
+        return response
 
     def _register_error_handlers(self) -> None:
         """Leave errors to ``problems.register``: the inherited handler answers in another shape."""

@@ -1,7 +1,6 @@
 """``/events``: server-sent events, replayed after ``Last-Event-ID``; ``/event-log``: the same as pages."""
 
 import json
-import time
 from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
@@ -17,9 +16,10 @@ from service.api.fields import Instant, Text, Whole
 from service.api.live_json import encode_live
 from service.api.paging import PageArgs
 from service.api.problems import problem
-from service.operations import events
+from service.api.rate_limits import bearer_secret
+from service.operations import events, tokens
 from service.operations.context import Actor
-from service.operations.stream import Beat, Item, Tail, follow
+from service.operations.stream import Beat, Item, Tail, as_long_as, follow
 from service.store.live import Live
 
 blueprint = Blueprint("events", __name__, description="What happened, as it happens")
@@ -54,13 +54,11 @@ class Events(MethodView):
     @blueprint.response(200, {"type": "string"}, content_type="text/event-stream")
     def get(self) -> Response:
         """Follow events; `Last-Event-ID` (or none) says where to begin."""
-        who, tail = actor(), process_tail()
-        last_id = last_event_id()
-        if not tail.join(settings().stream_cap):
-            retry = [("Retry-After", str(RETRY_AFTER_S))]
-            return problem(
-                503, "All event streams of this process are taken.", slug="streams-full", headers=retry
-            )
+        if request.method == "HEAD":
+            return Response(content_type="text/event-stream")
+        who, tail, last_id = actor(), process_tail(), last_event_id()
+        if not tail.join(who, settings().stream_cap, settings().stream_share):
+            return no_stream(tail, who)
         if last_id is None:
             last_id = events.newest_id(services(), who)
         return stream_response(tail, who, last_id)
@@ -87,6 +85,15 @@ def process_tail() -> Tail:
     return tail
 
 
+def no_stream(tail: Tail, who: Actor) -> Response:
+    """The refusal of a stream: of one caller too many, or of all."""
+    retry = [("Retry-After", str(RETRY_AFTER_S))]
+    if tail.held_by(who) >= settings().stream_share:
+        told = f"You have {tail.held_by(who)} event streams open, which is all that one caller may have."
+        return problem(429, told, slug="too-many-streams", headers=retry)
+    return problem(503, "All event streams of this process are taken.", slug="streams-full", headers=retry)
+
+
 def last_event_id() -> int | None:
     """Where the client left off, if it says so in a way that can be read."""
     told = request.headers.get("Last-Event-ID", request.args.get("last_event_id", ""))
@@ -95,17 +102,18 @@ def last_event_id() -> int | None:
 
 def stream_response(tail: Tail, who: Actor, last_id: int) -> Response:
     """The open stream, on a place taken already; it gives the place back however it ends."""
-    wired, ends_at = services(), time.monotonic() + settings().stream_seconds
+    wired, secret = services(), bearer_secret()
+    over = as_long_as(lambda: tokens.actor_of(wired, secret) is not None, settings().stream_seconds)
 
     def lines() -> Iterator[str]:
         yield "retry: 2000\n\n"
-        for item in follow(wired, tail, who, last_id, until=lambda: time.monotonic() > ends_at):
+        for item in follow(wired, tail, who, last_id, until=over):
             yield as_message(item)
 
     response = Response(lines(), content_type="text/event-stream")
     response.headers.update({"Cache-Control": "no-store", "X-Accel-Buffering": "no"})
     # Not a finally of the generator: one that was never begun is closed without running it.
-    response.call_on_close(tail.leave)
+    response.call_on_close(lambda: tail.leave(who))
     return response
 
 

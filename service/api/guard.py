@@ -1,4 +1,4 @@
-"""What stands before every request: where it comes from, how many there may be, what browsers may do."""
+"""What stands before every request: where it comes from, what browsers may do, one line in the log."""
 
 import re
 import time
@@ -6,11 +6,9 @@ from secrets import token_hex
 
 import structlog
 from flask import Flask, Response, current_app, g, request
-from flask_limiter import ApplicationLimit, Limiter
 from werkzeug.middleware.proxy_fix import ProxyFix
 
-from service.api import limit_counts
-from service.operations.tokens import digest_of
+from service.api import rate_limits
 from service.settings import Settings
 
 REQUEST_ID = re.compile(r"[A-Za-z0-9._-]{8,64}")
@@ -36,36 +34,7 @@ def register(app: Flask, settings: Settings) -> None:
     app.after_request(_end)
     app.config["HEELMARK_TRANSPORT_SECURITY"] = settings.secure_cookies
     app.config["HEELMARK_BELIEVE_REQUEST_ID"] = settings.trusted_proxies > 0
-    failures = ApplicationLimit(
-        settings.failure_limit,
-        key_function=lambda: f"failures:{request.remote_addr}",
-        deduct_when=lambda response: response.status_code == 401,
-        exempt_when=_not_api,
-    )
-    everything = ApplicationLimit(
-        settings.request_limit, key_function=_caller, exempt_when=_not_api, scope="everything"
-    )
-    Limiter(
-        key_func=_caller,
-        app=app,
-        application_limits=[failures, everything],
-        storage_uri=limit_counts.URI if settings.limit_storage == "memory://" else settings.limit_storage,
-        strategy="fixed-window",
-        headers_enabled=True,
-        key_prefix="api",
-    )
-
-
-def _not_api() -> bool:
-    return not request.path.startswith("/api/")
-
-
-def _caller() -> str:
-    """The token, whatever address it comes from; without one the address."""
-    kind, _, secret = request.headers.get("Authorization", "").partition(" ")
-    if kind.lower() == "bearer" and secret:
-        return f"token:{digest_of(secret)[:32]}"
-    return f"address:{request.remote_addr}"
+    rate_limits.register(app, settings)
 
 
 def _begin() -> None:

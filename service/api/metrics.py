@@ -10,7 +10,9 @@ from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metri
 from prometheus_client.multiprocess import MultiProcessCollector
 from prometheus_client.registry import Collector
 
+from service.api.auth import is_insider
 from service.api.current import services
+from service.api.problems import problem
 from service.measures import REGISTRY, REQUEST_SECONDS, REQUESTS, STREAMS
 from service.operations import health
 from service.operations.context import Services
@@ -39,6 +41,8 @@ def _end(response: Response) -> Response:
 
 
 def _metrics() -> Response:
+    if not is_insider():
+        return problem(403, "Figures are for monitoring inside; from elsewhere they take a bearer token.")
     if "PROMETHEUS_MULTIPROC_DIR" in os.environ:
         shared = CollectorRegistry()
         MultiProcessCollector(shared)  # type: ignore[no-untyped-call]

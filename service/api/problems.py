@@ -17,9 +17,11 @@ from service.operations.errors import (
     NotFound,
     OperationError,
     StaleVersion,
+    Unavailable,
 )
 from service.refrigerants.catalogue import UnknownRefrigerant
 from service.refrigerants.curves import OutOfRange
+from service.store.database import UNAVAILABLE
 
 PROBLEM_TYPE = "application/problem+json"
 
@@ -31,9 +33,12 @@ REFUSALS: Mapping[type[Exception], tuple[int, str]] = {
     NotAllowed: (403, "forbidden"),
     KeyReused: (422, "idempotency-key-reused"),
     Invalid: (422, "validation"),
+    Unavailable: (503, "unavailable"),
     OutOfRange: (422, "out-of-range"),
 }
 """Exception to status and slug; the slug is the stable part that clients may rely on."""
+
+RETRY_AFTER_S = 10
 
 PASSED_ON = {"allow", "retry-after", "www-authenticate"}
 
@@ -102,7 +107,8 @@ def from_refusal(error: Exception) -> Response:
     """The answer to a use case that refused."""
     for kind, (status, slug) in REFUSALS.items():
         if isinstance(error, kind):
-            return problem(status, str(error), slug=slug, **_members(error))
+            retry = [("Retry-After", str(error.retry_after_s))] if isinstance(error, Unavailable) else []
+            return problem(status, str(error), slug=slug, headers=retry, **_members(error))
     return problem(400, str(error), slug="refused")
 
 
@@ -127,9 +133,22 @@ def from_bug(error: Exception) -> Response:
     return problem(500, "The service failed; the operator finds the cause in its log.", slug="internal")
 
 
+def from_unavailable(error: Exception) -> Response:
+    """The answer while the database cannot be read or written: nothing was kept, and the same may be sent again."""
+    cause = getattr(error, "orig", None) or error
+    log.warning("database unavailable", path=request.path, cause=f"{type(cause).__name__}: {cause}"[:200])
+    return problem(
+        503,
+        "The database cannot be used at this moment; nothing was kept. Send the same again later.",
+        headers=[("Retry-After", str(RETRY_AFTER_S))],
+    )
+
+
 def register(app: Flask) -> None:
     """Answer every error of the application as a problem."""
     app.register_error_handler(HTTPException, from_http)
+    for unavailable in UNAVAILABLE:
+        app.register_error_handler(unavailable, from_unavailable)
     for kind in (OperationError, UnknownRefrigerant, OutOfRange):
         app.register_error_handler(kind, from_refusal)
     app.register_error_handler(Exception, from_bug)

@@ -32,6 +32,7 @@ from service.api import (
     problems,
     refrigerants,
     release,
+    response_headers,
     tokens,
     transfers,
     triage,
@@ -85,3 +86,4 @@ def register(app: Flask, services: Services, settings: Settings, version: str) -
     for blueprint in BLUEPRINTS:
         api.register_blueprint(blueprint, url_prefix="/api/v1")
     document.name_operations(api)
+    response_headers.describe(api)

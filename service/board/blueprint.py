@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from functools import cache
 from importlib.resources import files
 
+import structlog
 from flask import Blueprint, flash, g, get_flashed_messages, render_template, request, url_for
 from flask.sansio.blueprints import BlueprintSetupState
 from markupsafe import Markup
@@ -14,8 +15,12 @@ from werkzeug.wrappers import Response
 
 from service.board import desk, wording
 from service.board.throttle import limiter
+from service.operations import health
 from service.operations import rack as racks
-from service.operations.errors import NotAllowed, NotFound, OperationError
+from service.operations.errors import NotAllowed, NotFound, OperationError, Unavailable
+from service.store.database import UNAVAILABLE
+
+log = structlog.get_logger(__name__)
 
 bp = Blueprint(
     "board", __name__, template_folder="templates", static_folder="static", static_url_path="/static"
@@ -96,8 +101,10 @@ def common() -> dict[str, object]:
         "notices": lambda: get_flashed_messages(with_categories=True),
         "standing_cautions": wording.STANDING_CAUTIONS,
         "open_alarms": 0,
+        "troubles": [],
     }
     if person is not None:
+        given["troubles"] = health.troubles(desk.services())
         given["open_alarms"] = racks.unseen_alarms(desk.services(), desk.actor())
         given["stream_url"] = url_for("board.stream") if "since" in g else None
         given["drawn"], given["since"] = g.get("drawn_at"), g.get("since", 0)
@@ -131,10 +138,26 @@ def not_found(error: NotFound) -> tuple[str, int]:
 
 
 @bp.errorhandler(OperationError)
-def refused(error: OperationError) -> tuple[str, int]:
+def refused(error: OperationError) -> tuple[str, int] | tuple[str, int, dict[str, str]]:
     """Say why it was not done, where no form is there to say it in."""
+    if isinstance(error, Unavailable):
+        page = render_template("problem.html", title="Not now", text=str(error))
+        return page, 503, {"Retry-After": str(error.retry_after_s)}
     code = 403 if isinstance(error, NotAllowed) else 409
     return render_template("problem.html", title="Not done", text=" ".join(desk.refusals(error))), code
+
+
+def unavailable(error: Exception) -> tuple[str, int, dict[str, str]]:
+    """Say that nothing can be read or kept at this moment, without asking the database for anything."""
+    cause = getattr(error, "orig", None) or error
+    log.warning("database unavailable", path=request.path, cause=f"{type(cause).__name__}: {cause}"[:200])
+    g.person = None
+    text = "The database cannot be used at this moment; nothing was saved. Try again in a few seconds."
+    return render_template("problem.html", title="Not now", text=text), 503, {"Retry-After": "10"}
+
+
+for _kind in UNAVAILABLE:
+    bp.register_error_handler(_kind, unavailable)
 
 
 @bp.errorhandler(HTTPException)

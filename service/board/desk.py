@@ -36,10 +36,12 @@ def person() -> Person | None:
     """Give the signed-in person; looked up once a request."""
     if "person" not in g:
         g.person = None
-        if (keys := session.get("person")) is not None:
-            g.person = people.signed_in(services(), *keys)
+        if (secret := session.get("session")) is not None:
+            g.person = people.signed_in(services(), secret)
             if g.person is None:
                 session.clear()
+            else:
+                g.actor = people.actor_of(g.person)  # for the log of requests
     found: Person | None = g.person
     return found
 
@@ -88,8 +90,21 @@ def sign_in_first(view: Callable[P, Any]) -> Callable[P, Any]:
 def remember(found: Person) -> None:
     """Begin a session; what an earlier visitor left is dropped."""
     session.clear()
-    session["person"] = [found.organisation_id, found.id, found.session_epoch]
+    session["session"] = people.begin_session(services(), found)
     g.person = found
+
+
+def still_signed_in() -> Callable[[], bool]:
+    """Give what tells, also after this request, whether its session goes on."""
+    wired, secret = services(), session["session"]
+    return lambda: people.signed_in(wired, secret) is not None
+
+
+def forget() -> None:
+    """End the session, here and on the server."""
+    if (secret := session.get("session")) is not None:
+        people.end_session(services(), secret)
+    session.clear()
 
 
 def csrf_token() -> str:

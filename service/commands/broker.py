@@ -3,7 +3,8 @@
 import os
 import signal
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from pathlib import Path
 
 import click
@@ -13,7 +14,8 @@ from environs import Env
 from service.logs import configure_logs
 from service.operations import device_credentials
 from service.operations.context import Services
-from service.outbound.broker_access import acl_file, password_file
+from service.operations.device_credentials import SiteUser
+from service.outbound.broker_access import acl_file, password_file, shared_gateway_user, worker_user
 from service.settings import load_settings
 
 LOOK_EVERY_S = 2.0
@@ -25,34 +27,58 @@ log = structlog.get_logger(__name__)
 @click.option("--directory", required=True, type=click.Path(file_okay=False, path_type=Path))
 @click.option("--watch", is_flag=True, help="Go on writing whenever something changes.")
 @click.option("--signal", "program", help="Name of the broker's program, told to read its files again.")
-def broker_files(directory: Path, watch: bool, program: str | None) -> None:
-    """Write Mosquitto's password and access files: the worker, and a user for every device."""
+@click.option("--pulse", type=click.Path(dir_okay=False, path_type=Path), help="Touched in every round.")
+@click.option(
+    "--worker",
+    "workers",
+    multiple=True,
+    help="A worker's user, several times for several workers; HEELMARK_MQTT_USER otherwise.",
+)
+def broker_files(
+    directory: Path, watch: bool, program: str | None, pulse: Path | None, workers: tuple[str, ...]
+) -> None:
+    """Write Mosquitto's password and access files: the workers, and a user for every device and gateway."""
     from service.wiring import wire
 
     configure_logs()
     env = Env()
-    user = env.str("HEELMARK_MQTT_USER", "worker")
-    password = _worker_password(env)
     root = env.str("HEELMARK_MQTT_ROOT", "heelmark")
+    site = site_users(env, workers or (env.str("HEELMARK_MQTT_USER", "worker"),))
     services = wire(load_settings())
     stopping = threading.Event()
     for name in (signal.SIGTERM, signal.SIGINT):
         signal.signal(name, lambda *_: stopping.set())
     while True:
         try:
-            if write(services, directory, root, user, password) and program is not None:
+            if write(services, directory, root, site) and program is not None:
                 log.info("broker told", processes=tell(program))
         except Exception:
             if not watch:
                 raise
             log.exception("broker files not written")
+        if pulse is not None:
+            with suppress(OSError):
+                pulse.touch()
         if not watch or stopping.wait(LOOK_EVERY_S):
             return
 
 
-def write(services: Services, directory: Path, root: str, user: str, password: str) -> bool:
+def site_users(env: Env, workers: Iterable[str]) -> list[SiteUser]:
+    """The installation's own users: workers, and the gateway that an installation of version 0.1 shared."""
+    password = _password(env, "HEELMARK_MQTT_PASSWORD")
+    users = [SiteUser(name, password, worker_user) for name in workers]
+    shared = env.str("HEELMARK_MQTT_SHARED_GATEWAY", "")
+    if shared:
+        users.append(
+            SiteUser(shared, _password(env, "HEELMARK_MQTT_SHARED_GATEWAY_PASSWORD"), shared_gateway_user)
+        )
+    return users
+
+
+def write(services: Services, directory: Path, root: str, site: Iterable[SiteUser]) -> bool:
     """Write what differs, each file as a whole; true when anything did."""
-    users = device_credentials.broker_users(services, root, user, password)
+    known = _known(directory / "passwords")
+    users = device_credentials.broker_users(services, root, site, known)
     directory.mkdir(parents=True, exist_ok=True)
     changed = False
     for name, text in (("passwords", password_file(users)), ("acl", acl_file(users))):
@@ -90,14 +116,17 @@ def _named(program: str) -> Iterator[int]:
             continue
 
 
-def _worker_password(env: Env) -> str:
-    path = env.str("HEELMARK_MQTT_PASSWORD_FILE", "")
-    password = (
-        Path(path).read_text(encoding="utf-8").strip() if path else env.str("HEELMARK_MQTT_PASSWORD", "")
-    )
+def _known(passwords: Path) -> dict[str, str]:
+    try:
+        lines = passwords.read_text(encoding="utf-8").splitlines()
+    except OSError:
+        return {}
+    return {user: hashed for user, _, hashed in (line.partition(":") for line in lines)}
+
+
+def _password(env: Env, name: str) -> str:
+    path = env.str(f"{name}_FILE", "")
+    password = Path(path).read_text(encoding="utf-8").strip() if path else env.str(name, "")
     if len(password) < 16:
-        raise click.ClickException(
-            "HEELMARK_MQTT_PASSWORD or HEELMARK_MQTT_PASSWORD_FILE: "
-            "expected the worker's password, 16 characters or more"
-        )
+        raise click.ClickException(f"{name} or {name}_FILE: expected a password of 16 characters or more")
     return password

@@ -6,6 +6,7 @@ import socket
 import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from pathlib import Path
 from secrets import token_hex
 
@@ -13,7 +14,7 @@ import click
 import structlog
 
 from service.logs import configure_logs
-from service.operations import attention, health
+from service.operations import attention, backups, health
 from service.operations.context import Services
 from service.operations.deliveries import CONCURRENT, Deliverer
 from service.settings import load_settings
@@ -64,12 +65,15 @@ def run(services: Services, stopping: threading.Event, pulse: Path | None = None
                     # Set first: a sweep that fails must not slow the deliveries down.
                     next_sweep = time.monotonic() + SWEEP_EVERY_S
                     attention.sweep(services)
-                if pulse is not None:
-                    pulse.touch()
+                    backups.review(services)
                 failures = 0
             except Exception:
                 served, failures = 0, failures + 1
                 log.exception("delivery round failed", failures=failures)
+            if pulse is not None:
+                # Alive is also who cannot do anything: on a full disk another process could not either.
+                with suppress(OSError):
+                    pulse.touch()
             if served == 0:
                 stopping.wait(min(IDLE_S * 2**failures, 30.0))
     log.info("deliverer stopped", holder=holder)

@@ -11,6 +11,7 @@ from service.outbound.post import Post
 from service.refrigerants.catalogue import Catalogue
 from service.refrigerants.curves import SaturationCurves
 from service.store.database import Database
+from service.store.surroundings import Surroundings
 from service.store.work import NewEvent, Work
 from service.verdict.model import CylinderFacts, Pair, Verdict
 
@@ -102,6 +103,8 @@ class Services:
         Random text for tokens and passwords.
     post
         What leaves for other systems.
+    surroundings
+        The processes beside the service, and the room on its disk.
     """
 
     database: Database
@@ -113,6 +116,7 @@ class Services:
     now: Callable[[], datetime]
     new_secret: Callable[[], str]
     post: Post
+    surroundings: Surroundings
 
 
 def tell(work: Work, actor: Actor, at: datetime, kind: str, subject: str, data: Mapping[str, Any]) -> None:

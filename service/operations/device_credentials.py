@@ -1,6 +1,7 @@
 """Use cases for the broker users of devices: issued once, revoked at once, written out for the broker."""
 
 import secrets
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from service.operations import places
@@ -14,7 +15,7 @@ from service.outbound.broker_access import (
     UnusableName,
     device_user,
     hash_password,
-    worker_user,
+    verifies,
 )
 from service.store import credentials
 from service.store.credentials import Credential
@@ -58,7 +59,7 @@ def issue(services: Services, actor: Actor, *, device: str | None, place: str) -
     at = services.now()
     password = services.new_secret()
     hashed = hash_password(password, secrets.token_bytes(SALT_BYTES))
-    username = f"device-{secrets.token_hex(8)}"
+    username = f"{'gateway' if device is None else 'device'}-{secrets.token_hex(8)}"
     with services.database.writing(actor.organisation_id) as work:
         where = places.named(work, place)
         try:
@@ -100,12 +101,40 @@ def revoke(services: Services, actor: Actor, credential_id: int) -> None:
         tell(work, actor, at, CREDENTIAL_CHANGED, f"device-credentials/{credential_id}", told)
 
 
-def broker_users(services: Services, root: str, worker: str, worker_password: str) -> list[BrokerUser]:
-    """Everybody who may connect: the worker, and every device with a valid credential."""
+@dataclass(frozen=True, slots=True)
+class SiteUser:
+    """A broker user of the installation itself, whose password the operator keeps; `rights` as `worker_user`."""
+
+    username: str
+    password: str
+    rights: Callable[[str, str, str], BrokerUser]
+
+
+def broker_users(
+    services: Services, root: str, site: Iterable[SiteUser], known: Mapping[str, str]
+) -> list[BrokerUser]:
+    """
+    Everybody who may connect: the installation's own users, and every device with a valid credential.
+
+    Parameters
+    ----------
+    services
+        What may be used.
+    root
+        First level of every topic.
+    site
+        The installation's own.
+    known
+        Hashes of the present file by user: one that still fits is kept, so that the file changes only with its users.
+    """
     with services.database.engine.connect() as connection:
         grants = credentials.granted(connection)
-    # A salt from the password keeps the file the same as long as nothing changes; it is 256 random bits.
-    salt = f"{worker}{worker_password}".encode()[-SALT_BYTES:].rjust(SALT_BYTES)
-    own = worker_user(root, worker, hash_password(worker_password, salt))
+    own = [user.rights(root, user.username, _hash_of(user, known.get(user.username))) for user in site]
     devices = [device_user(root, g.place, g.device, g.username, g.password_hash) for g in grants]
-    return [own, *devices]
+    return [*own, *devices]
+
+
+def _hash_of(user: SiteUser, known: str | None) -> str:
+    if known is not None and verifies(user.password, known):
+        return known
+    return hash_password(user.password, secrets.token_bytes(SALT_BYTES))

@@ -7,7 +7,8 @@ OperationError
 ├── Conflict            the state of things does not allow it; every reason
 ├── StaleVersion        somebody changed it since it was read
 ├── NotAllowed          this actor may not
-└── KeyReused           an idempotency key came with another request
+├── KeyReused           an idempotency key came with another request
+└── Unavailable         not now; the same may be tried again
 """
 
 from collections.abc import Sequence
@@ -82,3 +83,11 @@ class KeyReused(OperationError):
 
     def __init__(self, key: str) -> None:
         super().__init__(f"Idempotency-Key {key!r} was used for another request.")
+
+
+class Unavailable(OperationError):
+    """It cannot be done now; the same may be tried again after a while."""
+
+    def __init__(self, text: str, retry_after_s: int) -> None:
+        super().__init__(text)
+        self.retry_after_s = retry_after_s

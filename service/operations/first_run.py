@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from functools import partial
 
-from service.operations import calendar, people, places, tokens
+from service.operations import calendar, device_credentials, people, places, tokens
 from service.operations.context import Actor, Services
 from service.operations.people import NewPerson
 from service.store import organisations
@@ -18,6 +18,8 @@ class FirstRun:
     login: str
     password: str
     tokens: dict[str, str]
+    gateway: str
+    gateway_password: str
 
 
 def system_actor(organisation_id: int) -> Actor:
@@ -61,7 +63,7 @@ def set_up(
     login
         Of its administrator, who gets a random password.
     place
-        Its first place.
+        Its first place, whose gateway gets a user at the broker.
     elevation_m
         Of that place [m].
     time_zone
@@ -89,4 +91,5 @@ def set_up(
         secrets = {
             scope: tokens.create(services, actor, name=scope, scope=scope).secret for scope in FIRST_SCOPES
         }
-    return FirstRun(login, password, secrets)
+        gateway = device_credentials.issue(services, actor, device=None, place=place)
+    return FirstRun(login, password, secrets, gateway.credential.username, gateway.password)

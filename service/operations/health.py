@@ -9,6 +9,7 @@ from service.operations.context import Services
 from service.operations.webhooks import PUBLIC_TYPES
 from service.store import cursors, heartbeats, migrate, watch
 from service.store.heartbeats import EVERYWHERE, Spoken
+from service.store.surroundings import Process
 from service.store.watch import AttachedPlace
 
 SILENT = timedelta(seconds=60)
@@ -17,16 +18,19 @@ TAKEN_OUT = timedelta(hours=24)
 STUCK = timedelta(seconds=120)
 """An event that waits for so long without a failing receiver waits for us."""
 DELIVERER = "deliverer"
+LEAST_FREE = 50_000_000
+"""Room that a database needs to go on by itself for a while [bytes]."""
 
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One thing looked at; ``serving`` marks what a request depends on."""
+    """One thing looked at; ``serving`` marks what a request depends on, ``detail`` is not for strangers."""
 
     name: str
     healthy: bool
     text: str
     serving: bool = False
+    detail: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,23 +64,72 @@ def beat(services: Services, process: str) -> None:
 
 def checks(services: Services) -> list[Check]:
     """Everything that is looked at; without a database, that alone."""
+    around = [*_stack(services), _disk(services)]
     try:
         current = migrate.at_head(services.database.engine)
     except sa.exc.SQLAlchemyError as error:
-        return [Check("database", False, f"does not answer: {type(error).__name__}", serving=True)]
+        return [Check("database", False, f"does not answer: {type(error).__name__}", serving=True), *around]
     text = (
         "answers, schema current" if current else "its schema is not this version's; run `heelmark migrate`"
     )
     database = Check("database", current, text, serving=True)
     if not current:
-        return [database]
+        return [database, *around]
     at = services.now()
     with services.database.engine.connect() as connection:
         deliverer = heartbeats.last(connection, DELIVERER)
         backlog = cursors.backlog(connection, PUBLIC_TYPES)
         places, spoken = watch.attached_places(connection), heartbeats.workers(connection)
     workers = _workers(places, spoken, at)
-    return [database, workers, _deliverer(bool(backlog), deliverer, at), _outbox(backlog, at)]
+    return [database, *around, workers, _deliverer(bool(backlog), deliverer, at), _outbox(backlog, at)]
+
+
+def _disk(services: Services) -> Check:
+    """Whether what is sent can be kept."""
+    free, fault = services.surroundings.free_bytes(), services.database.write_fault()
+    if fault is not None:
+        return Check("disk", False, "the database cannot be written", detail=fault)
+    if free is None or free < LEAST_FREE:
+        room = "its folder cannot be read" if free is None else f"only {free / 1e6:.0f} MB are free"
+        return Check("disk", False, f"{room}, expected {LEAST_FREE / 1e6:.0f} MB or more")
+    return Check("disk", True, "can be written")
+
+
+def _stack(services: Services) -> list[Check]:
+    """The one-machine stack's processes and nightly chores."""
+    stack = services.surroundings.stack()
+    if stack is None:
+        return []
+    if stack.silent_s is not None:
+        return [Check("processes", False, "their supervisor is silent")]
+    broken, failed = ", ".join(one.name for one in stack.broken), ", ".join(stack.failed)
+    told = "; ".join(f"{one.name} {_death(one)}" for one in stack.broken)
+    return [
+        Check("processes", False, f"not running: {broken}", detail=told)
+        if broken
+        else Check("processes", True, "all run"),
+        Check("nightly", False, f"failed: {failed}", detail="; ".join(stack.failed.values()))
+        if failed
+        else Check("nightly", True, "retention and backup have not failed"),
+    ]
+
+
+def _death(process: Process) -> str:
+    return f"{process.told}, {'once' if process.deaths == 1 else f'{process.deaths} times'}"
+
+
+def troubles(services: Services) -> list[str]:
+    """What a person at the board must know of the processes beside the service, in sentences."""
+    stack = services.surroundings.stack()
+    if stack is None:
+        return []
+    if stack.silent_s is not None:
+        return ["The supervisor of this installation's processes is silent."]
+    running = [
+        f"The {one.name} is not running: it {_death(one)}. It is started again by itself."
+        for one in stack.broken
+    ]
+    return running + [f"The nightly {name} failed: {why}" for name, why in stack.failed.items()]
 
 
 def gauges(services: Services) -> Gauges | None:
@@ -113,7 +166,7 @@ def _workers(places: list[AttachedPlace], spoken: list[Spoken], at: datetime) ->
     dead |= {s.place for s in spoken if places and SILENT < at - s.at < TAKEN_OUT}
     if dead:
         named = ", ".join("several places" if name == EVERYWHERE else name for name in sorted(dead))
-        return Check("workers", False, f"a worker is silent for more than {SILENT.seconds} s: {named}")
+        return Check("workers", False, f"a worker is silent for more than {SILENT.seconds} s", detail=named)
     return Check("workers", True, f"speaking for {sum(p.hookups for p in places)} hookups")
 
 

@@ -1,19 +1,20 @@
-"""People who sign in at the board: argon2 passwords, one answer for every kind of failure."""
+"""People who sign in at the board: passwords, sessions, one answer for every kind of failure."""
 
 from dataclasses import dataclass
-from functools import cache
+from datetime import timedelta
 
-from argon2 import PasswordHasher
-from argon2.exceptions import InvalidHashError, VerificationError
-
+from service.operations import passwords
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
 from service.operations.events import PERSON_CHANGED
-from service.store import people
+from service.operations.tokens import digest_of
+from service.store import people, sessions
 from service.store.people import Person
 
 ROLES = ("technician", "supervisor", "administrator")
 SHORTEST_PASSWORD = 10
+LONGEST_SESSION = timedelta(days=30)
+"""A board on a wall stays signed in for a month; a browser forgets its session when it is closed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,17 +28,6 @@ class NewPerson:
     certification_number: str | None = None
     certification_type: str | None = None
     certification_organisation: str | None = None
-
-
-@cache
-def _hasher() -> PasswordHasher:
-    return PasswordHasher()
-
-
-@cache
-def _nobody() -> str:
-    # Checked when the login is unknown, so that the answer takes as long as for a wrong password.
-    return _hasher().hash("nobody has this password")
 
 
 def create(services: Services, actor: Actor, new: NewPerson) -> Person:
@@ -55,7 +45,7 @@ def create(services: Services, actor: Actor, new: NewPerson) -> Person:
         raise Invalid(FieldError("role", new.role, f"one of {', '.join(ROLES)}"))
     _long_enough(new.password)
     at = services.now()
-    hashed = _hasher().hash(new.password)
+    hashed = passwords.hashed(new.password)
     with services.database.writing(actor.organisation_id) as work:
         if people.by_login(work.connection, new.login) is not None:
             raise Conflict([Reason("login-taken", f"The login {new.login} is taken.")])
@@ -77,32 +67,54 @@ def create(services: Services, actor: Actor, new: NewPerson) -> Person:
     return person
 
 
-def sign_in(services: Services, login: str, password: str) -> Person | None:
-    """The person of this login and password; none for every kind of failure."""
+def sign_in(services: Services, login: str, password: str, *, first_try: bool = True) -> Person | None:
+    """
+    The person of this login and password; none for every kind of failure.
+
+    Parameters
+    ----------
+    services, login, password
+        What may be used, and what was typed.
+    first_try
+        Whether the caller has not failed lately.
+
+    Raises
+    ------
+    Unavailable
+        When too many sign in at once.
+    """
     with services.database.engine.connect() as connection:
         person = people.by_login(connection, login)
-    hashed = person.password_hash if person and person.password_hash else _nobody()
-    try:
-        _hasher().verify(hashed, password)
-    except (VerificationError, InvalidHashError):
+    kept = person.password_hash if person and person.password_hash else passwords.nobody()
+    if not passwords.fits(password, kept, first_try=first_try):
         return None
     if person is None or person.password_hash is None or person.disabled_at is not None:
         return None
     at = services.now()
+    fresh = {"password_hash": passwords.hashed(password)} if passwords.is_dated(kept) else {}
     with services.database.writing(person.organisation_id) as work:
-        if _hasher().check_needs_rehash(hashed):
-            people.change(work, person.id, password_hash=_hasher().hash(password))
-        people.change(work, person.id, last_seen_at=at)
+        people.change(work, person.id, last_seen_at=at, **fresh)
     return person
 
 
-def signed_in(services: Services, organisation_id: int, person_id: int, session_epoch: int) -> Person | None:
-    """The person of a session; none once disabled or after the password changed elsewhere."""
-    with services.database.reading(organisation_id) as work:
-        person = people.by_id(work, person_id)
-    if person is None or person.disabled_at is not None or person.session_epoch != session_epoch:
-        return None
-    return person
+def begin_session(services: Services, person: Person) -> str:
+    """A new session of a person who has signed in; answers the secret that the browser keeps."""
+    secret = services.new_secret()
+    with services.database.writing(person.organisation_id) as work:
+        sessions.begin(work, person, digest_of(secret), services.now())
+    return secret
+
+
+def signed_in(services: Services, secret: str) -> Person | None:
+    """The person of a session; none once it has ended, or the person was disabled or given a new password."""
+    with services.database.engine.connect() as connection:
+        return sessions.person_of(connection, digest_of(secret), services.now() - LONGEST_SESSION)
+
+
+def end_session(services: Services, secret: str) -> None:
+    """Sign out: whoever has a copy of the cookie is out too."""
+    with services.database.unowned() as connection:
+        sessions.end(connection, digest_of(secret), services.now())
 
 
 def actor_of(person: Person) -> Actor:
@@ -120,7 +132,7 @@ def set_password(services: Services, actor: Actor, person_id: int, password: str
     """A new password; every session of the person ends."""
     _long_enough(password)
     at = services.now()
-    hashed = _hasher().hash(password)
+    hashed = passwords.hashed(password)
     with services.database.writing(actor.organisation_id) as work:
         person = people.by_id(work, person_id)
         if person is None:

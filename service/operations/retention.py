@@ -6,9 +6,9 @@ from datetime import datetime, timedelta
 
 import sqlalchemy as sa
 
-from service.operations import personal_data
+from service.operations import people, personal_data
 from service.operations.context import Services
-from service.store import idempotency, retention
+from service.store import idempotency, retention, sessions
 
 LIVE = timedelta(days=1)
 FINE_TRACE = timedelta(hours=48)
@@ -40,6 +40,7 @@ def maintain(services: Services) -> list[Removed]:
         ("delivery attempts", retention.drop_attempts, ATTEMPTS),
         ("answers to idempotency keys", idempotency.forget_before, KEYS),
         ("heartbeats", retention.drop_heartbeats, HEARTBEATS),
+        ("sessions that are over", sessions.forget_before, people.LONGEST_SESSION),
     ]
     done = [Removed("points of traces, thinned to one in five minutes", thinned)]
     for what, step, age in steps:

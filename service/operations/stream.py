@@ -1,6 +1,8 @@
 """Following events as they happen, from the event table: one poll a process wakes every open stream."""
 
 import threading
+import time
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,6 +15,8 @@ from service.store.live import Live
 
 POLL_S = 0.5
 HEARTBEAT_S = 15.0
+ASKED_AGAIN_S = 10.0
+"""A stream whose listener is shut out ends within this and a heartbeat."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +25,31 @@ class Beat:
 
 
 Item = Event | Live | Beat
+
+
+def as_long_as(allowed: Callable[[], bool], seconds: float) -> Callable[[], bool]:
+    """
+    When a stream is over: `until` of ``follow``.
+
+    Parameters
+    ----------
+    allowed
+        Whether the listener may still listen; asked every ten seconds.
+    seconds
+        It ends after so long in any case [s].
+    """
+    ends_at = time.monotonic() + seconds
+    ask_at = time.monotonic() + ASKED_AGAIN_S
+
+    def over() -> bool:
+        nonlocal ask_at
+        now = time.monotonic()
+        if now < ask_at:
+            return now > ends_at
+        ask_at = now + ASKED_AGAIN_S
+        return now > ends_at or not allowed()
+
+    return over
 
 
 class Tail:
@@ -42,29 +71,34 @@ class Tail:
         self._services = services
         self._changed = threading.Condition()
         self._marks: dict[int, tuple[int, datetime | None]] = {}
-        self._listeners = 0
+        self._held: Counter[tuple[int, str]] = Counter()
         self._thread: threading.Thread | None = None
 
     @property
     def listeners(self) -> int:
         """Streams open now."""
-        return self._listeners
+        return self._held.total()
 
-    def join(self, cap: int) -> bool:
-        """Take a place for one stream; false when all are taken."""
+    def held_by(self, actor: Actor) -> int:
+        """Streams that this listener has open."""
+        return self._held[_listener(actor)]
+
+    def join(self, actor: Actor, cap: int, share: int) -> bool:
+        """Take a place for one stream; false when all are taken, or all of one listener's share."""
         with self._changed:
-            if self._listeners >= cap:
+            if self.listeners >= cap or self.held_by(actor) >= share:
                 return False
-            self._listeners += 1
+            self._held[_listener(actor)] += 1
             if self._thread is None or not self._thread.is_alive():
                 self._thread = threading.Thread(target=self._watch, name="event-tail", daemon=True)
                 self._thread.start()
             return True
 
-    def leave(self) -> None:
+    def leave(self, actor: Actor) -> None:
         """Give the place back."""
         with self._changed:
-            self._listeners -= 1
+            self._held[_listener(actor)] -= 1
+            self._held += Counter()  # without those who hold none
 
     def wait(self, organisation_id: int, seen: tuple[int, datetime | None], timeout_s: float) -> bool:
         """Sleep until there is more than was seen; false when the time is up first."""
@@ -82,7 +116,7 @@ class Tail:
         idle = threading.Event()
         while True:
             with self._changed:
-                if self._listeners == 0:
+                if self.listeners == 0:
                     self._thread = None
                     return
             with self._services.database.engine.connect() as connection:
@@ -93,6 +127,10 @@ class Tail:
                     self._marks = marks
                     self._changed.notify_all()
             idle.wait(POLL_S)
+
+
+def _listener(actor: Actor) -> tuple[int, str]:
+    return actor.organisation_id, actor.name
 
 
 def follow(

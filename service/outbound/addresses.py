@@ -2,7 +2,8 @@
 
 The name is resolved once, every address it has is checked, and the connection goes to exactly the address
 that was checked; a name that changes its answer in between (DNS rebinding) gains nothing. Common practice
-(OWASP "Server-Side Request Forgery Prevention"); the address registries are those of ``ipaddress``.
+(OWASP "Server-Side Request Forgery Prevention"). The blocks are those that the IANA special-purpose registries call
+not globally reachable: as ``ipaddress`` has them, which differs with the version of Python, and those named here.
 """
 
 import socket
@@ -15,8 +16,19 @@ Address = IPv4Address | IPv6Address
 Resolver = Callable[[str, int], Sequence[str]]
 
 _NAT64 = ip_network("64:ff9b::/96")
-_SHARED_CARRIER = ip_network("100.64.0.0/10")
-_SITE_LOCAL = ip_network("fec0::/10")
+_UNICAST = ip_network("2000::/3")
+"""IANA assigns global unicast addresses from here alone (IPv6 address space registry, read 2024-09-10)."""
+_NOT_PUBLIC = [
+    ip_network(block)
+    for block in (
+        "100.64.0.0/10",  # shared address space, RFC 6598
+        "192.0.0.0/24",  # IETF protocol assignments, RFC 6890
+        "192.88.99.0/24",  # deprecated 6to4 relays, RFC 7526
+        "2001::/23",  # IETF protocol assignments, RFC 2928
+        "2001:db8::/32",  # documentation, RFC 3849
+        "3fff::/20",  # documentation, RFC 9637
+    )
+]
 
 
 class ForbiddenTarget(ValueError):
@@ -33,6 +45,15 @@ class Target:
     address: str
 
 
+def caller_key(address: str | None) -> str:
+    """What counts as one caller: an IPv4 address, or the /64 network that one IPv6 line is given (RFC 6177)."""
+    try:
+        parsed = ip_address(address or "")
+    except ValueError:
+        return "unknown"
+    return str(parsed) if isinstance(parsed, IPv4Address) else f"{int(parsed) >> 64:x}/64"
+
+
 def system_resolver(host: str, port: int) -> list[str]:
     """Every address that the machine's resolver gives for a name."""
     found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
@@ -45,9 +66,9 @@ def is_public(address: Address) -> bool:
         inner = _embedded_ipv4(address)
         if inner is not None:
             return is_public(inner)
-        if address in _SITE_LOCAL:
+        if address not in _UNICAST:
             return False
-    elif address in _SHARED_CARRIER:
+    if any(address in block for block in _NOT_PUBLIC):
         return False
     return address.is_global and not (address.is_multicast or address.is_reserved or address.is_unspecified)
 

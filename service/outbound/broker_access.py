@@ -6,11 +6,15 @@ Sources: ``mosquitto.conf(5)`` (``password_file``, ``acl_file``: what no line al
 
 import base64
 import hashlib
+import hmac
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 ANY_DEVICE = "+"
 """Stands for every device of a place: the right of a gateway that publishes for its probes."""
+GATEWAY_LEVEL = "gateway"
+"""The device level of a topic on which one pack may carry readings of several devices. No device may have this name,
+so the broker's rights alone decide who speaks for others: whoever has the right to every device of the place."""
 _HEADER = "# Written by `heelmark broker-files`; edits are lost."
 _ITERATIONS = 20_000
 SALT_BYTES = 12
@@ -23,12 +27,16 @@ class UnusableName(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class BrokerUser:
-    """One user of the broker and the two topic patterns it has rights to."""
+    """
+    One user of the broker and the topic patterns it has rights to; none when there is nothing it may do.
+
+    The broker takes the user's name for its client id, so that nobody can take over another's session.
+    """
 
     username: str
     password_hash: str
-    may_publish: str
-    may_subscribe: str
+    may_publish: str | None = None
+    may_subscribe: str | None = None
 
 
 def device_user(root: str, place: str, device: str, username: str, password_hash: str) -> BrokerUser:
@@ -38,8 +46,12 @@ def device_user(root: str, place: str, device: str, username: str, password_hash
     Raises
     ------
     UnusableName
-        ``place`` or ``device`` is not one plain topic level.
+        ``place`` or ``device`` is not one plain topic level, or ``device`` is the gateways' own.
     """
+    if device == GATEWAY_LEVEL:
+        raise UnusableName(
+            f"device {device!r}: this level is kept for gateways, which speak for several devices"
+        )
     level = device if device == ANY_DEVICE else _level("device", device)
     base = f"{root}/{_level('place', place)}"
     return BrokerUser(username, password_hash, f"{base}/readings/{level}", f"{base}/refused/{level}")
@@ -48,6 +60,11 @@ def device_user(root: str, place: str, device: str, username: str, password_hash
 def worker_user(root: str, username: str, password_hash: str) -> BrokerUser:
     """The worker reads all readings and says which were refused."""
     return BrokerUser(username, password_hash, f"{root}/+/refused/+", f"{root}/+/readings/+")
+
+
+def shared_gateway_user(root: str, username: str, password_hash: str) -> BrokerUser:
+    """The gateway user of every place that a one-machine installation of version 0.1 has made."""
+    return BrokerUser(username, password_hash, f"{root}/+/readings/+", f"{root}/+/refused/+")
 
 
 def hash_password(password: str, salt: bytes) -> str:
@@ -63,6 +80,16 @@ def hash_password(password: str, salt: bytes) -> str:
     return "$".join(fields)
 
 
+def verifies(password: str, hashed: str) -> bool:
+    """Whether a hash in Mosquitto's form is of this password."""
+    try:
+        _, kind, iterations, salt, digest = hashed.split("$")
+        again = hashlib.pbkdf2_hmac("sha512", password.encode(), base64.b64decode(salt), int(iterations))
+        return kind == "7" and hmac.compare_digest(again, base64.b64decode(digest))
+    except ValueError:
+        return False
+
+
 def password_file(users: Iterable[BrokerUser]) -> str:
     """One ``user:hash`` line each."""
     lines = [f"{_plain('username', user.username)}:{user.password_hash}" for user in users]
@@ -71,13 +98,13 @@ def password_file(users: Iterable[BrokerUser]) -> str:
 
 def acl_file(users: Iterable[BrokerUser]) -> str:
     """One paragraph each; what it does not allow is refused."""
-    paragraphs = [
-        f"user {_plain('username', user.username)}\n"
-        f"topic write {user.may_publish}\n"
-        f"topic read {user.may_subscribe}\n"
-        for user in users
-    ]
-    return "\n".join([_HEADER, "", *paragraphs])
+    return "\n".join([_HEADER, "", *(_paragraph(user) for user in users)])
+
+
+def _paragraph(user: BrokerUser) -> str:
+    rights = (("write", user.may_publish), ("read", user.may_subscribe))
+    lines = [f"topic {right} {pattern}" for right, pattern in rights if pattern is not None]
+    return "\n".join([f"user {_plain('username', user.username)}", *lines, ""])
 
 
 def _level(kind: str, name: str) -> str:

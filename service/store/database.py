@@ -1,14 +1,31 @@
 """Transactions: a write is one unit of work that commits with its events, or leaves nothing behind."""
 
+import sqlite3
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from contextvars import ContextVar
 
 import sqlalchemy as sa
 
 from service.store.engine import make_engine
 from service.store.work import Work
+
+TURN_WITHIN_S = 10.0
+"""Whoever waits longer for SQLite's one writer is told to come back, before all threads wait."""
+
+
+class DatabaseBusy(Exception):
+    """Somebody else has been writing for too long."""
+
+
+UNAVAILABLE: tuple[type[Exception], ...] = (
+    DatabaseBusy,
+    sa.exc.OperationalError,
+    sa.exc.InternalError,
+    sa.exc.TimeoutError,
+)
+"""A disk that is full or read-only, a database that is locked or gone: nothing was kept, and later it may be."""
 
 _joined: ContextVar[Work | None] = ContextVar("joined", default=None)
 
@@ -75,9 +92,26 @@ class Database:
     def _our_turn(self) -> Iterator[None]:
         if self._turn is None:
             yield
-        else:
-            with self._turn:
-                yield
+            return
+        if not self._turn.acquire(timeout=TURN_WITHIN_S):
+            raise DatabaseBusy(f"the database was busy for {TURN_WITHIN_S:.0f} s")
+        try:
+            yield
+        finally:
+            self._turn.release()
+
+    def write_fault(self, within_s: float = 2.0) -> str | None:
+        """Why nothing can be written now; none when it can. Asks SQLite for its lock, over a connection of its own."""
+        url = self.engine.url
+        if self._turn is None or not url.database:
+            return None
+        try:
+            with closing(sqlite3.connect(url.database, timeout=within_s, isolation_level=None)) as connection:
+                connection.execute("BEGIN IMMEDIATE")
+                connection.execute("ROLLBACK")
+        except sqlite3.Error as fault:
+            return str(fault)
+        return None
 
     def dispose(self) -> None:
         """Close every connection."""

@@ -43,6 +43,7 @@ LEFT_OUT = {
     "idempotency": "answers already given, without meaning elsewhere",
     "identities": "sign-in with another provider",
     "identity_providers": "holds a sealed secret",
+    "sessions": "who is signed in, without meaning elsewhere",
     "webhook_attempts": "a log of deliveries, pruned",
     "webhook_cursors": "where delivery stands",
 }

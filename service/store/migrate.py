@@ -27,12 +27,19 @@ def upgrade(url: str, revision: str = "head") -> None:
     engine = make_engine(url)
     if engine.dialect.name == "sqlite":
         if engine.url.database:
-            Path(engine.url.database).parent.mkdir(parents=True, exist_ok=True)
+            _make_private(Path(engine.url.database))
         connection = engine.raw_connection()
         connection.cursor().execute("PRAGMA journal_mode=WAL")
         connection.close()
     engine.dispose()
     command.upgrade(configuration(url), revision)
+
+
+def _make_private(path: Path) -> None:
+    """Make the file its owner's alone, or take what others may do with one that is there; logs beside it follow."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.touch(mode=0o600)
+    path.chmod(path.stat().st_mode & 0o770)
 
 
 def downgrade(url: str, revision: str) -> None:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.acceptance.stack import Stack
+from tests.support.stack import Stack
 
 
 @pytest.fixture(scope="session")

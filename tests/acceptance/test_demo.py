@@ -4,7 +4,7 @@ import pytest
 
 from demo.compare import compare
 from demo.scenario import load_scenario
-from tests.acceptance.stack import wait_for
+from tests.support.stack import wait_for
 
 pytestmark = pytest.mark.slow
 SCENARIO = load_scenario()

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 import pytest
 
 from tests.acceptance.readings import packs
-from tests.acceptance.stack import Stack, wait_for
+from tests.support.stack import Stack, wait_for
 
 pytestmark = [pytest.mark.slow, pytest.mark.broker]
 SERIALS = ("S-101", "S-102", "S-104", "V1-201")
@@ -48,7 +48,7 @@ def test_nothing_accepted_is_lost_and_nothing_comes_twice(stack):
         )
     wait_for(lambda: at_rest(stack, len(calm) + len(stormy)), within_s=120)
     assert pairs(stack, "stormy") == undisturbed
-    assert stack.output().count("The worker died (killed by SIGKILL)") == 3
+    assert stack.output().count("The worker ended (killed by SIGKILL)") == 3
 
 
 def hook_up(stack, name, began_at):

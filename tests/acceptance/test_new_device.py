@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 import pytest
 
 from tests.acceptance.readings import packs
-from tests.acceptance.stack import wait_for
+from tests.support.stack import wait_for
 
 pytestmark = pytest.mark.slow
 DEVICE, SERIAL = "urn:dev:ops:32473-handheld-8", "N-1"

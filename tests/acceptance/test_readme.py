@@ -7,7 +7,7 @@ import subprocess
 
 import pytest
 
-from tests.acceptance.stack import ROOT, moved
+from tests.support.stack import ROOT, moved
 
 pytestmark = pytest.mark.slow
 FENCE = re.compile(r"^```sh\n(.*?)^```", re.M | re.S)

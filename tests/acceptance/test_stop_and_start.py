@@ -8,7 +8,7 @@ import sys
 import psutil
 import pytest
 
-from tests.acceptance.stack import ROOT, Stack
+from tests.support.stack import ROOT, Stack
 
 pytestmark = pytest.mark.slow
 
@@ -44,7 +44,7 @@ def test_stop_leaves_no_process_and_a_second_start_keeps_the_data(stack):
     assert (stack.data / "first-run.json").stat().st_mode & 0o777 == 0o600
     stack.post("/cylinders", {"serial": "KEPT-1", "place": "shop"})
     running = stack.children()
-    assert set(running) == {"broker", "service", "worker", "deliverer"}
+    assert set(running) == {"broker-files", "broker", "service", "worker", "deliverer"}
     every = psutil.Process(stack.process.pid).children(recursive=True)
 
     assert stack.stop(signal.SIGINT) == 0

@@ -1,5 +1,6 @@
 """``/device-credentials`` over HTTP, and the files that the broker gets."""
 
+import base64
 from collections.abc import Callable
 from pathlib import Path
 
@@ -8,6 +9,8 @@ from flask.testing import FlaskClient
 from service.api import examples
 from service.commands.broker import write
 from service.operations.context import Services
+from service.operations.device_credentials import SiteUser
+from service.outbound.broker_access import verifies, worker_user
 
 PATH = "/api/v1/device-credentials"
 
@@ -29,7 +32,7 @@ def test_a_gateway_has_no_device(client_as: Callable[..., FlaskClient]) -> None:
 
 def test_wild_names_and_unknown_places_are_refused(client_as: Callable[..., FlaskClient]) -> None:
     client = client_as("supervisor")
-    for device in ("+", "#", "a/b", "a\nuser worker", ""):
+    for device in ("gateway", "+", "#", "a/b", "a\nuser worker", ""):
         assert client.post(PATH, json={"place": "shop", "device": device}).status_code == 422
     assert client.post(PATH, json={"place": "nowhere", "device": "x"}).status_code == 404
 
@@ -39,7 +42,8 @@ def test_the_broker_gets_what_is_valid_and_only_when_it_changed(
 ) -> None:
     client = client_as("supervisor")
     made = client.post(PATH, json=examples.DEVICE_CREDENTIAL).get_json()
-    files = (services, tmp_path / "broker", "heelmark", "worker", "a password for the worker")
+    site = [SiteUser("worker", "a password for the worker", worker_user)]
+    files = (services, tmp_path / "broker", "heelmark", site)
     assert write(*files)
     assert not write(*files), "nothing changed"
     acl = (tmp_path / "broker" / "acl").read_text()
@@ -49,6 +53,19 @@ def test_the_broker_gets_what_is_valid_and_only_when_it_changed(
     assert write(*files)
     assert made["username"] not in (tmp_path / "broker" / "acl").read_text()
     assert client.delete(f"{PATH}/{made['id']}").status_code == 404, "once"
+
+
+def test_the_passwords_file_gives_nothing_of_a_password_away(services: Services, tmp_path: Path) -> None:
+    """A salt made from a password would; a hash that still fits is kept, another password makes a new one."""
+    told = []
+    for password in ("a password for the worker", "a password for the worker", "another password of it"):
+        write(services, tmp_path, "heelmark", [SiteUser("worker", password, worker_user)])
+        user, _, hashed = (tmp_path / "passwords").read_text().splitlines()[0].partition(":")
+        salt = base64.b64decode(hashed.split("$")[3])
+        assert not [n for n in range(len(password) - 3) if password[n : n + 4].encode() in salt]
+        assert user == "worker" and verifies(password, hashed)
+        told.append(hashed)
+    assert told[0] == told[1] != told[2]
 
 
 def test_technicians_may_not(client_as: Callable[..., FlaskClient]) -> None:

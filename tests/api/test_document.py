@@ -7,6 +7,7 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 from openapi_spec_validator import OpenAPIV31SpecValidator
+from werkzeug.test import TestResponse
 
 from service.operations import cylinders, pairs
 from service.operations.atmosphere import PressureReading
@@ -91,3 +92,40 @@ def test_what_the_examples_made_reads_as_documented(app: Flask, client_as: Clien
             continue
         answer = reader.get(path_of(rule, **NAMES), **documented[method, documented_path(rule)])
         assert answer.status_code == 200, (rule.rule, answer.get_data())
+
+
+UNSPOKEN = {"Content-Type", "Content-Length", "Date"}
+"""OpenAPI has its own places for the first two, and every server sends the date."""
+
+
+def headers_of(document: dict[str, Any], answer: TestResponse, documented: str) -> set[str]:
+    """The headers that the document names for an answer of this status."""
+    responses = document["paths"][documented][answer.request.method.lower()]["responses"]
+    told = responses.get(str(answer.status_code), responses["default"])
+    while "$ref" in told:
+        told = document["components"]["responses"][told["$ref"].rpartition("/")[2]]
+    return set(told.get("headers", {}))
+
+
+def test_every_header_of_every_answer_is_documented(
+    app: Flask, document: dict[str, Any], client_as: Clients
+) -> None:
+    administrator, worker, stranger = client_as("administrator"), client_as("worker"), app.test_client()
+    answers = [
+        (stranger.get("/api/v1/places"), "/api/v1/places"),
+        (administrator.get("/api/v1/places"), "/api/v1/places"),
+        (administrator.get("/api/v1/places?limit=x"), "/api/v1/places"),
+        (worker.get("/api/v1/places"), "/api/v1/places"),
+        (administrator.get("/api/v1/cylinders/HM-404"), "/api/v1/cylinders/{serial}"),
+        (administrator.get("/api/v1/cylinders/HM-0002/label.pdf"), "/api/v1/cylinders/{serial}/label.pdf"),
+        (administrator.get("/api/v1/hookups?active=true"), "/api/v1/hookups"),
+        (administrator.get("/api/v1/events"), "/api/v1/events"),
+    ]
+    for _ in range(2):
+        body, key = {"name": "van-9", "kind": "van"}, {"Idempotency-Key": "once"}
+        answers.append((administrator.post("/api/v1/places", json=body, headers=key), "/api/v1/places"))
+    for answer, documented in answers:
+        carried = set(answer.headers.keys()) - UNSPOKEN
+        assert carried - headers_of(document, answer, documented) == set(), (documented, answer.status_code)
+        assert {"RateLimit", "RateLimit-Policy"} <= carried
+        answer.close()

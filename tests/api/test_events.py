@@ -44,7 +44,9 @@ def test_streams_past_the_cap_are_told_to_come_back(
 ) -> None:
     reader = client_as("reader")
     open_streams = [reader.get(EVENTS, headers={"Last-Event-ID": "0"}) for _ in range(4)]
-    refused = reader.get(EVENTS)
+    assert_problem(reader.get(EVENTS), 429, "too-many-streams")
+    assert reader.head(EVENTS).status_code == 200
+    refused = client_as("technician").get(EVENTS)
     assert_problem(refused, 503, "streams-full")
     assert int(refused.headers["Retry-After"]) > 0
     for stream in open_streams:

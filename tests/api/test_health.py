@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
@@ -11,13 +12,22 @@ from service.operations.context import Actor, Services
 from tests.support.clock import Clock
 
 
+@pytest.fixture(autouse=True)
+def _look_each_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The clock of the tests stands still; who asks twice in a second is otherwise told the same."""
+    monkeypatch.setattr("service.api.health.KEPT_S", -1.0)
+
+
 def checks(app: Flask, part: str | None = None) -> tuple[int, dict[str, bool]]:
     answer = app.test_client().get("/readyz", query_string={"part": part} if part else {})
     return answer.status_code, {c["check"]: c["healthy"] for c in answer.get_json()["checks"]}
 
 
 def test_all_is_well_on_an_empty_installation(app: Flask) -> None:
-    assert checks(app) == (200, {"database": True, "workers": True, "deliverer": True, "outbox": True})
+    assert checks(app) == (
+        200,
+        {"database": True, "disk": True, "workers": True, "deliverer": True, "outbox": True},
+    )
     assert app.test_client().get("/healthz").status_code == 200
 
 
@@ -111,5 +121,5 @@ def test_without_its_schema_it_serves_nothing(app: Flask, services: Services) ->
     with services.database.unowned() as connection:
         connection.exec_driver_sql("DELETE FROM alembic_version")
     status, told = checks(app, "serving")
-    assert (status, told) == (503, {"database": False})
+    assert (status, told) == (503, {"database": False, "disk": True})
     assert app.test_client().get("/healthz").status_code == 200

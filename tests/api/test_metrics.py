@@ -41,6 +41,7 @@ def test_each_stage_has_a_figure(client_as: Callable[..., FlaskClient]) -> None:
         "workers",
         "deliverer",
         "outbox",
+        "disk",
     }
     assert "heelmark_event_streams" in got
     assert got["heelmark_webhook_events_waiting"][0][1] >= 1
@@ -62,4 +63,4 @@ def test_without_a_database_the_failed_check_is_left(
     with services.database.unowned() as connection:
         connection.exec_driver_sql("DELETE FROM alembic_version")
     got = figures(client)
-    assert got["heelmark_healthy"] == [({"check": "database"}, 0.0)]
+    assert got["heelmark_healthy"] == [({"check": "database"}, 0.0), ({"check": "disk"}, 1.0)]

@@ -9,7 +9,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from service.operations import people
+from service.operations import passwords, people
 from service.operations.context import Actor, Services
 from service.operations.people import NewPerson
 
@@ -22,7 +22,7 @@ QUICK = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
 @pytest.fixture(autouse=True)
 def _quick_passwords(monkeypatch: pytest.MonkeyPatch) -> None:
     """The real cost is the point of argon2, but not of these tests."""
-    monkeypatch.setattr(people, "_hasher", lambda: QUICK)
+    monkeypatch.setattr(passwords, "_hasher", lambda: QUICK)
 
 
 class Visitor:

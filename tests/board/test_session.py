@@ -1,3 +1,4 @@
+import json
 import re
 from collections.abc import Callable
 
@@ -53,13 +54,40 @@ def test_a_disabled_person_is_out_at_once(technician_at: Visitor, services: Serv
     assert technician_at.get("/rack").status_code == 302
 
 
-def test_guessing_is_slowed_by_name(visitor: Visitor, technician_at: Visitor) -> None:
+def test_guessing_is_slowed_for_the_guesser_alone(
+    app: Flask, visitor: Visitor, technician_at: Visitor
+) -> None:
     answers = [visitor.sign_in("technician", "wrong").status_code for _ in range(11)]
     assert answers == [403] * 10 + [429]
     locked = visitor.sign_in("technician")
     assert locked.status_code == 429
     assert "Wait five minutes" in locked.text
     assert technician_at.get("/rack").status_code == 200
+    elsewhere = Visitor(app.test_client())
+    elsewhere.client.environ_base["REMOTE_ADDR"] = "192.0.2.7"
+    assert elsewhere.sign_in("technician").status_code == 302
+
+
+def test_signing_out_ends_the_session_for_every_copy_of_its_cookie(
+    app: Flask, technician_at: Visitor
+) -> None:
+    copy = app.test_client()
+    cookie = technician_at.client.get_cookie("heelmark")
+    assert cookie is not None
+    copy.set_cookie("heelmark", cookie.value)
+    assert copy.get("/rack").status_code == 200
+    assert technician_at.send("/sign-out").status_code == 302
+    assert copy.get("/rack").status_code == 302
+
+
+def test_asking_for_the_head_of_a_stream_takes_no_place(app: Flask, technician_at: Visitor) -> None:
+    for _ in range(10):
+        assert technician_at.client.head("/stream").status_code == 200
+    with technician_at.client.get("/stream") as answer:
+        assert answer.status_code == 200
+    for _ in range(10):  # closed before the first line was read
+        technician_at.client.get("/stream").close()
+    assert app.extensions["heelmark-tail"].listeners == 0
 
 
 def test_a_password_is_changed_with_the_old_one_alone(technician_at: Visitor) -> None:
@@ -122,3 +150,11 @@ def test_a_place_has_its_elevation_in_the_persons_units(
     assert van is not None
     assert van.elevation_m == pytest.approx(1609.344)
     assert "5280\u202fft" in technician.get("/places").text
+
+
+def test_the_log_says_who_asked(technician_at: Visitor, capsys: pytest.CaptureFixture[str]) -> None:
+    technician_at.get("/rack")
+    technician_at.client.get("/sign-in")
+    lines = [json.loads(line) for line in capsys.readouterr().err.splitlines() if line.startswith("{")]
+    told = {line["route"]: line["actor"] for line in lines if line["event"] == "answered"}
+    assert told["/rack"] == "person:technician"

@@ -1,13 +1,24 @@
 """The operator's commands as they are typed: backup and restore, maintenance, people, identity provider."""
 
 import json
+import os
+import subprocess
+import sys
 from collections.abc import Iterator
+from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
 from service.cli import cli
+from service.operations import backups
+from service.settings import load_settings
+from service.store import alarms
+from service.wiring import utc_now, wire
+
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture
@@ -39,6 +50,53 @@ def test_a_backup_restores_into_a_new_installation(
     assert "data already" in heelmark("restore", str(made), expect=1).output
 
 
+def mode(path: Path) -> int:
+    return path.stat().st_mode & 0o777
+
+
+def test_databases_are_their_owners_alone_under_any_umask(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = os.umask(0o022)
+    try:
+        for name in ("first", "second"):
+            monkeypatch.setenv("HEELMARK_DATA", str(tmp_path / name))
+            monkeypatch.setenv("HEELMARK_SECRET_KEY", "s" * 40)
+            if name == "first":
+                heelmark("migrate")
+                heelmark("first-run", "--output", str(tmp_path / "first-run.json"))
+                heelmark("backup", str(tmp_path / "backup.gz"))
+            else:
+                heelmark("restore", str(tmp_path / "backup.gz"))
+            assert {mode(path) for path in (tmp_path / name).iterdir()} == {0o600}, name
+    finally:
+        os.umask(before)
+
+
+def test_a_database_that_others_could_read_is_closed_by_the_next_migration(installation: Path) -> None:
+    path = installation / "data" / "heelmark.sqlite"
+    path.chmod(0o644)
+    heelmark("migrate")
+    assert mode(path) == 0o640, "what the group may do is the operator's choice"
+
+
+@pytest.mark.parametrize("obstacle", ["file", "proc"])
+def test_a_data_folder_that_cannot_be_written_gets_a_sentence(tmp_path: Path, obstacle: str) -> None:
+    (tmp_path / "file").write_text("in the way")
+    data = tmp_path / "file" if obstacle == "file" else Path("/proc/heelmark")
+    command = [str(Path(sys.executable).with_name("heelmark")), "migrate"]
+    environment = {**os.environ, "HEELMARK_DATA": str(data)}
+    done = subprocess.run(command, env=environment, capture_output=True, text=True)
+    assert done.returncode == 1
+    assert done.stderr.startswith(f"HEELMARK_DATA: {data} ")
+    assert len(done.stderr.splitlines()) == 1
+    stack = [sys.executable, "-m", "deploy.up"]
+    done = subprocess.run(stack, env=environment, capture_output=True, text=True, cwd=ROOT)
+    assert done.returncode == 1
+    assert done.stderr.startswith(f"Heelmark stopped: the data folder {data} cannot be written (")
+    assert len(done.stderr.splitlines()) == 1
+
+
 def test_only_the_newest_backups_are_kept(installation: Path) -> None:
     folder = installation / "backups"
     folder.mkdir()
@@ -50,6 +108,48 @@ def test_only_the_newest_backups_are_kept(installation: Path) -> None:
     assert len(names) == 4
     assert "notes.txt" in names
     assert "heelmark-20260103T000000Z.jsonl.gz" not in names
+
+
+def test_a_backup_makes_its_folder(installation: Path) -> None:
+    folder = installation / "made" / "backups"
+    heelmark("backup", str(folder), "--keep", "2")
+    (made,) = folder.iterdir()
+    assert made.stat().st_mode & 0o777 == 0o600
+    assert folder.stat().st_mode & 0o777 == 0o700
+
+
+def alarms_standing() -> list[str]:
+    services = wire(load_settings())
+    with services.database.reading(1) as work:
+        found = [f"{alarm.code}: {alarm.text}" for alarm in alarms.standing(work)]
+    services.database.dispose()
+    return found
+
+
+def test_a_backup_that_fails_is_an_alarm_until_one_succeeds(installation: Path) -> None:
+    in_the_way = installation / "file"
+    in_the_way.write_text("")
+    for _ in range(2):
+        told = heelmark("backup", str(in_the_way / "folder"), "--keep", "2", expect=1)
+        assert "the backup failed" in told.output
+        assert "Not a directory" in told.output
+    (standing,) = alarms_standing()
+    assert standing.startswith("backup-failed: The backup failed: ")
+    heelmark("backup", str(installation / "backups"), "--keep", "2")
+    assert alarms_standing() == []
+
+
+def test_a_backup_that_did_not_happen_is_an_alarm(installation: Path) -> None:
+    services = wire(load_settings())
+    backups.review(services)
+    assert alarms_standing() == [], "nobody has asked for backups here"
+    heelmark("backup", str(installation / "backups"), "--keep", "2")
+    backups.review(services)
+    assert alarms_standing() == []
+    backups.review(replace(services, now=lambda: utc_now() + timedelta(hours=37)))
+    (standing,) = alarms_standing()
+    assert "the last one is of" in standing
+    services.database.dispose()
 
 
 def test_maintenance_tells_what_it_did(installation: Path) -> None:

@@ -13,6 +13,7 @@ import pytest
 
 from service.outbound import broker_access
 from tests.deploy.certificates import make_certificates
+from tests.support.waiting import until
 
 CONFIGURATION = Path(__file__).parents[2] / "deploy" / "broker" / "mosquitto.conf"
 MOSQUITTO = shutil.which("mosquitto", path="/usr/sbin:/usr/bin:/usr/local/sbin:/usr/local/bin")
@@ -93,3 +94,41 @@ def test_plain_connections_and_unknown_authorities_do_not(broker: tuple[int, Pat
     assert connect(port, None, "worker", "w").is_failure
     with socket.create_connection(("127.0.0.1", port)) as plain, pytest.raises(ssl.SSLError):
         ssl.create_default_context().wrap_socket(plain, server_hostname="localhost")
+
+
+def test_a_device_cannot_take_the_workers_session(broker: tuple[int, Path]) -> None:
+    port, authority = broker
+    heard: list[bytes] = []
+
+    def worker() -> mqtt.Client:
+        client = mqtt.Client(
+            mqtt.CallbackAPIVersion.VERSION2, client_id="any", clean_session=False, reconnect_on_failure=False
+        )
+        client.tls_set(str(authority))
+        client.username_pw_set("worker", "w")
+        client.on_message = lambda c, u, message: heard.append(message.payload)
+        client.on_connect = lambda c, u, f, code, p: c.subscribe("heelmark/+/readings/+", qos=1)
+        subscribed: list[object] = []
+        client.on_subscribe = lambda *_: subscribed.append(1)
+        client.connect("localhost", port)
+        client.loop_start()
+        until(lambda: subscribed)
+        return client
+
+    def gone(client: mqtt.Client) -> None:
+        client.disconnect()
+        client.loop_stop()
+
+    gone(worker())
+    for client_id, clean in (("device-1", True), ("worker", False), ("worker", True)):
+        device = mqtt.Client(mqtt.CallbackAPIVersion.VERSION2, client_id=client_id, clean_session=clean)
+        device.tls_set(str(authority))
+        device.username_pw_set("device-1", "d")
+        device.connect("localhost", port)
+        device.loop_start()
+        device.publish("heelmark/van-7/readings/gauge-1", client_id.encode(), qos=1).wait_for_publish(10)
+        gone(device)
+    again = worker()
+    until(lambda: len(heard) == 3)
+    gone(again)
+    assert sorted(heard) == [b"device-1", b"worker", b"worker"]

@@ -18,14 +18,14 @@ def _run(*command: str) -> bool:
 class Disk:
     """A folder on a disk of its own where root may mount one; else a plain folder and a limit on the size of files."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder, self.image = folder, folder.with_suffix(".img")
+    def __init__(self, folder: Path, size_mb: int = SIZE_MB) -> None:
+        self.folder, self.image, self.size_mb = folder, folder.with_suffix(".img"), size_mb
         folder.mkdir()
         self.is_own = os.geteuid() == 0 and self._make() and self._mount()
 
     def _make(self) -> bool:
         with self.image.open("wb") as file:
-            file.truncate(SIZE_MB * 1_000_000)
+            file.truncate(self.size_mb * 1_000_000)
         with contextlib.suppress(OSError):
             return _run("mkfs.ext4", "-q", "-m", "0", str(self.image))
         return False

@@ -1,15 +1,18 @@
 """Tokens and people: let in while they are valid, and not a moment longer."""
 
+import threading
 from datetime import timedelta
 
 import pytest
 
-from service.operations import first_run, people, tokens
+from service.operations import device_credentials, first_run, passwords, people, retention, tokens
 from service.operations.context import Actor, Services
-from service.operations.errors import Conflict, Invalid, NotFound
+from service.operations.errors import Conflict, Invalid, NotFound, Unavailable
 from service.operations.people import NewPerson
+from service.outbound.broker_access import verifies
 from service.store.tables import tokens as token_table
 from tests.support.clock import Clock
+from tests.support.waiting import until
 
 
 def test_a_token_acts_for_its_owner(any_services: Services, any_actor: Actor) -> None:
@@ -67,11 +70,59 @@ def test_a_person_signs_in_by_password_alone(services: Services, actor: Actor) -
 
 def test_a_new_password_ends_every_session(services: Services, actor: Actor) -> None:
     person = people.create(services, actor, NewPerson("rosa", "Rosa", "technician", "correct horse battery"))
-    owner = actor.organisation_id
-    assert people.signed_in(services, owner, person.id, person.session_epoch) is not None
+    secrets = [people.begin_session(services, person) for _ in range(2)]
+    assert [people.signed_in(services, secret) for secret in secrets] == [person, person]
     people.set_password(services, actor, person.id, "another long password")
-    assert people.signed_in(services, owner, person.id, person.session_epoch) is None
+    assert [people.signed_in(services, secret) for secret in secrets] == [None, None]
     assert people.sign_in(services, "rosa", "another long password") is not None
+
+
+def test_a_session_ends_by_signing_out_or_after_a_month(
+    services: Services, actor: Actor, clock: Clock
+) -> None:
+    person = people.create(services, actor, NewPerson("rosa", "Rosa", "technician", "correct horse battery"))
+    first, second = (people.begin_session(services, person) for _ in range(2))
+    people.end_session(services, first)
+    assert [people.signed_in(services, secret) for secret in (first, second)] == [None, person]
+    assert people.signed_in(services, "made up") is None
+    clock.forward(days=31)
+    assert people.signed_in(services, second) is None
+    removed = {one.what: one.rows for one in retention.maintain(services)}
+    assert removed["sessions that are over"] == 2
+
+
+@pytest.mark.parametrize(("first_try", "places"), [(False, 1), (True, 2)])
+def test_passwords_are_checked_a_few_at_once_and_not_too_many_wait(first_try: bool, places: int) -> None:
+    running, most, gate = [0], [0], threading.Event()
+    admitted = places * (passwords.AT_ONCE + passwords.MOST_WAITING)
+
+    class Slow:
+        def verify(self, _kept: str, _password: str) -> bool:
+            running[0] += 1
+            most[0] = max(most[0], running[0])
+            gate.wait(10)
+            running[0] -= 1
+            return True
+
+    outcomes: list[object] = []
+
+    def attempt() -> None:
+        try:
+            outcomes.append(passwords.fits("guess", "hash", first_try=first_try))
+        except Unavailable as busy:
+            outcomes.append(busy.retry_after_s)
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(passwords, "_hasher", Slow)
+        threads = [threading.Thread(target=attempt) for _ in range(60)]
+        for thread in threads:
+            thread.start()
+        until(lambda: len(outcomes) == 60 - admitted)
+        gate.set()
+        for thread in threads:
+            thread.join(10)
+    assert most[0] == passwords.AT_ONCE
+    assert outcomes.count(True) == admitted
 
 
 @pytest.mark.parametrize(("role", "password"), [("king", "correct horse battery"), ("technician", "short")])
@@ -100,5 +151,8 @@ def test_the_first_run_lets_somebody_begin_and_happens_once(services: Services) 
         assert found is not None
         assert found.scope == scope
     assert set(made.tokens) == {"technician", "supervisor", "reader", "worker"}
+    users = {user.username: user for user in device_credentials.broker_users(services, "heelmark", [], {})}
+    assert verifies(made.gateway_password, users[made.gateway].password_hash)
+    assert users[made.gateway].may_publish == "heelmark/shop/readings/+"
     assert first_run.set_up(services, "home", "other", "shop") is None
     assert people.sign_in(services, "other", made.password) is None

@@ -9,7 +9,7 @@ from service.operations import cylinders, events, hookups, live, places
 from service.operations.context import Actor, Services
 from service.operations.hookups import NewHookup
 from service.operations.live import Snapshot
-from service.operations.stream import Beat, Item, Tail, follow
+from service.operations.stream import Beat, Item, Tail, as_long_as, follow
 from service.store.events import Event
 from service.store.live import Live
 
@@ -18,7 +18,7 @@ def collect(
     services: Services, actor: Actor, last_id: int, enough: int, heartbeat_s: float = 10.0
 ) -> list[Item]:
     tail = Tail(services)
-    assert tail.join(1)
+    assert tail.join(actor, 1, 1)
     items: list[Item] = []
     ends = time.monotonic() + 10
     stream = follow(
@@ -33,7 +33,7 @@ def collect(
         items.append(item)
         if len(items) >= enough:
             break
-    tail.leave()
+    tail.leave(actor)
     return items
 
 
@@ -81,13 +81,32 @@ def test_silence_is_broken_by_a_beat(services: Services, actor: Actor) -> None:
 
 
 def test_places_in_the_stream_are_counted(services: Services) -> None:
-    tail = Tail(services)
-    assert [tail.join(2), tail.join(2), tail.join(2)] == [True, True, False]
-    tail.leave()
-    assert tail.join(2)
-    tail.leave()
-    tail.leave()
+    tail, one, other = Tail(services), Actor(1, "person:rosa", "technician"), Actor(1, "token:wall", "reader")
+    assert [tail.join(one, 3, 2), tail.join(one, 3, 2), tail.join(one, 3, 2)] == [True, True, False]
+    assert [tail.join(other, 3, 2), tail.join(other, 3, 2)] == [True, False], "all places are taken"
+    tail.leave(one)
+    assert (tail.held_by(one), tail.listeners) == (1, 2)
+    assert tail.join(other, 3, 2)
+    for actor in (one, other, other):
+        tail.leave(actor)
     assert tail.listeners == 0
+
+
+def test_a_stream_is_over_when_its_time_is_or_its_listener_is_shut_out(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    now, allowed, asked = [0.0], [True], []
+    monkeypatch.setattr("service.operations.stream.time.monotonic", lambda: now[0])
+    over = as_long_as(lambda: bool(asked.append(now[0]) or allowed[0]), 100.0)
+    for now[0] in range(0, 40, 2):
+        assert not over()
+    assert len(asked) == 3, "not at every turn"
+    allowed[0] = False
+    now[0] = 51.0
+    assert over()
+    allowed[0] = True
+    now[0] = 101.0
+    assert over()
 
 
 @pytest.mark.parametrize("last_id", [0, 10**12])

@@ -21,6 +21,7 @@ from service.outbound.post import Post
 from service.outbound.sealing import Seal
 from service.outbound.sender import Outcome
 from service.store.database import Database
+from service.store.surroundings import Surroundings
 from service.store.tables import events, organisations
 from tests.support.databases import fresh_sqlite
 
@@ -97,6 +98,7 @@ def delivery_world(folder: Path) -> Iterator[World]:
         now=lambda: clock[0],
         new_secret=lambda: next(secrets),
         post=Post(receiver, Seal("k" * 40), Backoff(), "https://heelmark.example"),
+        surroundings=Surroundings(folder),
     )
     yield World(services, receiver, Actor(owner, "person:rosa", "supervisor"), clock)
     database.dispose()

@@ -9,9 +9,9 @@ from werkzeug.wrappers import Response
 from service.board import desk
 from service.board.blueprint import bp, done
 from service.board.forms import Form
-from service.board.throttle import FAILED, by_address, by_name
+from service.board.throttle import FAILED, by_address, by_name, has_failed_lately, share_of_address
 from service.operations import identities, organisation, people
-from service.operations.errors import Invalid, NotAllowed
+from service.operations.errors import Invalid, NotAllowed, Unavailable
 
 WRONG = "The name and the password do not belong together."
 THEMES = ("auto", "light", "dark")
@@ -20,14 +20,20 @@ THEMES = ("auto", "light", "dark")
 @bp.route("/sign-in", methods=["GET", "POST"])
 @by_name
 @by_address
-def sign_in() -> Response | str | tuple[str, int]:
+def sign_in() -> Response | str | tuple[str, int] | tuple[str, int, dict[str, str]]:
     """Let somebody in; every kind of failure is answered alike."""
     form = Form(request.form if request.method == "POST" else {"next": request.args.get("next", "")})
     if request.method == "POST":
         login = form.text("login", "Name")
         password = form.values.get("password", "")
         if form.ok:
-            person = people.sign_in(desk.services(), login, password)
+            try:
+                with share_of_address():
+                    first_try = not has_failed_lately()
+                    person = people.sign_in(desk.services(), login, password, first_try=first_try)
+            except Unavailable as busy:
+                form.refusals, form.refusal_title = [f"{busy} Try again in a moment."], "Not signed in"
+                return _page(form), 503, {"Retry-After": str(busy.retry_after_s)}
             if person is not None:
                 desk.remember(person)
                 return redirect(_inside(form.values.get("next", "")))
@@ -43,7 +49,7 @@ def _page(form: Form) -> str:
 @bp.post("/sign-out")
 def sign_out() -> Response:
     """End the session."""
-    session.clear()
+    desk.forget()
     return redirect(url_for("board.sign_in"))
 
 

@@ -1,7 +1,6 @@
 """The live stream: which subjects changed; the page's script then fetches what it shows of them."""
 
-import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
 from flask import Response, current_app, json, request, stream_with_context
@@ -9,7 +8,7 @@ from flask import Response, current_app, json, request, stream_with_context
 from service.board import desk
 from service.board.blueprint import bp
 from service.operations.context import Actor, Services
-from service.operations.stream import Beat, Item, Tail, follow
+from service.operations.stream import Beat, Item, Tail, as_long_as, follow
 from service.store.live import Live
 
 RETRY_AFTER_S = 15
@@ -20,33 +19,34 @@ LONGEST_GAP = timedelta(minutes=2)
 @desk.sign_in_first
 def stream() -> Response:
     """Follow the event table from where this page left off."""
+    if request.method == "HEAD":
+        return Response(content_type="text/event-stream")
     services, actor = desk.services(), desk.actor()
     # One tail a process, shared with the interface for machines.
     tail: Tail = current_app.extensions.setdefault("heelmark-tail", Tail(services))
     settings = desk.settings()
-    if not tail.join(settings.stream_cap):
+    if not tail.join(actor, settings.stream_cap, settings.stream_share):
         return Response("All streams are taken.", status=503, headers={"Retry-After": str(RETRY_AFTER_S)})
-    ends_at = time.monotonic() + settings.stream_seconds
-    lines = stream_with_context(_lines(services, tail, actor, _left_off(), ends_at))
+    over = as_long_as(desk.still_signed_in(), settings.stream_seconds)
+    lines = stream_with_context(_lines(services, tail, actor, _left_off(), over))
     response = Response(lines, content_type="text/event-stream")
     response.headers.update({"Cache-Control": "no-store", "X-Accel-Buffering": "no"})
+    # Not a finally of the generator: one that was never begun is closed without running it.
+    response.call_on_close(lambda: tail.leave(actor))
     return response
 
 
 def _lines(
-    services: Services, tail: Tail, actor: Actor, left_off: tuple[int, datetime | None], ends_at: float
+    services: Services,
+    tail: Tail,
+    actor: Actor,
+    left_off: tuple[int, datetime | None],
+    over: Callable[[], bool],
 ) -> Iterator[str]:
     last_id, drawn_at = left_off
-
-    def over() -> bool:
-        return time.monotonic() > ends_at
-
-    try:
-        yield ": open\n\n"
-        for item in follow(services, tail, actor, last_id, until=over, live_since=drawn_at):
-            yield message(item)
-    finally:
-        tail.leave()
+    yield ": open\n\n"
+    for item in follow(services, tail, actor, last_id, until=over, live_since=drawn_at):
+        yield message(item)
 
 
 def _left_off() -> tuple[int, datetime | None]:

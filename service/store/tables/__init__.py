@@ -23,6 +23,7 @@ from service.store.tables.places import places
 from service.store.tables.prices import prices
 from service.store.tables.reclaimers import acceptances, reclaimers
 from service.store.tables.releases import releases
+from service.store.tables.sessions import sessions
 from service.store.tables.tokens import tokens
 from service.store.tables.transfers import transfers
 from service.store.tables.verdicts import verdicts
@@ -56,6 +57,7 @@ __all__ = [
     "prices",
     "reclaimers",
     "releases",
+    "sessions",
     "tokens",
     "trace",
     "transfers",

@@ -45,6 +45,7 @@ class Stack:
         }
         self.said: Path = data.parent / f"{data.name}.out"
         self.process: subprocess.Popen[bytes] | None = None
+        self._gateways: dict[str, dict[str, str]] = {}
 
     def start(self) -> "Stack":
         """Start and wait until it says that it is running."""
@@ -81,6 +82,7 @@ class Stack:
             "service": ("gunicorn",),
             "worker": ("ingest",),
             "deliverer": ("deliver",),
+            "broker-files": ("broker-files",),
             "demo": ("demo",),
         }
         found = {}
@@ -91,6 +93,13 @@ class Stack:
                 continue
             found |= {name: child for name, some in words.items() if any(word in line for word in some)}
         return found
+
+    def command(self, *arguments: str) -> str:
+        """What one of the service's own commands prints, as the operator of this installation runs it."""
+        command = [str(Path(sys.executable).with_name("heelmark")), *arguments]
+        done = subprocess.run(command, env=self.environ, capture_output=True, text=True, timeout=120)
+        assert done.returncode == 0, done.stderr
+        return done.stdout
 
     @property
     def first_run(self) -> dict[str, Any]:
@@ -116,22 +125,41 @@ class Stack:
         assert answer.status_code == 201, answer.text
         return answer.json()
 
+    def gateway(self, place: str) -> dict[str, str]:
+        """The broker user of a place's gateway; the first run has made the shop's."""
+        if place not in self._gateways:
+            answer = self.call("POST", "/device-credentials", "supervisor", json={"place": place})
+            assert answer.status_code == 201, answer.text
+            made = answer.json()
+            self._gateways[place] = {"user": made["username"], "password": made["password"]}
+        return self._gateways[place]
+
     def publish(self, packs: list[tuple[str, str, Any]]) -> None:
-        """Send packs of (place, device, records) as a gateway does; returns once the broker has them all."""
+        """Send packs of (place, device, records) as gateways do; returns once the broker has them all."""
         told = self.first_run["mqtt"]
-        client = mqtt.Client(CallbackAPIVersion.VERSION2, client_id=f"gateway-{time.monotonic_ns()}")
-        client.username_pw_set(told["user"], told["password"])
-        client.connect(told["host"], told["port"])
-        client.loop_start()
+        self._gateways.setdefault("shop", told)
+        clients = {place: self._connected(self.gateway(place)) for place in {place for place, _, _ in packs}}
         sent = [
-            client.publish(f"{told['root']}/{place}/readings/{device}", json.dumps(pack), qos=1)
+            clients[place].publish(f"{told['root']}/{place}/readings/{device}", json.dumps(pack), qos=1)
             for place, device, pack in packs
         ]
         for one in sent:
             one.wait_for_publish(60)
             assert one.is_published()
-        client.disconnect()
-        client.loop_stop()
+        for client in clients.values():
+            client.disconnect()
+            client.loop_stop()
+
+    def _connected(self, user: dict[str, str]) -> mqtt.Client:
+        client = mqtt.Client(CallbackAPIVersion.VERSION2)
+        client.username_pw_set(user["user"], user["password"])
+        client.reconnect_delay_set(1, 1)
+        client.max_queued_messages_set(0)
+        client.connect("127.0.0.1", int(self.environ["HEELMARK_MQTT_PORT"]))
+        client.loop_start()
+        # A user that was made just now is known to the broker within seconds.
+        wait_for(client.is_connected, within_s=20)
+        return client
 
 
 def wait_for(condition: Callable[[], Any], *, within_s: float, every_s: float = 0.25) -> Any:

@@ -1,0 +1,61 @@
+"""Slow and many connections: whoever sends whole requests goes on being served."""
+
+import time
+from collections.abc import Iterator
+
+import pytest
+import requests
+
+from tests.support.attackers import slow_clients
+from tests.support.stack import Stack
+
+pytestmark = pytest.mark.slow
+ANSWERED_WITHIN_S = 3.0
+BODY = b"POST /api/v1/verdicts HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\n"
+FORM = b"POST /sign-in HTTP/1.1\r\nHost: x\r\nContent-Type: application/x-www-form-urlencoded\r\n"
+ATTACKS = {
+    "nothing at all": (500, b"", b""),
+    "headers that never end": (500, b"GET / HTTP/1.1\r\nHost: x\r\n", b"X-A: b\r\n"),
+    "a body that never comes": (300, BODY + b"Content-Length: 900000\r\n\r\n", b""),
+    "a body that drips": (300, BODY + b"Content-Length: 900000\r\n\r\n{", b" "),
+    "chunks that drip": (300, BODY + b"Transfer-Encoding: chunked\r\n\r\n", b"1\r\n \r\n"),
+    "a large chunk that drips": (
+        300,
+        FORM + b"Transfer-Encoding: chunked\r\n\r\nfffffff\r\n",
+        b"login=",
+    ),
+    "a large form that drips": (300, FORM + b"Content-Length: 40000000\r\n\r\n", b"login="),
+    "an import that drips": (
+        300,
+        BODY.replace(b"verdicts", b"imports/cylinders") + b"Content-Length: 40000000\r\n\r\n",
+        b"serial",
+    ),
+    "more connections than there are": (1500, b"GET / HTTP/1.1\r\n", b"X"),
+}
+
+
+@pytest.fixture(params=ATTACKS)
+def attacked(site: Stack, request: pytest.FixtureRequest) -> Iterator[Stack]:
+    count, opening, drip = ATTACKS[request.param]
+    with slow_clients(int(site.environ["HEELMARK_HTTP_PORT"]), count, opening, drip):
+        yield site
+
+
+def test_whole_requests_are_answered_meanwhile(attacked: Stack) -> None:
+    longest = 0.0
+    for _ in range(8):
+        began = time.monotonic()
+        assert attacked.call("GET", "/places", "reader").status_code == 200
+        page = requests.get(f"{attacked.first_run['base_url']}/sign-in", timeout=30)
+        assert page.status_code == 200
+        longest = max(longest, time.monotonic() - began)
+    assert longest < ANSWERED_WITHIN_S
+
+
+def test_a_slow_reader_ties_up_no_thread_for_ever(site: Stack) -> None:
+    """Answers that nobody reads are given up; 300 of them leave room for others."""
+    opening = b"GET /api/v1/openapi.json HTTP/1.1\r\nHost: x\r\n\r\n" * 8
+    with slow_clients(int(site.environ["HEELMARK_HTTP_PORT"]), 300, opening, b""):
+        began = time.monotonic()
+        assert site.call("GET", "/places", "reader").status_code == 200
+        assert time.monotonic() - began < ANSWERED_WITHIN_S
