@@ -50,6 +50,20 @@ TRANSFER: dict[str, Any] = {
         "charge_lb": 9.0,
     },
 }
+RECOVERY: dict[str, Any] = {
+    "cylinders": ["HM-0004"],
+    "refrigerant": "R-22",
+    "equipment": {"owner": "Example Foods", "location": "12 Pier Road, roof", "charge_lb": 9.0},
+    "technician": "A. Field",
+    "certification_number": "CERT-0001",
+}
+CYLINDER_SWAP: dict[str, Any] = {"gross_after_lb": 33.0, "to_cylinder": "HM-0003"}
+RECOVERY_END: dict[str, Any] = {
+    "gross_after_lb": 29.6,
+    "vacuum_in_hg": 10.0,
+    "held_minutes": 5,
+    "difference_reason": "part of the charge had leaked",
+}
 CORRECTION: dict[str, Any] = {"mass_lb": 6.1, "reason": "the hose was on the scale"}
 CHECK: dict[str, Any] = {"refrigerant": "R-22", "mass_kg": 2.5}
 ADVICE_RELEASE: dict[str, Any] = {"reason": "the laboratory found it clean, number L-17"}

@@ -142,11 +142,6 @@ def _new_transfer(body: dict[str, Any]) -> NewTransfer:
     weighing = Weighing(
         body.get("mass_kg"), body.get("gross_before_kg"), body.get("gross_after_kg"), body["from_live"]
     )
-    reading = body.get("standing")
-    standing = None
-    if reading is not None:
-        pressure = PressureReading(**pressure_of(reading))
-        standing = Standing(temp_k=reading["temp_k"], pressure=pressure, **uncertainties_of(reading))
     plain = (
         "refrigerant",
         "technician",
@@ -162,9 +157,17 @@ def _new_transfer(body: dict[str, Any]) -> NewTransfer:
         weighing=weighing,
         phase=transfers.phase_of(body.get("phase"), body.get("valve"), body.get("position")),
         occurred_at=body.get("at"),
-        standing=standing,
+        standing=standing_of(body.get("standing")),
         **{name: body.get(name) for name in plain},
     )
+
+
+def standing_of(reading: dict[str, Any] | None) -> Standing | None:
+    """Loaded pressure and temperature of standing equipment."""
+    if reading is None:
+        return None
+    pressure = PressureReading(**pressure_of(reading))
+    return Standing(temp_k=reading["temp_k"], pressure=pressure, **uncertainties_of(reading))
 
 
 def encode_transfer(transfer: Transfer) -> dict[str, Any]:
@@ -184,7 +187,7 @@ def encode_transfer(transfer: Transfer) -> dict[str, Any]:
         "recorded_by": transfer.recorded_by,
         "technician": transfer.technician,
         "certification_number": transfer.certification_number,
-        "equipment": _encode_equipment(transfer.equipment),
+        "equipment": encode_equipment(transfer.equipment),
         "standing": _encode_standing(transfer.standing),
         "other_cylinder": transfer.other_cylinder,
         "overridden": transfer.overridden,
@@ -194,7 +197,8 @@ def encode_transfer(transfer: Transfer) -> dict[str, Any]:
     }
 
 
-def _encode_equipment(equipment: dict[str, Any] | None) -> dict[str, Any] | None:
+def encode_equipment(equipment: dict[str, Any] | None) -> dict[str, Any] | None:
+    """Equipment as JSON, its charge in both units."""
     if equipment is None:
         return None
     plain = {name: value for name, value in equipment.items() if name != "charge_kg"}

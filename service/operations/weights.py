@@ -74,7 +74,7 @@ def weigh(
     Invalid
         When no way leads to a mass, when two ways disagree, when a gross mass lies below the tare.
     """
-    after = _live_mass(services, work, cylinder) if weighing.from_live else weighing.gross_after_kg
+    after = live_mass(services, work, cylinder) if weighing.from_live else weighing.gross_after_kg
     before = weighing.gross_before_kg
     if before is None:
         before = _before(cylinder, epoch, None if after is not None else weighing.mass_kg, direction)
@@ -131,7 +131,15 @@ def _above_tare(cylinder: Cylinder, field: str, gross: float | None, shown: floa
     )
 
 
-def _live_mass(services: Services, work: Work, cylinder: Cylinder) -> float:
+def live_mass(services: Services, work: Work, cylinder: Cylinder) -> float:
+    """
+    Gross mass that the scale under a hooked-up cylinder shows now [kg].
+
+    Raises
+    ------
+    Invalid
+        When none was heard within a minute.
+    """
     attached = [hookup.id for hookup in hookups.active_of(work, cylinder.id)]
     newest = services.now() - LIVE_FOR
     for snapshot in live.of_hookups(work, attached).values():

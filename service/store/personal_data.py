@@ -6,10 +6,19 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from service.store.tables import appliance_works, events, exchanges, identities, metadata, people, transfers
+from service.store.tables import (
+    appliance_works,
+    events,
+    exchanges,
+    identities,
+    metadata,
+    people,
+    recoveries,
+    transfers,
+)
 from service.store.work import Work
 
-NAMED_RECORDS = (transfers, exchanges, appliance_works)
+NAMED_RECORDS = (transfers, exchanges, appliance_works, recoveries)
 """Records that the law wants kept with the technician's name."""
 
 

@@ -10,6 +10,12 @@ from tests.support.http import api_operations, documented_path, examples, path_o
 FIRST = ("places", "cylinders", "evacuations", "hookups", "requalifications", "inspections", "transfers")
 LAST = ("exchanges", "holds", "scrappings")
 """What the rest needs, and what ends a cylinder's use."""
+PREPARED: dict[str, Any] = {
+    "marks": "DOT-4BA400", "water_capacity_lb": 47.7, "tare_lb": 27.6, "gross_mass_lb": 27.6,
+    "evacuated": True, "requalification_stamp": "6 A123 24",
+}  # fmt: skip
+RECOVERED_INTO = ("HM-0004", "HM-0003")
+"""Where a recovery begins, and where it goes on: cylinders of its own, whose use nothing else ends."""
 NAMES = {"serial": "HM-0001", "name": "van-2", "designation": "R-22", "device": "gauge-17"}
 
 
@@ -20,6 +26,8 @@ def play(app: Flask, clients: list[FlaskClient]) -> dict[tuple[str, str], Any]:
     Answers those that never succeeded, with their last answer.
     """
     documented = examples(app)
+    for serial in RECOVERED_INTO:
+        clients[0].post("/api/v1/cylinders", json={"serial": serial, **PREPARED})
     waiting = {
         (method, documented_path(rule)): rule
         for method, rule in api_operations(app)

@@ -22,6 +22,7 @@ from service.store.tables.people import people
 from service.store.tables.places import places
 from service.store.tables.prices import prices
 from service.store.tables.reclaimers import acceptances, reclaimers
+from service.store.tables.recoveries import recoveries, recovery_fills
 from service.store.tables.releases import releases
 from service.store.tables.sessions import sessions
 from service.store.tables.tokens import tokens
@@ -56,6 +57,8 @@ __all__ = [
     "places",
     "prices",
     "reclaimers",
+    "recoveries",
+    "recovery_fills",
     "releases",
     "sessions",
     "tokens",

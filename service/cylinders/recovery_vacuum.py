@@ -1,0 +1,159 @@
+"""To what vacuum equipment is drawn down at the end of a recovery: 40 CFR 82.156, table 1 and small appliances."""
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from typing import Final
+
+from service.cylinders.properties import Saturation
+from service.cylinders.rules import Rule
+from service.units import STANDARD_ATMOSPHERE_PA, k_from_f, kg_from_lb, pa_from_psi
+
+IN_HG_PA: Final = 3386.389
+"""Conventional inch of mercury at 0 °C [Pa]."""
+MM_HG_PA: Final = IN_HG_PA / 25.4
+CLASS_K: Final = k_from_f(104.0)
+LARGE_KG: Final = kg_from_lb(200.0)
+NEW_MACHINE: Final = date(1993, 11, 15)
+LOW_PRESSURE_PA: Final = 25.0 * MM_HG_PA
+SMALL_IN_HG: Final = 4.0
+ROUNDING_PA: Final = 1.0
+"""A pressure this close to the level has reached it: the rounding of a conversion [Pa]."""
+
+LEVELS = Rule(
+    "recovery-vacuum", "40 CFR 82.156(a), table 1", "text of a mirror, read 2026-11", "read",
+    "Before equipment is opened or disposed of, it is evacuated to the level for its pressure class, its charge and "
+    "the date of the recovery machine. The pressures that divide the classes (82.152) are from memory.",
+)  # fmt: skip
+SMALL = Rule(
+    "recovery-small-appliance", "40 CFR 82.156(b)", "from memory, unverified", "memory",
+    "Out of a small appliance 90 % of the charge is recovered, 80 % where its compressor does not run or the recovery "
+    "machine is from before 15 November 1993, or it is evacuated to 4 in Hg.",
+)  # fmt: skip
+LEAKING = Rule(
+    "recovery-vacuum-not-attainable", "40 CFR 82.156(a)(2)", "from memory, unverified", "memory",
+    "Where leaks make the level unattainable, what leaks is isolated and the rest evacuated as far as it goes, at most "
+    "to atmospheric pressure; why is recorded.",
+)  # fmt: skip
+
+
+class PressureClass(StrEnum):
+    """By the pressure of the boiling liquid at 104 °F."""
+
+    VERY_HIGH = "very-high-pressure"
+    HIGH = "high-pressure"
+    MEDIUM = "medium-pressure"
+    LOW = "low-pressure"
+
+
+_FROM_PSIA: Final = (
+    (355.0, PressureClass.VERY_HIGH),
+    (170.0, PressureClass.HIGH),
+    (45.0, PressureClass.MEDIUM),
+)
+"""Above these absolute pressures at 104 °F: 40 CFR 82.152 (from memory) [psi]."""
+_IN_HG: Final = {
+    (PressureClass.VERY_HIGH, False): (0.0, 0.0),
+    (PressureClass.VERY_HIGH, True): (0.0, 0.0),
+    (PressureClass.HIGH, False): (0.0, 0.0),
+    (PressureClass.HIGH, True): (4.0, 10.0),
+    (PressureClass.MEDIUM, False): (4.0, 10.0),
+    (PressureClass.MEDIUM, True): (4.0, 15.0),
+}
+"""Class and whether the charge is large, to the vacuum for an old and a new machine [in Hg]: table 1, read."""
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """
+    What the equipment has to be drawn down to.
+
+    Parameters
+    ----------
+    rule
+        Where it stands.
+    pressure_pa
+        Greatest absolute pressure, against the standard atmosphere [Pa].
+    share
+        Or this share of the charge recovered instead [-]; None where the vacuum alone counts.
+    why
+        Class, charge and machine, in words.
+    """
+
+    rule: Rule
+    pressure_pa: float
+    share: float | None
+    why: str
+
+    def is_met(
+        self, reached_pa: float | None, atmosphere_pa: float, recovered_share: float | None = None
+    ) -> bool:
+        """
+        Whether the job is done.
+
+        Parameters
+        ----------
+        reached_pa
+            Absolute pressure of the equipment [Pa]; None where nobody read it.
+        atmosphere_pa
+            Outside; equipment above it has not been evacuated, whatever the standard atmosphere is [Pa].
+        recovered_share
+            Of the expected charge [-].
+        """
+        if self.share is not None and recovered_share is not None and recovered_share >= self.share - 1e-9:
+            return True
+        return reached_pa is not None and reached_pa <= min(self.pressure_pa, atmosphere_pa) + ROUNDING_PA
+
+
+def pressure_class(designation: str | None, saturation: Saturation) -> PressureClass | None:
+    """The class of a refrigerant; None where its curve does not tell."""
+    if designation is None:
+        return None
+    low, high = saturation.temp_range_k(designation)
+    if low > CLASS_K:
+        return None
+    at = float(saturation.bubble_pressure_pa(designation, min(CLASS_K, high)))
+    found = next((name for psia, name in _FROM_PSIA if at > pa_from_psi(psia)), PressureClass.LOW)
+    # A curve that ends below 104 °F bounds the pressure there from below only.
+    return found if high >= CLASS_K or found is PressureClass.VERY_HIGH else None
+
+
+def level(held: PressureClass | None, charge_kg: float | None, machine_made_on: date | None) -> Level:
+    """
+    The level of table 1; what is not known is taken as what asks for more.
+
+    Parameters
+    ----------
+    held
+        Class of the refrigerant.
+    charge_kg
+        Full charge of the equipment [kg].
+    machine_made_on
+        Day on which the recovery machine was made or imported.
+    """
+    if held is None:
+        return Level(LEVELS, LOW_PRESSURE_PA, None, "25 mm Hg absolute: the refrigerant's class is not known")
+    if held is PressureClass.LOW:
+        return Level(LEVELS, LOW_PRESSURE_PA, None, "25 mm Hg absolute: a low-pressure appliance")
+    large = charge_kg is None or charge_kg >= LARGE_KG
+    in_hg = _IN_HG[held, large][_is_new(machine_made_on)]
+    charge = "unknown charge" if charge_kg is None else "200 lb or more" if large else "less than 200 lb"
+    why = f"{in_hg:g} in Hg vacuum: a {held} appliance, {charge}, {_machine(machine_made_on)}"
+    return Level(LEVELS, STANDARD_ATMOSPHERE_PA - in_hg * IN_HG_PA, None, why)
+
+
+def small_appliance_level(machine_made_on: date | None, *, compressor_runs: bool) -> Level:
+    """The level of an appliance made with at most 5 lb and sealed in a factory."""
+    share = 0.9 if compressor_runs and _is_new(machine_made_on) else 0.8
+    why = f"{100 * share:g} % of the charge or 4 in Hg: a small appliance, {_machine(machine_made_on)}"
+    return Level(SMALL, STANDARD_ATMOSPHERE_PA - SMALL_IN_HG * IN_HG_PA, share, why)
+
+
+def _is_new(machine_made_on: date | None) -> bool:
+    return machine_made_on is None or machine_made_on >= NEW_MACHINE
+
+
+def _machine(machine_made_on: date | None) -> str:
+    return (
+        f"a machine from {'15 November 1993 on' if _is_new(machine_made_on) else 'before 15 November 1993'}"
+    )

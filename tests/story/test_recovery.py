@@ -1,0 +1,154 @@
+"""A technician recovers 11 lb out of a split system into a cylinder that has room for 8 lb."""
+
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from service.units import kg_from_lb, lb_from_kg
+from service.wiring import LateJudge, verdict_engine
+from tests.support.shop import Shop, open_shop
+
+SPLIT = {
+    "owner": "Example Foods", "location": "12 Pier Road", "appliance": "split system", "charge_lb": 11.0,
+}  # fmt: skip
+EMPTY: dict[str, Any] = {"gross_mass_kg": 12.7, "evacuated": True, "marks": "DOT-4BA400"}
+
+
+@pytest.fixture(scope="module")
+def judge() -> LateJudge:
+    return LateJudge("north-america", verdict_engine("north-america"))
+
+
+@pytest.fixture
+def shop(tmp_path: Path, judge: LateJudge) -> Iterator[Shop]:
+    with open_shop(tmp_path, judge) as shop:
+        shop.register("HM-1", **EMPTY)
+        room_lb = lb_from_kg(shop.check("HM-1", "R-410A", 0.01)["remaining_kg"])
+        assert shop.fill("HM-1", "R-410A", kg_from_lb(room_lb - 8.0))[0] == 201
+        shop.register("HM-2", **EMPTY)
+        yield shop
+
+
+def start(shop: Shop, *serials: str, **more: Any) -> Any:
+    body = {"cylinders": list(serials), "refrigerant": "R-410A", "equipment": SPLIT, "technician": "A. Field"}
+    return shop.must("POST", "recoveries", {**body, **more})
+
+
+def on_the_scale(shop: Shop, serial: str) -> int:
+    device = {"pressure_device": f"g-{serial}", "temperature_device": f"t-{serial}", "valve": "liquid"}
+    return int(shop.must("POST", "hookups", {"cylinder": serial, **device})["id"])
+
+
+def weighs(shop: Shop, hookup: int, mass_kg: float, **more: Any) -> None:
+    shop.say(hookup, **{"temperature_c": 25.0, "gauge_pressure_kpa": 1500.0, "mass_kg": mass_kg, **more})
+
+
+def fill_until_stop(shop: Shop, begun: dict[str, Any]) -> float:
+    """The scale's gross mass when the first cylinder is to be closed [kg]."""
+    hookup, path, first = on_the_scale(shop, "HM-1"), f"recoveries/{begun['id']}", begun["cylinders"][0]
+    gross, limit = first["gross_before_kg"], first["limit_gross_kg"]
+    told: list[dict[str, Any]] = []
+    heard_at: list[datetime] = []
+    weighs(shop, hookup, gross)
+    assert shop.must("GET", path)["now"]["state"] == "soon", "the fastest is assumed until a rate is measured"
+    while not told or told[-1]["state"] != "stop":
+        gross += 0.13
+        assert gross < limit, "told before the limit"
+        shop.clock.forward(seconds=13)
+        weighs(shop, hookup, gross)
+        heard_at.append(shop.clock())
+        told.append(shop.must("GET", path)["now"])
+    states = [one["state"] for one in told]
+    assert states[0] == "soon" and [states[2], states[-2]] == ["go", "soon"]
+    true_rate = 60.0 * 0.13 / (heard_at[-1] - heard_at[-2]).total_seconds()
+    rate = told[-1]["rate_kg_per_minute"]
+    assert true_rate <= rate < 2.0 * true_rate, "rather too high than too low"
+    assert gross + rate / 60.0 * 20.0 < limit
+    return float(gross)
+
+
+def test_the_whole_job(shop: Shop) -> None:
+    begun = start(shop, "HM-1", "HM-2")
+    path = f"recoveries/{begun['id']}"
+    first, second = begun["cylinders"]
+    assert first["room_lb"] == pytest.approx(8.0, abs=0.01)
+    assert second["expected_lb"] == pytest.approx(3.0, abs=0.01)
+    assert begun["short_lb"] == pytest.approx(0.0, abs=1e-6) and begun["now"]["state"] == "unknown"
+    assert "0 in Hg" in begun["required_vacuum"]["why"]
+
+    closed = {"gross_after_kg": fill_until_stop(shop, begun) + 0.15}  # some runs in while the valve is closed
+    swapped = shop.must("POST", f"{path}/cylinder-swaps", closed)
+    assert swapped["now"]["cylinder"] == "HM-2" and swapped["cylinders"][0]["transfer"] is not None
+    left_kg = kg_from_lb(11.0) - swapped["recovered_kg"]
+    assert 0.0 < left_kg < kg_from_lb(5.0)
+
+    done = {"gross_after_kg": 12.7 + left_kg}
+    status, told = shop.act("POST", f"{path}/end", done)
+    assert status == 409 and [one["code"] for one in told["reasons"]] == ["vacuum-not-reached"]
+    assert shop.act("POST", f"{path}/end", {**done, "gauge_pressure_psi": 3.0, "elevation_m": 0})[0] == 409
+    assert shop.must("GET", path)["now"]["cylinder"] == "HM-2", "a refusal leaves it as it was"
+    reached = {**done, "vacuum_in_hg": 2.0, "elevation_m": 0, "held_minutes": 5}
+    ended = shop.must("POST", f"{path}/end", reached)
+    assert ended["ending"]["vacuum_met"] and ended["now"] is None
+    assert ended["recovered_lb"] == pytest.approx(11.0, abs=1e-6)
+    (recorded,) = shop.must("GET", "transfers?cylinder=HM-2")["items"]
+    assert recorded["mass_kg"] == pytest.approx(left_kg) and recorded["equipment"]["owner"] == "Example Foods"
+    assert shop.act("POST", f"{path}/end", done)[1]["reasons"][0]["code"] == "recovery-ended"
+    assert shop.must("GET", "recoveries?open=true")["items"] == []
+    assert not shop.check("HM-1", "R-410A", kg_from_lb(8.0))["allowed"]
+
+
+def test_what_does_not_fit_is_told_before(shop: Shop) -> None:
+    assert start(shop, "HM-1")["short_lb"] == pytest.approx(3.0, abs=0.01)
+
+
+def test_heat_stops_it(shop: Shop) -> None:
+    hookup = on_the_scale(shop, "HM-1")
+    begun = start(shop, "HM-1")
+    weighs(shop, hookup, begun["cylinders"][0]["gross_before_kg"], temperature_c=53.0)
+    now = shop.must("GET", f"recoveries/{begun['id']}")["now"]
+    assert now["state"] == "stop" and "52 °C" in now["causes"][0]
+
+
+def test_other_refrigerants_and_cylinders_in_use_are_refused(shop: Shop) -> None:
+    body = {"cylinders": ["HM-1"], "refrigerant": "R-22", "equipment": SPLIT}
+    status, told = shop.act("POST", "recoveries", body)
+    assert status == 409 and "one-refrigerant" in {one["code"] for one in told["reasons"]}
+    start(shop, "HM-1")
+    status, told = shop.act("POST", "recoveries", {**body, "refrigerant": "R-410A"})
+    assert status == 409 and told["reasons"][0]["code"] == "in-another-recovery"
+    status, told = shop.act("POST", "recoveries", {**body, "cylinders": ["HM-2", "HM-2"]})
+    assert status == 422
+
+
+def test_equipment_that_holds_something_else_than_its_plate_is_refused(shop: Shop) -> None:
+    """R-410A stands at 1,650 kPa at 25 °C, R-22 at 1,044 kPa (both as the equation of state has them)."""
+    standing = {"temperature_c": 25.0, "absolute_pressure_kpa": 1650.0}
+    body = {"cylinders": ["HM-2"], "refrigerant": "R-22", "equipment": SPLIT, "standing": standing}
+    status, told = shop.act("POST", "recoveries", body)
+    assert status == 409 and "nameplate-contradicted" in {one["code"] for one in told["reasons"]}, told
+    start(shop, "HM-2", standing=standing)
+
+
+def test_more_than_the_limit_is_not_recorded_and_the_next_must_be_named(shop: Shop) -> None:
+    begun = start(shop, "HM-1")
+    path, first = f"recoveries/{begun['id']}", begun["cylinders"][0]
+    status, told = shop.act(
+        "POST", f"{path}/cylinder-swaps", {"gross_after_kg": first["limit_gross_kg"] - 0.1}
+    )
+    assert status == 422 and told["errors"][0]["field"] == "to_cylinder"
+    over = {"gross_after_kg": first["limit_gross_kg"] + 0.5, "to_cylinder": "HM-2"}
+    assert shop.act("POST", f"{path}/cylinder-swaps", over)[0] == 409
+    assert shop.must("GET", path)["now"]["cylinder"] == "HM-1"
+
+
+def test_a_difference_is_asked_about_and_kept(shop: Shop) -> None:
+    begun = start(shop, "HM-2")
+    path, vacuum = f"recoveries/{begun['id']}/end", {"vacuum_in_hg": 5.0, "elevation_m": 0}
+    status, told = shop.act("POST", path, {"gross_after_kg": 14.7, **vacuum})
+    assert status == 409 and [one["code"] for one in told["reasons"]] == ["difference-unexplained"]
+    ended = shop.must("POST", path, {"gross_after_kg": 14.7, **vacuum, "difference_reason": "it had leaked"})
+    assert ended["ending"]["difference_reason"] == "it had leaked"
