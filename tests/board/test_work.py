@@ -94,6 +94,16 @@ def test_moving_into_another_cylinder_is_checked_there_too(
     assert "It may not be done" in refused
 
 
+def test_an_empty_one_on_hold_is_asked_about_going_in_and_told_of_the_hold(
+    technician_at: Visitor, ready: str
+) -> None:
+    technician_at.send(f"/cylinders/{ready}/hold", reason="smells burnt")
+    page = technician_at.get(f"/cylinders/{ready}/transfer").text
+    assert re.search(r'value="in" required checked', page)
+    refused = technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="check").text
+    assert "Smells burnt" in refused.split('id="check"')[1]
+
+
 def test_a_technician_sets_aside_and_a_supervisor_releases(
     person: Callable[[str], Visitor], services: Services, actor: Actor
 ) -> None:
