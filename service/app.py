@@ -2,12 +2,11 @@
 
 from flask import Flask
 
+from service import VERSION
 from service.api import routes
 from service.board.pages import bp as board
 from service.operations.context import Services
 from service.settings import Settings
-
-VERSION = "0.1.0"
 
 
 def create_app(settings: Settings, services: Services) -> Flask:
