@@ -11,7 +11,8 @@ from ingest.runtime.journal import Journal, Row
 from ingest.sessions.pairing import EquilibriumPair
 from ingest.sessions.pipeline import Pipeline
 from ingest.wire.mqtt import Listener, Pack
-from ingest.wire.senml import Reading, Refused, read
+from ingest.wire.reading import Reading, Refused, told
+from ingest.wire.senml import read
 
 MOST_IN_BATCH = 500
 BATCH_WAIT_S = 0.05
@@ -91,10 +92,12 @@ class Batcher:
             return None, []
         arrival_s = self._arrival_s(pack)
         try:
-            readings = self.pipeline.read(pack.device, pack.payload, arrival_s)
+            readings, refusals, _ = self.pipeline.read(pack.device, pack.payload, arrival_s)
         except Refused as refused:
             self.listener.publish_refusal(pack, refused.reason, str(refused))
             return None, []
+        if refusals:
+            self.listener.publish_refusal(pack, refusals[0].reason, told(refusals))
         self.journal.seq += 1
         return Row(self.journal.seq, arrival_s, pack.place, pack.device, pack.payload), readings
 
@@ -111,7 +114,7 @@ class Batcher:
         if not isinstance(clock, HostClock) or not clock.in_doubt:
             return own_s
         try:
-            readings = read(pack.payload, pack.device, max(own_s, own_s + clock.step_s))
+            readings = read(pack.payload, pack.device, max(own_s, own_s + clock.step_s)).readings
         except Exception:
             # Refused, or a fault of ours: whoever reads it in earnest tells that.
             return own_s

@@ -14,7 +14,8 @@ from ingest.sessions.pairing import EquilibriumPair
 from ingest.sessions.pool import SessionPool
 from ingest.sessions.session import LOW_PERCENT, Session
 from ingest.wire.hookup import Hookup
-from ingest.wire.senml import Reading, Refused, read
+from ingest.wire.reading import Reading, Refused, Taken
+from ingest.wire.senml import read
 
 MOST_DEVICES = 500_000
 """Names come from outside; more than this are not remembered."""
@@ -95,9 +96,9 @@ class Pipeline:
 
     def take(self, place: str, device: str, payload: bytes, arrival_s: float) -> list[EquilibriumPair]:
         """Take one pack as it arrived: `read` it and `feed` what it says; raises Refused."""
-        return self.feed(place, device, self.read(device, payload, arrival_s), arrival_s)
+        return self.feed(place, device, self.read(device, payload, arrival_s).readings, arrival_s)
 
-    def read(self, device: str, payload: bytes, arrival_s: float) -> list[Reading]:
+    def read(self, device: str, payload: bytes, arrival_s: float) -> Taken:
         """Read one pack as it arrived.
 
         Parameters
@@ -111,16 +112,16 @@ class Pipeline:
 
         Returns
         -------
-        list of Reading
-            What it says, oldest first.
+        Taken
+            What it says, oldest first, and which of its records were refused.
 
         Raises
         ------
         Refused
-            The whole pack is refused; it is counted and nothing else has changed.
+            Nothing of it can be read; it is counted and nothing else has changed.
         """
         try:
-            readings = read(payload, device, arrival_s)
+            found = read(payload, device, arrival_s)
         except Refused as refused:
             self.counts[f"refused:{refused.reason}"] += 1
             raise
@@ -129,8 +130,12 @@ class Pipeline:
             self.counts["refused:fault"] += 1
             raise Refused("fault", f"the worker failed on it: {error!r}"[:200]) from error
         self.counts["packs"] += 1
-        self.counts["readings"] += len(readings)
-        return readings
+        self.counts["readings"] += len(found.readings)
+        for one in found.refusals:
+            self.counts[f"refused-records:{one.reason}"] += 1
+        if found.unknown:
+            self.counts["unknown-names"] += found.unknown
+        return found
 
     def feed(
         self, place: str, device: str, readings: Iterable[Reading], arrival_s: float
@@ -152,7 +157,7 @@ class Pipeline:
         if device.startswith("urn:dev:") and not any(map(wanted, self.by_device.get(device, ()))):
             return []
         try:
-            readings = read(payload, device, arrival_s)
+            readings = read(payload, device, arrival_s).readings
         except Exception:
             return []
         pairs: list[EquilibriumPair] = []

@@ -26,7 +26,7 @@ from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions.pipeline import Pipeline
 from ingest.sessions.session import Session
 from ingest.wire.hookup import Hookup
-from ingest.wire.senml import Reading
+from ingest.wire.reading import Reading
 from tests.benchmarks.output import output
 from tests.benchmarks.settling_courses import (
     ATMOSPHERE_PA,

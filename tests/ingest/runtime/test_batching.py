@@ -90,6 +90,17 @@ def test_what_is_refused_or_retained_takes_no_number_and_nothing_from_the_others
     assert batcher.pipeline.counts["readings"] == 4
 
 
+def test_a_pack_with_a_bad_record_is_kept_for_its_good_ones_and_told_of(
+    batcher: Batcher, packs: list[Made]
+) -> None:
+    records = [*json.loads(packs[0].payload), {"n": "mass", "u": "lb", "v": 20}]
+    rows, _ = batcher.process([packed(json.dumps(records).encode(), packs[0].stamp_s + 0.3)])
+    assert len(rows) == 1
+    assert [reason for _, reason in batcher.listener.refusals] == ["unit"]
+    counts = batcher.pipeline.counts
+    assert (counts["readings"], counts["refused-records:unit"], counts["refused:unit"]) == (2, 1, 0)
+
+
 def test_a_large_pack_is_fed_in_its_turn(batcher: Batcher, packs: list[Made]) -> None:
     stamp_s = packs[LARGE_PACK].stamp_s
     large = [
