@@ -64,7 +64,7 @@ def _counters(counts: Mapping[str, int]) -> Iterable[Metric]:
         for group, (name, text, label) in GROUPED.items()
     }
     plain = {"packs": 0, "readings": 0, "pairs": 0, "disk-errors": 0, "live-dropped": 0, "live-refused": 0}
-    plain |= {"retained": 0, "unknown-names": 0}
+    plain |= {"retained": 0, "unknown-names": 0, "translated": 0}
     for name, count in counts.items():
         group, _, member = name.partition(":")
         if member and group in families:

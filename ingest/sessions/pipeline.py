@@ -7,7 +7,7 @@ import traceback
 from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions.pairing import EquilibriumPair
@@ -16,7 +16,9 @@ from ingest.sessions.session import LOW_PERCENT, Session
 from ingest.wire.hookup import Hookup
 from ingest.wire.reading import Reading, Refused, Taken
 from ingest.wire.senml import read
+from ingest.wire.translator import Translated, Translator
 
+_Found = TypeVar("_Found")
 MOST_DEVICES = 500_000
 """Names come from outside; more than this are not remembered."""
 MOST_FAULTS = 5
@@ -120,22 +122,38 @@ class Pipeline:
         Refused
             Nothing of it can be read; it is counted and nothing else has changed.
         """
+        found = self._refusing(device, lambda: read(payload, device, arrival_s))
+        self._count(found)
+        return found
+
+    def read_foreign(
+        self, translator: Translator, topic: str, payload: bytes, arrival_s: float
+    ) -> Translated:
+        """Read a message of another shape by the mappings; counts and raises as `read` does."""
+        found = self._refusing(topic, lambda: translator.read(topic, payload, arrival_s))
+        self.counts["translated"] += 1
+        self._count(found.taken)
+        return found
+
+    def _refusing(self, of: str, reading: Callable[[], _Found]) -> _Found:
+        """Read, and count what is refused; a fault of our own refuses the message too."""
         try:
-            found = read(payload, device, arrival_s)
+            return reading()
         except Refused as refused:
             self.counts[f"refused:{refused.reason}"] += 1
             raise
         except Exception as error:
-            self.note_fault(f"a pack of {device}")
+            self.note_fault(f"a pack of {of}")
             self.counts["refused:fault"] += 1
             raise Refused("fault", f"the worker failed on it: {error!r}"[:200]) from error
+
+    def _count(self, found: Taken) -> None:
         self.counts["packs"] += 1
         self.counts["readings"] += len(found.readings)
         for one in found.refusals:
             self.counts[f"refused-records:{one.reason}"] += 1
         if found.unknown:
             self.counts["unknown-names"] += found.unknown
-        return found
 
     def feed(
         self, place: str, device: str, readings: Iterable[Reading], arrival_s: float
