@@ -17,7 +17,7 @@ from flask.testing import FlaskClient
 from pytest import MonkeyPatch
 
 from service.app import create_app
-from service.operations import people, tokens
+from service.operations import passwords, people, tokens
 from service.operations.context import Actor, Judge, Services
 from service.operations.people import NewPerson
 from service.settings import Settings
@@ -177,7 +177,7 @@ def open_shop(folder: Path, judge: Judge | None = None) -> Iterator[Shop]:
     worker_secret = tokens.create(own, actor, name="worker", scope="worker").secret
     worker.environ_base["HTTP_AUTHORIZATION"] = f"Bearer {worker_secret}"
     with MonkeyPatch.context() as patch:
-        patch.setattr(people, "_hasher", lambda: PasswordHasher(time_cost=1, memory_cost=8, parallelism=1))
+        patch.setattr(passwords, "_hasher", lambda: PasswordHasher(time_cost=1, memory_cost=8, parallelism=1))
         people.create(own, actor, NewPerson("boss", "Boss", "supervisor", PASSWORD))
         visitor = Visitor(app.test_client())
         visitor.sign_in("boss")
