@@ -75,6 +75,12 @@ class Judgement:
         """How much more may go in [kg]; None where nothing may, or nobody can tell."""
         return self.filling.left_kg if self.permits[Act.FILL].allowed else None
 
+    @property
+    def stop_gross_kg(self) -> float | None:
+        """Gross mass at which filling stops, tare and limit together [kg]; None where there is no room to tell."""
+        tare, limit = self.state.tare_kg, self.filling.limit_kg
+        return None if self.room_kg is None or tare is None or limit is None else tare + limit
+
     def hazard(self, code: str) -> BelievedHazard | None:
         """One hazard, if it is present."""
         return next((one for one in self.hazards if one.code == code), None)
