@@ -187,7 +187,7 @@ class DispositionSchema(ma.Schema):
     """What to do with the cylinder."""
 
     code = Text(required=True)
-    text = Text(required=True)
+    text = Text(required=True, longest=2000)
     expected_costs = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
 
 
