@@ -41,7 +41,7 @@ def gateway_users(api: Api, places: Iterable[str], kept: Path) -> dict[str, Brok
         By place.
     """
     known = json.loads(kept.read_text(encoding="utf-8")) if kept.exists() else {}
-    issued = api.get("/device-credentials", limit="500")["items"]
+    issued = api.every("/device-credentials")
     valid = {one["username"] for one in issued if one["revoked_at"] is None}
     users = {}
     for place in places:

@@ -1,5 +1,6 @@
 """Tells the service of the scenario's places, cylinders and hookups through its REST API, like any client."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -27,6 +28,16 @@ class Api:
     def get(self, path: str, **query: str) -> Any:
         """Read a resource; none when there is no such thing."""
         return self._answer("GET", path, params=query)
+
+    def every(self, path: str) -> Iterator[dict[str, Any]]:
+        """Read every item of a list, page by page."""
+        query: dict[str, str] = {}
+        while True:
+            page = self.get(path, **query)
+            yield from page["items"]
+            if page["next"] is None:
+                return
+            query["after"] = page["next"]
 
     def post(self, path: str, body: dict[str, Any]) -> Any:
         """Create something; gives what the service answers."""

@@ -4,7 +4,7 @@
 #   sh deploy/up.sh           everything a shop needs: database, broker, service, worker
 #   sh deploy/up.sh --demo    and simulated cylinders, so that verdicts appear by themselves
 #
-# HEELMARK_PYTHON names the Python to use; the other settings are in the README's table.
+# HEELMARK_PYTHON names the Python to use; the other settings are in service/handbook/settings.md.
 set -eu
 cd "$(dirname -- "$0")/.."
 . deploy/environment.sh

@@ -1,13 +1,15 @@
 """The Flask application: what is wired, what is served."""
 
-from flask import Flask
+from flask import Flask, request
+from werkzeug.exceptions import HTTPException
+from werkzeug.wrappers import Response
 
-from service.api import routes
+from service import VERSION
+from service.api import problems, routes
+from service.board.blueprint import lost
 from service.board.pages import bp as board
 from service.operations.context import Services
 from service.settings import Settings
-
-VERSION = "0.1.0"
 
 
 def create_app(settings: Settings, services: Services) -> Flask:
@@ -39,4 +41,11 @@ def create_app(settings: Settings, services: Services) -> Flask:
     app.json.sort_keys = False  # type: ignore[attr-defined]
     routes.register(app, services, settings, VERSION)
     app.register_blueprint(board)
+    app.register_error_handler(404, _nothing_here)
     return app
+
+
+def _nothing_here(error: HTTPException) -> Response:
+    """A page for a browser, a problem for everything else."""
+    wants_page = request.accept_mimetypes.best_match(["application/json", "text/html"]) == "text/html"
+    return lost(error) if wants_page and not request.path.startswith("/api/") else problems.from_http(error)

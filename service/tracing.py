@@ -42,6 +42,9 @@ def instrument(app: Flask, engine: sa.Engine, exporter: Any) -> Any:
     provider.add_span_processor(BatchSpanProcessor(exporter))
     requests: Any = FlaskInstrumentor()
     requests.instrument_app(app, tracer_provider=provider, excluded_urls=NOT_TRACED)
+    # A request's span begins before the guard looks up its token, whose statements belong to it.
+    before = app.before_request_funcs[None]
+    before.insert(0, before.pop())
     _statements(engine, provider.get_tracer("heelmark.store"))
     return provider
 

@@ -5,16 +5,21 @@ from __future__ import annotations
 import queue
 import time
 from collections.abc import Callable
+from itertools import groupby
+from operator import attrgetter
 
 from ingest.runtime.host_clock import HostClock
 from ingest.runtime.journal import Journal, Row
 from ingest.sessions.pairing import EquilibriumPair
 from ingest.sessions.pipeline import Pipeline
 from ingest.wire.mqtt import Listener, Pack
-from ingest.wire.senml import Reading, Refused, read
+from ingest.wire.reading import Reading, Refused, told
+from ingest.wire.senml import read
+from ingest.wire.translator import Translator, as_pack
 
 MOST_IN_BATCH = 500
 BATCH_WAIT_S = 0.05
+_device = attrgetter("device")
 GATHER_S, MOST_GATHERS = 0.005, 10
 """A backlog that grows is waited for so long, [s], at most so often (measured with the rate benchmark)."""
 LARGE_PACK = 100
@@ -34,12 +39,20 @@ class Batcher:
         The broker's side.
     clock : callable
         Wall clock, seconds since 1970 UTC.
+    translator : Translator or None
+        Reads foreign messages.
     """
 
     def __init__(
-        self, pipeline: Pipeline, journal: Journal, listener: Listener, clock: Callable[[], float]
+        self,
+        pipeline: Pipeline,
+        journal: Journal,
+        listener: Listener,
+        clock: Callable[[], float],
+        translator: Translator | None = None,
     ) -> None:
         self.pipeline, self.journal, self.listener, self.clock = pipeline, journal, listener, clock
+        self.translator = translator or Translator()
 
     def gather(self) -> list[Pack]:
         """Return the next batch in order of arrival; empty if nothing comes for a while."""
@@ -76,27 +89,55 @@ class Batcher:
         pairs: list[EquilibriumPair] = []
         unfed: list[tuple[Row, list[Reading]]] = []
         for pack in packs:
-            row, readings = self._read(pack)
-            if row is None:
-                continue
-            rows.append(row)
-            unfed.append((row, readings))
-            if len(readings) > LARGE_PACK:
+            read_of = self._translated(pack) if pack.topic else self._read(pack)
+            rows += [row for row, _ in read_of]
+            unfed += read_of
+            if any(len(readings) > LARGE_PACK for _, readings in read_of):
                 pairs += self._feed(unfed)
         return rows, pairs + self._feed(unfed)
 
-    def _read(self, pack: Pack) -> tuple[Row | None, list[Reading]]:
+    def _read(self, pack: Pack) -> list[tuple[Row, list[Reading]]]:
         if pack.retained:
             self.pipeline.counts["retained"] += 1
-            return None, []
+            return []
         arrival_s = self._arrival_s(pack)
         try:
-            readings = self.pipeline.read(pack.device, pack.payload, arrival_s)
+            readings, refusals, _ = self.pipeline.read(pack.device, pack.payload, arrival_s)
         except Refused as refused:
             self.listener.publish_refusal(pack, refused.reason, str(refused))
-            return None, []
+            return []
+        if refusals:
+            self.listener.publish_refusal(pack, refusals[0].reason, told(refusals))
+        return [(self._row(arrival_s, pack.place, pack.device, pack.payload), readings)]
+
+    def _translated(self, pack: Pack) -> list[tuple[Row, list[Reading]]]:
+        """Read a foreign message; the inbox keeps what it says as a pack a device.
+
+        So a replay gives the same numbers whatever the mappings are by then, and workers of every version can read it.
+        """
+        if pack.retained:
+            self.pipeline.counts["retained"] += 1
+            return []
+        arrival_s = self._arrival_s(pack)
+        try:
+            found = self.pipeline.read_foreign(self.translator, pack.topic, pack.payload, arrival_s)
+        except Refused as refused:
+            self.listener.publish_refusal(pack, refused.reason, str(refused))
+            return []
+        if found.taken.refusals:
+            self.listener.publish_refusal(
+                pack._replace(place=found.place), found.taken.refusals[0].reason, told(found.taken.refusals)
+            )
+        by_device = groupby(sorted(found.taken.readings, key=_device), key=_device)
+        each = [(device, list(readings)) for device, readings in by_device]
+        return [
+            (self._row(arrival_s, found.place, device, as_pack(device, readings)), readings)
+            for device, readings in each
+        ]
+
+    def _row(self, arrival_s: float, place: str, device: str, payload: bytes) -> Row:
         self.journal.seq += 1
-        return Row(self.journal.seq, arrival_s, pack.place, pack.device, pack.payload), readings
+        return Row(self.journal.seq, arrival_s, place, device, payload)
 
     def _feed(self, unfed: list[tuple[Row, list[Reading]]]) -> list[EquilibriumPair]:
         pairs: list[EquilibriumPair] = []
@@ -110,8 +151,14 @@ class Batcher:
         clock, own_s = self.clock, pack.arrival_s
         if not isinstance(clock, HostClock) or not clock.in_doubt:
             return own_s
+        latest_s = max(own_s, own_s + clock.step_s)
         try:
-            readings = read(pack.payload, pack.device, max(own_s, own_s + clock.step_s))
+            if not pack.topic:
+                readings = read(pack.payload, pack.device, latest_s).readings
+            elif self.translator.is_stamped(pack.topic):
+                readings = self.translator.read(pack.topic, pack.payload, latest_s).taken.readings
+            else:
+                return own_s
         except Exception:
             # Refused, or a fault of ours: whoever reads it in earnest tells that.
             return own_s

@@ -12,6 +12,11 @@ from prometheus_client.registry import Collector
 Status = Mapping[str, Any]
 GROUPED = {
     "refused": ("heelmark_ingest_packs_refused", "Packs refused as a whole, by reason", "reason"),
+    "refused-records": (
+        "heelmark_ingest_records_refused",
+        "Records refused of packs taken, by reason",
+        "reason",
+    ),
     "dropped": ("heelmark_ingest_readings_dropped", "Readings left out of a window, by reason", "reason"),
     "posts": ("heelmark_ingest_posts", "Answers to posted pairs", "outcome"),
 }
@@ -59,7 +64,7 @@ def _counters(counts: Mapping[str, int]) -> Iterable[Metric]:
         for group, (name, text, label) in GROUPED.items()
     }
     plain = {"packs": 0, "readings": 0, "pairs": 0, "disk-errors": 0, "live-dropped": 0, "live-refused": 0}
-    plain |= {"retained": 0}
+    plain |= {"retained": 0, "unknown-names": 0, "translated": 0}
     for name, count in counts.items():
         group, _, member = name.partition(":")
         if member and group in families:

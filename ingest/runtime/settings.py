@@ -12,8 +12,10 @@ from urllib.parse import urlsplit
 from environs import Env, EnvValidationError
 
 from ingest.estimator.settling_settings import SettlingSettings
+from ingest.wire.mapping import BadMapping, MessageMapping, check_names, parse
 from ingest.wire.mqtt import BrokerSettings
 
+MAPPING_FILES = (".toml", ".json")
 MQTT_VERSIONS = {"3.1.1": 4, "5": 5}
 
 
@@ -51,6 +53,8 @@ class Settings:
         Pause between two live snapshots, [s].
     keep_s : float
         Packs stay in the inbox at least this long, [s].
+    mappings : tuple of MessageMapping
+        How messages of other shapes are read.
     """
 
     service_url: str
@@ -65,6 +69,7 @@ class Settings:
     poll_s: float = 3.0
     live_s: float = 2.0
     keep_s: float = 1800.0
+    mappings: tuple[MessageMapping, ...] = ()
 
 
 def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
@@ -130,9 +135,32 @@ def _settings(env: Env) -> Settings:
         drain_s=env.float("WORKER_DRAIN_S", 10.0),
         metrics_port=env.int("WORKER_METRICS_PORT", 0),
         metrics_bind=env.str("WORKER_METRICS_BIND", "127.0.0.1"),
+        mappings=_mappings(env.str("MAPPINGS", None), root),
     )
     _seal(env, settings, version)
     return settings
+
+
+def _mappings(where: str | None, root: str) -> tuple[MessageMapping, ...]:
+    """Return the mappings of a file, or of all files of a folder in the order of their names."""
+    if not where:
+        return ()
+    path = Path(where)
+    files = sorted(one for one in path.iterdir() if one.suffix in MAPPING_FILES) if path.is_dir() else [path]
+    if not files or any(one.suffix not in MAPPING_FILES for one in files):
+        raise BadSettings(
+            f"HEELMARK_MAPPINGS: {where}, expected a .toml or .json file, or a folder of such files"
+        )
+    found: list[MessageMapping] = []
+    for one in files:
+        try:
+            found += parse(one.read_text(encoding="utf-8"), toml=one.suffix == ".toml", root=root)
+            check_names(found)
+        except (OSError, UnicodeDecodeError) as error:
+            raise BadSettings(f"HEELMARK_MAPPINGS: {one} cannot be read ({error})") from error
+        except BadMapping as error:
+            raise BadSettings(f"HEELMARK_MAPPINGS: {one}: {error}") from error
+    return tuple(found)
 
 
 def _secret(env: Env, name: str) -> str | None:

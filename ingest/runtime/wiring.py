@@ -23,6 +23,7 @@ from ingest.runtime.worker import Worker, post_waiting
 from ingest.sessions.pipeline import Pipeline
 from ingest.wire.http import Service
 from ingest.wire.mqtt import Listener
+from ingest.wire.translator import Translator
 
 log = structlog.get_logger(__name__)
 
@@ -83,7 +84,8 @@ class Running:
             log.error("the inbox was corrupt and was put aside", file=str(aside))
             self.pipeline.counts["inbox-corrupt"] += 1
         self.clock = host_clock(journal.fact(CLOCK))
-        self.listener = Listener(settings.broker, self.clock)
+        foreign = Translator(settings.mappings, settings.broker.places).filters()
+        self.listener = Listener(settings.broker, self.clock, foreign)
         self.worker = Worker(settings, self.pipeline, journal, self.listener, self.clock)
         self.stop_asked = stop_asked or threading.Event()
         self.worker.stopping = self.stop_asked.is_set  # type: ignore[method-assign]

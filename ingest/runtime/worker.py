@@ -23,6 +23,7 @@ from ingest.sessions.snapshot import layout
 from ingest.wire.hookup import Hookup, hookups_of
 from ingest.wire.mqtt import Listener
 from ingest.wire.retry import Decision, Parcel, decide
+from ingest.wire.translator import Translator
 
 log = structlog.get_logger(__name__)
 
@@ -71,7 +72,8 @@ class Worker:
     ) -> None:
         self.settings, self.pipeline, self.journal, self.listener = settings, pipeline, journal, listener
         self.clock = clock
-        self.batcher = Batcher(pipeline, journal, listener, clock)
+        translator = Translator(settings.mappings, settings.broker.places)
+        self.batcher = Batcher(pipeline, journal, listener, clock, translator)
         self.new_hookups: queue.SimpleQueue[tuple[list[Hookup], str]] = queue.SimpleQueue()
         self.outgoing: queue.SimpleQueue[Parcel] = queue.SimpleQueue()
         self.posted: queue.SimpleQueue[Posted] = queue.SimpleQueue()

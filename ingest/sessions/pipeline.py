@@ -7,15 +7,18 @@ import traceback
 from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions.pairing import EquilibriumPair
 from ingest.sessions.pool import SessionPool
 from ingest.sessions.session import LOW_PERCENT, Session
 from ingest.wire.hookup import Hookup
-from ingest.wire.senml import Reading, Refused, read
+from ingest.wire.reading import Reading, Refused, Taken
+from ingest.wire.senml import read
+from ingest.wire.translator import Translated, Translator
 
+_Found = TypeVar("_Found")
 MOST_DEVICES = 500_000
 """Names come from outside; more than this are not remembered."""
 MOST_FAULTS = 5
@@ -95,9 +98,9 @@ class Pipeline:
 
     def take(self, place: str, device: str, payload: bytes, arrival_s: float) -> list[EquilibriumPair]:
         """Take one pack as it arrived: `read` it and `feed` what it says; raises Refused."""
-        return self.feed(place, device, self.read(device, payload, arrival_s), arrival_s)
+        return self.feed(place, device, self.read(device, payload, arrival_s).readings, arrival_s)
 
-    def read(self, device: str, payload: bytes, arrival_s: float) -> list[Reading]:
+    def read(self, device: str, payload: bytes, arrival_s: float) -> Taken:
         """Read one pack as it arrived.
 
         Parameters
@@ -111,26 +114,46 @@ class Pipeline:
 
         Returns
         -------
-        list of Reading
-            What it says, oldest first.
+        Taken
+            What it says, oldest first, and which of its records were refused.
 
         Raises
         ------
         Refused
-            The whole pack is refused; it is counted and nothing else has changed.
+            Nothing of it can be read; it is counted and nothing else has changed.
         """
+        found = self._refusing(device, lambda: read(payload, device, arrival_s))
+        self._count(found)
+        return found
+
+    def read_foreign(
+        self, translator: Translator, topic: str, payload: bytes, arrival_s: float
+    ) -> Translated:
+        """Read a message of another shape by the mappings; counts and raises as `read` does."""
+        found = self._refusing(topic, lambda: translator.read(topic, payload, arrival_s))
+        self.counts["translated"] += 1
+        self._count(found.taken)
+        return found
+
+    def _refusing(self, of: str, reading: Callable[[], _Found]) -> _Found:
+        """Read, and count what is refused; a fault of our own refuses the message too."""
         try:
-            readings = read(payload, device, arrival_s)
+            return reading()
         except Refused as refused:
             self.counts[f"refused:{refused.reason}"] += 1
             raise
         except Exception as error:
-            self.note_fault(f"a pack of {device}")
+            self.note_fault(f"a pack of {of}")
             self.counts["refused:fault"] += 1
             raise Refused("fault", f"the worker failed on it: {error!r}"[:200]) from error
+
+    def _count(self, found: Taken) -> None:
         self.counts["packs"] += 1
-        self.counts["readings"] += len(readings)
-        return readings
+        self.counts["readings"] += len(found.readings)
+        for one in found.refusals:
+            self.counts[f"refused-records:{one.reason}"] += 1
+        if found.unknown:
+            self.counts["unknown-names"] += found.unknown
 
     def feed(
         self, place: str, device: str, readings: Iterable[Reading], arrival_s: float
@@ -152,7 +175,7 @@ class Pipeline:
         if device.startswith("urn:dev:") and not any(map(wanted, self.by_device.get(device, ()))):
             return []
         try:
-            readings = read(payload, device, arrival_s)
+            readings = read(payload, device, arrival_s).readings
         except Exception:
             return []
         pairs: list[EquilibriumPair] = []

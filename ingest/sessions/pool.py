@@ -15,7 +15,7 @@ from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions.session import Session
 from ingest.sessions.snapshot import opens_s, restore, serialize, silent_from_s
 from ingest.wire.hookup import Hookup
-from ingest.wire.senml import Reading
+from ingest.wire.reading import Reading
 
 KEPT_OPEN = 4000
 """Up to so many sessions none hibernates for being at rest: 60 MB buy the time that it takes."""

@@ -16,7 +16,7 @@ from ingest.estimator.settling import Settling
 from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions.pairing import EquilibriumPair, Pairing, pair_of
 from ingest.wire.hookup import Hookup
-from ingest.wire.senml import Reading
+from ingest.wire.reading import Reading
 
 MOST_BESIDE = 64
 LONGEST_QUEUE = 8192

@@ -10,7 +10,7 @@ import ssl
 import threading
 import time
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -37,6 +37,8 @@ KICKS, YOUNG_KICKS = 2, 8
 be the one that replaces, holds out longer."""
 YOUNG_WAIT_S = 0.2
 SUBSCRIBE_AGAIN_S = 1.0
+UNKNOWN = "unknown"
+"""Place and device of a foreign message that no mapping reads."""
 
 
 class Pack(NamedTuple):
@@ -50,6 +52,8 @@ class Pack(NamedTuple):
     retained: bool
     arrival_s: float
     connection: int = 0
+    topic: str = ""
+    """Of a foreign message, whose place and device only a mapping knows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,11 +131,19 @@ class Listener:
         Where and who.
     clock : callable
         Wall clock, seconds since 1970 UTC.
+    foreign : sequence of str
+        Filters of topics whose messages a mapping reads.
     """
 
-    def __init__(self, settings: BrokerSettings, clock: Callable[[], float] = time.time) -> None:
+    def __init__(
+        self,
+        settings: BrokerSettings,
+        clock: Callable[[], float] = time.time,
+        foreign: Sequence[str] = (),
+    ) -> None:
         self.settings = settings
         self.clock = clock
+        self.foreign = tuple(foreign)
         self.packs: queue.SimpleQueue[Pack] = queue.SimpleQueue()
         self.connected = False
         self._linked = False
@@ -235,7 +247,9 @@ class Listener:
             body["pack"] = payload.decode()
         except UnicodeDecodeError:
             body["pack_base64"] = base64.b64encode(payload).decode()
-        topic = f"{self.settings.root}/{pack.place}/refused/{pack.device}"
+        if pack.topic:
+            body["topic"] = pack.topic
+        topic = f"{self.settings.root}/{pack.place or UNKNOWN}/refused/{pack.device or UNKNOWN}"
         try:
             self.client.publish(topic, json.dumps(body), qos=1)
         except ValueError as error:
@@ -259,7 +273,8 @@ class Listener:
 
     def _subscribe(self, client: paho.Client) -> None:
         places = self.settings.places or ("+",)
-        client.subscribe([(f"{self.settings.root}/{place}/readings/+", 1) for place in places])
+        own = [f"{self.settings.root}/{place}/readings/+" for place in places]
+        client.subscribe([(topic, 1) for topic in (*own, *self.foreign)])
 
     def _on_subscribe(
         self, client: paho.Client, _userdata: object, _mid: int, reasons: Any, _properties: object
@@ -303,10 +318,13 @@ class Listener:
             root, place, kind, device = message.topic.rsplit("/", 3)
         except ValueError:
             root, place, kind, device = "", "", "", ""
+        topic = ""
         if root != self.settings.root or kind != "readings" or not place or not device:
-            self.odd_topics += 1
-            client.ack(message.mid, message.qos)
-            return
+            topic, place, device = self._foreign_topic(message), "", ""
+            if not topic:
+                self.odd_topics += 1
+                client.ack(message.mid, message.qos)
+                return
         self.packs.put(
             Pack(
                 message.mid,
@@ -317,5 +335,14 @@ class Listener:
                 message.retain,
                 self.clock(),
                 self.connects,
+                topic,
             )
         )
+
+    def _foreign_topic(self, message: paho.MQTTMessage) -> str:
+        """Return the message's topic if a mapping is for it, otherwise nothing."""
+        try:
+            topic = message.topic
+        except ValueError:
+            return ""
+        return topic if any(paho.topic_matches_sub(one, topic) for one in self.foreign) else ""

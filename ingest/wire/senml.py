@@ -1,4 +1,4 @@
-"""SenML packs (RFC 8428, JSON form) become readings in SI units; a pack that breaks a rule is refused whole."""
+"""SenML packs (RFC 8428, JSON and CBOR) become readings in SI units; each record is judged by itself."""
 
 from __future__ import annotations
 
@@ -7,16 +7,22 @@ import re
 import sys
 from typing import Any, NamedTuple
 
+from ingest.wire.reading import (
+    MOST_RECORDS,
+    QUANTITIES,
+    ZERO_CELSIUS_K,
+    Reading,
+    Refused,
+    Taken,
+    check_time,
+    taken,
+)
+from ingest.wire.senml_cbor import decode, is_cbor
+
 RELATIVE_BELOW_S = 2.0**28
 """Times below this are relative to now (RFC 8428, 4.5.3)."""
 VERSION = 10
 """The version this reader understands (RFC 8428, 4.4)."""
-MOST_AHEAD_S = 60.0
-"""A reading may be this far ahead of its arrival, [s]."""
-MOST_BEHIND_S = 10 * 366 * 86400.0
-"""A reading stamped earlier than this before its arrival comes from a clock that was never set, [s]."""
-MOST_RECORDS = 10_000
-ZERO_CELSIUS_K = 273.15
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*").fullmatch
 _TEXT, _NUMBER, _TRUTH = (str,), (float, int), (bool,)
@@ -29,27 +35,23 @@ _BASES = frozenset(("bn", "bt", "bu", "bv", "bs", "bver"))
 _VALUES = ("v", "vs", "vb", "vd")
 _LARGEST = sys.float_info.max
 
-_UNITS: dict[str, tuple[str, ...]] = {
-    "gauge-pressure": ("Pa",),
-    "absolute-pressure": ("Pa",),
-    "wall-temperature": ("Cel", "K"),
-    "ambient-temperature": ("Cel", "K"),
-    "ambient-pressure": ("Pa",),
-    "mass": ("kg",),
-    "battery": ("%EL",),
+_PRESSURE = {"Pa": (1.0, 0.0), "hPa": (100.0, 0.0)}
+_TEMPERATURE = {"Cel": (1.0, ZERO_CELSIUS_K), "K": (1.0, 0.0)}
+_UNITS: dict[str, dict[str, tuple[float, float]]] = {
+    "gauge-pressure": _PRESSURE,
+    "absolute-pressure": _PRESSURE,
+    "wall-temperature": _TEMPERATURE,
+    "ambient-temperature": _TEMPERATURE,
+    "ambient-pressure": _PRESSURE,
+    "mass": {"kg": (1.0, 0.0), "g": (1e-3, 0.0)},
+    "battery": {"%EL": (1.0, 0.0)},
 }
-QUANTITIES = tuple(_UNITS)
+"""Scale and offset to SI of each unit of the SenML registries: primary ones (RFC 8428, 12.1; `g` is listed there as
+not recommended to send but in use) and secondary ones (RFC 8798, section 3: of pressure `hPa` alone, of temperature
+and mass none)."""
 _JOINTS = (":", "_")
 _ONE_OF_EACH = {quantity: quantity for quantity in QUANTITIES}
 """A hundred thousand devices share one string a quantity."""
-
-
-class Refused(ValueError):
-    """A pack is refused; `reason` is a stable word to count by, the message says what was wrong."""
-
-    def __init__(self, reason: str, message: str) -> None:
-        super().__init__(message)
-        self.reason = reason
 
 
 class Record(NamedTuple):
@@ -63,24 +65,17 @@ class Record(NamedTuple):
     update_time_s: float | None = None
 
 
-class Reading(NamedTuple):
-    """One value of one device: temperatures in [K], pressures in [Pa], mass in [kg], battery in [%]."""
-
-    device: str
-    quantity: str
-    stamp_s: float
-    value: float
-
-
-def resolve(payload: bytes | str, now_s: float) -> list[Record]:
+def resolve(payload: bytes | str, now_s: float, refusals: list[Refused] | None = None) -> list[Record]:
     """Resolve a SenML pack as RFC 8428, section 4.6 says.
 
     Parameters
     ----------
     payload : bytes or str
-        The pack, UTF-8 JSON.
+        The pack, JSON in UTF-8 or CBOR.
     now_s : float
         Time that relative stamps are against, seconds since 1970 UTC, [s].
+    refusals : list of Refused or None
+        Takes the faults that are of one record alone; if None the first one refuses the pack.
 
     Returns
     -------
@@ -90,28 +85,36 @@ def resolve(payload: bytes | str, now_s: float) -> list[Record]:
     Raises
     ------
     Refused
-        The pack is not SenML, has a field that must be understood, or a number that is not finite.
+        The pack is not SenML, has a field that must be understood, or a base value that is faulty, which the records
+        after it would share.
     """
     records: list[Record] = []
     base: dict[str, Any] = {}
     versions: set[float] = set()
     for number, fields in enumerate(_parsed(payload)):
-        says_something = _check_fields(number, fields, base)
+        says_something, fault = _check_fields(number, fields, base)
         versions.add(base.get("bver", VERSION))
-        if says_something:
-            records.append(_resolved(number, fields, base, now_s))
+        try:
+            if fault is not None:
+                raise fault
+            if says_something:
+                records.append(_resolved(number, fields, base, now_s))
+        except Refused as refused:
+            if refusals is None:
+                raise
+            refusals.append(refused)
     _check_versions(versions)
     records.sort(key=_time_of)
     return records
 
 
-def read(payload: bytes | str, topic_device: str, now_s: float) -> list[Reading]:
-    """Read a pack published on a device's topic.
+def read(payload: bytes | str, topic_device: str, now_s: float) -> Taken:
+    """Read a pack published on a device's topic, record by record.
 
     Parameters
     ----------
     payload : bytes or str
-        The pack, UTF-8 JSON.
+        The pack, JSON in UTF-8 or CBOR.
     topic_device : str
         Device that the topic names.
     now_s : float
@@ -119,42 +122,57 @@ def read(payload: bytes | str, topic_device: str, now_s: float) -> list[Reading]
 
     Returns
     -------
-    list of Reading
-        What the pack says, oldest first; records of other quantities are left out.
+    Taken
+        What the pack says, oldest first, and its refused records; records of other quantities are counted.
 
     Raises
     ------
     Refused
-        The whole pack is refused.
+        Nothing of the pack can be read: it is none, or each of its records was refused.
     """
-    readings = []
-    for record in resolve(payload, now_s):
-        _check_time(record.name, record.time_s - now_s)
-        device, quantity = _split(record.name, topic_device)
-        units = _UNITS.get(quantity)
-        if units is None:
+    readings: list[Reading] = []
+    refusals: list[Refused] = []
+    unknown = 0
+    for record in resolve(payload, now_s, refusals):
+        try:
+            reading = _reading(record, topic_device, now_s)
+        except Refused as refused:
+            refusals.append(refused)
             continue
-        value = record.value
-        if type(value) is not float:
-            raise Refused("not-a-number", f"{record.name} has no numeric value")
-        if record.unit not in units:
-            raise Refused("unit", f"{record.name} is in {record.unit!r}, expected {' or '.join(units)}")
-        if record.unit == "Cel":
-            value += ZERO_CELSIUS_K
-        readings.append(Reading(device, quantity, record.time_s, value))
-    return readings
+        if reading is None:
+            unknown += 1
+        else:
+            readings.append(reading)
+    return taken(readings, refusals, unknown)
 
 
-def _check_time(name: str, ahead_s: float) -> None:
-    if ahead_s > MOST_AHEAD_S:
-        raise Refused("ahead-of-time", f"{name} is stamped {ahead_s:.0f} s ahead of now")
-    if ahead_s < -MOST_BEHIND_S:
-        raise Refused("behind-time", f"{name} is stamped {-ahead_s:.0f} s ago: is the device's clock set?")
+def _reading(record: Record, topic_device: str, now_s: float) -> Reading | None:
+    """Return a record in SI, or None for another quantity."""
+    check_time(record.name, record.time_s - now_s)
+    device, quantity = _split(record.name, topic_device)
+    units = _UNITS.get(quantity)
+    if units is None:
+        return None
+    value = record.value
+    if type(value) is not float:
+        raise Refused("not-a-number", f"{record.name} is {str(value)[:40]!r}, expected a numeric value")
+    scale = units.get(record.unit) if record.unit is not None else None
+    if scale is None:
+        raise Refused(
+            "unit", f"{record.name} = {value:g} is in {record.unit!r}, expected {' or '.join(units)}"
+        )
+    value = value * scale[0] + scale[1]
+    if not -_LARGEST <= value <= _LARGEST:
+        raise Refused("not-finite", f"{record.name} in SI is {value}, expected a finite number")
+    return Reading(device, quantity, record.time_s, value)
 
 
 def _parsed(payload: bytes | str) -> list[dict[str, Any]]:
     try:
-        pack = _decoder.decode(payload.decode() if isinstance(payload, bytes) else payload)
+        if isinstance(payload, bytes):
+            pack = decode(payload) if is_cbor(payload) else _decoder.decode(payload.decode())
+        else:
+            pack = _decoder.decode(payload)
     except Refused:
         raise
     except (ValueError, RecursionError) as error:
@@ -166,33 +184,43 @@ def _parsed(payload: bytes | str) -> list[dict[str, Any]]:
     return pack
 
 
-def _constant(text: str) -> float:
-    raise Refused("not-finite", f"{text} is not a number")
+_decoder = json.JSONDecoder()
+"""NaN and Infinity, which are no JSON, are read as such, so that they cost their own record alone."""
 
 
-_decoder = json.JSONDecoder(parse_constant=_constant)
-
-
-def _check_fields(number: int, fields: object, base: dict[str, Any]) -> bool:
-    """Check one record's fields and take over its bases; returns whether it is more than bases."""
+def _check_fields(number: int, fields: object, base: dict[str, Any]) -> tuple[bool, Refused | None]:
+    """Check one record's fields and take over its bases; returns whether it is more than bases, and its own fault."""
     if not isinstance(fields, dict) or not fields:
         raise Refused("not-senml", f"record {number} is not an object with fields")
     says_something = "bv" in fields
+    fault: Refused | None = None
     for label, value in fields.items():
         types = _LABELS.get(label)
         if types is None:
             if label.endswith("_"):
                 raise Refused("not-understood", f"record {number}: field {label[:40]!r} must be understood")
             continue
-        if type(value) not in types:
-            raise Refused("not-senml", f"record {number}: field {label!r} has the wrong type")
-        if types is _NUMBER and not -_LARGEST <= value <= _LARGEST:
-            raise Refused("not-finite", f"record {number}: field {label!r} is not finite")
+        wrong = _wrong(number, fields, label, types)
         if label in _BASES:
+            if wrong is not None:
+                raise wrong
             base[label] = value
         else:
+            fault = fault or wrong
             says_something = True
-    return says_something
+    return says_something, fault
+
+
+def _wrong(number: int, fields: dict[str, Any], label: str, types: tuple[type, ...]) -> Refused | None:
+    """Return what is wrong with one field, or None."""
+    value = fields[label]
+    if type(value) in types and (types is not _NUMBER or -_LARGEST <= value <= _LARGEST):
+        return None
+    where = f"record {number} ({str(fields.get('n', ''))[:80]}): field {label!r} is {str(value)[:40]!r}"
+    if type(value) not in types:
+        kind = "a number" if types is _NUMBER else "text" if types is _TEXT else "true or false"
+        return Refused("not-senml", f"{where}, expected {kind}")
+    return Refused("not-finite", f"{where}, expected a finite number")
 
 
 def _time_of(record: Record) -> float:

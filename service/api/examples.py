@@ -120,6 +120,10 @@ VERDICT: dict[str, Any] = {
     "elevation_m": 0,
     "claimed_designation": "R-22",
     "cylinder": {"water_capacity_kg": 21.6, "net_mass_kg": 8.0},
+    "observations": {
+        "combustible_gas_found": False,
+        "analyser": {"parts": [{"designation": "R-22", "mass_fraction": 0.98}]},
+    },
 }
 LIVE_HOOKUP: dict[str, Any] = {
     "settling_state": "settling",

@@ -7,7 +7,7 @@ from functools import cache
 from importlib.resources import files
 
 import structlog
-from flask import Blueprint, flash, g, get_flashed_messages, render_template, request, url_for
+from flask import Blueprint, flash, g, get_flashed_messages, make_response, render_template, request, url_for
 from flask.sansio.blueprints import BlueprintSetupState
 from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
@@ -18,6 +18,8 @@ from service.board.throttle import limiter
 from service.operations import health
 from service.operations import rack as racks
 from service.operations.errors import NotAllowed, NotFound, OperationError, Unavailable
+from service.refrigerants.catalogue import UnknownRefrigerant
+from service.refrigerants.curves import OutOfRange
 from service.store.database import UNAVAILABLE
 
 log = structlog.get_logger(__name__)
@@ -131,20 +133,23 @@ def asset(name: str) -> str:
     return url_for("board.static", filename=name, v=_digest(name))
 
 
+def _page(title: str, text: str) -> str:
+    return render_template("problem.html", title=title, text=text)
+
+
 @bp.errorhandler(NotFound)
 def not_found(error: NotFound) -> tuple[str, int]:
     """Say what there is not."""
-    return render_template("problem.html", title="Not here", text=str(error)), 404
+    return _page("Not here", str(error)), 404
 
 
 @bp.errorhandler(OperationError)
 def refused(error: OperationError) -> tuple[str, int] | tuple[str, int, dict[str, str]]:
     """Say why it was not done, where no form is there to say it in."""
     if isinstance(error, Unavailable):
-        page = render_template("problem.html", title="Not now", text=str(error))
-        return page, 503, {"Retry-After": str(error.retry_after_s)}
+        return _page("Not now", str(error)), 503, {"Retry-After": str(error.retry_after_s)}
     code = 403 if isinstance(error, NotAllowed) else 409
-    return render_template("problem.html", title="Not done", text=" ".join(desk.refusals(error))), code
+    return _page("Not done", " ".join(desk.refusals(error))), code
 
 
 def unavailable(error: Exception) -> tuple[str, int, dict[str, str]]:
@@ -153,18 +158,40 @@ def unavailable(error: Exception) -> tuple[str, int, dict[str, str]]:
     log.warning("database unavailable", path=request.path, cause=f"{type(cause).__name__}: {cause}"[:200])
     g.person = None
     text = "The database cannot be used at this moment; nothing was saved. Try again in a few seconds."
-    return render_template("problem.html", title="Not now", text=text), 503, {"Retry-After": "10"}
+    return _page("Not now", text), 503, {"Retry-After": "10"}
 
 
 for _kind in UNAVAILABLE:
     bp.register_error_handler(_kind, unavailable)
 
 
+for _kind in (UnknownRefrigerant, OutOfRange):
+    bp.register_error_handler(_kind, lambda error: (_page("Not done", str(error)), 409))
+
+
+@bp.errorhandler(Exception)
+def broken(error: Exception) -> tuple[str, int]:
+    """Say that a page failed: nothing of the fault is shown, all of it is logged."""
+    log.error("page failed", path=request.path, method=request.method, exc_info=error)
+    g.person = None
+    text = (
+        "This page failed; the operator finds the cause in the log. If you have just entered something, look"
+        " whether it was kept before you enter it again."
+    )
+    return _page("It failed", text), 500
+
+
+def lost(error: HTTPException) -> Response:
+    """Answer a browser at an address that is no page and no call, in the board's own frame."""
+    text = render_template("problem.html", **common(), title="Not here", text="There is no such page.")
+    return seal(make_response(text, error.code or 404))
+
+
 @bp.errorhandler(HTTPException)
 def faulty(error: HTTPException) -> tuple[str, int]:
     """Say what went wrong in the board's own frame."""
     title = {401: "Sign in again", 404: "Not here"}.get(error.code or 500, "Not done")
-    return render_template("problem.html", title=title, text=error.description or ""), error.code or 500
+    return _page(title, error.description or ""), error.code or 500
 
 
 def done(text: str) -> None:

@@ -152,3 +152,9 @@ class Quantities:
             return UNKNOWN
         value = number(self.mass_value(mass_kg), self.mass_value(uncertainty_kg or SCALE_KG))
         return f"{value}{SPACE}{self.mass_unit}"
+
+    def mass_below(self, mass_kg: float) -> str:
+        """Write a mass [kg] that must not be exceeded: with a scale's digits, never rounded up."""
+        scale = 10.0 ** decimals_borne(self.mass_value(SCALE_KG))
+        value = math.floor(self.mass_value(mass_kg) * scale + 1e-9) / scale
+        return f"{fixed(value, decimals_borne(self.mass_value(SCALE_KG)))}{SPACE}{self.mass_unit}"

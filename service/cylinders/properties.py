@@ -127,6 +127,26 @@ def bubble_gauge_pa(saturation: Saturation, designation: str, temp_k: float) -> 
     return float(saturation.bubble_pressure_pa(designation, temp_k)) - STANDARD_ATMOSPHERE_PA
 
 
+def boiling_temp_k(saturation: Saturation, designation: str, pressure_pa: float) -> float | None:
+    """Temperature at which the liquid boils under an absolute pressure [K], to 5 mK; None beyond the curve."""
+    low, high = saturation.temp_range_k(designation)
+    first, last = (float(saturation.bubble_pressure_pa(designation, end)) for end in (low, high))
+    if not first <= pressure_pa <= last:
+        return None
+    while high - low > 0.005:
+        # Nearly straight in ln p against 1/T: each step leaves a small part of the gap.
+        share = math.log(pressure_pa / first) / math.log(last / first)
+        temp = 1.0 / (1.0 / low + share * (1.0 / high - 1.0 / low))
+        found = float(saturation.bubble_pressure_pa(designation, temp))
+        if abs(found / pressure_pa - 1.0) < 1e-4:
+            return temp
+        if found < pressure_pa:
+            low, first = temp, found
+        else:
+            high, last = temp, found
+    return low
+
+
 def bubble_pressure_bound_pa(saturation: Saturation, designation: str, temp_k: float) -> float | None:
     """Upper bound of the absolute bubble pressure up to 6 K beyond the end of the curves [Pa].
 

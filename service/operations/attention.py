@@ -3,6 +3,7 @@
 from collections.abc import Collection, Mapping
 from datetime import datetime
 
+from service.cylinders.boiling import Recent
 from service.cylinders.judgement.causes import Cause, Kind
 from service.operations import judgements
 from service.operations.context import Actor, Services, tell
@@ -22,7 +23,7 @@ def review(
     at: datetime,
     cylinder_ids: Collection[int],
     *,
-    boiling: Mapping[int, str] | None = None,
+    recent: Mapping[int, Recent] | None = None,
 ) -> list[Judged]:
     """
     Judge some cylinders and note down what needs somebody.
@@ -36,8 +37,8 @@ def review(
         What may be used, the open transaction, who acts, when.
     cylinder_ids
         Which cylinders.
-    boiling
-        Why a cylinder's cooling is that of boiling liquid, by cylinder.
+    recent
+        What the devices said of late, by cylinder, where it may show that liquid boils off.
 
     Returns
     -------
@@ -47,7 +48,7 @@ def review(
     rows = stored.not_in_hand(work, cylinder_ids)
     if not rows:
         return []
-    judged = judgements.of_all(services, work, rows, boiling=boiling)
+    judged = judgements.of_all(services, work, rows, recent=recent)
     for one in judged:
         _note(work, actor, at, one)
     return judged

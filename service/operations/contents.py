@@ -15,6 +15,7 @@ from service.units import lb_from_kg
 GAINED_KG = 0.2
 """So much more on the scale than the record has is no reading error (a judgement) [kg]."""
 BASELINE = "first_weighed_kg"
+DRAWN_AT = "drawn_at"
 
 
 def present(work: Work, cylinder: Cylinder) -> Contents:
@@ -112,6 +113,12 @@ def acted_at(epoch: Epoch) -> datetime:
     """When something was last done to the contents."""
     told = (epoch.contents or {}).get("reckoned_at")
     return epoch.started_at if told is None else datetime.fromisoformat(told)
+
+
+def drawn_at(epoch: Epoch) -> datetime | None:
+    """When something was last taken out, by the record."""
+    told = (epoch.contents or {}).get(DRAWN_AT)
+    return None if told is None else datetime.fromisoformat(told)
 
 
 def implausible(cylinder: Cylinder, epoch: Epoch) -> tuple[str, ...]:

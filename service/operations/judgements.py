@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from service.cylinders.boiling import Recent
 from service.cylinders.contents import Contents
 from service.cylinders.judgement.causes import Course, Live, Stood
 from service.cylinders.judgement.judge import Judgement, judge
@@ -57,7 +58,7 @@ def of_all(
     work: Work,
     rows: Sequence[Cylinder],
     *,
-    boiling: Mapping[int, str] | None = None,
+    recent: Mapping[int, Recent] | None = None,
     contents: Mapping[int, Contents] | None = None,
 ) -> list[Judged]:
     """
@@ -69,8 +70,8 @@ def of_all(
         What may be used, and the open transaction.
     rows
         The cylinders.
-    boiling
-        Why a cylinder's cooling is that of boiling liquid, by cylinder.
+    recent
+        What the devices said of late, by cylinder, where it may show that liquid boils off.
     contents
         Taken instead of what the store has, by cylinder.
     """
@@ -94,7 +95,7 @@ def of_all(
             state,
             rulebook,
             on=today,
-            live=_live(attached.get(cylinder_id), at, (boiling or {}).get(cylinder_id)),
+            live=_live(attached.get(cylinder_id), at, (recent or {}).get(cylinder_id)),
             course=_course(one, spoken.get(cylinder_id, [])),
             stood={alarm.code: _stood(alarm) for alarm in standing},
         )
@@ -108,16 +109,16 @@ def _stood(alarm: Alarm) -> Stood:
     return Stood(severity, alarm.raised_at, text, alarm.details or {})  # type: ignore[arg-type]
 
 
-def _live(attached: Attached | None, at: datetime, boiling: str | None) -> Live:
+def _live(attached: Attached | None, at: datetime, recent: Recent | None) -> Live:
     """What the devices say; without a hookup nothing is hot, stale or low."""
     if attached is None:
         return Live()
     if attached.at is None or attached.received_at is None:
-        return Live(attached=True, boiling=boiling)
+        return Live(attached=True, recent=recent)
     # By arrival: a gateway that hands over the backlog of an outage is not silent, however old its stamps.
     silent_s = (at - attached.received_at).total_seconds()
     if at - attached.at > FRESH:
-        return Live(attached=True, silent_s=silent_s, boiling=boiling)
+        return Live(attached=True, silent_s=silent_s, recent=recent)
     document = attached.document or {}
     reasons = document.get("reasons")
     return Live(
@@ -127,7 +128,7 @@ def _live(attached: Attached | None, at: datetime, boiling: str | None) -> Live:
         silent_s=silent_s,
         battery_percent=document.get("battery_percent"),
         devices_disagree=None if reasons is None else "devices-disagree" in reasons,
-        boiling=boiling,
+        recent=recent,
     )
 
 
@@ -152,6 +153,7 @@ def _course(known: Known, spoken: Sequence[StoredPair]) -> Course:
         pressure_slope_per_h=pressure_slope,
         temp_slope_k_per_h=temp_slope,
         acted_at=recorded.acted_at(known.epoch),
+        drawn_at=recorded.drawn_at(known.epoch),
         judged_at=known.verdict.reached_at if known.verdict is not None else None,
         inspected_at=inspection.occurred_at if inspection is not None and inspection.passed else None,
         weighed_at=known.cylinder.gross_mass_at,

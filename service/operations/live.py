@@ -8,6 +8,7 @@ from typing import Any
 import sqlalchemy as sa
 import structlog
 
+from service.operations import recent
 from service.operations.atmosphere import PressureReading, absolute
 from service.operations.attention import review
 from service.operations.context import Actor, Services
@@ -116,8 +117,10 @@ def _put(
         )
         devices.see(work, [_device(sighting) for sighting in heard.values()])
         _learn(work, kept)
-        due = {hookup.cylinder_id for snapshot, hookup in kept if _review_due(snapshot)}
-        review(services, work, actor, at, due)
+        due = [(snapshot, hookup) for snapshot, hookup in kept if _review_due(snapshot)]
+        falling = [hookup for snapshot, hookup in due if snapshot.settling_state in recent.FALLING]
+        lately = recent.of_hookups(work, falling, at)
+        review(services, work, actor, at, {hookup.cylinder_id for _, hookup in due}, recent=lately)
 
 
 def require(services: Services, actor: Actor, hookup_id: int) -> None:

@@ -155,14 +155,15 @@ def _advance(moment: Moment, cylinder: Cylinder, direction: Direction, weighed: 
     changes: dict[str, Any] = {"claimed_designation": after.label}
     if weighed.gross_after_kg is not None:
         changes |= {"gross_mass_kg": weighed.gross_after_kg, "gross_mass_at": since}
+    drawn = {recorded.DRAWN_AT: since.isoformat()} if direction == "out" else {}
     if after.kept is None:
         kept = beliefs.kept(cylinder, present)
-        document = recorded.document_of(contents, since, kept, weighed=weighed.measured)
+        document = recorded.document_of(contents, since, kept, weighed=weighed.measured) | drawn
         stored.set_contents(work, cylinder, document)
         stored.change(work, cylinder, at=at, **changes)
         return cylinder.epoch
     cause = "transfer-in" if direction == "in" else "emptied" if contents.is_empty else "vapour-drawn"
-    document = recorded.document_of(contents, since, after.kept, weighed=weighed.measured)
+    document = recorded.document_of(contents, since, after.kept, weighed=weighed.measured) | drawn
     epoch = stored.open_epoch(work, cylinder, at=since, cause=cause, contents=document)
     stored.change(work, cylinder, at=at, **changes)
     if pairs.move_to_epoch(work, cylinder.id, epoch, since=since):

@@ -1,6 +1,6 @@
 """Queries for devices that have been heard of."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -46,6 +46,12 @@ def page(work: Work, request: PageRequest, *, attached: bool | None = None) -> P
     if attached is not None:
         statement = statement.where(active.is_not(None) if attached else active.is_(None))
     return fetch_page(work, statement, devices.c.id, Device, request)
+
+
+def heard_at(work: Work, places: Collection[str], since: datetime) -> list[Device]:
+    """Devices that were heard at these places since a moment, whether attached left open."""
+    statement = work.select(devices, *devices.c, sa.null().label("hookup_id"))
+    return work.all(statement.where(devices.c.place.in_(places), devices.c.last_seen_at >= since), Device)
 
 
 def see(work: Work, rows: Sequence[dict[str, Any]]) -> None:

@@ -1,6 +1,6 @@
 """Queries for live values and the thinned trace."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -31,6 +31,7 @@ class Live:
 class TracePoint:
     """One kept point of a hookup's course."""
 
+    hookup_id: int
     at: datetime
     settling_state: str
     temp_k: float | None
@@ -91,6 +92,15 @@ def newest_received(connection: sa.Connection) -> dict[int, datetime]:
         live.c.organisation_id
     )
     return {int(owner): at for owner, at in connection.execute(newest)}
+
+
+def traces_since(work: Work, hookup_ids: Collection[int], since: datetime) -> dict[int, list[TracePoint]]:
+    """The course of each hookup since a moment, oldest first."""
+    statement = work.select(trace).where(trace.c.hookup_id.in_(hookup_ids), trace.c.at >= since)
+    found: dict[int, list[TracePoint]] = {}
+    for point in work.all(statement.order_by(trace.c.at), TracePoint):
+        found.setdefault(point.hookup_id, []).append(point)
+    return found
 
 
 def trace_of(

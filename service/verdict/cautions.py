@@ -16,6 +16,10 @@ ALWAYS = (
 )
 _HOT_K = 325.15
 _WORTH_A_WARNING = 0.02
+_COMBUSTIBLE = (
+    "Combustible gas was found that the likeliest contents do not explain: treat it as flammable, no ignition "
+    "source, until a laboratory has named it."
+)
 _NEVER_VENT = (
     "Air or mixed refrigerant is never vented: purging is done through recovery equipment and where the law "
     "allows."
@@ -32,6 +36,8 @@ def write(findings: Findings, pairs: Sequence[Pair], catalogue: Mapping[str, Ref
         )
     if max(pair.temp_k for pair in pairs) > _HOT_K:
         lines.append("This cylinder is above 52 °C (125 °F): let it cool in the shade before anything else.")
+    if findings.unexplained_gas:
+        lines.append(_COMBUSTIBLE)
     lines += _hazards(findings.identity, catalogue)
     if findings.contamination.finding in ("air", "mixed"):
         lines.append(_NEVER_VENT)

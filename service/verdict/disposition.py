@@ -91,7 +91,7 @@ def choose(
 def _forbidden(findings: Findings) -> set[str]:
     """Choices that the findings rule out whatever they cost; hold is never one of them."""
     claim, identity = findings.claim, findings.identity
-    if claim is not None and claim.finding == "contradicted":
+    if findings.unexplained_gas or (claim is not None and claim.finding == "contradicted"):
         return {"keep", "recover-and-recycle"}
     named = identity.finding == "identified" or (claim is not None and identity.finding == "narrowed")
     clean = findings.contamination.finding in ("none-detected", "undecided")

@@ -17,6 +17,7 @@ from service.verdict import (
     evidence,
     identity,
     next_measurement,
+    observed,
     posterior,
     reasons,
     screening,
@@ -27,7 +28,8 @@ from service.verdict.condense import condense
 from service.verdict.explain import explain as explanation
 from service.verdict.filling import FillBook
 from service.verdict.hypotheses import build_space
-from service.verdict.model import CylinderFacts, DetectionLimit, Findings, Pair, Verdict
+from service.verdict.model import CylinderFacts, DetectionLimit, Findings, Identity, Pair, Verdict
+from service.verdict.observing import ObservationBook
 from service.verdict.priors import Prevalence, PriorBook
 from service.verdict.settings import VerdictSettings
 from service.verdict.single_phase import SinglePhaseBook
@@ -77,6 +79,8 @@ class VerdictEngine:
             self.space.blocks["shifted"].possible,
             self.space.blocks["mixed"].possible,
         )
+        field = self.book.priors(UNKNOWN, "field").designation
+        self.observed = ObservationBook(self.space, catalogue, field)
         self.model_version = f"{MODEL_VERSION}/{tables_version}"
 
     def infer(
@@ -111,6 +115,7 @@ class VerdictEngine:
             self.book.priors(facts, prior),
             self.fill.weights(facts),
             self.single.evaluate(built),
+            self.observed.weights(facts.observations),
         )
 
     def _limits(self, found: posterior.Posterior, facts: CylinderFacts) -> tuple[DetectionLimit, ...]:
@@ -120,6 +125,20 @@ class VerdictEngine:
         likeliest = int(found.identity.argmax())
         test = screening.screen(self.space, found.evidence, self.fill.weights(facts), likeliest)
         return detection.limits(self.space, found.evidence, found.priors, test, self.settings.limits_for)
+
+    def _findings(self, found: posterior.Posterior, facts: CylinderFacts, who: Identity) -> Findings:
+        """All that was found, given who it is."""
+        space, settings = self.space, self.settings
+        return Findings(
+            who,
+            contamination.find(found, space, facts, self._limits(found, facts), settings),
+            contamination.contents_state(found, settings),
+            claim.find(found, space, facts, who, settings),
+            unexplained_gas=observed.unexplained(found, self.observed, facts.observations),
+        )
+
+    def _observed(self, found: posterior.Posterior, facts: CylinderFacts) -> tuple[str, ...]:
+        return observed.write(found, self.observed, facts.observations)
 
     def verdict(
         self,
@@ -159,21 +178,18 @@ class VerdictEngine:
         found = self.infer(pairs, facts, prior=prior)
         space, settings = self.space, self.settings
         who = identity.find(found, space, settings)
-        limits = self._limits(found, facts)
-        what = contamination.find(found, space, facts, limits, settings)
-        state = contamination.contents_state(found, settings)
         following = next_measurement.choose(
             found, space, condense(pairs), facts, settings, identified=who.finding == "identified"
         )
-        findings = Findings(who, what, state, claim.find(found, space, facts, who, settings))
+        findings = self._findings(found, facts, who)
         return Verdict(
             identity=who,
-            contamination=what,
-            contents_state=state,
+            contamination=findings.contamination,
+            contents_state=findings.contents_state,
             disposition=disposition.choose(
                 found, space, findings, settings, more_to_learn=following.code != "none"
             ),
-            reasons=reasons.write(found, space, findings),
+            reasons=(*self._observed(found, facts), *reasons.write(found, space, findings)),
             next_measurement=following,
             cautions=cautions.write(findings, pairs, self.catalogue),
             model_version=self.model_version,

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from service.verdict.observations import Observations
+
 CONTAMINATIONS = ("none", "air", "shifted", "mixed")
 CONTENTS_STATES = ("two-phase", "vapour-only", "liquid-full")
 
@@ -90,6 +92,8 @@ class CylinderFacts:
     carried : tuple of BelievedContent
         What was believed of the contents before these pairs, from earlier readings. It already rests on label
         and records, so it takes their place.
+    observations : Observations
+        Combustible gas, measured compositions.
     """
 
     water_volume_m3: float | None = None
@@ -100,6 +104,7 @@ class CylinderFacts:
     recorded_contents: Mapping[str, float] = field(default_factory=dict)
     vapour_lost_fraction: float | None = None
     carried: tuple[BelievedContent, ...] = ()
+    observations: Observations = field(default_factory=Observations)
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,12 +224,16 @@ class Claim:
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """All findings of one verdict; what is advised and written follows from these alone."""
+    """All findings of one verdict; what is advised and written follows from these alone.
+
+    `unexplained_gas`: a detector found combustible gas that the likeliest contents do not explain.
+    """
 
     identity: Identity
     contamination: Contamination
     contents_state: ContentsState
     claim: Claim | None
+    unexplained_gas: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from service.verdict.evidence import Evidence
 from service.verdict.filling import FillWeights
 from service.verdict.hypotheses import Block, HypothesisSpace
 from service.verdict.model import CONTAMINATIONS
+from service.verdict.observing import ObservationWeights
 from service.verdict.priors import Priors
 from service.verdict.single_phase import SinglePhase
 
@@ -68,7 +69,12 @@ class Posterior:
 
 
 def infer(
-    space: HypothesisSpace, evidence: Evidence, priors: Priors, fill: FillWeights, single: SinglePhase
+    space: HypothesisSpace,
+    evidence: Evidence,
+    priors: Priors,
+    fill: FillWeights,
+    single: SinglePhase,
+    seen: ObservationWeights,
 ) -> Posterior:
     """
     Posterior over all hypotheses.
@@ -85,21 +91,16 @@ def infer(
         Of the liquid fraction.
     single : SinglePhase
         Log-likelihoods of the other states.
+    seen : ObservationWeights
+        Of what else was observed.
 
     Returns
     -------
     Posterior
         Normalised.
     """
-    rows, scale = likelihood.two_phase(space, evidence, _log_prior(space, evidence, priors, fill))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        log_designation = np.log(priors.designation)
-        heel, filled = (np.log(priors.state(name))[:, None] for name in ("vapour-only", "none"))
-        vapour = single.vapour + fill.vapour + np.where(single.boiled_dry, filled, heel)
-        vapour += log_designation[:, None]
-        full = single.full + fill.full + log_designation + np.log(priors.state("liquid-full"))
-        other = single.something_else + np.log(priors.something_else)
-    other += float(np.logaddexp.reduce(fill.two_phase + log_designation))
+    rows, scale = likelihood.two_phase(space, evidence, _log_prior(space, evidence, priors, fill, seen))
+    vapour, full, other = _single_phase(priors, fill, single, seen)
     top = max(scale, float(vapour.max()), float(full.max()), other)
     share = float(np.exp(scale - top))
     vapour, full, rest = np.exp(vapour - top), np.exp(full - top), float(np.exp(other - top))
@@ -129,6 +130,21 @@ def infer(
     )
 
 
+def _single_phase(
+    priors: Priors, fill: FillWeights, single: SinglePhase, seen: ObservationWeights
+) -> tuple[Floats, Floats, float]:
+    """Ln of prior times likelihood of vapour alone [n, shares], liquid alone [n], and nothing of the catalogue."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        log_designation = np.log(priors.designation) + seen.alone
+        heel, filled = (np.log(priors.state(name))[:, None] for name in ("vapour-only", "none"))
+        vapour = single.vapour + fill.vapour + np.where(single.boiled_dry, filled, heel)
+        vapour += log_designation[:, None]
+        full = single.full + fill.full + log_designation + np.log(priors.state("liquid-full"))
+        other = single.something_else + np.log(priors.something_else) + seen.something_else
+        other += float(np.logaddexp.reduce(fill.two_phase + np.log(priors.designation)))
+    return vapour, full, other
+
+
 def _over_parameter(rows: NDArray[np.float32], block: Block, axes: int) -> Floats:
     """Sums of a block's rows over all but its first axes."""
     table = rows[block.rows].reshape(*block.shape[:axes], -1)
@@ -143,15 +159,23 @@ def _negligible_shift(rows: NDArray[np.float32], space: HypothesisSpace) -> Floa
 
 
 def _log_prior(
-    space: HypothesisSpace, evidence: Evidence, priors: Priors, fill: FillWeights
+    space: HypothesisSpace,
+    evidence: Evidence,
+    priors: Priors,
+    fill: FillWeights,
+    seen: ObservationWeights,
 ) -> NDArray[np.float32]:
-    """Ln prior of every row; -inf where a hypothesis does not exist at these temperatures."""
+    """Ln prior of every row times what else was observed; -inf where it does not exist at these temperatures."""
     rows = np.empty(space.size, dtype=np.float32)
     for state, block in space.blocks.items():
         with np.errstate(divide="ignore"):
             head = np.log(priors.designation * priors.state(state))
             if state == "mixed":
-                head = head[:, None] + np.log(priors.partner) + fill.two_phase[:, None]
+                head = head[:, None] + np.log(priors.partner)
+            elif state == "shifted":
+                head = head + seen.shifted
+            else:
+                head = head + seen.alone
         head = np.where(block.alive(evidence.temp_k), head, -np.inf)
         table = rows[block.rows].reshape(block.shape)
         if state == "none":
@@ -164,5 +188,6 @@ def _log_prior(
         elif state == "shifted":
             table[:] = (head + fill.two_phase)[:, None] + space.loss.log_mass_about(priors.vapour_lost)
         else:
-            np.add(head[:, :, None].astype(np.float32), space.share.log_mass.astype(np.float32), out=table)
+            shared = (space.share.log_mass + fill.two_phase[:, None, None] + seen.mixed).astype(np.float32)
+            np.add(head[:, :, None].astype(np.float32), shared, out=table)
     return rows

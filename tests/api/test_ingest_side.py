@@ -16,6 +16,12 @@ AT = "2026-05-04T12:00:00Z"
 NOON = datetime(2026, 5, 4, 12, tzinfo=UTC)
 
 
+@pytest.fixture(autouse=True)
+def always_looks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Health is looked at for every question, not once a second."""
+    monkeypatch.setattr("service.api.health.KEPT_S", -1.0)
+
+
 @pytest.fixture
 def hookup(technician: FlaskClient) -> int:
     technician.post("/api/v1/cylinders", json={"serial": "HM-1", "place": "shop"})

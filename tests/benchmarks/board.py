@@ -31,11 +31,11 @@ from service.operations.pairs import NewPair
 from service.settings import load_settings
 from service.store.database import Database
 from service.wiring import wire
+from tests.benchmarks.output import output
 from tests.browser.conftest import launch, sign_in
 from tests.browser.server import PASSWORD, Server, free_port
 from tests.support.judge import ScriptedJudge
 
-OUT = Path(__file__).parent / "out"
 NAMES = ("R-410A", "R-22", "R-134a", "R-404A", "R-407C", "R-32", "R-448A", "R-454B")
 BUDGETS = {"rack_ms": 150.0, "weight_kb": 150.0, "reach_s": 2.0}
 
@@ -217,9 +217,8 @@ def main() -> None:
     parser.add_argument("--streams", type=int, default=200)
     given = parser.parse_args()
     found = measure(given.cylinders, given.streams)
-    OUT.mkdir(exist_ok=True)
-    (OUT / "board.json").write_text(json.dumps(found, indent=1))
-    drawn(found, OUT / "board.png")
+    output("board.json").write_text(json.dumps(found, indent=1))
+    drawn(found, output("board.png"))
     told(found)
 
 

@@ -5,7 +5,6 @@
 
 import json
 from collections.abc import Callable
-from pathlib import Path
 from statistics import median
 from time import perf_counter
 
@@ -15,8 +14,8 @@ from tqdm import tqdm
 from service.refrigerants.catalogue_builder import composition_of
 from service.refrigerants.equation_of_state import EquationOfState
 from service.store.artefacts import load_catalogue, load_curves
+from tests.benchmarks.output import output
 
-OUT = Path(__file__).parent / "out"
 REPEATS = 200
 TEMPS_K = np.linspace(283.0, 308.0, 8)
 
@@ -60,8 +59,7 @@ def main() -> None:
         "flashes": flashes,
         "times_faster": flashes_ms / tables_ms,
     }
-    OUT.mkdir(parents=True, exist_ok=True)
-    (OUT / "curves.json").write_text(json.dumps(figures, indent=1) + "\n", encoding="utf-8")
+    output("curves.json").write_text(json.dumps(figures, indent=1) + "\n", encoding="utf-8")
     print(json.dumps(figures, indent=1))
 
 

@@ -26,7 +26,7 @@ from service.verdict import basis, detection, screening
 from service.verdict.engine import VerdictEngine
 from service.verdict.evidence import build
 from service.verdict.model import CylinderFacts, Pair
-from tests.benchmarks.flashes import OUT
+from tests.benchmarks.output import output
 from tests.benchmarks.truth_cylinders import HOME_K, INSTRUMENTS, Instrument
 
 mpl.use("Agg")
@@ -177,7 +177,7 @@ def main() -> None:
         for name in tqdm(names, desc=instrument.name, unit="designation"):
             bench = Bench(engine, catalogue, name, instrument)
             report += [{"instrument": instrument.name, **row} for row in run_one(bench, rng, arguments.draws)]
-    (OUT / "detection_limits.json").write_text(json.dumps(report, indent=1))
+    output("detection_limits.json").write_text(json.dumps(report, indent=1))
     _plot(report)
     _print(report)
 
@@ -217,7 +217,7 @@ def _plot(report: list[dict[str, object]]) -> None:
     axis.set(xlabel="false-alarm rate", ylabel="power at the stated limit")
     axis.legend()
     figure.tight_layout()
-    figure.savefig(OUT / "detection_limits.png", dpi=130)
+    figure.savefig(output("detection_limits.png"), dpi=130)
     plt.close(figure)
 
 

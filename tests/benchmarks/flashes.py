@@ -7,7 +7,6 @@ kept under `out/flashes/`; delete the folder to compute them anew.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 from tqdm import tqdm
@@ -17,8 +16,7 @@ from service.refrigerants.catalogue_builder import composition_of
 from service.refrigerants.cylinder_state import after_vapour_loss, at_liquid_fraction
 from service.refrigerants.deviations import mixed_composition
 from service.refrigerants.equation_of_state import EquationOfState, NoConvergence
-
-OUT = Path(__file__).parent / "out"
+from tests.benchmarks.output import output
 
 LOW_K, HIGH_K = 276.15, 321.15
 FILLS = np.array([0.003, 0.009, 0.02, 0.04, 0.07, 0.11, 0.17, 0.25, 0.36, 0.5, 0.68, 0.87])
@@ -73,7 +71,7 @@ def flashed(
     catalogue: Catalogue, names: tuple[str, ...], contaminants: tuple[str, ...]
 ) -> dict[str, Flashed]:
     """Every designation's curves, from the folder or computed now."""
-    folder = OUT / "flashes"
+    folder = output("flashes")
     folder.mkdir(parents=True, exist_ok=True)
     found = {}
     for name in tqdm(names, desc="Flashing curves", unit="designation"):

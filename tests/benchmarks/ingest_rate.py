@@ -20,11 +20,11 @@ from pathlib import Path
 from paho.mqtt import client as paho
 from tqdm import tqdm
 
+from tests.benchmarks.output import output
 from tests.support.broker import Broker
 from tests.support.fake_service import FakeService, hookup
 from tests.support.feeding import Made, one_device
 
-OUT = Path(__file__).parent / "out"
 BARE = """
 import sys, time, resource
 from paho.mqtt import client as paho
@@ -172,8 +172,7 @@ def main() -> None:
             service.stop()
     report = {"hookups": args.hookups, "pairs": len(service.pairs)}
     report |= figures(len(packs), bare_rate, bare_us, took_s, used_s)
-    OUT.mkdir(exist_ok=True)
-    (OUT / "ingest-rate.json").write_text(json.dumps(report, indent=1))
+    output("ingest-rate.json").write_text(json.dumps(report, indent=1))
     print(json.dumps(report, indent=1))
 
 

@@ -14,7 +14,6 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from pathlib import Path
 from random import Random
 
 import psutil
@@ -24,9 +23,9 @@ from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions.pipeline import Pipeline
 from ingest.sessions.snapshot import serialize
 from ingest.wire.hookup import Hookup
+from tests.benchmarks.output import output
 from tests.support.feeding import one_device
 
-OUT = Path(__file__).parent / "out"
 START = 1.7e9
 
 
@@ -132,8 +131,7 @@ def main() -> None:
         )
         rows.append(json.loads(done.stdout.splitlines()[-1]))
         print(rows[-1], flush=True)
-    OUT.mkdir(exist_ok=True)
-    (OUT / "ingest-scale.json").write_text(json.dumps(rows, indent=1))
+    output("ingest-scale.json").write_text(json.dumps(rows, indent=1))
 
 
 if __name__ == "__main__":

@@ -29,12 +29,12 @@ from ingest.sessions.pairing import encoded
 from ingest.sessions.pipeline import Pipeline
 from ingest.wire.hookup import Hookup
 from tests.benchmarks.ingest_rate import bare_loop, publish, subscribe
+from tests.benchmarks.output import output
 from tests.support.broker import Broker
 from tests.support.fake_service import FakeService, hookup
 from tests.support.feeding import Made, one_device
 from tests.support.waiting import came, worker_status
 
-OUT = Path(__file__).parent / "out"
 PLACES = ("shop", "van-1", "van-2", "yard")
 LONGEST_S = 300.0
 
@@ -212,8 +212,7 @@ def main() -> None:
     for row in rows:
         row["ratio_by_cpu"] = round(bare_us / float(str(row["cpu_us_a_pack"])), 3)
         print(row)
-    OUT.mkdir(exist_ok=True)
-    (OUT / "ingest-share.json").write_text(json.dumps(report, indent=1))
+    output("ingest-share.json").write_text(json.dumps(report, indent=1))
     sys.exit(1 if any(row["faults"] for row in rows) else 0)
 
 

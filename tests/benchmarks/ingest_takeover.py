@@ -26,10 +26,10 @@ from pathlib import Path
 from paho.mqtt import client as paho
 from tqdm import tqdm
 
+from tests.benchmarks.output import output
 from tests.support.broker import Broker
 from tests.support.fake_service import FakeService, hookup
 
-OUT = Path(__file__).parent / "out"
 LONGEST_S = 30.0
 MODES = (
     "killed, standby waiting",
@@ -203,8 +203,7 @@ def main() -> None:
                 print(mode, json.dumps(report[mode]), flush=True)
         finally:
             bench.stop()
-    OUT.mkdir(exist_ok=True)
-    (OUT / "ingest-takeover.json").write_text(json.dumps(report, indent=1))
+    output("ingest-takeover.json").write_text(json.dumps(report, indent=1))
 
 
 if __name__ == "__main__":

@@ -20,7 +20,7 @@ from tqdm import tqdm
 
 from service.refrigerants.equation_of_state import NoConvergence
 from service.verdict.model import CylinderFacts, Pair, Verdict
-from tests.benchmarks.flashes import OUT
+from tests.benchmarks.output import output
 from tests.benchmarks.truth_cylinders import INSTRUMENTS, Cylinder, Instrument, Nature
 from tests.benchmarks.truth_machine import build_bench, draw
 
@@ -160,7 +160,7 @@ def main() -> None:
         for name, course in found.items():
             courses[name].append(course)
     report = {name: _summary(found) for name, found in courses.items()}
-    (OUT / "next_measurements.json").write_text(json.dumps(report, indent=1))
+    output("next_measurements.json").write_text(json.dumps(report, indent=1))
     _plot(report)
     for name, row in report.items():
         print(name, json.dumps(row))
@@ -188,7 +188,7 @@ def _plot(report: dict[str, dict[str, object]]) -> None:
     axis.set(xlabel="measurements", ylabel="identified and right", xticks=range(1, STEPS + 1))
     axis.legend()
     figure.tight_layout()
-    figure.savefig(OUT / "next_measurements.png", dpi=130)
+    figure.savefig(output("next_measurements.png"), dpi=130)
     plt.close(figure)
 
 

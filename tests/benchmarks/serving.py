@@ -25,7 +25,8 @@ import psutil
 import requests
 from tqdm import tqdm
 
-OUT = Path(__file__).with_name("out")
+from tests.benchmarks.output import output
+
 QUESTION = {
     "pairs": [{"temperature_f": 68, "gauge_pressure_psi": 117.3, "temperature_uncertainty_k": 0.3}],
     "elevation_m": 0,
@@ -42,12 +43,11 @@ def main() -> None:
     parser.add_argument("--clients", type=int, default=4)
     parser.add_argument("--rate", type=float, default=150.0, help="requests a second of the paced run")
     options = parser.parse_args()
-    OUT.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder, served(Path(folder)) as (url, token, started_s, process):
         flat_out = run(url, token, options.clients, options.seconds, None, process)
         paced = run(url, token, options.clients, options.seconds, options.rate, process)
     result = {"start_up_s": started_s, "flat_out": flat_out, "paced": paced, "cpus": os.cpu_count()}
-    (OUT / "serving.json").write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
+    output("serving.json").write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
     draw(flat_out, paced)
     for name in ("flat_out", "paced"):
         print(name, {key: value for key, value in result[name].items() if key != "latencies_ms"})
@@ -147,7 +147,7 @@ def draw(flat_out: dict[str, Any], paced: dict[str, Any]) -> None:
     axes.axvline(50, color="0.6", linestyle="--", label="50 ms")
     axes.set(xlabel="time to answer [ms]", ylabel="share", xscale="log", title="POST /verdicts, one process")
     axes.legend()
-    figure.savefig(OUT / "serving.png", dpi=120, bbox_inches="tight")
+    figure.savefig(output("serving.png"), dpi=120, bbox_inches="tight")
 
 
 if __name__ == "__main__":

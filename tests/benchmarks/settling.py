@@ -26,7 +26,8 @@ from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions.pipeline import Pipeline
 from ingest.sessions.session import Session
 from ingest.wire.hookup import Hookup
-from ingest.wire.senml import Reading
+from ingest.wire.reading import Reading
+from tests.benchmarks.output import output
 from tests.benchmarks.settling_courses import (
     ATMOSPHERE_PA,
     Plan,
@@ -40,7 +41,6 @@ from tests.benchmarks.settling_rules import RULES, Rule
 from tests.benchmarks.settling_scores import Claim, Intervals, Score, is_gross, is_settled
 from tests.benchmarks.settling_sites import SECOND, SETS
 
-OUT = Path(__file__).parent / "out"
 START_S = 1.7e9
 
 
@@ -312,7 +312,6 @@ def main() -> None:
     parser.add_argument("--no-rules", action="store_true")
     parser.add_argument("--gains", action="store_true", help="also with lag remembered, air and scale heard")
     args = parser.parse_args()
-    OUT.mkdir(exist_ok=True)
     report = {}
     for name in args.sets:
         scores = bench(
@@ -326,8 +325,8 @@ def main() -> None:
                 print(f"   {method}, false:", score.worst)
                 print(f"   {method}, told in so many of {score.runs} runs:", dict(score.told))
     sets = "-".join(args.sets)
-    (OUT / f"settling-{sets}-{args.link}-{args.seed}.json").write_text(json.dumps(report, indent=1))
-    plot(report, OUT / f"settling-{sets}-{args.link}-{args.seed}.png")
+    output(f"settling-{sets}-{args.link}-{args.seed}.json").write_text(json.dumps(report, indent=1))
+    plot(report, output(f"settling-{sets}-{args.link}-{args.seed}.png"))
 
 
 if __name__ == "__main__":

@@ -24,7 +24,8 @@ from service.verdict.engine import VerdictEngine
 from service.verdict.evidence import build
 from service.verdict.model import CylinderFacts, Pair
 from tests.benchmarks import truth_plots
-from tests.benchmarks.flashes import OUT, Flashed, flashed
+from tests.benchmarks.flashes import Flashed, flashed
+from tests.benchmarks.output import output
 from tests.benchmarks.truth_cylinders import INSTRUMENTS, Cylinder, Nature, read
 from tests.benchmarks.truth_exact import ExactPosterior, Judged
 from tests.benchmarks.truth_scores import Case, by_size, every_probability, finding, reliability, summary
@@ -259,8 +260,8 @@ def main() -> None:
                 curves[instrument.name, labelled, judge] = reliability(*every_probability(chosen))
     document = {"seed": arguments.seed, "rows": report, "targets": targets(report)}
     name = "truth_calibration" if arguments.no_exact else "truth_machine"
-    (OUT / f"{name}.json").write_text(json.dumps(document, indent=1))
-    truth_plots.draw(report, curves, OUT, name)
+    output(f"{name}.json").write_text(json.dumps(document, indent=1))
+    truth_plots.draw(report, curves, name)
     _print(report, document["targets"])
 
 

@@ -9,15 +9,17 @@ import matplotlib as mpl
 mpl.use("Agg")
 import matplotlib.pyplot as plt
 
+from tests.benchmarks.output import output
+
 Reliability = dict[tuple[str, bool, str], list[tuple[float, float, int]]]
 JUDGES = {"verdict": "C0", "exact": "C1", "nearest curve": "C7"}
 
 
-def draw(report: list[dict[str, object]], curves: Reliability, out: Path, name: str) -> None:
+def draw(report: list[dict[str, object]], curves: Reliability, name: str) -> None:
     """Reliability diagrams, right-first bars and false-clean curves."""
-    _reliability(curves, out / f"{name}_reliability.png")
-    _right_first(report, out / f"{name}_right_first.png")
-    _false_clean(report, out / f"{name}_false_clean.png")
+    _reliability(curves, output(f"{name}_reliability.png"))
+    _right_first(report, output(f"{name}_right_first.png"))
+    _false_clean(report, output(f"{name}_false_clean.png"))
 
 
 def _reliability(curves: Reliability, path: Path) -> None:

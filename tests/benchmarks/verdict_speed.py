@@ -27,7 +27,7 @@ from service.store.artefacts import load_catalogue, load_curves, load_surfaces
 from service.store.prevalence import load_prevalence
 from service.verdict.engine import VerdictEngine
 from service.verdict.model import Pair
-from tests.benchmarks.flashes import OUT
+from tests.benchmarks.output import output
 
 TEMP_K = 297.0
 
@@ -114,7 +114,7 @@ def main() -> None:
     report["direct_s"] = direct
     report["ratio"] = 1e3 * direct / report["one pair"]["processor_median_ms"]
     report["load_average"] = os.getloadavg()[0]
-    (OUT / "verdict_speed.json").write_text(json.dumps(report, indent=1))
+    output("verdict_speed.json").write_text(json.dumps(report, indent=1))
     print(json.dumps(report, indent=1))
 
 

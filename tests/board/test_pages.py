@@ -208,6 +208,34 @@ def test_an_alarm_is_seen_acknowledged_and_leaves_the_first_bay(
     assert "seen by technician" in rack
 
 
+@pytest.mark.parametrize("path", ["/nowhere", "/cylinders/HM-1/nowhere", "/help/nowhere"])
+def test_a_browser_is_never_shown_json(technician_at: Visitor, path: str) -> None:
+    answer = technician_at.client.get(path, headers={"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"})
+    assert (answer.status_code, answer.mimetype) == (404, "text/html")
+    assert "Not here" in answer.text and "default-src 'none'" in answer.headers["Content-Security-Policy"]
+
+
+@pytest.mark.parametrize("accept", ["application/json", "*/*", ""])
+def test_a_program_is_told_in_json(technician_at: Visitor, accept: str) -> None:
+    for path in ("/nowhere", "/api/v1/nowhere"):
+        answer = technician_at.client.get(path, headers={"Accept": accept})
+        assert (answer.status_code, answer.mimetype) == (404, "application/problem+json")
+    html = technician_at.client.get("/api/v1/nowhere", headers={"Accept": "text/html"})
+    assert html.mimetype == "application/problem+json"
+
+
+def test_a_page_that_fails_says_so_and_shows_nothing_of_the_fault(
+    technician_at: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def failing(*_args: object, **_how: object) -> None:
+        raise ZeroDivisionError("a secret")
+
+    monkeypatch.setattr("service.operations.alarms.listed", failing)
+    answer = technician_at.get("/alarms")
+    assert (answer.status_code, answer.mimetype) == (500, "text/html")
+    assert "This page failed" in answer.text and "secret" not in answer.text
+
+
 def test_another_owners_cylinder_does_not_exist(
     technician_at: Visitor, services: Services, actor: Actor
 ) -> None:

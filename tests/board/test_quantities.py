@@ -62,3 +62,9 @@ def test_a_share_is_never_none_and_never_all() -> None:
     assert percent(0.9999) == f">99{S}%"
     assert percent(0.001) == f"<1{S}%"
     assert percent(0.97) == f"97{S}%"
+
+
+def test_a_mass_to_stop_at_is_never_rounded_up() -> None:
+    assert Quantities().mass_below(19.99) == "19.9\u202fkg"
+    assert Quantities().mass_below(20.0) == "20.0\u202fkg"
+    assert Quantities(inch_pound=True).mass_below(18.03) == "39.7\u202flb"  # 39.749 lb

@@ -29,10 +29,14 @@ def test_whoever_is_not_signed_in_sees_nothing(visitor: Visitor, path: str) -> N
     assert "/sign-in" in answer.headers["Location"]
 
 
+HANDBOOK = ("help_page", "help_picture")
+"""Open to everybody: cautions are for whoever stands at a cylinder."""
+
+
 def test_every_page_is_protected_unless_it_is_for_signing_in(app: Flask, visitor: Visitor) -> None:
     open_ = {
         f"board.{name}"
-        for name in ("sign_in", "sign_out", "static", "home", "sign_in_with", "signed_in_with")
+        for name in ("sign_in", "sign_out", "static", "home", "sign_in_with", "signed_in_with", *HANDBOOK)
     }
     for rule in app.url_map.iter_rules():
         if not rule.endpoint.startswith("board.") or rule.endpoint in open_:

@@ -94,6 +94,16 @@ def test_moving_into_another_cylinder_is_checked_there_too(
     assert "It may not be done" in refused
 
 
+def test_an_empty_one_on_hold_is_asked_about_going_in_and_told_of_the_hold(
+    technician_at: Visitor, ready: str
+) -> None:
+    technician_at.send(f"/cylinders/{ready}/hold", reason="smells burnt")
+    page = technician_at.get(f"/cylinders/{ready}/transfer").text
+    assert re.search(r'value="in" required checked', page)
+    refused = technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="check").text
+    assert "Smells burnt" in refused.split('id="check"')[1]
+
+
 def test_a_technician_sets_aside_and_a_supervisor_releases(
     person: Callable[[str], Visitor], services: Services, actor: Actor
 ) -> None:
@@ -198,3 +208,22 @@ def test_a_place_keeps_its_law_until_another_is_chosen(
     assert supervisor.send("/places", name="dock", kind="shop", rule_book="organisation").status_code == 302
     assert "law of Europe" not in supervisor.get("/places").text
     assert "is not one of them" in supervisor.send("/places", name="dock", kind="shop", rule_book="fr").text
+
+
+def test_the_page_says_where_to_stop_by_gross_weight_and_offers_the_fill(
+    technician_at: Visitor, ready: str, services: Services, actor: Actor
+) -> None:
+    technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
+    judgement = racks.one(services, actor, ready).judgement
+    page = technician_at.get(f"/cylinders/{ready}").text
+    assert judgement.stop_gross_kg is not None
+    assert judgement.stop_gross_kg == pytest.approx(12.4 + (judgement.filling.limit_kg or 0.0))
+    assert f"{int(judgement.stop_gross_kg / 0.45359237)}." in page.split('class="stop-at"')[1][:60]
+
+
+def test_one_on_hold_says_do_not_fill_and_names_no_weight(technician_at: Visitor, ready: str) -> None:
+    technician_at.send(f"/cylinders/{ready}/hold", reason="smells burnt")
+    page = technician_at.get(f"/cylinders/{ready}").text
+    assert "Do not fill" in page
+    assert 'class="stop-at"' not in page
+    assert "See the hold" in page.split('class="task"')[1][:300]

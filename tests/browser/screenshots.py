@@ -1,8 +1,14 @@
-"""``python -m tests.browser.screenshots``: every page in light, dark and phone width, to be looked at."""
+"""``python -m tests.browser.screenshots``: every page in light, dark and phone width, to be looked at.
 
+With ``--handbook`` the two pictures that README and handbook show, small, instead.
+"""
+
+import argparse
+import io
 import tempfile
 from pathlib import Path
 
+from PIL import Image
 from playwright.sync_api import sync_playwright
 from tqdm import tqdm
 
@@ -18,7 +24,15 @@ MODES = {
 }
 
 
+PICTURES = Path(__file__).parents[2] / "service" / "handbook" / "pictures"
+SHOWN = {"cylinder": ("/cylinders/DEMO-1", 1000), "rack": ("/rack", 640)}
+COLOURS = 40
+
+
 def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--handbook", action="store_true", help="take the handbook's pictures alone")
+    take = shoot_handbook if parser.parse_args().handbook else shoot
     OUT.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         server = Server(Path(folder), free_port())
@@ -26,7 +40,7 @@ def main() -> None:
         server.start()
         try:
             furnish(server)
-            shoot(server)
+            take(server)
         finally:
             server.stop()
 
@@ -46,6 +60,22 @@ def shoot(server: Server) -> None:
             context.close()
         browser.close()
     print(f"{len(list(OUT.glob('*.png')))} pictures in {OUT}")
+
+
+def shoot_handbook(server: Server) -> None:
+    """Take the pictures of README and handbook: flat drawings, so few colours make them small."""
+    PICTURES.mkdir(exist_ok=True)
+    with sync_playwright() as playwright:
+        browser = launch(playwright)
+        page = browser.new_page(color_scheme="light", viewport={"width": 1100, "height": 640})
+        sign_in(page, server, "admin")
+        for name, (path, height) in SHOWN.items():
+            page.set_viewport_size({"width": 1100, "height": height})
+            page.goto(f"{server.url}{path}")
+            drawn = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
+            drawn.quantize(COLOURS).save(PICTURES / f"{name}.png", optimize=True)
+            print(PICTURES / f"{name}.png", (PICTURES / f"{name}.png").stat().st_size)
+        browser.close()
 
 
 if __name__ == "__main__":

@@ -23,6 +23,10 @@ def _of(name: str, path: str, serial: str = CYLINDER) -> Visit:
 
 VISITS = (
     Visit("sign-in", "/sign-in", signed_in=False),
+    Visit("handbook", "/help", signed_in=False),
+    Visit("handbook-rules", "/help/rules", signed_in=False),
+    Visit("handbook-interface", "/help/interface", signed_in=False),
+    Visit("handbook-operations", "/help/operations", signed_in=False),
     Visit("rack", "/rack"),
     Visit("rack-filtered", "/rack?q=DEMO-1"),
     Visit("rack-nothing", "/rack?q=no-such-serial"),

@@ -42,7 +42,7 @@ def test_packs_are_senml_with_the_names_and_units_of_the_interface(station):
     packs = station.packs(1.7e9)
     assert set(packs) == {station.facts.gauge.device, station.facts.clamp.device}
     for device, pack in packs.items():
-        readings = senml.read(json.dumps(pack), device, 1.7e9 + 120.0)
+        readings = senml.read(json.dumps(pack), device, 1.7e9 + 120.0).readings
         assert len(readings) == 8
     gauge = packs[station.facts.gauge.device]
     assert gauge[0]["n"] == "gauge-pressure" and gauge[0]["u"] == "Pa"

@@ -60,7 +60,7 @@ def test_quantities_and_topics_are_those_of_the_worker_and_the_broker() -> None:
 def test_the_example_of_a_pack_is_read() -> None:
     (example,) = DOCUMENT["components"]["messages"]["pack"]["examples"]
     jsonschema.validate(example["payload"], SCHEMAS["Pack"])
-    readings = senml.read(json.dumps(example["payload"]), "urn:dev:ops:32473-gauge-7", 1772366401.0)
+    readings = senml.read(json.dumps(example["payload"]), "urn:dev:ops:32473-gauge-7", 1772366401.0).readings
     assert len(readings) == 3
 
 

@@ -39,7 +39,7 @@ def served() -> set[str]:
         "disk_error": None,
         "oldest_waiting_s": None,
         "outbox": {},
-        "counts": {"refused:x": 1, "dropped:x": 1, "posts:x": 1},
+        "counts": {"refused:x": 1, "refused-records:x": 1, "dropped:x": 1, "posts:x": 1},
     }
     registry = CollectorRegistry()
     registry.register(Figures(lambda: status))

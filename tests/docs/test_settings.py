@@ -1,4 +1,4 @@
-"""The README's table of settings is the settings: each one that is read, and none that is not."""
+"""The handbook's table of settings is the settings: each one that is read, and none that is not."""
 
 import ast
 import re
@@ -37,9 +37,8 @@ def _is_prefix(node: ast.Call) -> bool:
 
 
 def in_the_table() -> set[str]:
-    readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    section = readme.split("## Settings", 1)[1].split("\n## ", 1)[0]
-    return set(re.findall(r"^\| `HEELMARK_([A-Z0-9_]+)`", section, re.M))
+    page = (ROOT / "service" / "handbook" / "settings.md").read_text(encoding="utf-8")
+    return set(re.findall(r"^\| `HEELMARK_([A-Z0-9_]+)`", page, re.M))
 
 
 def test_the_table_is_the_settings():

@@ -28,13 +28,13 @@ from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions.pairing import encoded
 from ingest.sessions.pipeline import Pipeline
 from ingest.wire.hookup import Hookup
+from tests.benchmarks.output import output
 from tests.support.fake_service import FakeService, hookup
 from tests.support.feeding import Made, one_device
 from tests.support.gateway import Gateway
 from tests.support.nats import Cluster, Node
 from tests.support.waiting import came, worker_status
 
-OUT = Path(__file__).parents[1] / "benchmarks" / "out"
 DURATION_S, PERIOD_S = 900.0, 5.0
 DOWN_S = (0.5, 3.0)
 """A killed node stays away for so long, [s]."""
@@ -177,9 +177,8 @@ def main() -> None:
         finally:
             run.stop()
     report.took_s = time.monotonic() - start
-    OUT.mkdir(exist_ok=True)
     told = {**report.__dict__, "whole": report.whole}
-    (OUT / f"cluster-{args.seed}.json").write_text(json.dumps(told, indent=1))
+    output(f"cluster-{args.seed}.json").write_text(json.dumps(told, indent=1))
     print(json.dumps(told, indent=1))
     sys.exit(0 if report.whole else 1)
 

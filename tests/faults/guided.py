@@ -88,12 +88,13 @@ def courses(data: bytes) -> list[tuple[float, float, float]]:
 
 def of_packs(watch: Watch) -> Any:
     """Return what takes one input as one pack: read, or refused, and nothing else."""
-    from ingest.wire.senml import Refused, read
+    from ingest.wire.reading import Refused
+    from ingest.wire.senml import read
 
     def take(data: bytes) -> None:
         watch.one_more()
         try:
-            readings = read(data, DEVICE, NOW)
+            readings = read(data, DEVICE, NOW).readings
         except Refused:
             return
         watch.read += 1
@@ -135,7 +136,7 @@ def of_pipeline(watch: Watch) -> Any:
     from ingest.sessions.session import LONGEST_QUEUE
     from ingest.sessions.snapshot import restore, serialize
     from ingest.wire.hookup import Hookup
-    from ingest.wire.senml import Refused
+    from ingest.wire.reading import Refused
 
     settings = SettlingSettings()
 

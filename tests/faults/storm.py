@@ -23,12 +23,12 @@ from random import Random
 import psycopg
 from tqdm import tqdm
 
+from tests.benchmarks.output import output
 from tests.faults.processes import MachineTime, wait_for
 from tests.faults.season import Found, Pair, Season, in_database
 from tests.faults.stage import Stage
 from tests.faults.wrongs import Fault, Wrongs
 
-OUT = Path(__file__).parents[1] / "benchmarks" / "out"
 A_FAULT_S = 2.2
 """About what a fault takes with the pause after it, to have the readings last as long as the storm, [s]."""
 
@@ -181,10 +181,9 @@ def main() -> None:
             report = storm.settle(600.0)
         finally:
             storm.stage.end()
-    OUT.mkdir(exist_ok=True)
     told = {**report.__dict__, "whole": report.whole}
-    (OUT / f"storm-{args.seed}.json").write_text(json.dumps(told, indent=1))
-    (OUT / f"storm-{args.seed}.md").write_text(written(report))
+    output(f"storm-{args.seed}.json").write_text(json.dumps(told, indent=1))
+    output(f"storm-{args.seed}.md").write_text(written(report))
     print(written(report))
     sys.exit(0 if report.whole else 1)
 

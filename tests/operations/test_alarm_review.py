@@ -52,6 +52,25 @@ def test_heat_is_raised_made_critical_and_cleared_with_hysteresis(services, acto
     assert seen == [None, "warning", "warning", "critical", "critical", None]
 
 
+def test_a_cylinder_that_boils_off_is_noticed_while_it_does(services, actor, clock, hookup):
+    def after(seconds, state, temp_k, gauge_pa):
+        clock.forward(seconds=seconds)
+        snapshot = Snapshot(
+            hookup_id=hookup, at=clock(), settling_state=state, temp_k=temp_k,
+            pressure=PressureReading(gauge_pa=gauge_pa), mass_kg=None, probe_lag_s=20.0, document={"reasons": []},
+        )  # fmt: skip
+        live.put(services, actor, [snapshot], [])
+        return standing(services, actor).get("boiling-off")
+
+    assert {after(15, "settled", 295.15, 850_000.0) for _ in range(60)} == {None}
+    # 2.4 K a minute, with the pressure ahead of it.
+    told = [after(2, "cooling", 295.15 - 0.08 * n, 850_000.0 - 4_000.0 * n) for n in range(1, 76)]
+    assert told[0] is None and told[-1] == "critical"
+    assert {after(15, "settled", 289.0, 550_000.0) for _ in range(4)} == {"critical"}, (
+        "until evidence ends it"
+    )
+
+
 def test_a_worse_alarm_has_to_be_acknowledged_anew(services, actor, clock, hookup):
     say(services, actor, clock, hookup, temperature_c=49.0)
     first = alarms.listed(services, actor, PageRequest(), standing_only=True).items[0]

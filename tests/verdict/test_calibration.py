@@ -23,7 +23,8 @@ def drawn(engine, rng, temps):
     space = engine.space
     pair = Pair(298.15, 1e6, 0.05, NOISE_PA)
     priors, fill = engine.book.priors(NOTHING, "field"), engine.fill.weights(NOTHING)
-    log_prior = posterior._log_prior(space, build([pair]), priors, fill).astype(float)
+    seen = engine.observed.weights(NOTHING.observations)
+    log_prior = posterior._log_prior(space, build([pair]), priors, fill, seen).astype(float)
     weights = np.exp(log_prior - log_prior.max())
     for row in rng.choice(space.size, size=CYLINDERS, p=weights / weights.sum()):
         spread = float(np.sqrt(space.variance[row]))

@@ -61,7 +61,7 @@ class NameSchema(ma.Schema):
         required=True,
         metadata={"enum": ["single", "with-something", "tentative", "mixed", "unknown", "empty"]},
     )
-    text = Text(required=True)
+    text = Text(required=True, longest=2000)
     designation = Text(
         required=True, allow_none=True, metadata={"description": "alone only where `form` is `single`"}
     )
@@ -82,7 +82,7 @@ class AdviceSchema(ma.Schema):
     """The one next thing to do."""
 
     code = Text(required=True)
-    text = Text(required=True)
+    text = Text(required=True, longest=2000)
     disposition = Text(required=True)
     forbids = ma.fields.List(Text(), required=True, metadata={"description": "`in`, `out`"})
     may_be_released = Truth(required=True)
@@ -93,7 +93,7 @@ class CauseSchema(ma.Schema):
 
     code = Text(required=True, metadata=_one_of(CauseKind))
     severity = Text(required=True, metadata={"enum": ["critical", "warning", "notice"]})
-    text = Text(required=True)
+    text = Text(required=True, longest=2000)
     since = ma.fields.AwareDateTime(required=True, allow_none=True)
     ends = Text(required=True, metadata={"description": "what ends it"})
 
@@ -102,7 +102,7 @@ class UnknownSchema(ma.Schema):
     """Something that was needed and is not known, with the path where it is entered."""
 
     code = Text(required=True)
-    text = Text(required=True)
+    text = Text(required=True, longest=2000)
     enter_at = Text(required=True)
 
 

@@ -248,7 +248,7 @@ class TriagedSchema(ma.Schema):
     place = Text(required=True, allow_none=True)
     done = ma.fields.List(Text(), required=True)
     next_step = Text(required=True, allow_none=True)
-    text = Text(required=True)
+    text = Text(required=True, longest=2000)
 
 
 class TriageSchema(ma.Schema):

@@ -60,7 +60,7 @@ class AlarmSchema(ma.Schema):
     severity = Text(required=True)
     cylinder = Text(required=True, allow_none=True)
     device = Text(required=True, allow_none=True)
-    text = Text(required=True)
+    text = Text(required=True, longest=2000)
     details = ma.fields.Dict(
         required=True, allow_none=True, metadata={"description": "figures in SI, named with their units"}
     )

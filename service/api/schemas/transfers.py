@@ -103,12 +103,12 @@ class RuleSchema(ma.Schema):
     """A rule, where it stands, and the numbers at hand."""
 
     code = Text(required=True)
-    text = Text(required=True)
+    text = Text(required=True, longest=2000)
     source = Text(required=True, metadata={"description": "clause"})
     edition = Text(required=True)
     mark = Text(required=True, metadata={"description": "read, memory, inferred, computed or practice"})
     may_override = Truth(required=True)
-    detail = Text(required=True, allow_none=True)
+    detail = Text(required=True, longest=2000, allow_none=True)
 
 
 class LimitSchema(ma.Schema):
@@ -223,7 +223,7 @@ class SuitableCylinderSchema(ma.Schema):
     same_refrigerant = Truth(required=True)
     remaining_kg = Number(required=True, allow_none=True)
     remaining_lb = Number(required=True, allow_none=True)
-    why = Text(required=True)
+    why = Text(required=True, longest=4000)
     reasons = ma.fields.List(ma.fields.Nested(RuleSchema), required=True)
 
 

@@ -24,6 +24,7 @@ from service.api.quantities import (
 from service.api.schemas.common import device_name
 from service.api.schemas.money import StakeSchema
 from service.api.strict import Strict
+from service.verdict.observations import LEAST_NAMED, MOST_NAMED
 
 UNCERTAINTY_K = Within(0.0001, 50)
 UNCERTAINTY_KPA = Within(0.0001, 5000)
@@ -70,6 +71,38 @@ class CylinderFactsSchema(EitherUnit):
     net_mass_lb = number(MASS_LB)
 
 
+class PartSchema(Strict):
+    """One refrigerant of a measured composition."""
+
+    designation = Text(longest=40, required=True)
+    mass_fraction = number(Within(0, 1), required=True)
+
+
+class CompositionSchema(Strict):
+    """What an analyser or a laboratory found, without air, and its standard uncertainty (k = 1)."""
+
+    parts = ma.fields.List(ma.fields.Nested(PartSchema), required=True, validate=validate.Length(1, 12))
+    mass_fraction_uncertainty = number(Within(0.0001, 0.5))
+
+    @ma.validates_schema
+    def whole(self, data: dict[str, Any], **_: Any) -> None:
+        """Refuse parts that do not make up the contents."""
+        named = sum(part["mass_fraction"] for part in data["parts"])
+        if not LEAST_NAMED <= named <= MOST_NAMED:
+            expected = f"mass fractions that add up to {LEAST_NAMED:g} to {MOST_NAMED:g}"
+            raise ma.ValidationError(expected, "parts")
+
+
+class ObservationsSchema(Strict):
+    """What else was seen of the contents; each is weighed together with the pairs."""
+
+    combustible_gas_found = Truth(
+        metadata={"description": "whether a combustible-gas detector at the valve sounded"}
+    )
+    analyser = ma.fields.Nested(CompositionSchema)
+    laboratory = ma.fields.Nested(CompositionSchema)
+
+
 class VerdictArgs(Strict):
     """Query of a verdict."""
 
@@ -87,6 +120,7 @@ class VerdictRequestSchema(Strict):
     ambient_pressure_kpa = number(AMBIENT_KPA, load_default=None)
     claimed_designation = Text(longest=40)
     cylinder = ma.fields.Nested(CylinderFactsSchema)
+    observations = ma.fields.Nested(ObservationsSchema)
     prior = Text(validate=Among(["field", "flat"]), load_default="field")
 
 
@@ -153,7 +187,7 @@ class DispositionSchema(ma.Schema):
     """What to do with the cylinder."""
 
     code = Text(required=True)
-    text = Text(required=True)
+    text = Text(required=True, longest=2000)
     expected_costs = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
 
 

@@ -7,14 +7,14 @@ from flask import current_app, render_template, url_for
 from service.board import desk, pt_chart, trace
 from service.board.blueprint import bp
 from service.board.pages.paper import found as paper_of
+from service.board.pages.tasks import tasks
 from service.board.quantities import Quantities
 from service.board.views import cards, drawings
 from service.board.views import cylinder as view
+from service.board.views.answer import answer, not_allowed
 from service.board.views.hookup import hooked
 from service.board.views.verdict import judged, pair_row
 from service.cylinders.judgement.judge import Judgement
-from service.cylinders.judgement.permits import Act
-from service.cylinders.judgement.state import IN_SERVICE
 from service.operations import events, live, pairs, verdicts
 from service.operations import rack as racks
 from service.operations.errors import NotFound
@@ -58,9 +58,8 @@ def _page(serial: str, show: Quantities) -> view.CylinderPage:
         needs=cards.needs(found),
         hazards=view.hazards(judgement),
         fill=cards.fill(judgement.filling),
-        room=view.room(judgement, show),
-        advice=judgement.advice.text,
-        not_allowed=view.not_allowed(judgement),
+        answer=answer(judgement, show),
+        not_allowed=not_allowed(judgement),
         unknowns=", ".join(text for _, text in judgement.unknowns),
         judged=words,
         pairs=tuple(pair_row(pair, show) for pair in kept),
@@ -74,7 +73,7 @@ def _page(serial: str, show: Quantities) -> view.CylinderPage:
         history=tuple(
             view.happening(event, show) for event in events.history(services, actor, subject)[:HISTORY_SHOWN]
         ),
-        work=_work(serial, judgement),
+        tasks=tasks(serial, judgement, hooked=found.attached is not None),
         papers=_papers(serial),
         shipping=paper_of(serial).shipping.text or "",
     )
@@ -91,35 +90,6 @@ def _settled(found: Judged, spoken: list[StoredPair]) -> list[trace.Settled]:
     if found.attached is None:
         return []
     return [trace.Settled(pair.settled_at, pair.temp_k, pair.pressure_pa) for pair in spoken]
-
-
-def _work(serial: str, judgement: Judgement) -> tuple[tuple[str, str, bool], ...]:
-    """Offer what is allowed, the likeliest first; what is not is told with its reasons elsewhere on the page."""
-    permits = judgement.permits
-    may_draw = permits[Act.DRAW_LIQUID].allowed or permits[Act.DRAW_VAPOR].allowed
-    may_fill, may_leave = (
-        permits[Act.FILL].allowed,
-        permits[Act.RECLAIM].allowed or permits[Act.DESTRUCTION].allowed,
-    )
-    transfer = "Record a transfer" if may_fill else "Take refrigerant out"
-    here = judgement.state.standing == IN_SERVICE
-    actions = (
-        (transfer, url_for("board.transfer", serial=serial), may_fill or may_draw),
-        ("Weigh", url_for("board.weigh", serial=serial), here),
-        ("Type a reading", url_for("board.type_reading", serial=serial), here),
-        (_hold_words(judgement), url_for("board.hold", serial=serial), here),
-        ("Exchange", url_for("board.exchange", serial=serial), may_leave),
-        ("Care", url_for("board.care_page", serial=serial), here),
-        ("Label", url_for("board.label_page", serial=serial), True),
-    )
-    offered = [(text, url) for text, url, allowed in actions if allowed]
-    return tuple((text, url, not position) for position, (text, url) in enumerate(offered))
-
-
-def _hold_words(judgement: Judgement) -> str:
-    if judgement.state.holds:
-        return "Release the hold"
-    return "Hold or release" if judgement.advice.release_code else "Put on hold"
 
 
 def _papers(serial: str) -> tuple[tuple[str, str], ...]:

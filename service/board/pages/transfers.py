@@ -63,8 +63,9 @@ def transfer(serial: str) -> Response | str:
 
 
 def _usual(judgement: Judgement) -> dict[str, str]:
-    """Begin with what is allowed."""
-    return {"direction": "in" if judgement.permits[Act.FILL].allowed else "out", "phase": "liquid"}
+    """Begin with what is allowed; nothing comes out of an empty one, so there the refusal is about going in."""
+    going_in = judgement.permits[Act.FILL].allowed or judgement.belief.is_empty
+    return {"direction": "in" if going_in else "out", "phase": "liquid"}
 
 
 def _attempt(form: Form, act: partial[Done], show: Quantities) -> Checked | None:

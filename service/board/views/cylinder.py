@@ -10,6 +10,7 @@ from service.board.pt_chart import PtChart
 from service.board.quantities import Quantities, percent
 from service.board.trace import Trace
 from service.board.views import cards
+from service.board.views.answer import Answer, Task
 from service.board.views.hookup import Hooked
 from service.board.views.rack import Need
 from service.board.views.verdict import Judged as Told
@@ -17,23 +18,11 @@ from service.board.views.verdict import PairRow, spread_pa
 from service.cylinders.judgement.belief import LIKELY
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.naming import Name
-from service.cylinders.judgement.permits import Act
 from service.operations.judgements import Judged
 from service.store.cylinders import Cylinder
 from service.store.events import Event
 from service.store.verdicts import StoredVerdict
 
-ACTS = {
-    Act.FILL: "Put more in",
-    Act.DRAW_LIQUID: "Take liquid out",
-    Act.DRAW_VAPOR: "Take vapor out",
-    Act.CARRY: "Carry it in a vehicle",
-    Act.RECLAIM: "Hand it over for reclaim",
-    Act.DESTRUCTION: "Hand it over for destruction",
-    Act.EVACUATE: "Evacuate it",
-    Act.RELABEL: "Relabel it",
-    Act.REQUALIFY: "Retest it",
-}
 WITHOUT_PHASES = {
     "liquid-full": "Danger: the pressure fits a cylinder that is full of liquid; keep clear and cool it gently.",
     "vapour-only": "No liquid is left in it, so its pressure does not tell which refrigerant it is.",
@@ -79,8 +68,7 @@ class CylinderPage:
     needs: tuple[Need, ...]
     hazards: tuple[str, ...]
     fill: Fill
-    room: str
-    advice: str
+    answer: Answer
     not_allowed: tuple[tuple[str, tuple[str, ...]], ...]
     unknowns: str
     judged: Told | None
@@ -93,7 +81,7 @@ class CylinderPage:
     trace_words: str
     marks: tuple[tuple[str, str, bool], ...]
     history: tuple[Happening, ...]
-    work: tuple[tuple[str, str, bool], ...]
+    tasks: tuple[Task, ...]
     papers: tuple[tuple[str, str], ...]
     shipping: str
 
@@ -141,32 +129,6 @@ def _unmeasured(judgement: Judgement) -> str:
 def _how_much_air(verdict: StoredVerdict, show: Quantities) -> str:
     air = verdict.found.contamination.air
     return f", about {show.pressure(air.partial_pressure_pa, spread_pa(air))}" if air else ""
-
-
-def room(judgement: Judgement, show: Quantities) -> str:
-    """Say how much is in it, how much it may hold, and how much may still go in, or why nothing may."""
-    filling, left = judgement.filling, judgement.room_kg
-    levels = cards.fill(filling).words
-    text = f"{levels[:1].upper()}{levels[1:]}." if filling.liquid_fraction is not None else ""
-    if judgement.belief.is_empty:
-        text = ""
-    elif filling.net_mass_kg is not None:
-        text += f" It holds {show.mass(filling.net_mass_kg)}"
-        text += f"; the limit is {show.mass(filling.limit_kg)}." if filling.limit_kg is not None else "."
-    else:
-        text = "It was not weighed with these contents."
-    if left is not None and left > 0.0:
-        text += f" There is room for {show.mass(left)}."
-    return text.strip()
-
-
-def not_allowed(judgement: Judgement) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """List the acts that are not allowed, each with every reason."""
-    return tuple(
-        (ACTS[act], tuple(f"{reason.rule.text} ({reason.detail})" for reason in permit.reasons))
-        for act, permit in judgement.permits.items()
-        if not permit.allowed
-    )
 
 
 def marks(judged: Judged, show: Quantities) -> tuple[tuple[str, str, bool], ...]:

@@ -82,8 +82,21 @@ def _overfull(seen: Seen, stood: Stood | None, limits: Thresholds) -> Signal | N
 
 
 def _boiling_off(seen: Seen, stood: Stood | None, limits: Thresholds) -> Signal:
-    text = seen.live.boiling or ""
-    return Signal(bool(text), _leak_over(seen, stood, limits), "critical", text)
+    fall = seen.cooling
+    over = _leak_over(seen, stood, limits) or (stood is not None and stood.after(seen.course.drawn_at))
+    if fall is None:
+        return Signal(False, over, "critical", "")
+    rate = f"{fall.wall_k_per_min:.1f} K ({1.8 * fall.wall_k_per_min:.0f} °F) a minute"
+    why = (
+        "and its pressure falls faster than the wall cools"
+        if fall.lead_k is not None
+        else "faster than air cools it"
+    )
+    text = (
+        f"It cools by {rate}, {why}: liquid is boiling off. If nobody is drawing from it or filling it, it leaks: "
+        "no flames, open doors, keep out of the cloud, close the valve only from upwind."
+    )
+    return Signal(True, False, "critical", text, {"wall_k_per_min": fall.wall_k_per_min})
 
 
 def _leak(seen: Seen, stood: Stood | None, limits: Thresholds) -> Signal | None:

@@ -10,6 +10,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Final, Literal
 
+from service.cylinders.boiling import Fall, Recent
 from service.cylinders.judgement.advice import Advice
 from service.cylinders.judgement.belief import Belief
 from service.cylinders.judgement.limit import Filling
@@ -53,7 +54,7 @@ ENDS: Final[dict[Kind, str]] = {
     Kind.LIQUID_FULL: "when a new reading or the scale shows room for vapor",
     Kind.LIQUID_FULL_SOON: "when it is cooler or holds less",
     Kind.OVERFULL: "when enough has been taken out",
-    Kind.BOILING_OFF: "when it has passed an inspection or was emptied",
+    Kind.BOILING_OFF: "when it has passed an inspection, was emptied, or a transfer out is recorded",
     Kind.LEAK: "when it has passed an inspection, was emptied, or the scale shows the mass again",
     Kind.NOT_PERMITTED: "when the contents were moved, or a reading shows something else",
     Kind.FLAMMABLE_NOT_MARKED: "when the contents were moved, a reading shows something else, or it is marked for them",
@@ -117,8 +118,8 @@ class Live:
         Lowest of its devices [%].
     devices_disagree : bool or None
         As the worker says.
-    boiling : str or None
-        Why its cooling is that of boiling liquid, where it is.
+    recent : Recent or None
+        The last half hour, where it was asked for.
     """
 
     attached: bool = False
@@ -127,7 +128,7 @@ class Live:
     silent_s: float | None = None
     battery_percent: float | None = None
     devices_disagree: bool | None = None
-    boiling: str | None = None
+    recent: Recent | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,8 +143,8 @@ class Course:
         Liquid was there with these contents and is gone.
     pressure_slope_per_h, temp_slope_k_per_h : float or None
         Of ln(P/T) [1/h] and of the temperature [K/h], between the last two settled pairs.
-    acted_at, judged_at, inspected_at, weighed_at : datetime or None
-        Last act on the contents, last verdict on them, last passed inspection, last weighing.
+    acted_at, drawn_at, judged_at, inspected_at, weighed_at : datetime or None
+        Last act on the contents, last transfer out, last verdict on them, last passed inspection, last weighing.
     implausible : tuple of str
         What no state of matter allows, or nobody recorded, in words.
     """
@@ -153,6 +154,7 @@ class Course:
     pressure_slope_per_h: float | None = None
     temp_slope_k_per_h: float | None = None
     acted_at: datetime | None = None
+    drawn_at: datetime | None = None
     judged_at: datetime | None = None
     inspected_at: datetime | None = None
     weighed_at: datetime | None = None
@@ -161,7 +163,7 @@ class Course:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """Everything that causes are decided by."""
+    """Everything that causes are decided by; ``cooling`` is a fall that no air explains."""
 
     state: CylinderState
     belief: Belief
@@ -172,6 +174,7 @@ class Seen:
     requalification: Requalification
     live: Live = field(default_factory=Live)
     course: Course = field(default_factory=Course)
+    cooling: Fall | None = None
 
 
 @dataclass(frozen=True, slots=True)

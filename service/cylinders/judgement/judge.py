@@ -3,7 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import partial
 
+from service.cylinders.boiling import Fall, boiling_off, quickest_tau_s
 from service.cylinders.judgement.advice import Advice, Grounds, advise, unknowns
 from service.cylinders.judgement.attention import attention
 from service.cylinders.judgement.belief import Belief
@@ -16,7 +18,7 @@ from service.cylinders.judgement.permission import Permission, permission
 from service.cylinders.judgement.permits import Act, Permit, Situation, permits
 from service.cylinders.judgement.state import CylinderState, Incoming, believe
 from service.cylinders.plausibility import net_mass_doubt
-from service.cylinders.properties import Knowledge
+from service.cylinders.properties import Knowledge, boiling_temp_k
 from service.cylinders.requalification import Requalification, requalification
 
 LOSING = frozenset({Kind.LEAK, Kind.BOILING_OFF})
@@ -73,6 +75,12 @@ class Judgement:
         """How much more may go in [kg]; None where nothing may, or nobody can tell."""
         return self.filling.left_kg if self.permits[Act.FILL].allowed else None
 
+    @property
+    def stop_gross_kg(self) -> float | None:
+        """Gross mass at which filling stops, tare and limit together [kg]; None where there is no room to tell."""
+        tare, limit = self.state.tare_kg, self.filling.limit_kg
+        return None if self.room_kg is None or tare is None or limit is None else tare + limit
+
     def hazard(self, code: str) -> BelievedHazard | None:
         """One hazard, if it is present."""
         return next((one for one in self.hazards if one.code == code), None)
@@ -126,7 +134,9 @@ def judge(
     if heavy:
         course = replace(course, implausible=(*course.implausible, heavy))
     grounds = Grounds(state, belief, dangers, full, called, may_hold, due)
-    seen = Seen(state, belief, full, called, may_hold, advise(grounds), due, live or Live(), course)
+    live = live or Live()
+    cooling = _cooling(state, belief, knowledge, live)
+    seen = Seen(state, belief, full, called, may_hold, advise(grounds), due, live, course, cooling)
     causes = attention(seen, stood or {})
     advice = seen.advice
     if any(cause.kind in LOSING for cause in causes):
@@ -136,6 +146,19 @@ def judge(
         state, belief, dangers, called, full, may_hold, due, advice, causes,
         permits(Situation(asked, full, may_hold, causes, on)), unknowns(state), on, knowledge,
     )  # fmt: skip
+
+
+def _cooling(state: CylinderState, belief: Belief, knowledge: Knowledge, live: Live) -> Fall | None:
+    """How it cools, where no air explains it: by the curves of everything that it may hold."""
+    if live.recent is None or belief.is_empty:
+        return None
+    curves = [
+        partial(boiling_temp_k, knowledge.saturation, one)
+        for one in belief.believable
+        if knowledge.hazards(one) is not None
+    ]
+    tau_s = quickest_tau_s(state.tare_kg, state.water_capacity_kg, state.net_mass_kg)
+    return boiling_off(live.recent, curves, tau_s=tau_s)
 
 
 def _too_heavy(state: CylinderState, belief: Belief, knowledge: Knowledge) -> str | None:

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from service.cylinders.boiling import Moment, Recent
 from service.cylinders.contents import Contents
 from service.cylinders.judgement.causes import ENDS, Course, Kind, Live, Stood
 from service.cylinders.judgement.judge import judge
@@ -44,6 +45,8 @@ def not_empty(pressure_pa):
     return {"state": replace(GOOD, contents=Contents(), found_pressure_pa=pressure_pa)}
 
 
+BOILS = Recent([Moment(15.0 * n, 295.0 - 2.0 * max(0, n - 50)) for n in range(61)])
+"""A wall that falls by 8 K a minute after it stood still; no pressure was heard."""
 DRY = {"vapour_only": True, "temp_slope_k_per_h": 0.1}
 CASES = [
     # kind, raises, between (changes nothing), clears
@@ -96,7 +99,7 @@ CASES = [
         "leak", seen(**DRY, pressure_slope_per_h=-0.02), seen(**DRY, pressure_slope_per_h=-0.005),
         seen(**DRY, pressure_slope_per_h=0.0, inspected_at=LATER),
     ),
-    ("boiling-off", on(boiling="it cools"), on(), {**on(), **seen(inspected_at=LATER)}),
+    ("boiling-off", on(recent=BOILS), on(), {**on(), **seen(inspected_at=LATER)}),
     ("devices-disagree", on(devices_disagree=True), on(), on(devices_disagree=False)),
 ]  # fmt: skip
 
@@ -115,6 +118,17 @@ def test_raised_at_one_value_and_cleared_at_another(kind, raises, between, clear
 
 def test_every_kind_has_a_case_and_says_what_ends_it():
     assert {case[0] for case in CASES} == {str(kind) for kind in Kind} == {str(kind) for kind in ENDS}
+
+
+def test_a_transfer_out_that_is_recorded_later_explains_why_it_boiled(knowledge):
+    assert "boiling-off" not in causes(knowledge, stood=["boiling-off"], **seen(drawn_at=LATER))
+    before = seen(drawn_at=THEN - timedelta(hours=1))
+    assert "boiling-off" in causes(knowledge, stood=["boiling-off"], **before)
+
+
+def test_nothing_boils_off_in_an_empty_cylinder(knowledge):
+    empty = replace(GOOD, contents=EVACUATED)
+    assert "boiling-off" not in causes(knowledge, empty, **on(recent=BOILS))
 
 
 def test_a_quiet_cylinder_needs_nobody(knowledge):

@@ -13,7 +13,7 @@ from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions.session import Session
 from ingest.sessions.snapshot import restore, serialize
 from ingest.wire.hookup import Hookup
-from ingest.wire.senml import Reading
+from ingest.wire.reading import Reading
 from tests.support.curves import DESIGNATIONS, saturated
 
 START, ATMOSPHERE = 1.7e9, 101325.0

@@ -11,7 +11,9 @@ from ingest.runtime.journal import Journal, Row
 from ingest.sessions.pairing import EquilibriumPair
 from ingest.sessions.pipeline import Pipeline
 from ingest.wire.hookup import Hookup
+from ingest.wire.mapping import parse
 from ingest.wire.mqtt import Pack
+from ingest.wire.translator import Translator
 from tests.support.fake_service import hookup
 from tests.support.feeding import Made, one_device
 from tests.support.workers import FakeListener
@@ -88,6 +90,69 @@ def test_what_is_refused_or_retained_takes_no_number_and_nothing_from_the_others
     assert [row.payload for row in rows] == [pack.payload for pack in good]
     assert [reason for _, reason in batcher.listener.refusals] == ["not-senml"]
     assert batcher.pipeline.counts["readings"] == 4
+
+
+def test_a_pack_with_a_bad_record_is_kept_for_its_good_ones_and_told_of(
+    batcher: Batcher, packs: list[Made]
+) -> None:
+    records = [*json.loads(packs[0].payload), {"n": "mass", "u": "lb", "v": 20}]
+    rows, _ = batcher.process([packed(json.dumps(records).encode(), packs[0].stamp_s + 0.3)])
+    assert len(rows) == 1
+    assert [reason for _, reason in batcher.listener.refusals] == ["unit"]
+    counts = batcher.pipeline.counts
+    assert (counts["readings"], counts["refused-records:unit"], counts["refused:unit"]) == (2, 1, 0)
+
+
+def foreign(topic: str, payload: object, *, retained: bool = False, arrival_s: float = 1.7e9) -> Pack:
+    return Pack(1, 1, "", "", json.dumps(payload).encode(), retained, arrival_s, topic=topic)
+
+
+@pytest.fixture
+def translating(batcher: Batcher) -> Batcher:
+    value = [
+        {"quantity": "gauge-pressure", "path": "p", "unit": "[psi]"},
+        {"quantity": "wall-temperature", "path": "t", "unit": "Cel"},
+    ]
+    mapping = {"name": "m", "topic": "x/{place}", "each": "[] || @", "device": "d", "value": value}
+    text = json.dumps({"mapping": [mapping]})
+    return Batcher(
+        batcher.pipeline,
+        batcher.journal,
+        batcher.listener,
+        batcher.clock,
+        Translator(parse(text, toml=False, root="heelmark")),
+    )
+
+
+def test_a_foreign_message_is_kept_as_a_pack_a_device_and_replayed_to_the_same_numbers(
+    translating: Batcher,
+) -> None:
+    payload = [{"d": "g", "p": 136.6}, {"d": "c", "t": 24.5}, {"d": "g", "t": 24.6}]
+    rows, _ = translating.process([foreign("x/shop", payload)])
+    assert [(row.seq, row.place, row.device) for row in rows] == [(1, "shop", "c"), (2, "shop", "g")]
+    heard = {name: dict(device.newest) for name, device in translating.pipeline.devices.items()}
+    assert set(heard) == {"g", "c"}
+    again = Pipeline(SettlingSettings())
+    for row in rows:
+        again.take(row.place, row.device, row.payload, row.arrival_s)
+    assert {name: dict(device.newest) for name, device in again.devices.items()} == heard
+
+
+def test_a_foreign_message_that_no_mapping_reads_is_told_of_and_not_kept(translating: Batcher) -> None:
+    rows, _ = translating.process(
+        [foreign("x/shop", {"d": "g"}), foreign("x/shop", {"d": "g", "p": 1.0}, retained=True)]
+    )
+    assert rows == []
+    assert [reason for _, reason in translating.listener.refusals] == ["not-understood"]
+    counts = translating.pipeline.counts
+    assert (counts["refused:not-understood"], counts["retained"], counts["translated"]) == (1, 1, 0)
+
+
+def test_a_bad_value_of_a_foreign_message_is_told_of_and_the_others_are_kept(translating: Batcher) -> None:
+    rows, _ = translating.process([foreign("x/shop", {"d": "g", "p": "high", "t": 24.5})])
+    assert len(rows) == 1
+    assert [reason for _, reason in translating.listener.refusals] == ["not-a-number"]
+    assert translating.pipeline.counts["refused-records:not-a-number"] == 1
 
 
 def test_a_large_pack_is_fed_in_its_turn(batcher: Batcher, packs: list[Made]) -> None:

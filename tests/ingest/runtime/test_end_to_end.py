@@ -12,6 +12,8 @@ from pathlib import Path
 import pytest
 from paho.mqtt import client as paho
 
+import ingest
+from ingest.wire.senml import read
 from tests.support.broker import Broker, needs_mosquitto
 from tests.support.fake_service import FakeService, hookup
 from tests.support.feeding import Made, one_device
@@ -137,6 +139,43 @@ def test_a_refused_pack_is_published_with_its_reason(bench: Bench) -> None:
     assert topic == f"heelmark/shop/refused/{DEVICE}"
     assert body["reason"] == "unit"
     assert body["pack"] == '[{"n":"mass","u":"lb","v":1}]'
+
+
+def test_foreign_messages_become_a_pair_and_what_no_mapping_reads_is_told(
+    bench: Bench, packs: list[Made]
+) -> None:
+    """The same readings as flat JSON in psi and degrees Fahrenheit, through the shipped mapping."""
+    heard: list[tuple[str, dict]] = []
+    listener = paho.Client(paho.CallbackAPIVersion.VERSION2, client_id="listener")
+    listener.on_message = lambda _c, _u, message: heard.append((message.topic, json.loads(message.payload)))
+    listener.connect("127.0.0.1", bench.broker.port)
+    listener.subscribe("heelmark/+/refused/+", 1)
+    listener.loop_start()
+    bench.service.hookups = [hookup(7, "gauge-3")]
+    bench.worker(HEELMARK_MAPPINGS=str(Path(ingest.__file__).parent / "mappings"))
+    until(lambda: bench.status().get("sessions") == 1 and bench.status().get("connected"))
+    topic = "vans/shop/gauge-3/state"
+    sent = [bench.publisher.publish(topic, flat(pack), qos=1) for pack in packs]
+    sent.append(bench.publisher.publish(topic, b'{"bar": 9}', qos=1))
+    until(lambda: all(message.is_published() for message in sent))
+    until(lambda: len(bench.service.pairs) == 1)
+    until(lambda: heard)
+    listener.loop_stop()
+    listener.disconnect()
+    until(lambda: bench.status()["counts"].get("translated") == len(packs))
+    ((where, body),) = heard
+    assert where == "heelmark/unknown/refused/unknown"
+    assert (body["reason"], body["topic"], body["pack"]) == ("not-understood", topic, '{"bar": 9}')
+
+
+def flat(made: Made) -> bytes:
+    said: dict[str, float] = {"ts": round(made.stamp_s * 1000)}
+    for reading in read(made.payload, DEVICE, made.stamp_s).readings:
+        if reading.quantity == "gauge-pressure":
+            said["psi"] = reading.value / 6894.757293168361
+        elif reading.quantity == "wall-temperature":
+            said["temp"] = (reading.value - 273.15) * 1.8 + 32.0
+    return json.dumps(said).encode()
 
 
 def test_a_standby_with_the_same_identity_takes_over_and_the_old_owner_stops(

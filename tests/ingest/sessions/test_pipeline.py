@@ -11,7 +11,7 @@ from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions.pairing import EquilibriumPair
 from ingest.sessions.pipeline import Pipeline
 from ingest.wire.hookup import Hookup
-from ingest.wire.senml import Refused
+from ingest.wire.reading import Refused
 from tests.support.feeding import START, Made, one_device, two_devices
 
 GAUGE, CLAMP = "urn:dev:mac:0024befffe804ff1", "urn:dev:mac:0024befffe804ff2"

@@ -46,6 +46,15 @@ def test_an_odd_topic_is_counted_and_never_raises(topic: str) -> None:
     assert listener.packs.empty()
 
 
+def test_a_topic_of_a_mapping_is_queued_as_it_is() -> None:
+    listener = Listener(settings(), foreign=["vans/+/+/state"])
+    listener._on_message(listener.client, None, message("vans/van-7/p1/state", b"{}"))
+    listener._on_message(listener.client, None, message("vans/van-7/p1/other", b"{}"))
+    pack = listener.packs.get_nowait()
+    assert (pack.topic, pack.place, pack.device, pack.payload) == ("vans/van-7/p1/state", "", "", b"{}")
+    assert listener.odd_topics == 1
+
+
 def test_a_lost_link_is_no_take_over() -> None:
     listener = Listener(settings())
     for _ in range(20):

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ingest.wire.senml import QUANTITIES, Reading, Refused, read, resolve
+from ingest.wire.reading import QUANTITIES, Reading, Refused
+from ingest.wire.senml import read, resolve
 
 NOW = 1.7e9
 DEVICE = "urn:dev:mac:0024befffe804ff1"
@@ -29,7 +30,7 @@ def test_all_quantities_arrive_in_si() -> None:
         {"n": "mass", "u": "kg", "v": 21.5},
         {"n": "battery", "u": "%EL", "v": 80},
     ]
-    assert read(json.dumps(pack), DEVICE, NOW) == [
+    assert read(json.dumps(pack), DEVICE, NOW).readings == [
         Reading(DEVICE, "gauge-pressure", NOW - 3, 1.0e6),
         Reading(DEVICE, "wall-temperature", NOW - 3, 298.15),
         Reading(DEVICE, "ambient-temperature", NOW - 3, 293.0),
@@ -42,18 +43,19 @@ def test_all_quantities_arrive_in_si() -> None:
 @pytest.mark.parametrize("prefix", ["", f"{DEVICE}:", f"{DEVICE}_"])
 def test_the_device_is_named_by_the_prefix_or_by_the_topic(prefix: str) -> None:
     pack = [{"n": f"{prefix}wall-temperature", "u": "K", "v": 295.0}]
-    assert read(json.dumps(pack), DEVICE, NOW)[0].device == DEVICE
+    assert read(json.dumps(pack), DEVICE, NOW).readings[0].device == DEVICE
 
 
 def test_a_topic_of_a_urn_speaks_for_itself_alone() -> None:
     pack = [{"n": "urn:dev:mac:ffff:wall-temperature", "u": "K", "v": 295.0}]
     assert refused(pack) == "device"
-    assert read(json.dumps(pack), "clamp-7", NOW)[0].device == "urn:dev:mac:ffff"
+    assert read(json.dumps(pack), "clamp-7", NOW).readings[0].device == "urn:dev:mac:ffff"
 
 
-def test_other_quantities_are_left_out() -> None:
+def test_other_quantities_are_left_out_and_counted() -> None:
     pack = [{"n": "humidity", "u": "%RH", "v": 40}, {"n": "wall-temperature", "u": "K", "v": 295.0}]
-    assert [r.quantity for r in read(json.dumps(pack), DEVICE, NOW)] == ["wall-temperature"]
+    assert [r.quantity for r in read(json.dumps(pack), DEVICE, NOW).readings] == ["wall-temperature"]
+    assert read(json.dumps(pack), DEVICE, NOW).unknown == 1
 
 
 @pytest.mark.parametrize(
@@ -88,17 +90,91 @@ def test_other_quantities_are_left_out() -> None:
         ([{"u": "kg", "v": 1}], "name"),
     ],
 )
-def test_refused_as_a_whole_with_a_reason_to_count_by(pack: object, reason: str) -> None:
+def test_a_pack_of_which_nothing_can_be_read_is_refused_with_a_reason_to_count_by(
+    pack: object, reason: str
+) -> None:
     assert refused(pack) == reason
+
+
+GOOD = {"n": "gauge-pressure", "u": "Pa", "v": 9e5}
+
+
+@pytest.mark.parametrize(
+    ("bad", "reason", "told"),
+    [
+        ({"n": "mass", "u": "lb", "v": 1}, "unit", "mass = 1 is in 'lb', expected kg or g"),
+        (
+            {"n": "ambient-pressure", "u": "kPa", "v": 99},
+            "unit",
+            "ambient-pressure = 99 is in 'kPa', expected Pa or hPa",
+        ),
+        (
+            {"n": "mass", "u": "kg", "v": "21"},
+            "not-senml",
+            "record 1 (mass): field 'v' is '21', expected a number",
+        ),
+        ({"n": "mass", "u": "kg", "vs": "21"}, "not-a-number", "mass is '21', expected a numeric value"),
+        (
+            {"n": "mass", "u": "kg", "v": math.nan},
+            "not-finite",
+            "record 1 (mass): field 'v' is 'nan', expected a finite number",
+        ),
+        (
+            {"n": "mass", "u": "kg", "v": 1, "t": 61},
+            "ahead-of-time",
+            "mass is stamped 61 s ahead of now, expected at most 60 s",
+        ),
+        ({"n": "mäss", "u": "kg", "v": 1}, "name", "record 1: 'mäss' is not a SenML name"),
+        (
+            {"n": "urn:dev:x:mass", "u": "kg", "v": 1},
+            "device",
+            f"urn:dev:x:mass published on the topic of {DEVICE}",
+        ),
+    ],
+)
+def test_a_bad_record_costs_itself_alone(bad: dict, reason: str, told: str) -> None:
+    """The record after it, which is judged with the same bases, is taken like the one before it."""
+    after = {"n": "wall-temperature", "u": "K", "v": 295.0}
+    found = read(json.dumps([GOOD, bad, after]), DEVICE, NOW)
+    assert found.readings == [
+        Reading(DEVICE, "gauge-pressure", NOW, 9e5),
+        Reading(DEVICE, "wall-temperature", NOW, 295.0),
+    ]
+    assert [(refused.reason, str(refused)) for refused in found.refusals] == [(reason, told)]
+
+
+@pytest.mark.parametrize(
+    ("bad", "reason"),
+    [
+        ({"bt": "now", "n": "mass", "u": "kg", "v": 1}, "not-senml"),
+        ({"bv": math.inf, "n": "mass", "u": "kg", "v": 1}, "not-finite"),
+        ({"n": "mass", "u": "kg", "v": 1, "must_": 1}, "not-understood"),
+        (1, "not-senml"),
+    ],
+)
+def test_what_other_records_would_share_refuses_the_pack(bad: object, reason: str) -> None:
+    assert refused([GOOD, bad]) == reason
+
+
+def test_a_bad_record_still_hands_its_bases_on() -> None:
+    pack = [{"bn": f"{DEVICE}:", "bu": "Pa", "n": "mass", "v": 1}, {"n": "gauge-pressure", "v": 9e5}]
+    assert read(json.dumps(pack), DEVICE, NOW).readings == [Reading(DEVICE, "gauge-pressure", NOW, 9e5)]
+
+
+def test_many_refused_records_are_told_in_few_words() -> None:
+    with pytest.raises(Refused) as caught:
+        read(json.dumps([{"n": "mass", "u": "lb", "v": 1}] * 500), DEVICE, NOW)
+    assert str(caught.value).count("expected kg or g") == 10
+    assert str(caught.value).endswith("and 490 more")
 
 
 def test_sixty_seconds_ahead_is_still_taken() -> None:
     pack = [{"n": "mass", "u": "kg", "v": 1, "t": NOW + 60}]
-    assert read(json.dumps(pack), DEVICE, NOW)[0].stamp_s == NOW + 60
+    assert read(json.dumps(pack), DEVICE, NOW).readings[0].stamp_s == NOW + 60
 
 
 def test_unknown_fields_are_ignored() -> None:
-    assert read('[{"n":"mass","u":"kg","v":1,"colour":"red"}]', DEVICE, NOW)[0].value == 1.0
+    assert read('[{"n":"mass","u":"kg","v":1,"colour":"red"}]', DEVICE, NOW).readings[0].value == 1.0
 
 
 json_values = st.recursive(
@@ -125,7 +201,7 @@ near_senml = st.lists(
 )
 def test_no_pack_does_anything_but_be_read_or_refused(payload: bytes | str) -> None:
     try:
-        readings = read(payload, DEVICE, NOW)
+        readings = read(payload, DEVICE, NOW).readings
     except Refused as error:
         assert error.reason
         return

@@ -1,0 +1,27 @@
+"""The handbook, for whoever comes: it holds nothing of an organisation, so nobody signs in to read it."""
+
+from flask import abort, render_template
+from werkzeug.wrappers import Response
+
+from service.board import handbook
+from service.board.blueprint import bp
+
+
+@bp.get("/help")
+@bp.get("/help/<name>")
+def help_page(name: str = "index") -> str:
+    """Show a page of the handbook."""
+    if name not in handbook.PAGES:
+        abort(404, f"The handbook has no page {name!r}.")
+    pages = [handbook.page(one) for one in handbook.PAGES]
+    return render_template("help.html", page=handbook.page(name), contents=pages)
+
+
+@bp.get("/help/pictures/<name>")
+def help_picture(name: str) -> Response:
+    """Send a picture of the handbook."""
+    if name not in handbook.PICTURES:
+        abort(404, f"The handbook has no picture {name!r}.")
+    return Response(
+        handbook.picture(name), mimetype="image/png", headers={"Cache-Control": "public, max-age=3600"}
+    )

@@ -1,0 +1,86 @@
+"""What a person can do at a cylinder: the one task that the advice asks for, and the others that are allowed."""
+
+from flask import url_for
+
+from service.board.views.answer import Task
+from service.cylinders.judgement.judge import Judgement
+from service.cylinders.judgement.permits import Act
+from service.cylinders.judgement.state import IN_SERVICE
+
+FOR_ADVICE = {
+    "ready": "transfer",
+    "keep": "transfer",
+    "relieve": "transfer",
+    "leak": "transfer",
+    "take-out": "transfer",
+    "move-contents": "transfer",
+    "recover-and-recycle": "transfer",
+    "retest": "transfer",
+    "do-not-refill": "transfer",
+    "send-to-reclaimer": "exchange",
+    "send-for-destruction": "exchange",
+    "on-hold": "hold",
+    "hold": "hold",
+    "relabel": "edit_cylinder",
+    "evacuate": "care_page",
+    "identify": "check",
+    "check": "check",
+    "not-empty": "check",
+    "measure-again": "check",
+    "investigate-label": "check",
+}
+"""Which page carries out each advice; the check is devices first, a typed reading once they are on."""
+
+
+def tasks(serial: str, judgement: Judgement, *, hooked: bool) -> tuple[Task, ...]:
+    """Offer what is allowed, what the advice asks for first; what is not is told with its reasons elsewhere."""
+    offered = [task for task in _all(serial, judgement, hooked=hooked) if task is not None]
+    wanted = _wanted(judgement, hooked=hooked)
+    return tuple(sorted(offered, key=lambda task: task.name != wanted))
+
+
+def _wanted(judgement: Judgement, *, hooked: bool) -> str:
+    code = judgement.advice.code
+    if code == "complete":
+        # A weight is taken at the scale; everything else that may be missing is stamped on the cylinder.
+        return "weigh" if [name for name, _ in judgement.unknowns] == ["weight"] else "edit_cylinder"
+    wanted = FOR_ADVICE.get(code, "")
+    if wanted == "check":
+        return "type_reading" if hooked else "hook_up"
+    return wanted
+
+
+def _all(serial: str, judgement: Judgement, *, hooked: bool) -> tuple[Task | None, ...]:
+    permits = judgement.permits
+    may_fill = permits[Act.FILL].allowed
+    may_draw = permits[Act.DRAW_LIQUID].allowed or permits[Act.DRAW_VAPOR].allowed
+    may_leave = permits[Act.RECLAIM].allowed or permits[Act.DESTRUCTION].allowed
+    here = judgement.state.standing == IN_SERVICE
+
+    def offer(text: str, name: str, allowed: bool = here) -> Task | None:
+        return Task(text, name, url_for(f"board.{name}", serial=serial)) if allowed else None
+
+    return (
+        offer(_transfer_words(judgement), "transfer", may_fill or may_draw),
+        offer("Hook up devices", "hook_up", here and not hooked),
+        offer("Weigh", "weigh"),
+        offer("Type a reading", "type_reading"),
+        offer(_hold_words(judgement), "hold"),
+        offer("Hand over", "exchange", may_leave),
+        offer("Care", "care_page"),
+        offer("Marks", "edit_cylinder"),
+        offer("Print label", "label_page", True),
+    )
+
+
+def _transfer_words(judgement: Judgement) -> str:
+    if not judgement.permits[Act.FILL].allowed:
+        return "Take refrigerant out"
+    name = judgement.name.bare
+    return f"Fill with {name}" if name and not judgement.belief.is_empty else "Fill it"
+
+
+def _hold_words(judgement: Judgement) -> str:
+    if judgement.state.holds:
+        return "See the hold"
+    return "Hold or release" if judgement.advice.release_code else "Put on hold"

@@ -1,0 +1,1 @@
+"""The handbook: Markdown pages, readable where they lie and served at ``/help``."""

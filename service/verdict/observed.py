@@ -1,0 +1,51 @@
+"""What a detector and measured compositions said, in words, and whether the contents explain it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from service.verdict.observations import Composition, Observations
+from service.verdict.observing import ObservationBook
+from service.verdict.posterior import Posterior
+
+EXPLAINED = 0.5
+"""A detector that sounded is explained from this chance on that it does so for what is in it, and a
+composition is called that of a designation that fits it so well (a judgement) [-]."""
+
+
+def unexplained(found: Posterior, book: ObservationBook, seen: Observations) -> bool:
+    """Whether combustible gas was found that the likeliest designation does not account for."""
+    if not seen.combustible_gas:
+        return False
+    return bool(float(book.sounds[int(found.identity.argmax())]) < EXPLAINED)
+
+
+def write(found: Posterior, book: ObservationBook, seen: Observations) -> tuple[str, ...]:
+    """One sentence for each observation, none where nothing was observed."""
+    names = book.designations
+    likeliest = int(found.identity.argmax())
+    lines = []
+    if seen.combustible_gas is not None:
+        lines.append(_detector(names[likeliest], float(book.sounds[likeliest]), sounded=seen.combustible_gas))
+    for composition in seen.compositions:
+        fit = book.weights(Observations(compositions=(composition,)))
+        agrees = float(np.exp(fit.alone[likeliest])) >= EXPLAINED * composition.trust
+        lines.append(_composition(composition, names[likeliest], agrees=agrees))
+    return tuple(lines)
+
+
+def _detector(name: str, chance: float, *, sounded: bool) -> str:
+    if sounded:
+        told = (
+            "explains that"
+            if chance >= EXPLAINED
+            else "does not explain that: something flammable may be in it"
+        )
+        return f"The detector found combustible gas; {name} {told}."
+    return "The detector found no combustible gas, which makes flammable contents less likely and rules none out."
+
+
+def _composition(found: Composition, name: str, *, agrees: bool) -> str:
+    listed = ", ".join(f"{100 * share:.1f} % {part}" for part, share in found.mass_fractions.items())
+    so = f"which is what {name} is made of" if agrees else f"which clean {name} is not"
+    return f"A composition was measured, {listed} (each within {100 * found.uncertainty:.1f} %), {so}."

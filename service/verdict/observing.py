@@ -1,0 +1,170 @@
+"""How well each hypothesis explains a combustible-gas detector and a measured composition.
+
+The factors multiply the likelihood of the pairs. None of them is ever zero: a detector that is silent lowers a
+flammable content and rules none out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.refrigerants.catalogue import Refrigerant
+from service.verdict import observations
+from service.verdict.errors import InvalidEvidence
+from service.verdict.hypotheses import HypothesisSpace
+from service.verdict.observations import Composition, Observations
+
+Floats = NDArray[np.float64]
+
+SOUNDS = {"3": 0.95, "2": 0.9, "2L": 0.5, "1": 0.05}
+"""Chance that a combustible-gas detector at the valve sounds, by flammability class (judgements, no source); many do
+not see mildly flammable gas, and all sound at times for nothing [-]."""
+UNKNOWN_SOUNDS = 0.5
+"""Of contents whose class nobody knows, so that the detector says nothing about them [-]."""
+ENOUGH = 0.05
+"""Mass fraction of a flammable part from which the detector sounds as for the part alone (a judgement) [-]."""
+LEAST_BY_CHANCE = 0.01
+"""How often at least a wrong result names just such contents (a judgement) [-]."""
+SHIFTED_BY = 0.08
+"""How far the loss of vapour may move a blend's mass fractions (a judgement) [-]."""
+
+
+@dataclass(frozen=True, slots=True)
+class ObservationWeights:
+    """ln of the likelihood of what was observed.
+
+    Parameters
+    ----------
+    alone, shifted : ndarray[n]
+        Each designation in any state but these, and after a loss of vapour.
+    mixed : ndarray
+        Broadcasts to [n, contaminants, shares].
+    something_else : float
+        Outside the catalogue.
+    """
+
+    alone: Floats
+    shifted: Floats
+    mixed: Floats
+    something_else: float
+
+
+class ObservationBook:
+    """
+    What is known of the designations: their parts, and how a detector takes them.
+
+    Parameters
+    ----------
+    space
+        The hypotheses.
+    catalogue
+        By designation; what is missing counts as one part of unknown class.
+    field
+        How often each designation is met in the field, sums to one [-].
+    """
+
+    def __init__(self, space: HypothesisSpace, catalogue: Mapping[str, Refrigerant], field: Floats) -> None:
+        self._space, self._field = space, field
+        self.designations = space.designations
+        self._at = {name: i for i, name in enumerate(space.designations)}
+        self._parts = [_parts(name, catalogue) for name in space.designations]
+        self.sounds = np.array([_sounds(parts, catalogue) for parts in self._parts])
+        n = len(self._at)
+        self._nothing = ObservationWeights(np.zeros(n), np.zeros(n), np.zeros((1, 1, 1)), 0.0)
+
+    def weights(self, seen: Observations) -> ObservationWeights:
+        """
+        Weigh all that was observed.
+
+        Raises
+        ------
+        InvalidEvidence
+            Naming field, value and what was expected.
+        """
+        observations.check(seen)
+        found = self._nothing
+        if seen.combustible_gas is not None:
+            found = _both(found, self._detector(sounded=seen.combustible_gas))
+        for index, composition in enumerate(seen.compositions):
+            found = _both(found, self._composition(f"compositions.{index}.mass_fractions", composition))
+        return found
+
+    def _detector(self, *, sounded: bool) -> ObservationWeights:
+        share = self._space.share.nodes
+        first = self.sounds[:, None, None]
+        second = self.sounds[self._space.contaminant_index][None, :, None]
+        base = SOUNDS["1"]
+        mixed = np.maximum(
+            base + (first - base) * np.minimum(1.0, (1.0 - share) / ENOUGH),
+            base + (second - base) * np.minimum(1.0, share / ENOUGH),
+        )
+        if not sounded:
+            return _logarithms(1.0 - self.sounds, 1.0 - mixed, 1.0 - UNKNOWN_SOUNDS)
+        return _logarithms(self.sounds, mixed, UNKNOWN_SOUNDS)
+
+    def _composition(self, field: str, found: Composition) -> ObservationWeights:
+        measured: dict[str, float] = {}
+        for name, share in found.mass_fractions.items():
+            if name not in self._at:
+                raise InvalidEvidence(field, name, "a designation of the catalogue, such as R-410A")
+            for part, of_it in self._parts[self._at[name]].items():
+                measured[part] = measured.get(part, 0.0) + share * of_it
+        named = list(measured)
+        off = np.array([[parts.get(part, 0.0) - measured[part] for part in named] for parts in self._parts])
+        second = self._space.share.nodes[:, None]
+        mixed = (1.0 - second) * off[:, None, None] + second * off[self._space.contaminant_index][:, None]
+        wider, trust = float(np.hypot(found.uncertainty, SHIFTED_BY)), found.trust
+        by_chance = max(LEAST_BY_CHANCE, float(self._field @ _fit(off, found.uncertainty)))
+        return ObservationWeights(
+            _trusted(_fit(off, found.uncertainty), trust, by_chance),
+            _trusted(_fit(off, wider), trust, by_chance),
+            _trusted(_fit(mixed, found.uncertainty), trust, by_chance),
+            float(np.log((1.0 - trust) * by_chance)),
+        )
+
+
+def _logarithms(alone: Floats, mixed: Floats, something_else: float) -> ObservationWeights:
+    logs = np.log(alone)
+    return ObservationWeights(logs, logs, np.log(mixed), float(np.log(something_else)))
+
+
+def _fit(off: Floats, uncertainty: float) -> Floats:
+    """How well distances [..., parts] from a composition fit it, one at none [-]."""
+    return np.asarray(np.exp(-0.5 * (off**2).sum(axis=-1) / uncertainty**2))
+
+
+def _trusted(fit: Floats, trust: float, by_chance: float) -> Floats:
+    """Ln likelihood of a composition, for hypotheses that fit it so well.
+
+    A wrong result names some other cylinder of the field as sharply as a right one (`by_chance`: how often that is one
+    of such a composition), which bounds how much a result can say.
+    """
+    return np.asarray(np.log(trust * fit + (1.0 - trust) * by_chance))
+
+
+def _both(one: ObservationWeights, other: ObservationWeights) -> ObservationWeights:
+    return ObservationWeights(
+        one.alone + other.alone,
+        one.shifted + other.shifted,
+        one.mixed + other.mixed,
+        one.something_else + other.something_else,
+    )
+
+
+def _parts(name: str, catalogue: Mapping[str, Refrigerant]) -> dict[str, float]:
+    return catalogue[name].mass_fractions if name in catalogue else {name: 1.0}
+
+
+def _sounds(parts: Mapping[str, float], catalogue: Mapping[str, Refrigerant]) -> float:
+    """Chance that the detector sounds for a blend: as for the part that it takes most notice of."""
+    base = SOUNDS["1"]
+    return max(base + (_alone(p, catalogue) - base) * min(1.0, w / ENOUGH) for p, w in parts.items())
+
+
+def _alone(part: str, catalogue: Mapping[str, Refrigerant]) -> float:
+    letters = catalogue[part].safety_class.value if part in catalogue else None
+    return SOUNDS[letters[1:]] if letters else UNKNOWN_SOUNDS
