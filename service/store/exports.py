@@ -27,6 +27,8 @@ TABLES = (
     "appliances",
     "appliance_works",
     "custody",
+    "recoveries",
+    "recovery_fills",
     "prices",
     "alarms",
     "live",
