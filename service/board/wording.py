@@ -113,7 +113,11 @@ def alarm(code: str, text: str, serial: str | None) -> str:
 def cause(code: str, text: str) -> str:
     """Name a cause, then say what was seen."""
     title = ALARMS.get(code)
-    return f"{title}: {text[:1].lower()}{text[1:]}" if title else f"{text[:1].upper()}{text[1:]}"
+    if not title:
+        return f"{text[:1].upper()}{text[1:]}"
+    said = text.removeprefix("Hold: ")
+    is_designation = said[1:2] == "-"
+    return f"{title}: {said if is_designation else said[:1].lower() + said[1:]}"
 
 
 def actor(name: str) -> str:

@@ -100,7 +100,8 @@ def ground_of(state: CylinderState, first: Content) -> str:
     agrees = state.label == first.designation
     match first.source:
         case Source.VERDICT:
-            return "label, P-T check agrees" if agrees else "by P-T check"
+            # A label names a refrigerant alone: with air or another one in it the check does not agree.
+            return "label, P-T check agrees" if agrees and first.alone >= LIKELY else "by P-T check"
         case Source.ANALYSIS:
             return "by laboratory analysis"
         case Source.RECORD:
