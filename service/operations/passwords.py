@@ -2,6 +2,7 @@
 
 import os
 import threading
+from collections import deque
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
@@ -18,7 +19,44 @@ MOST_WAITING = 12
 WAIT_S = 5.0
 RETRY_AFTER_S = 2
 
-_running = threading.BoundedSemaphore(AT_ONCE)
+
+class Turns:
+    """So many at once, each in its turn; who has not failed lately goes before all who have."""
+
+    def __init__(self, at_once: int) -> None:
+        self._free, self._changed = at_once, threading.Condition()
+        self._waiting: tuple[deque[object], deque[object]] = (deque(), deque())
+
+    def take(self, within_s: float, *, first_try: bool) -> bool:
+        """Wait for a turn, at most for so long [s]; tells whether there was one, which has to be given back."""
+        me, lane = object(), self._waiting[0 if first_try else 1]
+        with self._changed:
+            lane.append(me)
+            try:
+                taken = self._changed.wait_for(lambda: self._free > 0 and self._first() is me, within_s)
+                self._free -= taken
+            finally:
+                lane.remove(me)
+                # Somebody else may be first now.
+                self._changed.notify_all()
+        return taken
+
+    @property
+    def waiting(self) -> int:
+        """How many wait."""
+        return sum(map(len, self._waiting))
+
+    def give_back(self) -> None:
+        """End a turn."""
+        with self._changed:
+            self._free += 1
+            self._changed.notify_all()
+
+    def _first(self) -> object:
+        return next(lane[0] for lane in self._waiting if lane)
+
+
+_turns = Turns(AT_ONCE)
 _places, _kept_places = (threading.BoundedSemaphore(AT_ONCE + MOST_WAITING) for _ in range(2))
 
 
@@ -78,12 +116,12 @@ def is_dated(kept: str) -> bool:
 def _turn(*, first_try: bool = True) -> Iterator[None]:
     place = _place(first_try)
     try:
-        if not _running.acquire(timeout=WAIT_S):
+        if not _turns.take(WAIT_S, first_try=first_try):
             raise Unavailable("Too many people are signing in at this moment.", RETRY_AFTER_S)
         try:
             yield
         finally:
-            _running.release()
+            _turns.give_back()
     finally:
         place.release()
 
