@@ -27,17 +27,18 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
     made.stop()
 
 
-def told(bench: Bench, packs: list[Made], for_s: float) -> None:
-    """Have every device tell something new again and again for a while."""
+def told(bench: Bench, packs: list[Made], for_s: float) -> int:
+    """Have every device tell something new again and again for a while; returns how many packs that took."""
     end = time.monotonic() + for_s
-    for pack in packs:
+    for rounds, pack in enumerate(packs, 1):
         for number in range(HOOKUPS):
             name = f"urn:dev:ops:32473-{number}"
             topic = f"heelmark/shop/readings/{name}"
             bench.publisher.publish(topic, pack.payload.replace(b"DEVICE", name.encode()), qos=1)
         time.sleep(0.5)
         if time.monotonic() > end:
-            return
+            return rounds * HOOKUPS
+    return len(packs) * HOOKUPS
 
 
 def gaps(live: list[tuple[float, dict]]) -> list[float]:
@@ -50,14 +51,16 @@ def test_one_request_in_two_seconds_and_none_queued_while_the_service_is_away(be
     bench.worker(HEELMARK_SERVICE_URL=f"http://127.0.0.1:{link.port}")
     until(lambda: bench.status().get("sessions") == HOOKUPS)
     packs = one_device("DEVICE", seed=4, duration_s=1200.0, start_s=time.time() - 1300.0)
-    told(bench, packs[:18], 7.0)
+    published = told(bench, packs[:18], 7.0)
     assert len(service.live) >= 2
     assert max(len(body["hookups"]) for _, body in service.live) == HOOKUPS
 
     link.refuse(True)
     time.sleep(0.5)
     before = len(service.live)
-    told(bench, packs[18:34], 6.0)
+    published += told(bench, packs[18:34], 6.0)
+    # On a busy machine the worker is behind the publisher: what it is to forget, it has to have taken first.
+    until(lambda: bench.status()["counts"].get("packs", 0) >= published, 60)
     assert len(service.live) == before
     link.refuse(False)
     told(bench, packs[34:60], 5.0)
