@@ -20,6 +20,7 @@ from tests.support.feeding import pack_of, rig
 PICTURE = Path(ingest.__file__).parent / "settling.svg"
 DEVICE = "urn:dev:ops:32473-one"
 SEED, PERIOD_S, LASTS_S, ROOM_K, START_S = 4, 10.0, 900.0, 294.0, 1.7e9
+FONT = 'font-family="sans-serif" font-size="13"'
 WIDTH, HEIGHT, LEFT, BOTTOM, TOP = 720, 330, 48, 40, 34
 
 
@@ -114,7 +115,7 @@ def draw(moments: list[Moment]) -> str:
     liquid = axes.path([(one.after_s, one.liquid_k) for one in moments])
     estimate = axes.path([(one.after_s, one.estimate_k or 0.0) for one in told])
     parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" font-family="sans-serif" font-size="13">',
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" {FONT}>',
         f'<rect width="{WIDTH}" height="{HEIGHT}" fill="#fff"/>',
         *scales(axes),
         f'<polygon points="{axes.path(band)}" fill="#9bd" fill-opacity="0.5"/>',
