@@ -14,7 +14,7 @@ import click
 import structlog
 
 from service.logs import configure_logs
-from service.operations import attention, backups, health
+from service.operations import attention, backups, health, not_understood
 from service.operations.context import Services
 from service.operations.deliveries import CONCURRENT, Deliverer
 from service.settings import load_settings
@@ -66,6 +66,7 @@ def run(services: Services, stopping: threading.Event, pulse: Path | None = None
                     next_sweep = time.monotonic() + SWEEP_EVERY_S
                     attention.sweep(services)
                     backups.review(services)
+                    not_understood.review(services)
                 failures = 0
             except Exception:
                 served, failures = 0, failures + 1
