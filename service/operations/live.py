@@ -5,13 +5,13 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-import sqlalchemy as sa
 import structlog
 
 from service.operations import not_understood, recent
 from service.operations.atmosphere import PressureReading, absolute
 from service.operations.attention import review
 from service.operations.context import Actor, Services
+from service.operations.errors import ODD
 from service.operations.hookups import by_id
 from service.operations.not_understood import Unread
 from service.store import devices, heartbeats, hookups, live
@@ -27,8 +27,6 @@ URGENT_K, URGENT_KPA, URGENT_PERCENT = 316.0, 1300.0, 15.0
 """A little before any alarm of heat, pressure or battery is raised [K], [kPa gauge], [%]."""
 SNAPSHOT_EVERY_S, TURNS = 2.0, 8
 """Batches come every two seconds; a hookup that looks well has its alarms reviewed every eighth time."""
-ODD = (ArithmeticError, LookupError, TypeError, ValueError, sa.exc.DataError)
-"""What one item's own oddity raises, whether in our code or in the database; a database that is away is not odd."""
 LAG_STEP_S = 2.0
 """A learned lag is written again when it moved by this much, not with every snapshot [s]."""
 

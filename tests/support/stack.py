@@ -81,6 +81,7 @@ class Stack:
             "broker": ("mosquitto", "amqtt_broker"),
             "service": ("gunicorn",),
             "worker": ("ingest",),
+            "watch": ("heelmark watch",),
             "deliverer": ("deliver",),
             "broker-files": ("broker-files",),
             "demo": ("demo",),
