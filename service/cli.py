@@ -15,6 +15,7 @@ from service.commands.deliver import deliver
 from service.commands.identity import identity_provider
 from service.commands.maintain import maintain, person_erase, person_export
 from service.commands.probe import probe
+from service.commands.watch import watch
 from service.operations import calendar, first_run, people, tokens
 from service.operations.context import Actor, Services
 from service.operations.errors import OperationError
@@ -222,6 +223,7 @@ def _actor(services: Services, organisation: str) -> Actor:
 
 
 for _command in (
+    watch,
     deliver,
     broker_files,
     backup,

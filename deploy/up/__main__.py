@@ -22,6 +22,7 @@ from deploy.up.processes import (
     demo_spec,
     report_path,
     service_spec,
+    watch_spec,
     worker_spec,
 )
 from deploy.up.refusal import StartRefused
@@ -87,6 +88,8 @@ def _start(settings: UpSettings, supervisor: Supervisor) -> None:
         supervisor.start(service_spec(settings, environ))
         step("service", f"ready on {settings.base_url}")
     if not supervisor.stopping:
+        supervisor.start(watch_spec(settings, environ))
+        step("watch", "noticing what time alone makes due")
         supervisor.start(worker)
         step("worker", "taking readings")
         supervisor.start(deliverer_spec(settings, environ))

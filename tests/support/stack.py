@@ -57,7 +57,7 @@ class Stack:
                 stdout=out,
                 stderr=subprocess.STDOUT,
             )
-        wait_for(lambda: "Running." in self.output() or self.process.poll() is not None, within_s=120)
+        wait_for(lambda: "Running." in self.output() or self.process.poll() is not None, within_s=240)
         assert self.process.poll() is None, self.output()
         return self
 
@@ -81,6 +81,7 @@ class Stack:
             "broker": ("mosquitto", "amqtt_broker"),
             "service": ("gunicorn",),
             "worker": ("ingest",),
+            "watch": ("heelmark watch",),
             "deliverer": ("deliver",),
             "broker-files": ("broker-files",),
             "demo": ("demo",),

@@ -92,7 +92,7 @@ def check_in(asked: Question, incoming: Incoming, *, on: date) -> Check:
     held = state.net_mass_kg
     remaining = None if limit is None or held is None else max(0.0, limit.mass_kg - held)
     after = None if remaining is None else max(0.0, remaining - incoming.mass_kg)
-    return Check(tuple(dict.fromkeys(breaches)), tuple(_cautions_in(asked, on)), limit, remaining, after,
+    return Check(tuple(dict.fromkeys(breaches)), tuple(_cautions_in(asked, incoming, on)), limit, remaining, after,
                  judged.accepted_by if judged else None)  # fmt: skip
 
 
@@ -204,16 +204,18 @@ def _filling(state: CylinderState, incoming: Incoming, limit: FillingLimit | Non
     return breaches
 
 
-def _cautions_in(asked: Question, on: date) -> list[Caution]:
+def _cautions_in(asked: Question, incoming: Incoming, on: date) -> list[Caution]:
     state, owner = asked.state, asked.state.needs_consent_of
     first = asked.belief.first
     claimed = first is not None and first.source is Source.LABEL
     unread = state.contents.is_empty and not state.vacuum_recorded
+    likelier = f"the check of the equipment finds {' or '.join(incoming.candidates[:1])} more likely"
     told: Sequence[tuple[bool, Rule, str]] = (
         (state.inspected_on != on, rules.INSPECTION, "no inspection is recorded today"),
         (True, rules.WEIGH_AGAIN, "weigh again when the line is off"),
         (owner is not None, rules.OWNER_CONSENT, f"it belongs to {owner}"),
         (claimed, rules.CLAIM_ONLY, f"{asked.name.text}, {asked.name.ground}"),
         (unread, rules.NOT_EVACUATED, "no vacuum reading is recorded"),
+        (incoming.doubted, rules.NAMEPLATE, likelier),
     )
     return [Caution(rule, detail) for applies, rule, detail in told if applies]
