@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from dataclasses import asdict
 from datetime import UTC, datetime
 from functools import partial
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +32,8 @@ DATA = Path(__file__).parents[1] / "refrigerants" / "data"
 )
 def tabulate(processes: int, into: Path, catalogue_only: bool) -> None:
     """Build the tables of the refrigerants from the equation of state; takes some minutes."""
+    if find_spec("CoolProp") is None:
+        raise click.ClickException("the equation of state is not installed: pip install 'heelmark[tables]'")
     # Imported here so that no other command pays for loading the equation of state.
     from service.refrigerants import catalogue_builder, equation_of_state
     from service.refrigerants import tabulate as tables

@@ -15,7 +15,8 @@ LARGEST_PICTURE = 80_000
 
 def pages():
     """Every page that links to others."""
-    return [README, DEVELOPERS, ROOT / "CHANGELOG.md", *ROOT.glob("*/README.md"), *HANDBOOK.glob("*.md")]
+    beside = (path for room in ("deploy", "ingest", "service") for path in (ROOT / room).rglob("*.md"))
+    return [README, DEVELOPERS, ROOT / "CHANGELOG.md", *beside]
 
 
 def anchors(text):
@@ -30,6 +31,21 @@ def test_readme_fits_a_first_visit():
     sentence = lines[2]
     assert sentence.endswith(".") and sentence.count(". ") == 0
     assert 10 <= len(sentence.split()) <= 25
+
+
+def test_developers_read_two_screens():
+    text = DEVELOPERS.read_text(encoding="utf-8")
+    assert len(text.splitlines()) <= 110
+    for thing in ("refrigerant", "rule", "page", "translator"):
+        assert f"**A {thing}" in text, f"how to add a {thing}"
+    assert "## How to propose a change, or report a weakness" in text
+
+
+@pytest.mark.parametrize(
+    "page", [ROOT / "ingest" / "README.md", ROOT / "deploy" / "README.md"], ids=lambda page: page.parent.name
+)
+def test_what_a_newcomer_reads_of_a_room_is_short(page):
+    assert len(page.read_text(encoding="utf-8").splitlines()) <= 80
 
 
 def test_readme_has_what_a_stranger_asks():

@@ -29,6 +29,15 @@ def rig(seed: int, designation: str = "R-134a", room_k: float = 294.0, clamp_k: 
     return made
 
 
+def pack_of(made: Rig, device: str, stamp_s: float) -> Made:
+    """Return the pack of one device that serves as clamp and gauge, as it reads now."""
+    records = [
+        {"bn": f"{device}:", "bt": stamp_s, "n": "gauge-pressure", "u": "Pa", "v": made.gauge_reading()},
+        {"n": "wall-temperature", "u": "Cel", "v": made.clamp_reading() - 273.15},
+    ]
+    return Made(stamp_s, device, json.dumps(records).encode())
+
+
 def one_device(
     device: str, seed: int, duration_s: float = 1800.0, period_s: float = 10.0, start_s: float = START
 ) -> list[Made]:
@@ -37,12 +46,7 @@ def one_device(
     packs = []
     for i in range(int(duration_s / period_s)):
         made.step(period_s, Surroundings(294.0))
-        stamp = start_s + (i + 1) * period_s
-        pack = [
-            {"bn": f"{device}:", "bt": stamp, "n": "gauge-pressure", "u": "Pa", "v": made.gauge_reading()},
-            {"n": "wall-temperature", "u": "Cel", "v": made.clamp_reading() - 273.15},
-        ]
-        packs.append(Made(stamp, device, json.dumps(pack).encode()))
+        packs.append(pack_of(made, device, start_s + (i + 1) * period_s))
     return packs
 
 
