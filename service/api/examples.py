@@ -125,6 +125,12 @@ VERDICT: dict[str, Any] = {
         "analyser": {"parts": [{"designation": "R-22", "mass_fraction": 0.98}]},
     },
 }
+OBSERVATION: dict[str, Any] = {
+    "cylinder": "HM-0001",
+    "combustible_gas_found": False,
+    "analyser": {"parts": [{"designation": "R-22", "mass_fraction": 0.98}]},
+    "provenance": "maker",
+}
 LIVE_HOOKUP: dict[str, Any] = {
     "settling_state": "settling",
     "reasons": [],

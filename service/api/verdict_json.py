@@ -32,6 +32,7 @@ def encode(verdict: Verdict) -> Encoded:
         "contamination": _contamination(verdict.contamination),
         "contents_state": plain(verdict.contents_state),
         "claim": plain(verdict.claim),
+        "reads_the_same": plain(verdict.reads_the_same),
         "disposition": plain(verdict.disposition),
         "reasons": list(verdict.reasons),
         "next_measurement": _next(verdict.next_measurement),

@@ -22,14 +22,8 @@ from service.api.schemas.verdicts import (
 from service.api.verdict_json import encode, encode_stored
 from service.operations import stakes, stateless, verdicts
 from service.operations.atmosphere import PressureReading
+from service.operations.observing import seen_of
 from service.operations.stateless import Question, Reading
-from service.verdict.observations import (
-    ANALYSER_TRUST,
-    ANALYSER_UNCERTAINTY,
-    LABORATORY_TRUST,
-    LABORATORY_UNCERTAINTY,
-    Composition,
-)
 
 blueprint = Blueprint("verdicts", __name__, description="What pairs say about a cylinder")
 
@@ -49,9 +43,9 @@ class Verdicts(MethodView):
             claimed_designation=body.get("claimed_designation"),
             water_capacity_kg=body.get("cylinder", {}).get("water_capacity_kg"),
             net_mass_kg=body.get("cylinder", {}).get("net_mass_kg"),
+            provenance=body.get("cylinder", {}).get("provenance", "unknown"),
             prior=body["prior"],
-            combustible_gas=body.get("observations", {}).get("combustible_gas_found"),
-            compositions=_compositions(body.get("observations", {})),
+            seen=seen_of(body.get("observations", {})),
         )
         return encode(
             stateless.judge_question(services(), question, explain=args["explain"], chart=args["chart"])
@@ -94,24 +88,6 @@ class CylinderChart(MethodView):
     def get(self, args: dict[str, Any], serial: str) -> dict[str, Any]:
         """Judge the present evidence again, with curves, bands and ellipses."""
         return encode(verdicts.anew(services(), actor(), serial, explain=args["explain"], chart=True))
-
-
-_TRUST = {"analyser": ANALYSER_TRUST, "laboratory": LABORATORY_TRUST}
-_UNCERTAINTY = {"analyser": ANALYSER_UNCERTAINTY, "laboratory": LABORATORY_UNCERTAINTY}
-
-
-def _compositions(seen: dict[str, Any]) -> dict[str, Composition]:
-    found = {}
-    for kind in _TRUST:
-        if kind in seen:
-            shares: dict[str, float] = {}
-            for part in seen[kind]["parts"]:
-                name = part["designation"]
-                shares[name] = shares.get(name, 0.0) + part["mass_fraction"]
-            stated = seen[kind].get("mass_fraction_uncertainty")
-            uncertainty = _UNCERTAINTY[kind] if stated is None else stated
-            found[kind] = Composition(shares, uncertainty, _TRUST[kind])
-    return found
 
 
 def _reading(body: dict[str, Any], pair: dict[str, Any]) -> Reading:

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from service.units import c_from_k, f_from_k, psi_from_pa
-from service.verdict import basis
+from service.verdict import basis, reads_the_same
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import AirEstimate, Claim, Contamination, ContentsState, Findings, Identity
 from service.verdict.posterior import Posterior
@@ -46,6 +46,7 @@ def write(posterior: Posterior, space: HypothesisSpace, findings: Findings) -> t
         lines.append(_unrecognised(posterior))
     lines += _readings(posterior, space)
     lines += _label(posterior, space, findings.claim)
+    lines += reads_the_same.sentences(findings.reads_the_same)
     lines += _contamination(posterior, contamination)
     lines += _rivals(posterior, identity)
     lines += _unseen(contamination)

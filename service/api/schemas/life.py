@@ -10,9 +10,10 @@ from service.api.paging import PageArgs
 from service.api.quantities import Either, EitherUnit, mass, number
 from service.api.schemas.common import place_name, serial
 from service.api.schemas.cylinders import NewCylinderSchema
-from service.api.schemas.verdicts import MASS_KG, MASS_LB
+from service.api.schemas.verdicts import MASS_KG, MASS_LB, ObservationsSchema
 from service.api.strict import Strict
 from service.operations.care import TESTS
+from service.verdict.reads_the_same import PROVENANCES
 
 PA_PER_MICRON = 0.1333223684
 """A micron of mercury, by the conventional millimetre of mercury [Pa]."""
@@ -184,6 +185,17 @@ class PurityResultSchema(CareSchemaIn):
     non_condensables_percent = number(PERCENT)
     moisture_ppm = number(PPM)
     receipt = Text(longest=80)
+
+
+class ObservationSchema(CareSchemaIn, ObservationsSchema):
+    """What else was seen of the contents than pressure and temperature."""
+
+    either = (*CareSchemaIn.either, *ObservationsSchema.either)
+
+    provenance = Text(
+        validate=Among(list(PROVENANCES)),
+        metadata={"description": "maker: a maker's sealed container; records: own, without a gap; unknown"},
+    )
 
 
 class ScrappingSchema(CareSchemaIn):

@@ -24,8 +24,11 @@ from service.api.quantities import (
 from service.api.schemas.common import device_name
 from service.api.schemas.money import StakeSchema
 from service.api.strict import Strict
+from service.verdict.look_alike_book import HAZARDS
 from service.verdict.observations import LEAST_NAMED, MOST_NAMED
+from service.verdict.reads_the_same import PROVENANCES, TOLD_BY
 
+M_PER_INCH = 0.0254
 UNCERTAINTY_K = Within(0.0001, 50)
 UNCERTAINTY_KPA = Within(0.0001, 5000)
 BIAS_K = Within(0, 50)
@@ -69,6 +72,12 @@ class CylinderFactsSchema(EitherUnit):
     water_capacity_lb = number(Within(0.02, 11_000))
     net_mass_kg = number(MASS_KG)
     net_mass_lb = number(MASS_LB)
+    provenance = Text(
+        validate=Among(list(PROVENANCES)),
+        metadata={
+            "description": "maker: a maker's sealed container; records: own, without a gap; unknown, if not stated"
+        },
+    )
 
 
 class PartSchema(Strict):
@@ -93,9 +102,41 @@ class CompositionSchema(Strict):
             raise ma.ValidationError(expected, "parts")
 
 
-class ObservationsSchema(Strict):
+def _metres(value: float) -> float:
+    return value * M_PER_INCH
+
+
+class ObservationsSchema(EitherUnit):
     """What else was seen of the contents; each is weighed together with the pairs."""
 
+    either: tuple[Either, ...] = (
+        Either(
+            {
+                "liquid_level_height_m": ("liquid_level_height_m", float),
+                "liquid_level_height_in": ("liquid_level_height_m", _metres),
+                "liquid_level_fraction": ("liquid_level_fraction", float),
+            },
+            required=False,
+        ),
+        Either(
+            {
+                "cylinder_diameter_m": ("cylinder_diameter_m", float),
+                "cylinder_diameter_in": ("cylinder_diameter_m", _metres),
+            },
+            required=False,
+        ),
+    )
+
+    liquid_level_height_m = number(
+        Within(0, 3),
+        metadata={"description": "of the line on the wall above the floor, the cylinder standing"},
+    )
+    liquid_level_height_in = number(Within(0, 120))
+    liquid_level_fraction = number(Within(0, 1), metadata={"description": "of the volume"})
+    cylinder_diameter_m = number(
+        Within(0.05, 2), metadata={"description": "outer; the usual one of such a cylinder, if not stated"}
+    )
+    cylinder_diameter_in = number(Within(2, 80))
     combustible_gas_found = Truth(
         metadata={"description": "whether a combustible-gas detector at the valve sounded"}
     )
@@ -183,6 +224,29 @@ class ClaimSchema(ma.Schema):
     clean = Number(required=True)
 
 
+class LookAlikeSchema(ma.Schema):
+    """One content that reads the same, by the mass fractions of its refrigerants."""
+
+    mass_fractions = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
+
+
+class LookAlikeGroupSchema(ma.Schema):
+    """Contents of one hazard that read the same, and what tells them apart."""
+
+    hazard = Text(required=True, metadata={"enum": list(HAZARDS)})
+    count = Whole(required=True)
+    examples = ma.fields.List(ma.fields.Nested(LookAlikeSchema), required=True)
+    told_by = ma.fields.List(Text(metadata={"enum": list(TOLD_BY)}), required=True)
+
+
+class ReadsTheSameSchema(ma.Schema):
+    """What else the readings agree with, the worst hazard first; loud where nobody vouches for the cylinder."""
+
+    designation = Text(required=True)
+    loud = Truth(required=True)
+    groups = ma.fields.List(ma.fields.Nested(LookAlikeGroupSchema), required=True)
+
+
 class DispositionSchema(ma.Schema):
     """What to do with the cylinder."""
 
@@ -214,6 +278,7 @@ class VerdictSchema(ma.Schema):
     contamination = ma.fields.Nested(ContaminationSchema, required=True)
     contents_state = ma.fields.Nested(FindingSchema, required=True)
     claim = ma.fields.Nested(ClaimSchema, required=True, allow_none=True)
+    reads_the_same = ma.fields.Nested(ReadsTheSameSchema, required=True, allow_none=True)
     disposition = ma.fields.Nested(DispositionSchema, required=True)
     reasons = ma.fields.List(Text(), required=True)
     next_measurement = ma.fields.Nested(NextMeasurementSchema, required=True, allow_none=True)
