@@ -8,7 +8,7 @@ import sqlalchemy as sa
 
 from service.operations import people, personal_data
 from service.operations.context import Services
-from service.store import idempotency, retention, sessions
+from service.store import drafts, idempotency, retention, sessions
 
 LIVE = timedelta(days=1)
 FINE_TRACE = timedelta(hours=48)
@@ -19,6 +19,7 @@ ATTEMPTS = timedelta(days=30)
 KEYS = timedelta(days=31)
 """A worker in a van may be without a link for weeks; what it sends again then must still be known as a repeat."""
 HEARTBEATS = timedelta(days=7)
+DRAFTS = timedelta(days=30)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,7 @@ def maintain(services: Services) -> list[Removed]:
         ("delivery attempts", retention.drop_attempts, ATTEMPTS),
         ("answers to idempotency keys", idempotency.forget_before, KEYS),
         ("heartbeats", retention.drop_heartbeats, HEARTBEATS),
+        ("unfinished forms", drafts.forget_before, DRAFTS),
         ("sessions that are over", sessions.forget_before, people.LONGEST_SESSION),
     ]
     done = [Removed("points of traces, thinned to one in five minutes", thinned)]
