@@ -1,7 +1,7 @@
 """Keep unfinished forms, the method of a recovery and the readings of its vacuum
 
 Revision ID: 0032
-Revises: 0031
+Revises: 0018
 """
 
 import sqlalchemy as sa
@@ -9,7 +9,7 @@ from alembic import op
 from service.store.types import BigId, Json, UtcDateTime
 
 revision = "0032"
-down_revision = "0031"
+down_revision = "0018"
 branch_labels = None
 depends_on = None
 
