@@ -62,6 +62,7 @@ def _all(serial: str, judgement: Judgement, hooked: bool, may_release: bool) -> 
 
     return (
         offer(_transfer_words(judgement), "transfer", may_fill or may_draw),
+        offer("Recover into it", "start_recovery", may_fill),
         offer("Hook up devices", "hook_up", here and not hooked),
         offer("Weigh", "weigh"),
         offer("Type a reading", "type_reading"),
