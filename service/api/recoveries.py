@@ -1,40 +1,32 @@
 """``/recoveries``: refrigerant out of equipment into cylinders, from the plan to the vacuum at the end."""
 
-from typing import Any
-
 from flask.views import MethodView
 
 from service.api import examples
+from service.api.answers import Listed, page_of, rows
 from service.api.auth import requires
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.idempotent import idempotent
-from service.api.paging import answer, page_of, request_of
-from service.api.quantities import masses, pressures
 from service.api.schemas.common import ID
 from service.api.schemas.recoveries import (
     EndSchemaIn,
     RecoveryArgs,
+    RecoveryQuery,
     RecoverySchema,
     RecoverySchemaIn,
     RecoverySummarySchema,
     SwapSchemaIn,
+    Told,
 )
-from service.api.schemas.verdicts import pressure_of
-from service.api.transfers import encode_equipment, standing_of
 from service.operations import recoveries, recovery_state
-from service.operations.atmosphere import PressureReading
 from service.operations.recoveries import NewRecovery, Swap
 from service.operations.recovery_end import Ending
-from service.operations.recovery_state import Course, Now
-from service.operations.recovery_turns import Closed
-from service.store.recoveries import Fill, Recovery
+from service.store.recoveries import Recovery
 
 blueprint = Blueprint(
     "recoveries", __name__, description="Refrigerant out of equipment, cylinder by cylinder"
 )
-
-_ENDING = ("held_minutes", "vacuum_reason", "difference_reason")
 
 
 @blueprint.route("/recoveries")
@@ -44,19 +36,17 @@ class Recoveries(MethodView):
     @requires("reader")
     @blueprint.arguments(RecoveryArgs, location="query")
     @blueprint.response(200, page_of(RecoverySummarySchema))
-    def get(self, args: dict[str, Any]) -> dict[str, Any]:
+    def get(self, args: RecoveryQuery) -> Listed[Recovery]:
         """List recoveries, newest first; `open=true` for those that go on."""
-        page = recovery_state.listed(services(), actor(), request_of(args), open_only=args["open"])
-        return answer(page, _summary)
+        return rows(recovery_state.listed(services(), actor(), args.page, open_only=args.open))
 
     @requires("technician")
     @idempotent
     @blueprint.arguments(RecoverySchemaIn, example=examples.RECOVERY)
     @blueprint.response(201, RecoverySchema)
-    def post(self, body: dict[str, Any]) -> dict[str, Any]:
+    def post(self, body: NewRecovery) -> Told:
         """Begin a recovery; tells what fits where and when to stop, or every rule that forbids it."""
-        new = NewRecovery(**{"refrigerant": None, **body, "standing": standing_of(body.get("standing"))})
-        return _read(recoveries.start(services(), actor(), new))
+        return _read(recoveries.start(services(), actor(), body))
 
 
 @blueprint.route(f"/recoveries/<{ID}:recovery_id>")
@@ -65,7 +55,7 @@ class OneRecovery(MethodView):
 
     @requires("reader")
     @blueprint.response(200, RecoverySchema)
-    def get(self, recovery_id: int) -> dict[str, Any]:
+    def get(self, recovery_id: int) -> Told:
         """Tell how it stands now, with the stop call from the scale under the cylinder."""
         return _read(recovery_id)
 
@@ -78,9 +68,9 @@ class CylinderSwaps(MethodView):
     @idempotent
     @blueprint.arguments(SwapSchemaIn, example=examples.CYLINDER_SWAP)
     @blueprint.response(201, RecoverySchema)
-    def post(self, body: dict[str, Any], recovery_id: int) -> dict[str, Any]:
+    def post(self, body: Swap, recovery_id: int) -> Told:
         """Record what the present cylinder took and go on with the next, as one act."""
-        recoveries.swap(services(), actor(), recovery_id, Swap(closed=_closed(body), **body))
+        recoveries.swap(services(), actor(), recovery_id, body)
         return _read(recovery_id)
 
 
@@ -92,98 +82,11 @@ class RecoveryEnds(MethodView):
     @idempotent
     @blueprint.arguments(EndSchemaIn, example=examples.RECOVERY_END)
     @blueprint.response(201, RecoverySchema)
-    def post(self, body: dict[str, Any], recovery_id: int) -> dict[str, Any]:
+    def post(self, body: Ending, recovery_id: int) -> Told:
         """Record the last cylinder and the vacuum; `409` where the law's level needs a reason."""
-        read = "absolute_pa" in body or "gauge_pa" in body
-        pressure = PressureReading(**pressure_of(body)) if read else None
-        ending = Ending(_closed(body), pressure, **{name: body.get(name) for name in _ENDING})
-        recoveries.end(services(), actor(), recovery_id, ending)
+        recoveries.end(services(), actor(), recovery_id, body)
         return _read(recovery_id)
 
 
-def _read(recovery_id: int) -> dict[str, Any]:
-    return _course(recovery_state.read(services(), actor(), recovery_id))
-
-
-def _summary(recovery: Recovery) -> dict[str, Any]:
-    return {
-        "id": recovery.id,
-        "designation": recovery.designation,
-        **masses("expected", recovery.expected_kg),
-        "phase": recovery.phase,
-        "equipment": encode_equipment(recovery.equipment),
-        "technician": recovery.technician,
-        "began_at": recovery.occurred_at,
-        "recorded_by": recovery.recorded_by,
-        "ended_at": recovery.ended_at,
-    }
-
-
-def _course(course: Course) -> dict[str, Any]:
-    level = course.required
-    return {
-        **_summary(course.recovery),
-        "state": course.state,
-        "cylinders": [
-            _fill(fill, takes) for fill, takes in zip(course.fills, course.plan.takes_kg, strict=True)
-        ],
-        **masses("short", course.plan.short_kg),
-        **masses("recovered", course.recovered_kg),
-        "required_vacuum": level
-        and {
-            **pressures("absolute_pressure", level.pressure_pa),
-            "share_percent": None if level.share is None else 100.0 * level.share,
-            "why": level.why,
-            "source": level.rule.citation,
-            "mark": level.rule.mark,
-        },
-        "now": course.now and _now(course.now),
-        "ending": _ending(course.recovery),
-    }
-
-
-def _closed(body: dict[str, Any]) -> Closed:
-    return Closed(body.pop("gross_after_kg", None), body.pop("confirmed"))
-
-
-def _fill(fill: Fill, takes_kg: float) -> dict[str, Any]:
-    return {
-        "cylinder": fill.cylinder,
-        **masses("room", fill.room_kg),
-        **masses("expected", takes_kg),
-        **masses("limit_gross", fill.target_gross_kg),
-        **masses("gross_before", fill.gross_before_kg),
-        "begun_at": fill.begun_at,
-        "ended_at": fill.ended_at,
-        "transfer": fill.transfer_id,
-        **masses("mass", fill.mass_kg),
-        **masses("over", fill.over_kg),
-    }
-
-
-def _now(now: Now) -> dict[str, Any]:
-    rate = masses("rate", None if now.rate_kg_s is None else 60.0 * now.rate_kg_s)
-    return {
-        "cylinder": now.fill.cylinder,
-        "state": now.call.state,
-        **masses("stop_at", now.call.stop_at_kg),
-        **masses("gross", now.gross_kg),
-        "heard_at": now.heard_at,
-        **{f"{name}_per_minute": value for name, value in rate.items()},
-        "seconds_left": now.call.seconds_left,
-        "causes": list(now.call.causes),
-    }
-
-
-def _ending(recovery: Recovery) -> dict[str, Any] | None:
-    ending = recovery.ending
-    if ending is None:
-        return None
-    plain = ("vacuum_met", "required", "held_minutes", "vacuum_reason", "difference_reason")
-    return {
-        **pressures("absolute_pressure", ending["pressure_pa"]),
-        **{name: ending[name] for name in plain},
-        "source": ending["rule"],
-        "ended_at": recovery.ended_at,
-        "ended_by": recovery.ended_by,
-    }
+def _read(recovery_id: int) -> Told:
+    return Told(recovery_state.read(services(), actor(), recovery_id))

@@ -1,6 +1,6 @@
 """How a recovery ends: the vacuum against the law's level, the mass against the charge, and what has to be said."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from service.cylinders import recovery_vacuum
@@ -15,7 +15,7 @@ from service.store import places as stored_places
 from service.store.cylinders import Cylinder
 from service.store.recoveries import Recovery
 from service.store.work import Work
-from service.units import STANDARD_ATMOSPHERE_PA
+from service.units import STANDARD_ATMOSPHERE_PA, kpa_from_pa
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,13 +127,15 @@ def _pressures(reading: PressureReading | None, elevation_m: float | None) -> tu
     outside = STANDARD_ATMOSPHERE_PA if found.source == "unknown" else found.pressure_pa
     if reading is None:
         return None, outside
-    if reading.gauge_pa is not None:
-        return reading.gauge_pa + outside, outside
-    return absolute(reading, elevation_m).pressure_pa, outside
+    return absolute(replace(reading, ambient_pa=outside), elevation_m).pressure_pa, outside
 
 
 def _vacuum_missing(level: Level, reached_pa: float | None) -> Reason:
     rule = level.rule
-    what = "no pressure was read" if reached_pa is None else f"{reached_pa / 1e3:.1f} kPa absolute was read"
+    what = (
+        "no pressure was read"
+        if reached_pa is None
+        else f"{kpa_from_pa(reached_pa):.1f} kPa absolute was read"
+    )
     detail = f"{level.why}; {what}. Where leaks prevent it, say so ({recovery_vacuum.LEAKING.citation})."
     return Reason("vacuum-not-reached", rule.text, rule.citation, detail, rule.edition, rule.mark)
