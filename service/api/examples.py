@@ -64,6 +64,8 @@ RECOVERY_END: JsonObject = {
     "held_minutes": 5,
     "difference_reason": "part of the charge had leaked",
 }
+VACUUM_READING: JsonObject = {"vacuum_in_hg": 10.0}
+METHOD_CHANGE: JsonObject = {"method": "vapour"}
 CORRECTION: JsonObject = {"mass_lb": 6.1, "reason": "the hose was on the scale"}
 CHECK: JsonObject = {"refrigerant": "R-22", "mass_kg": 2.5}
 ADVICE_RELEASE: JsonObject = {"reason": "the laboratory found it clean, number L-17"}

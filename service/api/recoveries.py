@@ -11,15 +11,17 @@ from service.api.idempotent import idempotent
 from service.api.schemas.common import ID
 from service.api.schemas.recoveries import (
     EndSchemaIn,
+    MethodBody,
+    MethodSchemaIn,
     RecoveryArgs,
     RecoveryQuery,
-    RecoverySchema,
     RecoverySchemaIn,
-    RecoverySummarySchema,
     SwapSchemaIn,
-    Told,
+    VacuumBody,
+    VacuumSchemaIn,
 )
-from service.operations import recoveries, recovery_state
+from service.api.schemas.recovery_answers import RecoverySchema, RecoverySummarySchema, Told
+from service.operations import recoveries, recovery_state, recovery_steps
 from service.operations.recoveries import NewRecovery, Swap
 from service.operations.recovery_end import Ending
 from service.store.recoveries import Recovery
@@ -85,6 +87,34 @@ class RecoveryEnds(MethodView):
     def post(self, body: Ending, recovery_id: int) -> Told:
         """Record the last cylinder and the vacuum; `409` where the law's level needs a reason."""
         recoveries.end(services(), actor(), recovery_id, body)
+        return _read(recovery_id)
+
+
+@blueprint.route(f"/recoveries/<{ID}:recovery_id>/vacuum-readings")
+class VacuumReadings(MethodView):
+    """The vacuum of the equipment, as it is read and held."""
+
+    @requires("technician")
+    @idempotent
+    @blueprint.arguments(VacuumSchemaIn, example=examples.VACUUM_READING)
+    @blueprint.response(201, RecoverySchema)
+    def post(self, body: VacuumBody, recovery_id: int) -> Told:
+        """Note what the gauge reads with the machine off; two readings tell how long it held."""
+        recovery_steps.note_vacuum(services(), actor(), recovery_id, body.pressure)
+        return _read(recovery_id)
+
+
+@blueprint.route(f"/recoveries/<{ID}:recovery_id>/method-changes")
+class MethodChanges(MethodView):
+    """Another method for the rest."""
+
+    @requires("technician")
+    @idempotent
+    @blueprint.arguments(MethodSchemaIn, example=examples.METHOD_CHANGE)
+    @blueprint.response(201, RecoverySchema)
+    def post(self, body: MethodBody, recovery_id: int) -> Told:
+        """Go on by another method: the liquid first, then the rest as vapor."""
+        recovery_steps.change_method(services(), actor(), recovery_id, body.method)
         return _read(recovery_id)
 
 

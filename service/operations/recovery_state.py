@@ -7,12 +7,12 @@ from typing import Literal
 
 from service.cylinders import recovery as pure
 from service.cylinders.recovery import Call, Plan
-from service.cylinders.recovery_vacuum import Level
 from service.operations import judgements, recoveries, recovery_end
 from service.operations.context import Actor, Services
 from service.operations.judgements import Judged
 from service.operations.live import TRACE_EVERY
 from service.operations.lookup import by_serial
+from service.operations.recovery_end import Asked
 from service.operations.weights import LIVE_FOR
 from service.store import live
 from service.store import recoveries as stored
@@ -67,8 +67,8 @@ class Course:
         What each took, and will take of the rest of the expected charge.
     recovered_kg
         Recorded, and what the scale shows beyond [kg].
-    required
-        The vacuum at the end; None where no level of the place's law was read.
+    asked
+        The vacuum at the end, or why nobody knows it.
     now
         The cylinder under way; None once it has ended, and while the next cylinder is still to be put on.
     """
@@ -77,7 +77,7 @@ class Course:
     fills: tuple[Fill, ...]
     plan: Plan
     recovered_kg: float
-    required: Level | None
+    asked: Asked
     now: Now | None
 
     @property
@@ -100,7 +100,7 @@ def read(services: Services, actor: Actor, recovery_id: int) -> Course:
         recovery = recoveries.by_id(work, recovery_id)
         fills = stored.fills_of(work, [recovery_id])
         used = [fill for fill in fills if fill.begun_at is not None]
-        law, _ = recovery_end.place_of(services, work, by_serial(work, used[-1].cylinder))
+        where = recovery_end.place_of(services, work, by_serial(work, used[-1].cylinder))
         present = recoveries.under_way(fills)
         now = None if present is None else _now(services, work, recovery, present)
     seen = 0.0
@@ -108,7 +108,7 @@ def read(services: Services, actor: Actor, recovery_id: int) -> Course:
         seen = max(0.0, now.gross_kg - (now.fill.gross_before_kg or 0.0))
     return Course(
         recovery, tuple(fills), pure.share_out(recovery.expected_kg, [_takes(fill) for fill in fills]),
-        sum(fill.mass_kg or 0.0 for fill in fills) + seen, recovery_end.required(services, recovery, law), now,
+        sum(fill.mass_kg or 0.0 for fill in fills) + seen, recovery_end.required(services, recovery, where.law), now,
     )  # fmt: skip
 
 
@@ -124,7 +124,7 @@ def _now(services: Services, work: Work, recovery: Recovery, fill: Fill) -> Now:
     if judged.attached is not None and heard_at is not None and gross is not None:
         rate = _rate(work, judged.attached.hookup_id, fill, (heard_at, gross))
     told = pure.call(
-        gross, _target(judged, fill), rate_kg_s=rate, phase=recovery.phase, causes=judged.judgement.attention
+        gross, _target(judged, fill), rate_kg_s=rate, method=recovery.mode, causes=judged.judgement.attention
     )
     return Now(fill, gross, heard_at, rate, told)
 
