@@ -45,6 +45,7 @@ def _below_atmosphere(in_hg: float) -> float:
 VACUUM = {**PRESSURE, "vacuum_in_hg": ("gauge_pa", _below_atmosphere)}
 OVERRIDE = {"description": "a supervisor's, where the law leaves room"}
 SCALE = {"description": "else the scale under the cylinder, heard within a minute"}
+MEANT = {"description": "the one that is on; refused when somebody else has taken it off already"}
 CONFIRMED = {
     "description": "a weight beyond the limit is right as typed; it is recorded, the cylinder is overfull"
 }
@@ -98,13 +99,13 @@ class _Closing(EitherUnit):
 
     def built(self, loaded: Any) -> Any:
         """Gather it."""
-        closed = Closed(loaded.pop("gross_after_kg", None), loaded.pop("confirmed"))
+        closed = Closed(loaded.pop("gross_after_kg", None), loaded.pop("confirmed"), loaded.pop("cylinder"))
         return super().built({"closed": closed, **loaded})
 
     def loaded_names(self) -> dict[str, bool]:
         """The same, with its parts as one."""
         names = super().loaded_names()
-        del names["gross_after_kg"], names["confirmed"]
+        del names["gross_after_kg"], names["confirmed"], names["cylinder"]
         return {**names, "closed": True}
 
 
@@ -117,6 +118,7 @@ class SwapSchemaIn(_Closing):
     gross_after_kg = number(MASS_KG, metadata=SCALE)
     gross_after_lb = number(MASS_LB)
     confirmed = Truth(load_default=False, metadata=CONFIRMED)
+    cylinder = serial(load_default=None, metadata=MEANT)
     to_cylinder = serial(load_default=None, metadata={"description": "else the next of the plan"})
     without_next = Truth(
         load_default=False, metadata={"description": "take the full one off; another is still to be found"}
@@ -185,6 +187,7 @@ class EndSchemaIn(_Closing, OfPressure):
     vacuum_reason = Text(longest=1000, load_default=None)
     difference_reason = Text(longest=1000, load_default=None)
     confirmed = Truth(load_default=False, metadata=CONFIRMED)
+    cylinder = serial(load_default=None, metadata=MEANT)
 
 
 @dataclass(frozen=True, slots=True)

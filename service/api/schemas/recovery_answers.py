@@ -9,13 +9,7 @@ import marshmallow as ma
 from service.api.answers import Answer
 from service.api.fields import Instant, Number, Text, Truth, Whole
 from service.api.open_shapes import Document
-from service.api.quantities import (
-    Quantity,
-    kilograms,
-    kpa,
-    pounds,
-    psi,
-)
+from service.api.quantities import Quantity, celsius, fahrenheit, kilograms, kpa, pounds, psi
 from service.api.schemas.transfers import (
     equipment_document,
 )
@@ -93,7 +87,16 @@ class NowSchema(Answer):
     rate_kg_per_minute = Quantity(_kg_per_minute, "rate_kg_s", required=True, allow_none=True)
     rate_lb_per_minute = Quantity(_lb_per_minute, "rate_kg_s", required=True, allow_none=True)
     seconds_left = Number(attribute="call.seconds_left", required=True, allow_none=True)
-    causes = ma.fields.List(Text(), required=True, attribute="call.causes")
+    temperature_c = Quantity(celsius, "temp_k", required=True, allow_none=True)
+    temperature_f = Quantity(fahrenheit, "temp_k", required=True, allow_none=True)
+    gauge_pressure_kpa = Quantity(kpa, "gauge_pa", required=True, allow_none=True)
+    gauge_pressure_psi = Quantity(psi, "gauge_pa", required=True, allow_none=True)
+    causes = ma.fields.List(
+        Text(), required=True, attribute="call.causes", metadata={"description": "why it has to stop"}
+    )
+    also = ma.fields.List(
+        Text(), required=True, attribute="others", metadata={"description": "what else needs somebody"}
+    )
 
 
 @dataclass(frozen=True, slots=True)

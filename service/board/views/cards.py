@@ -25,6 +25,7 @@ RETEST = {
     State.NEVER: "not refillable",
 }
 NOWHERE = "no place"
+NAMED = 3
 
 
 def card(judged: Judged, show: Quantities, url_of: Callable[[str], str]) -> Card:
@@ -76,7 +77,7 @@ def headline(judgement: Judgement) -> tuple[str, str]:
     sure = percent(name.probability) if measured is not None else name.ground
     match name.form:
         case "empty":
-            last = judgement.state.contents.last_designation
+            last = " or ".join(judgement.belief.believable[:NAMED])
             return "Empty", f"last {last}" if last else ""
         case "mixed":
             return "Mixed", name.ground
@@ -139,7 +140,10 @@ def needs(judged: Judged) -> tuple[Need, ...]:
     judgement = judged.judgement
     found = [
         Need(
-            LEVEL_OF[cause.severity], wording.cause(str(cause.kind), cause.text), seen_by.get(str(cause.kind))
+            LEVEL_OF[cause.severity],
+            wording.cause(str(cause.kind), cause.text),
+            seen_by.get(str(cause.kind)),
+            str(cause.kind),
         )
         for cause in judgement.attention
     ]

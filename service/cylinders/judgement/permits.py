@@ -15,7 +15,7 @@ from service.cylinders.judgement.guard import Question, advised, check_in, check
 from service.cylinders.judgement.limit import Filling
 from service.cylinders.judgement.permission import Permission
 from service.cylinders.judgement.state import Incoming
-from service.cylinders.rating import marks_alone
+from service.cylinders.rating import marks_alone, worst_rating
 from service.cylinders.rules import Breach
 from service.units import c_from_k
 
@@ -96,7 +96,14 @@ def _fill_empty(now: Situation) -> list[Breach]:
     state = now.asked.state
     found = [*standing(state), *requalification.breaches(state.marks, state.dates, on=now.on)]
     found += advised(now.asked, "in")
-    found += marks_alone(state.marks)
+    residue = now.asked.belief.believable
+    found += (
+        marks_alone(state.marks)
+        if not residue
+        else worst_rating(
+            state.marks, residue, now.asked.knowledge, flammable_marked=state.flammable_marked
+        ).breaches
+    )
     if state.water_capacity_kg is None:
         found += filling_breaches(None, 0.0)
     if state.tare_kg is None:
@@ -140,7 +147,7 @@ def _hand_over(now: Situation) -> list[Breach]:
 def _reclaim(now: Situation) -> list[Breach]:
     found = _hand_over(now)
     belief = now.asked.belief
-    if belief.first is not None and belief.probability(Kind.MIXED) >= 0.5:
+    if not belief.is_empty and belief.probability(Kind.MIXED) >= 0.5:
         found.append(Breach(rules.MIXED_FOR_RECLAIM, f"it is likely to hold {now.asked.name.text}"))
     return found
 
