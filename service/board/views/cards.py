@@ -139,7 +139,10 @@ def needs(judged: Judged) -> tuple[Need, ...]:
     judgement = judged.judgement
     found = [
         Need(
-            LEVEL_OF[cause.severity], wording.cause(str(cause.kind), cause.text), seen_by.get(str(cause.kind))
+            LEVEL_OF[cause.severity],
+            wording.cause(str(cause.kind), cause.text),
+            seen_by.get(str(cause.kind)),
+            str(cause.kind),
         )
         for cause in judgement.attention
     ]
