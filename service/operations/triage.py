@@ -75,7 +75,7 @@ def _all(services: Services, actor: Actor, place: str | None) -> list[Triaged]:
                     marks_understood=known.state.marks.understood,
                     has_capacity_and_tare=None
                     not in (known.cylinder.water_capacity_kg, known.cylinder.tare_kg),
-                    weighed=known.cylinder.gross_mass_kg is not None or known.state.contents.evacuated,
+                    weighed=known.state.net_mass_kg is not None,
                     hooked_up=bool(attached.get(known.cylinder.id)),
                     has_pairs=known.cylinder.id in paired,
                     has_verdict=known.state.measured is not None or known.state.contents.evacuated,

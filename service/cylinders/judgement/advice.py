@@ -30,6 +30,9 @@ FORBIDS: Final[dict[str, frozenset[Way]]] = {
 """What each disposition of a verdict forbids until it has ended; handing it over is no drawing off."""
 
 
+_RELEASE_FIRST: Final = "It is on hold: a supervisor has to release it first."
+
+
 @dataclass(frozen=True, slots=True)
 class Advice:
     """The next thing to do.
@@ -82,7 +85,10 @@ def advise(grounds: Grounds) -> Advice:
     """The most pressing advice, with all that any other advice forbids beside it."""
     pressing = _first(grounds)
     others = NEITHER
-    if not _must_be_emptied(grounds):
+    if _must_be_emptied(grounds):
+        if grounds.state.holds and grounds.state.standing == IN_SERVICE:
+            pressing = replace(pressing, text=f"{pressing.text} {_RELEASE_FIRST}")
+    else:
         label = None if grounds.name.mixed_on_record else _label(grounds)
         others = _of_readings(grounds.state).forbids | _of_holds(grounds.state)
         others |= label.forbids if label is not None else NEITHER
