@@ -4,6 +4,7 @@ import json
 import os
 import sys
 from datetime import timedelta
+from importlib.metadata import EntryPoints, entry_points
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from service.commands.deliver import deliver
 from service.commands.identity import identity_provider
 from service.commands.maintain import maintain, person_erase, person_export
 from service.commands.probe import probe
+from service.commands.watch import watch
 from service.operations import calendar, first_run, people, tokens
 from service.operations.context import Actor, Services
 from service.operations.errors import OperationError
@@ -45,7 +47,28 @@ def main() -> None:
         sys.exit(1)
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+class _Commands(click.Group):
+    """The service's own commands, and those that packages beside it add by an entry point, such as ``up``.
+
+    The service knows nothing of how it is deployed; what is added is loaded when it is called.
+    """
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted({*super().list_commands(ctx), *_added().names})
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        own = super().get_command(ctx, cmd_name)
+        if own is not None or cmd_name not in _added().names:
+            return own
+        added: click.Command = _added()[cmd_name].load()
+        return added
+
+
+def _added() -> EntryPoints:
+    return entry_points(group="heelmark.commands")
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 def cli() -> None:
     """Heelmark's commands; settings come from HEELMARK_* variables."""
 
@@ -55,10 +78,12 @@ cli.add_command(tabulate)
 
 @cli.command()
 @click.option("--to", "revision", default="head", show_default=True, help="Revision to go to.")
-def migrate(revision: str) -> None:
+@click.option("--wait-s", default=0.0, help="So long for a database server that does not answer yet [s].")
+def migrate(revision: str, wait_s: float) -> None:
     """Bring the database to the newest schema, making it and the session secret where they are missing."""
     make_secret(Path(os.environ.get("HEELMARK_DATA") or "var"))
     settings = load_settings()
+    migrations.wait_for(settings.database_url, wait_s)
     migrations.upgrade(settings.database_url, revision)
     click.echo("database is at the newest schema" if revision == "head" else f"database is at {revision}")
 
@@ -222,6 +247,7 @@ def _actor(services: Services, organisation: str) -> Actor:
 
 
 for _command in (
+    watch,
     deliver,
     broker_files,
     backup,

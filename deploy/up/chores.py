@@ -1,4 +1,4 @@
-"""What an installation does by itself every night: forget what is not kept, and make a backup."""
+"""What the one-machine stack does by itself every night: make a backup."""
 
 import time
 from collections.abc import Callable

@@ -88,6 +88,17 @@ def deliverer_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpe
     )
 
 
+def watch_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
+    """Raise what time alone makes due, and forget every night what is not kept."""
+    pulse = settings.data / "watch.pulse"
+    return ChildSpec(
+        name="watch",
+        argv=[heelmark_command(), "watch", "--pulse", str(pulse)],
+        env=environ,
+        pulse=pulse,
+    )
+
+
 def broker_files_spec(
     settings: UpSettings, credentials: BrokerCredentials, environ: Mapping[str, str]
 ) -> ChildSpec:
@@ -115,15 +126,13 @@ def demo_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
 
 
 def chores(settings: UpSettings, environ: Mapping[str, str], say: Callable[[str], None]) -> list[Chore]:
-    """Return what is done every night: retention, then a backup into the data folder, of which 14 are kept."""
-    folder, logs = settings.data / "backups", settings.data / "log"
-    commands = {"maintain": ["maintain"], "backup": ["backup", str(folder), "--keep", str(BACKUPS_KEPT)]}
+    """Return what is done every night: a backup into the data folder, of which 14 are kept."""
+    command = [heelmark_command(), "backup", str(settings.data / "backups"), "--keep", str(BACKUPS_KEPT)]
     return [
         Chore(
-            ChildSpec(name=name, argv=[heelmark_command(), *arguments], env=environ),
-            stamp=settings.data / f"{name}.done",
-            log_folder=logs,
+            ChildSpec(name="backup", argv=command, env=environ),
+            stamp=settings.data / "backup.done",
+            log_folder=settings.data / "log",
             say=say,
         )
-        for name, arguments in commands.items()
     ]

@@ -27,13 +27,14 @@ from service.operations.atmosphere import PressureReading
 from service.operations.recoveries import NewRecovery, Swap
 from service.operations.recovery_end import Ending
 from service.operations.recovery_state import Course, Now
+from service.operations.recovery_turns import Closed
 from service.store.recoveries import Fill, Recovery
 
 blueprint = Blueprint(
     "recoveries", __name__, description="Refrigerant out of equipment, cylinder by cylinder"
 )
 
-_ENDING = ("gross_after_kg", "held_minutes", "vacuum_reason", "difference_reason", "override_reason")
+_ENDING = ("held_minutes", "vacuum_reason", "difference_reason")
 
 
 @blueprint.route("/recoveries")
@@ -79,7 +80,7 @@ class CylinderSwaps(MethodView):
     @blueprint.response(201, RecoverySchema)
     def post(self, body: dict[str, Any], recovery_id: int) -> dict[str, Any]:
         """Record what the present cylinder took and go on with the next, as one act."""
-        recoveries.swap(services(), actor(), recovery_id, Swap(**body))
+        recoveries.swap(services(), actor(), recovery_id, Swap(closed=_closed(body), **body))
         return _read(recovery_id)
 
 
@@ -95,7 +96,7 @@ class RecoveryEnds(MethodView):
         """Record the last cylinder and the vacuum; `409` where the law's level needs a reason."""
         read = "absolute_pa" in body or "gauge_pa" in body
         pressure = PressureReading(**pressure_of(body)) if read else None
-        ending = Ending(pressure=pressure, **{name: body.get(name) for name in _ENDING})
+        ending = Ending(_closed(body), pressure, **{name: body.get(name) for name in _ENDING})
         recoveries.end(services(), actor(), recovery_id, ending)
         return _read(recovery_id)
 
@@ -122,6 +123,7 @@ def _course(course: Course) -> dict[str, Any]:
     level = course.required
     return {
         **_summary(course.recovery),
+        "state": course.state,
         "cylinders": [
             _fill(fill, takes) for fill, takes in zip(course.fills, course.plan.takes_kg, strict=True)
         ],
@@ -140,6 +142,10 @@ def _course(course: Course) -> dict[str, Any]:
     }
 
 
+def _closed(body: dict[str, Any]) -> Closed:
+    return Closed(body.pop("gross_after_kg", None), body.pop("confirmed"))
+
+
 def _fill(fill: Fill, takes_kg: float) -> dict[str, Any]:
     return {
         "cylinder": fill.cylinder,
@@ -151,6 +157,7 @@ def _fill(fill: Fill, takes_kg: float) -> dict[str, Any]:
         "ended_at": fill.ended_at,
         "transfer": fill.transfer_id,
         **masses("mass", fill.mass_kg),
+        **masses("over", fill.over_kg),
     }
 
 

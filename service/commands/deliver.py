@@ -1,4 +1,4 @@
-"""``heelmark deliver``: send events to webhooks, and raise what time alone makes due, until told to stop."""
+"""``heelmark deliver``: send events to webhooks until told to stop."""
 
 import random
 import signal
@@ -14,14 +14,13 @@ import click
 import structlog
 
 from service.logs import configure_logs
-from service.operations import attention, backups, health
+from service.operations import health
 from service.operations.context import Services
 from service.operations.deliveries import CONCURRENT, Deliverer
 from service.settings import load_settings
 
 IDLE_S = 0.25
 BEAT_EVERY_S = 5.0
-SWEEP_EVERY_S = 60.0
 
 log = structlog.get_logger(__name__)
 
@@ -52,7 +51,7 @@ def run(services: Services, stopping: threading.Event, pulse: Path | None = None
     """Deliver round after round; a round that fails is logged and tried again, more slowly each time."""
     holder = f"{socket.gethostname()[:40]}-{token_hex(6)}"
     deliverer = Deliverer(services, holder, random.random, stopping.is_set)
-    failures, next_beat, next_sweep = 0, 0.0, 0.0
+    failures, next_beat = 0, 0.0
     log.info("deliverer started", holder=holder)
     with ThreadPoolExecutor(CONCURRENT, thread_name_prefix="deliver") as pool:
         while not stopping.is_set():
@@ -61,11 +60,6 @@ def run(services: Services, stopping: threading.Event, pulse: Path | None = None
                 if time.monotonic() >= next_beat:
                     health.beat(services, health.DELIVERER)
                     next_beat = time.monotonic() + BEAT_EVERY_S
-                if time.monotonic() >= next_sweep:
-                    # Set first: a sweep that fails must not slow the deliveries down.
-                    next_sweep = time.monotonic() + SWEEP_EVERY_S
-                    attention.sweep(services)
-                    backups.review(services)
                 failures = 0
             except Exception:
                 served, failures = 0, failures + 1

@@ -15,7 +15,7 @@ ORGANISATION = click.option("--organisation", default="home", show_default=True,
 
 @click.command()
 def maintain() -> None:
-    """Thin and forget what is not kept for good; once a day, while everything runs."""
+    """Thin and forget what is not kept for good, now; `heelmark watch` does it every night."""
     for removed in retention.maintain(_services()):
         click.echo(f"{removed.rows:9d}  {removed.what}")
 
@@ -43,7 +43,7 @@ def person_erase(organisation: str, login: str) -> None:
         years = personal_data.RECORDS_KEPT.days // 365
         click.echo(
             f"{erased.records_left} records of recovery and disposal keep the technician's name until they are "
-            f"{years} years old; `heelmark maintain` takes it out then"
+            f"{years} years old; the nightly retention takes it out then"
         )
 
 

@@ -1,12 +1,15 @@
 """Note down which causes begin, get worse and end, in the transaction of whatever changed that."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import datetime
+
+import structlog
 
 from service.cylinders.boiling import Recent
 from service.cylinders.judgement.causes import Cause, Kind
 from service.operations import judgements
 from service.operations.context import Actor, Services, tell
+from service.operations.errors import ODD
 from service.operations.events import ALARM_CLEARED, ALARM_RAISED
 from service.operations.judgements import Judged
 from service.store import alarms, organisations
@@ -14,6 +17,15 @@ from service.store import cylinders as stored
 from service.store.alarms import Alarm
 from service.store.cylinders import Cylinder
 from service.store.work import Work, batched
+
+log = structlog.get_logger(__name__)
+
+
+class UnreviewedError(RuntimeError):
+    """Some cylinders could not be judged in a sweep; the log says why of each."""
+
+    def __init__(self, cylinder_ids: Sequence[int]) -> None:
+        super().__init__(f"{len(cylinder_ids)} cylinders could not be judged, ids {list(cylinder_ids)[:10]}")
 
 
 def review(
@@ -54,8 +66,23 @@ def review(
     return judged
 
 
-def sweep(services: Services) -> None:
-    """Review every cylinder of every owner: what goes stale or overdue does so by time alone."""
+def sweep(services: Services, goes_on: Callable[[], bool] = lambda: True) -> None:
+    """
+    Review every cylinder of every owner: what goes stale or overdue does so by time alone.
+
+    Parameters
+    ----------
+    services
+        What may be used.
+    goes_on
+        Asked before each transaction; false ends the sweep early.
+
+    Raises
+    ------
+    UnreviewedError
+        When cylinders could not be judged for a reason of their own; all others were reviewed.
+    """
+    unreviewed: list[int] = []
     with services.database.unowned() as connection:
         owners = organisations.ids(connection)
     for owner in owners:
@@ -63,8 +90,24 @@ def sweep(services: Services) -> None:
         with services.database.reading(owner) as work:
             everyone = [cylinder.id for cylinder in stored.everything(work)]
         for some in batched(everyone):
-            with services.database.writing(owner) as work:
-                review(services, work, actor, services.now(), some)
+            if not goes_on():
+                return
+            unreviewed += _sweep_some(services, actor, some)
+    if unreviewed:
+        raise UnreviewedError(unreviewed)
+
+
+def _sweep_some(services: Services, actor: Actor, cylinder_ids: Sequence[int]) -> list[int]:
+    """Review together, or one by one where one spoils it for the others; answers those that it cannot be done for."""
+    try:
+        with services.database.writing(actor.organisation_id) as work:
+            review(services, work, actor, services.now(), cylinder_ids)
+    except ODD as error:
+        if len(cylinder_ids) > 1:
+            return [one for each in cylinder_ids for one in _sweep_some(services, actor, [each])]
+        log.error("a cylinder cannot be judged", cylinder_id=cylinder_ids[0], exc_info=error)
+        return list(cylinder_ids)
+    return []
 
 
 def _note(work: Work, actor: Actor, at: datetime, one: Judged) -> None:

@@ -15,6 +15,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from sqlalchemy.exc import DataError
+
+ODD = (ArithmeticError, LookupError, TypeError, ValueError, DataError)
+"""What one item's own oddity raises, whether in our code or in the database; a database that is away is not odd."""
+
 
 class OperationError(Exception):
     """A use case refused; nothing was changed."""

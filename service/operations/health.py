@@ -1,10 +1,11 @@
-"""Whether the installation does its job: the database, the workers, the deliverer and the outbox."""
+"""Whether the installation does its job: the database, the workers, the watch, the deliverer and the outbox."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import sqlalchemy as sa
 
+from service.operations import retention
 from service.operations.context import Services
 from service.operations.webhooks import PUBLIC_TYPES
 from service.store import cursors, heartbeats, migrate, watch
@@ -18,6 +19,11 @@ TAKEN_OUT = timedelta(hours=24)
 STUCK = timedelta(seconds=120)
 """An event that waits for so long without a failing receiver waits for us."""
 DELIVERER = "deliverer"
+WATCH = "watch"
+WATCH_SILENT = timedelta(seconds=180)
+"""Three rounds of the watch: what time alone makes due is noticed within so long, or somebody is told."""
+NOT_DONE = timedelta(hours=36)
+"""Nightly retention that is twelve hours late did not happen."""
 LEAST_FREE = 50_000_000
 """Room that a database needs to go on by itself for a while [bytes]."""
 
@@ -78,10 +84,13 @@ def checks(services: Services) -> list[Check]:
     at = services.now()
     with services.database.engine.connect() as connection:
         deliverer = heartbeats.last(connection, DELIVERER)
+        watch_round = heartbeats.last(connection, WATCH)
+        retained = heartbeats.last(connection, retention.PROCESS)
         backlog = cursors.backlog(connection, PUBLIC_TYPES)
         places, spoken = watch.attached_places(connection), heartbeats.workers(connection)
     workers = _workers(places, spoken, at)
-    return [database, *around, workers, _deliverer(bool(backlog), deliverer, at), _outbox(backlog, at)]
+    own = [_watch(watch_round, at), _retention(retained, at)]
+    return [database, *around, workers, *own, _deliverer(bool(backlog), deliverer, at), _outbox(backlog, at)]
 
 
 def _disk(services: Services) -> Check:
@@ -96,7 +105,7 @@ def _disk(services: Services) -> Check:
 
 
 def _stack(services: Services) -> list[Check]:
-    """The one-machine stack's processes and nightly chores."""
+    """The one-machine stack's processes and its nightly backup."""
     stack = services.surroundings.stack()
     if stack is None:
         return []
@@ -110,7 +119,7 @@ def _stack(services: Services) -> list[Check]:
         else Check("processes", True, "all run"),
         Check("nightly", False, f"failed: {failed}", detail="; ".join(stack.failed.values()))
         if failed
-        else Check("nightly", True, "retention and backup have not failed"),
+        else Check("nightly", True, "the backup has not failed"),
     ]
 
 
@@ -178,6 +187,25 @@ def _silence(place: AttachedPlace, spoken: list[Spoken], at: datetime) -> timede
         if s.organisation_id == place.organisation_id and s.place in (place.place, EVERYWHERE)
     ]
     return at - max([place.attached_at, *heard])
+
+
+def _watch(last: datetime | None, at: datetime) -> Check:
+    """Always required: without it nothing goes stale, overdue or to alarm by time alone."""
+    if last is None:
+        return Check(WATCH, False, "has not done a round yet; run `heelmark watch`")
+    if at - last > WATCH_SILENT:
+        text = f"no round was completed for more than {WATCH_SILENT.seconds} s, expected one a minute"
+        return Check(WATCH, False, text, detail=f"the last at {last.isoformat()}")
+    return Check(WATCH, True, "does its rounds")
+
+
+def _retention(last: datetime | None, at: datetime) -> Check:
+    if last is None:
+        return Check(retention.PROCESS, False, "was never done; the watch does it in its first round")
+    if at - last > NOT_DONE:
+        hours = round(NOT_DONE.total_seconds() / 3600)
+        return Check(retention.PROCESS, False, f"not done for more than {hours} h, expected once a night")
+    return Check(retention.PROCESS, True, "was done of late")
 
 
 def _deliverer(needed: bool, last: datetime | None, at: datetime) -> Check:

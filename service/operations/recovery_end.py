@@ -10,6 +10,7 @@ from service.operations import places
 from service.operations.atmosphere import PressureReading, absolute, atmosphere_at
 from service.operations.context import Services
 from service.operations.errors import Conflict, Reason
+from service.operations.recovery_turns import Closed
 from service.store import places as stored_places
 from service.store.cylinders import Cylinder
 from service.store.recoveries import Recovery
@@ -24,8 +25,8 @@ class Ending:
 
     Parameters
     ----------
-    gross_after_kg
-        Of the last cylinder, its line off [kg]; None takes it from the scale under it.
+    closed
+        The last cylinder, its line off.
     pressure
         Of the equipment, with the machine off.
     held_minutes
@@ -34,16 +35,13 @@ class Ending:
         Why the level was not reached: leaks.
     difference_reason
         Why more or less came out than the charge.
-    override_reason
-        Why a supervisor decides otherwise where the law leaves room.
     """
 
-    gross_after_kg: float | None = None
+    closed: Closed
     pressure: PressureReading | None = None
     held_minutes: float | None = None
     vacuum_reason: str | None = None
     difference_reason: str | None = None
-    override_reason: str | None = None
 
 
 def required(services: Services, recovery: Recovery, law: str) -> Level | None:

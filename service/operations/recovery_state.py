@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Literal
 
 from service.cylinders import recovery as pure
 from service.cylinders.recovery import Call, Plan
@@ -19,6 +20,7 @@ from service.store.paging import Page, PageRequest
 from service.store.recoveries import Fill, Recovery
 from service.store.work import Work
 
+State = Literal["filling", "no-cylinder", "ended"]
 TRACE_FOR = timedelta(seconds=pure.RATE_WINDOW_S)
 LATEST_S = TRACE_EVERY.total_seconds() / 2.0
 """A point of the trace may be so much younger than its span's time says [s]."""
@@ -62,13 +64,13 @@ class Course:
     fills
         Its cylinders in the order of use.
     plan
-        What each takes of the expected charge.
+        What each took, and will take of the rest of the expected charge.
     recovered_kg
         Recorded, and what the scale shows beyond [kg].
     required
         The vacuum at the end; None where no level of the place's law was read.
     now
-        The cylinder under way; None once it has ended.
+        The cylinder under way; None once it has ended, and while the next cylinder is still to be put on.
     """
 
     recovery: Recovery
@@ -77,6 +79,13 @@ class Course:
     recovered_kg: float
     required: Level | None
     now: Now | None
+
+    @property
+    def state(self) -> State:
+        """Filling, waiting for a cylinder, or ended."""
+        if self.recovery.ended_at is not None:
+            return "ended"
+        return "no-cylinder" if self.now is None else "filling"
 
 
 def listed(services: Services, actor: Actor, request: PageRequest, *, open_only: bool) -> Page[Recovery]:
@@ -92,14 +101,20 @@ def read(services: Services, actor: Actor, recovery_id: int) -> Course:
         fills = stored.fills_of(work, [recovery_id])
         used = [fill for fill in fills if fill.begun_at is not None]
         law, _ = recovery_end.place_of(services, work, by_serial(work, used[-1].cylinder))
-        now = None if recovery.ended_at else _now(services, work, recovery, recoveries.under_way(fills))
+        present = recoveries.under_way(fills)
+        now = None if present is None else _now(services, work, recovery, present)
     seen = 0.0
     if now is not None and now.gross_kg is not None:
         seen = max(0.0, now.gross_kg - (now.fill.gross_before_kg or 0.0))
     return Course(
-        recovery, tuple(fills), pure.share_out(recovery.expected_kg, [fill.room_kg for fill in fills]),
+        recovery, tuple(fills), pure.share_out(recovery.expected_kg, [_takes(fill) for fill in fills]),
         sum(fill.mass_kg or 0.0 for fill in fills) + seen, recovery_end.required(services, recovery, law), now,
     )  # fmt: skip
+
+
+def _takes(fill: Fill) -> float:
+    """What a cylinder took, or the room that it has [kg]."""
+    return fill.room_kg if fill.ended_at is None else fill.mass_kg or 0.0
 
 
 def _now(services: Services, work: Work, recovery: Recovery, fill: Fill) -> Now:

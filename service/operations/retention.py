@@ -8,7 +8,7 @@ import sqlalchemy as sa
 
 from service.operations import people, personal_data
 from service.operations.context import Services
-from service.store import idempotency, retention, sessions
+from service.store import heartbeats, idempotency, retention, sessions
 
 LIVE = timedelta(days=1)
 FINE_TRACE = timedelta(hours=48)
@@ -19,6 +19,11 @@ ATTEMPTS = timedelta(days=30)
 KEYS = timedelta(days=31)
 """A worker in a van may be without a link for weeks; what it sends again then must still be known as a repeat."""
 HEARTBEATS = timedelta(days=7)
+PROCESS = "retention"
+NIGHT = range(2, 5)
+"""Hours of the machine's clock in which it is done, unless the machine sleeps then."""
+AT_MOST_EVERY = timedelta(hours=12)
+AT_LEAST_EVERY = timedelta(hours=26)
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +32,19 @@ class Removed:
 
     what: str
     rows: int
+
+
+def is_due(services: Services) -> bool:
+    """Whether it is night and it was not done lately, or it was not done for more than a day."""
+    with services.database.engine.connect() as connection:
+        last = heartbeats.last(connection, PROCESS)
+    return last is None or due(services.now().astimezone(), last)
+
+
+def due(at: datetime, last: datetime) -> bool:
+    """The same of two moments; ``at`` is in the zone whose nights count."""
+    age = at - last
+    return age > AT_LEAST_EVERY or age < -AT_MOST_EVERY or (at.hour in NIGHT and age > AT_MOST_EVERY)
 
 
 def maintain(services: Services) -> list[Removed]:
@@ -47,4 +65,6 @@ def maintain(services: Services) -> list[Removed]:
         with opened() as connection:
             done.append(Removed(what, step(connection, at - age)))
     done.append(Removed("names in records past their time", personal_data.finish_erasures(services)))
+    with opened() as connection:
+        heartbeats.beat(connection, PROCESS, at)
     return done

@@ -42,6 +42,7 @@ TABLES = (
 LEFT_OUT = {
     "organisations": "the owner itself; its id is in every row",
     "heartbeats": "of processes, not of an owner",
+    "not_understood": "messages that could not be read, kept for the moment",
     "idempotency": "answers already given, without meaning elsewhere",
     "identities": "sign-in with another provider",
     "identity_providers": "holds a sealed secret",

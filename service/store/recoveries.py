@@ -50,6 +50,13 @@ class Fill:
     transfer_id: int | None
     mass_kg: float | None
 
+    @property
+    def over_kg(self) -> float:
+        """By how much its gross mass after it passed the limit [kg]."""
+        if self.mass_kg is None or self.gross_before_kg is None:
+            return 0.0
+        return max(0.0, self.gross_before_kg + self.mass_kg - self.target_gross_kg)
+
 
 def page(work: Work, request: PageRequest, *, open_only: bool) -> Page[Recovery]:
     """Recoveries, newest first; only those that go on, on request."""

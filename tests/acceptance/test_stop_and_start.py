@@ -44,7 +44,7 @@ def test_stop_leaves_no_process_and_a_second_start_keeps_the_data(stack):
     assert (stack.data / "first-run.json").stat().st_mode & 0o777 == 0o600
     stack.post("/cylinders", {"serial": "KEPT-1", "place": "shop"})
     running = stack.children()
-    assert set(running) == {"broker-files", "broker", "service", "worker", "deliverer"}
+    assert set(running) == {"broker-files", "broker", "service", "worker", "watch", "deliverer"}
     every = psutil.Process(stack.process.pid).children(recursive=True)
 
     assert stack.stop(signal.SIGINT) == 0

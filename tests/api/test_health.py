@@ -7,15 +7,17 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from service.api import examples
-from service.operations import health, live
+from service.operations import health, live, retention
 from service.operations.context import Actor, Services
 from tests.support.clock import Clock
+from tests.support.watching import watched
 
 
 @pytest.fixture(autouse=True)
-def _look_each_time(monkeypatch: pytest.MonkeyPatch) -> None:
+def _look_each_time(monkeypatch: pytest.MonkeyPatch, services: Services) -> None:
     """The clock of the tests stands still; who asks twice in a second is otherwise told the same."""
     monkeypatch.setattr("service.api.health.KEPT_S", -1.0)
+    watched(services)
 
 
 def checks(app: Flask, part: str | None = None) -> tuple[int, dict[str, bool]]:
@@ -26,7 +28,7 @@ def checks(app: Flask, part: str | None = None) -> tuple[int, dict[str, bool]]:
 def test_all_is_well_on_an_empty_installation(app: Flask) -> None:
     assert checks(app) == (
         200,
-        {"database": True, "disk": True, "workers": True, "deliverer": True, "outbox": True},
+        dict.fromkeys(("database", "disk", "workers", "watch", "retention", "deliverer", "outbox"), True),
     )
     assert app.test_client().get("/healthz").status_code == 200
 
@@ -115,6 +117,31 @@ def test_an_outbox_that_nobody_empties_turns_it_red(
     assert checks(app)[0] == 200
     clock.forward(seconds=2)
     assert checks(app)[1]["outbox"] is False
+
+
+def test_without_the_watch_no_installation_is_ready(app: Flask, services: Services, clock: Clock) -> None:
+    """Webhooks or none: what goes stale or overdue by time alone is noticed by nobody else."""
+    clock.forward(seconds=180)
+    assert checks(app)[0] == 200
+    clock.forward(seconds=1)
+    status, told = checks(app)
+    assert (status, [name for name, healthy in told.items() if not healthy]) == (503, ["watch"])
+    assert checks(app, "serving")[0] == 200
+    health.beat(services, health.WATCH)
+    assert checks(app)[0] == 200
+    with services.database.unowned() as connection:
+        connection.exec_driver_sql("DELETE FROM heartbeats")
+    told = checks(app)[1]
+    assert (told["watch"], told["retention"]) == (False, False)
+
+
+def test_a_night_without_retention_turns_it_red(app: Flask, services: Services, clock: Clock) -> None:
+    for hours, healthy in ((35.9, True), (0.2, False)):
+        clock.forward(hours=hours)
+        health.beat(services, health.WATCH)
+        assert checks(app)[1]["retention"] is healthy
+    retention.maintain(services)
+    assert checks(app)[0] == 200
 
 
 def test_without_its_schema_it_serves_nothing(app: Flask, services: Services) -> None:

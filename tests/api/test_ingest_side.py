@@ -8,9 +8,11 @@ import pytest
 from flask.testing import FlaskClient
 
 from service.operations import live
+from service.operations.context import Services
 from tests.support.clock import Clock
 from tests.support.http import assert_problem
 from tests.support.live_batches import following, heard, together
+from tests.support.watching import watched
 
 AT = "2026-05-04T12:00:00Z"
 NOON = datetime(2026, 5, 4, 12, tzinfo=UTC)
@@ -158,8 +160,14 @@ def test_an_item_without_what_it_needs_is_refused_and_the_others_are_taken(
 
 @pytest.mark.parametrize("place", ["shop", "a/b", 7, None])
 def test_the_heartbeat_counts_whatever_the_values_are(
-    technician: FlaskClient, worker: FlaskClient, hookup: int, clock: Clock, place: object
+    technician: FlaskClient,
+    worker: FlaskClient,
+    hookup: int,
+    clock: Clock,
+    services: Services,
+    place: object,
 ) -> None:
+    watched(services)
     clock.forward(seconds=120)
     assert technician.get("/readyz").status_code == 503
     spoilt = {"hookups": ["nonsense"], "devices": None, "place": place, "beside": 1}
@@ -172,8 +180,11 @@ def test_the_heartbeat_counts_though_no_value_can_be_kept(
     worker: FlaskClient,
     hookup: int,
     clock: Clock,
+    services: Services,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    watched(services)
+
     def broken(*_args: object) -> None:
         raise ZeroDivisionError
 

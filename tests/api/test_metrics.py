@@ -39,6 +39,8 @@ def test_each_stage_has_a_figure(client_as: Callable[..., FlaskClient]) -> None:
     assert {labels["check"] for labels, _ in got["heelmark_healthy"]} == {
         "database",
         "workers",
+        "watch",
+        "retention",
         "deliverer",
         "outbox",
         "disk",

@@ -23,6 +23,7 @@ from service.store.database import Database
 from service.store.surroundings import Surroundings
 from service.wiring import wire
 from tests.support.http import assert_problem
+from tests.support.watching import watched
 
 Clients = Callable[..., FlaskClient]
 PLACE = {"name": "van-9", "kind": "van"}
@@ -154,7 +155,7 @@ def test_strangers_hear_of_no_place_and_no_figure(
 
 
 def report(path: Path, at: float, *children: dict[str, object], failed: str = "") -> None:
-    chores = [{"name": "backup", "failed": failed}, {"name": "maintain", "failed": ""}]
+    chores = [{"name": "backup", "failed": failed}]
     path.write_text(json.dumps({"at": at, "children": children, "chores": chores}).ljust(8191) + "\n")
 
 
@@ -176,6 +177,7 @@ def test_the_processes_beside_the_service_are_named_in_readiness_and_on_the_boar
         return {c["check"]: c["text"] for c in client.get("/readyz").get_json()["checks"] if not c["healthy"]}
 
     report(path, time.time(), RUNNING)
+    watched(services)
     assert told() == {}
     assert "not running" not in client.get("/rack").text
     report(path, time.time(), RUNNING, WAITING, failed="no room")
@@ -198,6 +200,7 @@ def test_who_asks_again_at_once_is_told_the_same_at_no_cost(
     services: Services, app: Flask, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("service.api.health.KEPT_S", 60.0)
+    watched(services)
     asked: list[int] = []
     monkeypatch.setattr(Surroundings, "free_bytes", lambda _self: asked.append(1) or 10**9)
     assert [app.test_client().get("/readyz").status_code for _ in range(5)] == [200] * 5

@@ -59,7 +59,7 @@ def test_what_serves_has_probes_a_budget_and_an_autoscaler() -> None:
     container = pod(made["Deployment/service"])["containers"][0]
     assert {"startupProbe", "livenessProbe", "readinessProbe"} <= container.keys()
     assert made["HorizontalPodAutoscaler/service"]["spec"]["minReplicas"] >= 2
-    for what in ("service", "deliverer", "worker", "broker"):
+    for what in ("service", "watch", "deliverer", "worker", "broker"):
         kind = "Deployment" if f"Deployment/{what}" in made else "StatefulSet"
         labels = made[f"{kind}/{what}"]["spec"]["selector"]["matchLabels"]
         assert made[f"PodDisruptionBudget/{what}"]["spec"]["selector"]["matchLabels"] == labels

@@ -189,27 +189,6 @@ def test_two_reviews_at_once_raise_one_alarm(any_services, any_actor, clock):
     assert found[0].raised_at <= clock() + timedelta(seconds=1)
 
 
-def test_the_deliverer_raises_what_time_alone_makes_due(services, actor, clock):
-    import threading
-    import time
-
-    from service.commands import deliver
-
-    delivered(services, actor, requalification_stamp="1-20")
-    clock.forward(days=1)
-    stopping = threading.Event()
-    deliverer = threading.Thread(target=deliver.run, args=(services, stopping))
-    deliverer.start()
-    try:
-        deadline = time.monotonic() + 20.0
-        while "overdue" not in standing(services, actor) and time.monotonic() < deadline:
-            time.sleep(0.05)
-    finally:
-        stopping.set()
-        deliverer.join(timeout=40.0)
-    assert standing(services, actor) == {"overdue": "notice"}
-
-
 def test_the_api_gives_the_figures_beside_the_words(services, actor, clock, hookup, client_as):
     say(services, actor, clock, hookup, temperature_c=49.0)
     items = client_as("reader").get("/api/v1/alarms").get_json()["items"]

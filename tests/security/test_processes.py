@@ -19,7 +19,7 @@ def checks(site: Stack) -> dict[str, str]:
 
 
 def test_processes_that_hang_are_replaced(site: Stack) -> None:
-    names = ("worker", "broker", "service", "deliverer", "broker-files")
+    names = ("worker", "broker", "service", "watch", "deliverer", "broker-files")
     before = {name: site.children()[name].pid for name in names}
     for name in names:
         for one in [*site.children()[name].children(recursive=True), site.children()[name]]:
@@ -34,7 +34,7 @@ def test_processes_that_hang_are_replaced(site: Stack) -> None:
         lambda: requests.get(f"{site.first_run['base_url']}/readyz", timeout=30).status_code == 200,
         within_s=90,
     )
-    assert site.output().count("hung: no sign of life for 60 s") >= 5
+    assert site.output().count("hung: no sign of life for 60 s") >= 6
 
 
 def test_one_that_keeps_dying_is_named_and_comes_back_when_it_can(site: Stack) -> None:
@@ -64,7 +64,7 @@ def test_one_that_keeps_dying_is_named_and_comes_back_when_it_can(site: Stack) -
 
 def test_retention_and_a_backup_are_done_by_themselves(site: Stack) -> None:
     wait_for(lambda: (site.data / "backup.done").exists(), within_s=120)
-    wait_for(lambda: (site.data / "maintain.done").exists(), within_s=120)
+    wait_for(lambda: "retention" not in checks(site), within_s=120)
     made = list((site.data / "backups").glob("heelmark-*.jsonl.gz"))
     assert made
     assert {path.stat().st_mode & 0o777 for path in made} == {0o600}

@@ -29,6 +29,9 @@ def _below_atmosphere(in_hg: float) -> float:
 VACUUM = {**PRESSURE, "vacuum_in_hg": ("gauge_pa", _below_atmosphere)}
 OVERRIDE = {"description": "a supervisor's, where the law leaves room"}
 SCALE = {"description": "else the scale under the cylinder, heard within a minute"}
+CONFIRMED = {
+    "description": "a weight beyond the limit is right as typed; it is recorded, the cylinder is overfull"
+}
 
 
 class RecoverySchemaIn(EitherUnit):
@@ -66,7 +69,11 @@ class SwapSchemaIn(EitherUnit):
 
     gross_after_kg = number(MASS_KG, metadata=SCALE)
     gross_after_lb = number(MASS_LB)
+    confirmed = Truth(load_default=False, metadata=CONFIRMED)
     to_cylinder = serial(load_default=None, metadata={"description": "else the next of the plan"})
+    without_next = Truth(
+        load_default=False, metadata={"description": "take the full one off; another is still to be found"}
+    )
     gross_before_kg = number(MASS_KG, metadata={"description": "of the next cylinder"})
     gross_before_lb = number(MASS_LB)
     override_reason = Text(longest=500, load_default=None, metadata=OVERRIDE)
@@ -88,7 +95,7 @@ class EndSchemaIn(EitherUnit):
     held_minutes = number(Within(0, 10_000), load_default=None)
     vacuum_reason = Text(longest=1000, load_default=None)
     difference_reason = Text(longest=1000, load_default=None)
-    override_reason = Text(longest=500, load_default=None, metadata=OVERRIDE)
+    confirmed = Truth(load_default=False, metadata=CONFIRMED)
 
 
 class RecoveryArgs(PageArgs):
@@ -114,6 +121,8 @@ class FillSchema(ma.Schema):
     transfer = Whole(required=True, allow_none=True)
     mass_kg = Number(required=True, allow_none=True)
     mass_lb = Number(required=True, allow_none=True)
+    over_kg = Number(required=True, metadata={"description": "by which its limit was passed"})
+    over_lb = Number(required=True)
 
 
 class NowSchema(ma.Schema):
@@ -179,6 +188,10 @@ class RecoverySummarySchema(ma.Schema):
 class RecoverySchema(RecoverySummarySchema):
     """How a recovery stands."""
 
+    state = Text(
+        required=True,
+        metadata={"description": "filling, no-cylinder (the next is still to be put on), ended"},
+    )
     cylinders = ma.fields.List(ma.fields.Nested(FillSchema), required=True)
     short_kg = Number(
         required=True,

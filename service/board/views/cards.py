@@ -115,10 +115,10 @@ def fill_text(judgement: Judgement, show: Quantities) -> str:
     net, limit = filling.net_mass_kg, filling.limit_kg
     if net is None:
         return "not weighed" if limit is None else f"not weighed; limit {show.mass(limit)}"
+    if filling.over:
+        return f"OVERFULL: {show.mass(net)}, limit {'not known' if limit is None else show.mass(limit)}"
     if limit is None:
         return f"holds {show.mass(net)}; limit not known"
-    if filling.over:
-        return f"OVERFULL: {show.mass(net)}, limit {show.mass(limit)}"
     return f"{show.mass(net).removesuffix(show.mass_unit)}of {show.mass(limit)} allowed"
 
 

@@ -23,6 +23,7 @@ _WITH: Final = {
     Kind.SHIFTED: "with its composition shifted",
 }
 _NAMED: Final = 4
+_BY_RECORD: Final = "by record"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +55,11 @@ class Name:
     probability: float = 0.0
 
     @property
+    def mixed_on_record(self) -> bool:
+        """The record says that it is a mixture, and no reading can say otherwise."""
+        return self.form == "mixed" and self.ground == _BY_RECORD
+
+    @property
     def bare(self) -> str | None:
         """The designation, where it may be written without a word beside it."""
         return self.designation if self.form == "single" else None
@@ -73,7 +79,7 @@ def name(state: CylinderState, belief: Belief) -> Name:
         return Name("empty", "empty", None, _empty_ground(state.contents))
     first = belief.first
     if state.contents.is_mixed and (first is None or first.kinds.get(Kind.MIXED, 0.0) >= LIKELY):
-        return Name("mixed", _mixture(state.contents), None, "by record")
+        return Name("mixed", _mixture(state.contents), None, _BY_RECORD)
     if first is None or belief.unknown >= LIKELY:
         return Name("unknown", "unknown", None, "not identified", belief.believable[:_NAMED])
     others = tuple(_said(one) for one in _main_contents(belief) if one != first)

@@ -16,6 +16,7 @@ from service.store.tables.hookups import hookups
 from service.store.tables.idempotency import idempotency
 from service.store.tables.identities import identities, identity_providers
 from service.store.tables.live import live, trace
+from service.store.tables.not_understood import not_understood
 from service.store.tables.organisations import organisations
 from service.store.tables.pairs import pairs
 from service.store.tables.people import people
@@ -51,6 +52,7 @@ __all__ = [
     "identity_providers",
     "live",
     "metadata",
+    "not_understood",
     "organisations",
     "pairs",
     "people",
