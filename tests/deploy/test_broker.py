@@ -5,7 +5,6 @@ import os
 import secrets
 import shutil
 import socket
-import sys
 import threading
 import time
 from contextlib import contextmanager
@@ -84,13 +83,6 @@ def broker(request, tmp_path_factory):
     supervisor = Supervisor(data, print)
     yield Running(settings, supervisor.start(spec), supervisor)
     supervisor.stop_all()
-
-
-def test_a_machine_without_any_broker_is_told_what_to_install(tmp_path, monkeypatch):
-    monkeypatch.setattr("deploy.up.broker.SYSTEM_FOLDERS", "")
-    monkeypatch.setitem(sys.modules, "amqtt", None)
-    with pytest.raises(StartRefused, match=r"install mosquitto, or .*heelmark\[demo\]"):
-        broker_spec(UpSettings(data=tmp_path), {"PATH": str(tmp_path)})
 
 
 class Client:

@@ -6,8 +6,8 @@ if ! [ -s "$PGDATA/PG_VERSION" ]; then
     printf 'host all all all scram-sha-256\n' >> "$PGDATA/pg_hba.conf"
     PGPASSWORD=$(cat "$POSTGRES_PASSWORD_FILE")
     export PGPASSWORD
-    pg_ctl --wait --silent -o '-c listen_addresses=' start
+    pg_ctl --wait --silent -o '-c listen_addresses= -c unix_socket_directories=/tmp' start
     createdb --username="$POSTGRES_USER" "$POSTGRES_DB"
     pg_ctl --wait --silent --mode=fast stop
 fi
-exec postgres -c 'listen_addresses=*'
+exec postgres -c 'listen_addresses=*' -c unix_socket_directories=/tmp
