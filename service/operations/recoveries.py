@@ -44,8 +44,8 @@ class NewRecovery:
         Owner, location, appliance, circuit and charge of what it comes from.
     standing
         Pressure and temperature of the equipment at rest.
-    phase
-        ``liquid`` or ``vapour``.
+    method
+        ``liquid``, ``vapour`` or ``push-pull``.
     technician, certification_number
         Who does it.
     machine_made_on
@@ -62,7 +62,7 @@ class NewRecovery:
     cylinders: Sequence[str]
     equipment: Mapping[str, Any]
     standing: Standing | None = None
-    phase: str = "liquid"
+    method: str = "liquid"
     technician: str | None = None
     certification_number: str | None = None
     machine_made_on: date | None = None
@@ -122,7 +122,8 @@ def start(services: Services, actor: Actor, new: NewRecovery) -> int:
         rooms = [room_of(services, work, actor, one, asked, new.override_reason) for one in ordered]
         gross = gross_before(services, work, rooms[0], new.gross_before_kg)
         recovery_id = recoveries.insert(
-            work, designation=designation, expected_kg=new.equipment.get("charge_kg"), phase=new.phase,
+            work, designation=designation, expected_kg=new.equipment.get("charge_kg"),
+            phase=phase_of(new.method), method=new.method,
             equipment=dict(new.equipment), standing=asdict(new.standing) if new.standing else None,
             machine_made_on=new.machine_made_on, small_appliance=new.small_appliance,
             compressor_runs=new.compressor_runs, technician=new.technician,
@@ -154,7 +155,7 @@ def swap(services: Services, actor: Actor, recovery_id: int, asked: Swap) -> Non
         When names or masses make no sense.
     """
     with services.database.writing(actor.organisation_id) as work:
-        recovery, fills = _open(work, recovery_id)
+        recovery, fills = opened(work, recovery_id)
         present, taken = under_way(fills), 0.0
         if present is None and asked.without_next:
             raise Invalid(FieldError("without_next", True, "false: no cylinder is on"))
@@ -195,7 +196,7 @@ def end(services: Services, actor: Actor, recovery_id: int, ending: Ending) -> N
         When the vacuum is not that of the law, or the mass not that expected, and nobody says why.
     """
     with services.database.writing(actor.organisation_id) as work:
-        recovery, fills = _open(work, recovery_id)
+        recovery, fills = opened(work, recovery_id)
         present, last = under_way(fills), [fill for fill in fills if fill.begun_at is not None][-1]
         if present is not None:
             take(services, work, actor, (recovery, present), ending.closed)
@@ -211,6 +212,11 @@ def end(services: Services, actor: Actor, recovery_id: int, ending: Ending) -> N
         tell(work, actor, at, RECOVERY_CHANGED, f"recoveries/{recovery_id}", told)
 
 
+def phase_of(method: str) -> str:
+    """What comes into the cylinder by a method."""
+    return "vapour" if method == "vapour" else "liquid"
+
+
 def by_id(work: Work, recovery_id: int, *, lock: bool = False) -> Recovery:
     """One recovery, in somebody's transaction."""
     found = recoveries.by_id(work, recovery_id, lock=lock)
@@ -224,7 +230,8 @@ def under_way(fills: Sequence[Fill]) -> Fill | None:
     return next((fill for fill in fills if fill.begun_at is not None and fill.ended_at is None), None)
 
 
-def _open(work: Work, recovery_id: int) -> tuple[Recovery, list[Fill]]:
+def opened(work: Work, recovery_id: int) -> tuple[Recovery, list[Fill]]:
+    """A recovery that goes on, locked, with its cylinders; Conflict once it has ended."""
     recovery = by_id(work, recovery_id, lock=True)
     if recovery.ended_at is not None:
         raise Conflict([Reason("recovery-ended", f"Recovery {recovery_id} has ended.")])

@@ -32,6 +32,13 @@ class Recovery:
     ended_at: datetime | None
     ended_by: str | None
     ending: dict[str, Any] | None
+    method: str | None
+    vacuum_readings: list[dict[str, Any]] | None
+
+    @property
+    def mode(self) -> str:
+        """How it is done: ``liquid``, ``vapour`` or ``push-pull``."""
+        return self.method or self.phase
 
 
 @dataclass(frozen=True, slots=True)

@@ -190,8 +190,49 @@ def test_a_cylinder_that_lost_mass_is_weighed_and_shows_it(shop: Shop) -> None:
 
 def test_a_difference_is_asked_about_and_kept(shop: Shop) -> None:
     begun = start(shop, "HM-2")
-    path, vacuum = f"recoveries/{begun['id']}/end", {"vacuum_in_hg": 5.0, "elevation_m": 0}
+    vacuum = {"vacuum_in_hg": 5.0, "elevation_m": 0, "held_minutes": 5}
+    path = f"recoveries/{begun['id']}/end"
     status, told = shop.act("POST", path, {"gross_after_kg": 14.7, **vacuum})
     assert status == 409 and [one["code"] for one in told["reasons"]] == ["difference-unexplained"]
     ended = shop.must("POST", path, {"gross_after_kg": 14.7, **vacuum, "difference_reason": "it had leaked"})
     assert ended["ending"]["difference_reason"] == "it had leaked"
+
+
+def test_the_vacuum_is_read_held_and_read_again(shop: Shop) -> None:
+    begun = start(shop, "HM-2", method="push-pull")
+    path, low = f"recoveries/{begun['id']}", {"vacuum_in_hg": 2.0, "elevation_m": 0}
+    assert begun["method"] == "push-pull"
+    assert shop.must("POST", f"{path}/method-changes", {"method": "vapour"})["phase"] == "vapour"
+    done = {"gross_after_kg": 12.7 + kg_from_lb(11.0)}
+    shop.must("POST", f"{path}/vacuum-readings", low)
+    shop.clock.forward(seconds=60)
+    shop.must("POST", f"{path}/vacuum-readings", {"gauge_pressure_psi": 1.0, "elevation_m": 0})
+    shop.clock.forward(seconds=60)
+    shop.must("POST", f"{path}/vacuum-readings", low)
+    shop.clock.forward(seconds=120)
+    status, told = shop.act("POST", f"{path}/end", {**done, **low})
+    assert status == 409 and [one["code"] for one in told["reasons"]] == ["vacuum-not-held"], told
+    assert len(shop.must("GET", path)["vacuum_readings"]) == 3, "a refusal leaves them"
+    shop.clock.forward(seconds=180)
+    shop.must("POST", f"{path}/vacuum-readings", low)
+    ended = shop.must("POST", f"{path}/end", done)
+    assert ended["ending"]["vacuum_met"] and ended["ending"]["held_minutes"] == pytest.approx(5.1, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("law", "named"), [("eu", "EN 378-4"), ("ca", "Code of Practice"), ("au", "Handling Code")]
+)
+def test_the_vacuum_of_another_law_is_refused_by_name(shop: Shop, law: str, named: str) -> None:
+    shop.must("POST", "places", {"name": "yard", "elevation_m": 0})
+    shop.must("PATCH", "places/yard", {"rule_book": law})
+    begun = start(shop, "HM-2")
+    tag = shop.client.get("/api/v1/cylinders/HM-2").headers["ETag"]
+    shop.must("PATCH", "cylinders/HM-2", {"place": "yard"}, **{"If-Match": tag})
+    path = f"recoveries/{begun['id']}"
+    told = shop.must("GET", path)
+    assert told["required_vacuum"] is None and named in told["required_vacuum_unread"]
+    done = {"gross_after_kg": 12.7 + kg_from_lb(11.0)}
+    status, refused = shop.act("POST", f"{path}/end", done)
+    assert status == 409 and [one["code"] for one in refused["reasons"]] == ["vacuum-level-unread"]
+    ended = shop.must("POST", f"{path}/end", {**done, "vacuum_in_hg": 10.0, "elevation_m": 0})
+    assert ended["ending"]["vacuum_met"] is None and named in ended["ending"]["required"]

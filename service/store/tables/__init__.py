@@ -8,6 +8,7 @@ from service.store.tables.credentials import device_credentials
 from service.store.tables.custody import custody
 from service.store.tables.cylinders import cylinders, epochs
 from service.store.tables.devices import devices
+from service.store.tables.drafts import drafts
 from service.store.tables.events import events
 from service.store.tables.exchanges import exchanges
 from service.store.tables.heartbeats import heartbeats
@@ -41,6 +42,7 @@ __all__ = [
     "cylinders",
     "device_credentials",
     "devices",
+    "drafts",
     "epochs",
     "events",
     "exchanges",
