@@ -11,7 +11,7 @@ from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.idempotent import idempotent
 from service.api.paging import answer, page_of, request_of
-from service.api.quantities import masses, pressures
+from service.api.quantities import masses, pressures, temperatures
 from service.api.schemas.common import ID
 from service.api.schemas.recoveries import (
     EndSchemaIn,
@@ -186,7 +186,7 @@ def _course(course: Course) -> dict[str, Any]:
 
 
 def _closed(body: dict[str, Any]) -> Closed:
-    return Closed(body.pop("gross_after_kg", None), body.pop("confirmed"))
+    return Closed(body.pop("gross_after_kg", None), body.pop("confirmed"), body.pop("cylinder"))
 
 
 def _fill(fill: Fill, takes_kg: float) -> dict[str, Any]:
@@ -214,7 +214,10 @@ def _now(now: Now) -> dict[str, Any]:
         "heard_at": now.heard_at,
         **{f"{name}_per_minute": value for name, value in rate.items()},
         "seconds_left": now.call.seconds_left,
+        **temperatures("temperature", now.temp_k),
+        **pressures("gauge_pressure", now.gauge_pa),
         "causes": list(now.call.causes),
+        "also": list(now.others),
     }
 
 

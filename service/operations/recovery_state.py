@@ -43,6 +43,10 @@ class Now:
         As measured over the last two minutes [kg/s].
     call
         What to do.
+    temp_k, gauge_pa
+        Wall temperature [K] and gauge pressure [Pa] of the cylinder now; None where not heard.
+    others
+        What else needs somebody at this cylinder, in words.
     """
 
     fill: Fill
@@ -50,6 +54,14 @@ class Now:
     heard_at: datetime | None
     rate_kg_s: float | None
     call: Call
+    temp_k: float | None = None
+    gauge_pa: float | None = None
+    others: tuple[str, ...] = ()
+
+    @property
+    def room_kg(self) -> float | None:
+        """Between the scale and the filling limit [kg]; None without a scale."""
+        return None if self.gross_kg is None else max(0.0, self.fill.target_gross_kg - self.gross_kg)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +138,8 @@ def _now(services: Services, work: Work, recovery: Recovery, fill: Fill) -> Now:
     told = pure.call(
         gross, _target(judged, fill), rate_kg_s=rate, method=recovery.mode, causes=judged.judgement.attention
     )
-    return Now(fill, gross, heard_at, rate, told)
+    others = tuple(cause.text for cause in judged.judgement.attention if cause.text not in told.causes)
+    return Now(fill, gross, heard_at, rate, told, *_on_the_cylinder(services, judged), others)
 
 
 def _scale(services: Services, judged: Judged) -> tuple[float | None, datetime | None]:
@@ -135,6 +148,13 @@ def _scale(services: Services, judged: Judged) -> tuple[float | None, datetime |
         return None, None
     mass = (attached.document or {}).get("mass_kg")
     return (None, None) if mass is None else (float(mass), attached.at)
+
+
+def _on_the_cylinder(services: Services, judged: Judged) -> tuple[float | None, float | None]:
+    attached = judged.attached
+    if attached is None or attached.at is None or attached.at < services.now() - LIVE_FOR:
+        return None, None
+    return attached.temp_k, judgements.gauge_pa(attached.document or {})
 
 
 def _rate(work: Work, hookup_id: int, fill: Fill, last: tuple[datetime, float]) -> float | None:

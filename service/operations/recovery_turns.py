@@ -45,10 +45,13 @@ class Closed:
         Its gross mass [kg]; None takes it from the scale under it.
     confirmed
         A weight beyond the limit is right as typed.
+    cylinder
+        Serial of the one that is meant; another phone may have taken it off already.
     """
 
     gross_after_kg: float | None = None
     confirmed: bool = False
+    cylinder: str | None = None
 
 
 def room_of(
@@ -124,9 +127,12 @@ def take(services: Services, work: Work, actor: Actor, step: tuple[Recovery, Fil
     Raises
     ------
     Conflict
-        When a typed weight is beyond the limit and nobody has confirmed it.
+        When a typed weight is beyond the limit and nobody has confirmed it, or another cylinder is on.
     """
     recovery, fill = step
+    if closed.cylinder is not None and closed.cylinder.casefold() != fill.cylinder.casefold():
+        text = f"{closed.cylinder} is off already; {fill.cylinder} is on. Look at how it stands and go on from there."
+        raise Conflict([Reason("another-cylinder-on", text)])
     cylinder = by_serial(work, fill.cylinder, lock=True)
     gross = live_mass(services, work, cylinder) if closed.gross_after_kg is None else closed.gross_after_kg
     if closed.gross_after_kg is not None and not closed.confirmed:

@@ -30,6 +30,7 @@ def _below_atmosphere(in_hg: float) -> float:
 VACUUM = {**PRESSURE, "vacuum_in_hg": ("gauge_pa", _below_atmosphere)}
 OVERRIDE = {"description": "a supervisor's, where the law leaves room"}
 SCALE = {"description": "else the scale under the cylinder, heard within a minute"}
+MEANT = {"description": "the one that is on; refused when somebody else has taken it off already"}
 CONFIRMED = {
     "description": "a weight beyond the limit is right as typed; it is recorded, the cylinder is overfull"
 }
@@ -74,6 +75,7 @@ class SwapSchemaIn(EitherUnit):
     gross_after_kg = number(MASS_KG, metadata=SCALE)
     gross_after_lb = number(MASS_LB)
     confirmed = Truth(load_default=False, metadata=CONFIRMED)
+    cylinder = serial(load_default=None, metadata=MEANT)
     to_cylinder = serial(load_default=None, metadata={"description": "else the next of the plan"})
     without_next = Truth(
         load_default=False, metadata={"description": "take the full one off; another is still to be found"}
@@ -124,6 +126,7 @@ class EndSchemaIn(EitherUnit):
     vacuum_reason = Text(longest=1000, load_default=None)
     difference_reason = Text(longest=1000, load_default=None)
     confirmed = Truth(load_default=False, metadata=CONFIRMED)
+    cylinder = serial(load_default=None, metadata=MEANT)
 
 
 class RecoveryArgs(PageArgs):
@@ -169,7 +172,12 @@ class NowSchema(ma.Schema):
     rate_kg_per_minute = Number(required=True, allow_none=True)
     rate_lb_per_minute = Number(required=True, allow_none=True)
     seconds_left = Number(required=True, allow_none=True)
-    causes = ma.fields.List(Text(), required=True)
+    temperature_c = Number(required=True, allow_none=True)
+    temperature_f = Number(required=True, allow_none=True)
+    gauge_pressure_kpa = Number(required=True, allow_none=True)
+    gauge_pressure_psi = Number(required=True, allow_none=True)
+    causes = ma.fields.List(Text(), required=True, metadata={"description": "why it has to stop"})
+    also = ma.fields.List(Text(), required=True, metadata={"description": "what else needs somebody"})
 
 
 class VacuumReadingSchema(ma.Schema):

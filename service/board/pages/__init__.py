@@ -21,10 +21,12 @@ from service.board.pages import (
     readings,
     reclaimers,
     records,
+    recoveries,
     release,
     session,
     stream,
     transfers,
+    trial,
 )
 
 __all__ = [
@@ -48,8 +50,10 @@ __all__ = [
     "readings",
     "reclaimers",
     "records",
+    "recoveries",
     "release",
     "session",
     "stream",
     "transfers",
+    "trial",
 ]

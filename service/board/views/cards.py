@@ -24,6 +24,7 @@ RETEST = {
     State.NEVER: "not refillable",
 }
 NOWHERE = "no place"
+NAMED = 3
 
 
 def card(judged: Judged, show: Quantities, url_of: Callable[[str], str]) -> Card:
@@ -75,7 +76,7 @@ def headline(judgement: Judgement) -> tuple[str, str]:
     sure = percent(name.probability) if measured is not None else name.ground
     match name.form:
         case "empty":
-            last = judgement.state.contents.last_designation
+            last = " or ".join(judgement.belief.believable[:NAMED])
             return "Empty", f"last {last}" if last else ""
         case "mixed":
             return "Mixed", name.ground
@@ -138,7 +139,10 @@ def needs(judged: Judged) -> tuple[Need, ...]:
     judgement = judged.judgement
     found = [
         Need(
-            LEVEL_OF[cause.severity], wording.cause(str(cause.kind), cause.text), seen_by.get(str(cause.kind))
+            LEVEL_OF[cause.severity],
+            wording.cause(str(cause.kind), cause.text),
+            seen_by.get(str(cause.kind)),
+            str(cause.kind),
         )
         for cause in judgement.attention
     ]

@@ -172,7 +172,9 @@ def _contradicted(seen: Seen, _: Stood | None, __: Thresholds) -> Signal:
 
 def _contaminated(kind: Content, severity: Severity, words: str) -> Rule:
     def rule(seen: Seen, _: Stood | None, limits: Thresholds) -> Signal:
-        share = 1.0 if kind is Content.MIXED and seen.name.mixed_on_record else seen.belief.probability(kind)
+        share = 0.0 if seen.belief.is_empty else seen.belief.probability(kind)
+        if kind is Content.MIXED and seen.name.mixed_on_record:
+            share = 1.0
         text = f"{seen.name.text[:1].upper()}{seen.name.text[1:]}: {words}"
         return Signal(share >= LIKELY, share < limits.unlikely, severity, text, {"probability": share})
 

@@ -140,7 +140,7 @@ def _mixing(asked: Question, incoming: Incoming) -> list[Breach]:
 def _same_refrigerant(asked: Question, designation: str) -> list[Breach]:
     contents, belief = asked.state.contents, asked.belief
     if belief.is_empty:
-        return _after_emptying(contents, designation)
+        return _after_emptying(contents, belief, designation)
     if asked.name.mixed_on_record:
         return [Breach(rules.ONE_REFRIGERANT, f"it holds a mixture of {asked.name.text}")]
     breaches = []
@@ -160,10 +160,14 @@ def _only_claim(belief: Belief) -> bool:
     return len(belief.contents) == 1 and belief.contents[0].source is Source.LABEL
 
 
-def _after_emptying(contents: Contents, designation: str) -> list[Breach]:
+def _after_emptying(contents: Contents, belief: Belief, designation: str) -> list[Breach]:
+    if contents.evacuated:
+        return []
     before = contents.last_designation
-    if not contents.evacuated and contents.shares and before != designation:
-        return [Breach(rules.NOT_EVACUATED, f"it last held {before or 'a mixture'} and was not evacuated")]
+    other = belief.believable not in {(), (designation,)}
+    if other or (contents.shares and before != designation):
+        held = " or ".join(belief.believable) or before or "a mixture"
+        return [Breach(rules.NOT_EVACUATED, f"it last held {held} and was not evacuated")]
     return []
 
 

@@ -78,5 +78,7 @@ def _of_content(code: str, belief: Belief, test: Callable[[str], bool]) -> Belie
         for name, probability in ((one.designation, one.probability), *one.partners.items()):
             if test(name):
                 names[name] = names.get(name, 0.0) + probability
+    if not names:
+        return BelievedHazard(code, 0.0)
     ordered = tuple(sorted(names, key=lambda name: (-names[name], name)))
     return BelievedHazard(code, belief.may_hold(test), ordered[:4])

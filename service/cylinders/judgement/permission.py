@@ -1,6 +1,7 @@
 """Whether a cylinder's marks permit what it may hold."""
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 from service.cylinders.judgement.belief import LIKELY, Belief
@@ -53,6 +54,7 @@ def permission(state: CylinderState, belief: Belief, knowledge: Knowledge) -> Pe
         return Permission()
     air = air_load(state, state.net_mass_kg)
 
+    @cache
     def breaches(designation: str) -> tuple[Breach, ...]:
         return rating(
             state.marks, designation, knowledge, air=air, flammable_marked=state.flammable_marked
