@@ -1,8 +1,8 @@
 """What was seen of a cylinder's contents, as the verdict takes it."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, Final
+from typing import Final, TypedDict, cast
 
 from service.cylinders.geometry import NoSuchCylinder, liquid_fraction
 from service.cylinders.water import water_volume_m3
@@ -25,10 +25,11 @@ from service.verdict.observations import (
 KIND: Final = "observation"
 WHAT: Final = frozenset(
     (
-        *("combustible_gas_found", "analyser", "laboratory", "provenance"),
+        *("combustible_gas_found", "analyser_composition", "laboratory_composition", "provenance"),
         *("liquid_level_height_m", "liquid_level_fraction"),
     )
 )
+COMPOSED: Final = ("analyser", "laboratory")
 _USUAL: Final = {
     "analyser": (ANALYSER_UNCERTAINTY, ANALYSER_TRUST),
     "laboratory": (LABORATORY_UNCERTAINTY, LABORATORY_TRUST),
@@ -67,27 +68,101 @@ class Seen:
     level: LevelReading | None = None
 
 
-def seen_of(told: Mapping[str, Any]) -> Seen:
-    """What was seen, out of a loaded body or a recorded entry."""
-    height, fraction = told.get("liquid_level_height_m"), told.get("liquid_level_fraction")
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One refrigerant of a measured composition, and its share of the mass [-]."""
+
+    designation: str
+    mass_fraction: float
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A composition that somebody measured, and its standard uncertainty [-]."""
+
+    parts: Sequence[Part]
+    mass_fraction_uncertainty: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Observed:
+    """What else was seen of the contents, as stated [m], [-]."""
+
+    combustible_gas_found: bool | None = None
+    analyser: Measured | None = None
+    laboratory: Measured | None = None
+    liquid_level_height_m: float | None = None
+    liquid_level_fraction: float | None = None
+    cylinder_diameter_m: float | None = None
+
+
+class ComposedPart(TypedDict):
+    """A part as an entry keeps it."""
+
+    designation: str
+    mass_fraction: float
+
+
+class Composed(TypedDict):
+    """A composition as an entry keeps it."""
+
+    parts: list[ComposedPart]
+    mass_fraction_uncertainty: float | None
+
+
+class Told(TypedDict, total=False):
+    """What was seen, as an entry keeps it."""
+
+    combustible_gas_found: bool
+    analyser_composition: Composed
+    laboratory_composition: Composed
+    liquid_level_height_m: float
+    liquid_level_fraction: float
+    cylinder_diameter_m: float
+    provenance: str
+
+
+def observed_in(told: Told) -> Observed:
+    """What an entry says."""
+    measured = {kind: _measured(told.get(f"{kind}_composition")) for kind in COMPOSED}
+    return Observed(
+        told.get("combustible_gas_found"),
+        measured["analyser"],
+        measured["laboratory"],
+        told.get("liquid_level_height_m"),
+        told.get("liquid_level_fraction"),
+        told.get("cylinder_diameter_m"),
+    )
+
+
+def _measured(told: object) -> Measured | None:
+    if not isinstance(told, Mapping):
+        return None
+    parts = tuple(Part(part["designation"], part["mass_fraction"]) for part in told["parts"])
+    return Measured(parts, told.get("mass_fraction_uncertainty"))
+
+
+def seen_of(observed: Observed) -> Seen:
+    """The same with each composition as it is weighed."""
+    height, fraction = observed.liquid_level_height_m, observed.liquid_level_fraction
     level = None
     if height is not None or fraction is not None:
-        level = LevelReading(height, told.get("cylinder_diameter_m"), fraction)
-    compositions = {kind: _composition(kind, told[kind]) for kind in _USUAL if kind in told}
-    return Seen(told.get("combustible_gas_found"), compositions, level)
+        level = LevelReading(height, observed.cylinder_diameter_m, fraction)
+    measured = {"analyser": observed.analyser, "laboratory": observed.laboratory}
+    compositions = {kind: _composition(kind, one) for kind, one in measured.items() if one is not None}
+    return Seen(observed.combustible_gas_found, compositions, level)
 
 
-def _composition(kind: str, told: Mapping[str, Any]) -> Composition:
+def _composition(kind: str, measured: Measured) -> Composition:
     shares: dict[str, float] = {}
-    for part in told["parts"]:
-        name = part["designation"]
-        shares[name] = shares.get(name, 0.0) + part["mass_fraction"]
+    for part in measured.parts:
+        shares[part.designation] = shares.get(part.designation, 0.0) + part.mass_fraction
     usual, trust = _USUAL[kind]
-    stated = told.get("mass_fraction_uncertainty")
+    stated = measured.mass_fraction_uncertainty
     return Composition(shares, usual if stated is None else stated, trust)
 
 
-def check(services: Services, told: Mapping[str, Any], water_capacity_kg: float | None) -> dict[str, Any]:
+def checked(services: Services, told: Told, water_capacity_kg: float | None) -> Told:
     """
     An entry as it is kept, with the catalogue's own designations.
 
@@ -97,19 +172,29 @@ def check(services: Services, told: Mapping[str, Any], water_capacity_kg: float 
         Where nothing was observed, a designation is unknown, or a level cannot be.
     """
     if not told.keys() & WHAT:
-        raise Invalid(FieldError("observation", None, "one of " + ", ".join(sorted(WHAT))))
-    kept = observations_of(services, seen_of(told), water_capacity_kg)
-    named = zip([kind for kind in _USUAL if kind in told], kept.compositions, strict=True)
-    parts = {
-        kind: {
-            **told[kind],
-            "parts": [
-                {"designation": name, "mass_fraction": share} for name, share in found.mass_fractions.items()
-            ],
-        }
-        for kind, found in named
-    }
-    return {**told, **parts}
+        raise Invalid(
+            FieldError(
+                "observation",
+                None,
+                "one of " + ", ".join(sorted(one.removesuffix("_composition") for one in WHAT)),
+            )
+        )
+    seen = seen_of(observed_in(told))
+    kept = observations_of(services, seen, water_capacity_kg)
+    by_kind = dict(zip(seen.compositions, kept.compositions, strict=True))
+    result = told.copy()
+    if "analyser" in by_kind:
+        result["analyser_composition"] = _composed(by_kind["analyser"])
+    if "laboratory" in by_kind:
+        result["laboratory_composition"] = _composed(by_kind["laboratory"])
+    return result
+
+
+def _composed(found: Composition) -> Composed:
+    parts = [
+        ComposedPart(designation=name, mass_fraction=share) for name, share in found.mass_fractions.items()
+    ]
+    return Composed(parts=parts, mass_fraction_uncertainty=found.uncertainty)
 
 
 def recorded(work: Work, cylinder: Cylinder, epoch: int) -> tuple[Observations, str | None]:
@@ -119,7 +204,7 @@ def recorded(work: Work, cylinder: Cylinder, epoch: int) -> tuple[Observations, 
     compositions: dict[str, Composition] = {}
     provenance: str | None = None
     for entry in care.of_epoch(work, cylinder.id, epoch, KIND):
-        seen = seen_of(entry.details)
+        seen = seen_of(observed_in(cast(Told, entry.details)))
         gas = seen.combustible_gas if seen.combustible_gas is not None else gas
         compositions |= seen.compositions
         provenance = entry.details.get("provenance", provenance)

@@ -7,7 +7,7 @@ from flask import current_app, render_template, url_for
 from service.board import desk, pt_chart, trace
 from service.board.blueprint import bp
 from service.board.pages.holds import MAY_RELEASE
-from service.board.pages.paper import found as paper_of
+from service.board.pages.paper import of_judged as paper_of
 from service.board.pages.tasks import tasks
 from service.board.quantities import Quantities
 from service.board.views import cards, drawings
@@ -76,7 +76,7 @@ def _page(serial: str, show: Quantities) -> view.CylinderPage:
         ),
         tasks=tasks(serial, judgement, hooked=found.attached is not None, may_release=desk.may(*MAY_RELEASE)),
         papers=_papers(serial),
-        shipping=paper_of(serial).shipping.text or "",
+        shipping=paper_of(found).shipping.text or "",
     )
 
 

@@ -8,6 +8,7 @@ nothing that was suspected goes away because something was done.
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from functools import cached_property
 from typing import Final
 
 from service.cylinders.contents import SINGLE_SHARE
@@ -47,7 +48,7 @@ class Kind(StrEnum):
 _SERIOUS: Final = {kind: rank for rank, kind in enumerate(Kind)}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Content:
     """One refrigerant that may be the main content.
 
@@ -68,7 +69,7 @@ class Content:
     partners: Mapping[str, float] = field(default_factory=dict)
     source: Source = Source.VERDICT
 
-    @property
+    @cached_property
     def probability(self) -> float:
         """With or without anything else [-]."""
         return sum(self.kinds.values())
@@ -79,7 +80,7 @@ class Content:
         return self.kinds.get(Kind.CLEAN, 0.0) + self.kinds.get(Kind.UNDETERMINED, 0.0)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Belief:
     """Everything that the contents may be; what the probabilities leave to one is unknown.
 
@@ -121,7 +122,7 @@ class Belief:
         """Probability that any refrigerant in it, main content or partner, passes a test [-]."""
         return min(1.0, sum(_held(one, test) for one in self.contents))
 
-    @property
+    @cached_property
     def believable(self) -> tuple[str, ...]:
         """Every designation that may be in it with ``BELIEVABLE`` or more, as main content or partner.
 
