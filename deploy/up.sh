@@ -9,6 +9,6 @@ set -eu
 cd "$(dirname -- "$0")/.."
 . deploy/environment.sh
 
-# The lock of what runs is the container image's; tests/run.sh adds what tests need.
-install deploy/containers/requirements.lock installed.lock
+# The container image's packages and the demo's (pyproject.toml); tests/run.sh adds what tests need.
+install deploy/requirements.lock installed.lock
 exec .venv/bin/python -m deploy.up "$@"

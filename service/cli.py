@@ -4,6 +4,7 @@ import json
 import os
 import sys
 from datetime import timedelta
+from importlib.metadata import EntryPoints, entry_points
 from pathlib import Path
 from typing import Any
 
@@ -46,7 +47,28 @@ def main() -> None:
         sys.exit(1)
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+class _Commands(click.Group):
+    """The service's own commands, and those that packages beside it add by an entry point, such as ``up``.
+
+    The service knows nothing of how it is deployed; what is added is loaded when it is called.
+    """
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted({*super().list_commands(ctx), *_added().names})
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        own = super().get_command(ctx, cmd_name)
+        if own is not None or cmd_name not in _added().names:
+            return own
+        added: click.Command = _added()[cmd_name].load()
+        return added
+
+
+def _added() -> EntryPoints:
+    return entry_points(group="heelmark.commands")
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 def cli() -> None:
     """Heelmark's commands; settings come from HEELMARK_* variables."""
 

@@ -22,6 +22,8 @@ from tests.support.judge import ScriptedJudge
 
 # A shared machine's pauses are no failures; speed is measured in the benchmarks.
 hypothesis.settings.register_profile("heelmark", deadline=None)
+# For whoever runs a folder a thousand times.
+hypothesis.settings.register_profile("few", deadline=None, max_examples=25, database=None)
 hypothesis.settings.load_profile("heelmark")
 
 # As the servers log, and to whatever standard error a test has.

@@ -53,6 +53,7 @@ gate types mypy
 gate layers lint-imports
 gate dependencies deptry .
 gate "known vulnerabilities" python -m tests.audit
+gate "wheels for 64-bit ARM" python -m tests.wheels
 
 [ -z "$failed" ] || say "Gates that failed:$failed; the tests run all the same"
 status=0

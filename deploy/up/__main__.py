@@ -1,6 +1,5 @@
-"""`python -m deploy.up [--demo]`: what `deploy/up.sh` runs once everything is installed."""
+"""`heelmark up [--demo]`, and what `deploy/up.sh` runs once everything is installed."""
 
-import argparse
 import fcntl
 import os
 import signal
@@ -8,6 +7,8 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+
+import click
 
 from deploy.up.broker import broker_name, broker_spec
 from deploy.up.console import complain, say, step, welcome
@@ -33,16 +34,22 @@ from deploy.up.supervisor import Supervisor
 CHECKOUT = Path(__file__).resolve().parents[2]
 
 
-def main() -> int:
+@click.command("up")
+@click.option("--demo", is_flag=True, help="Add simulated cylinders that publish over MQTT.")
+def command(demo: bool) -> None:
+    """Run all of Heelmark on this machine: database, broker, service, worker."""
+    sys.exit(main(demo=demo))
+
+
+def main(*, demo: bool) -> int:
     """Run the stack until Ctrl-C or SIGTERM; 0 after a clean stop, 1 with a sentence otherwise."""
-    parser = argparse.ArgumentParser(prog="deploy/up.sh", description="Run Heelmark on this machine.")
-    parser.add_argument("--demo", action="store_true", help="add simulated cylinders that publish over MQTT")
-    demo = parser.parse_args().demo
-    os.chdir(CHECKOUT)
+    # In a checkout the data are the checkout's; from an installed package they are the folder's where it is started.
+    base = CHECKOUT if (CHECKOUT / "pyproject.toml").exists() else Path.cwd()
+    os.chdir(base)
     # The data folder holds people's names, tokens and passwords: it is its owner's alone.
     os.umask(0o077)
     try:
-        settings = read_settings(os.environ, demo=demo, checkout=CHECKOUT)
+        settings = read_settings(os.environ, demo=demo, base=base)
         with _alone_with(settings.data):
             return _run(settings)
     except StartRefused as refusal:
@@ -126,4 +133,4 @@ def _alone_with(data: Path) -> Iterator[None]:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    command(prog_name="deploy/up.sh")

@@ -12,6 +12,7 @@ import shutil
 import sys
 import time
 from collections.abc import Mapping
+from importlib.util import find_spec
 from pathlib import Path
 
 from deploy.up.child import ChildSpec
@@ -41,7 +42,7 @@ def broker_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
     Raises
     ------
     StartRefused
-        When mosquitto is asked for by name and there is none.
+        When mosquitto is asked for by name and there is none, or there is no broker at all.
     """
     folder = settings.data / "broker"
     folder.mkdir(parents=True, exist_ok=True)
@@ -52,6 +53,10 @@ def broker_spec(settings: UpSettings, environ: Mapping[str, str]) -> ChildSpec:
         )
     if mosquitto is not None:
         argv = [mosquitto, "-c", str(_mosquitto_configuration(folder, settings))]
+    elif find_spec("amqtt") is None:
+        raise StartRefused(
+            "there is no broker: install mosquitto, or what Heelmark brings along: pip install 'heelmark[demo]'"
+        )
     else:
         argv = [sys.executable, "-m", "deploy.up.amqtt_broker", str(_amqtt_configuration(folder, settings))]
     return ChildSpec(

@@ -35,7 +35,7 @@ class UpSettings:
         return "127.0.0.1" if self.bind in ("0.0.0.0", "::", "*") else self.bind  # noqa: S104
 
 
-def read_settings(environ: Mapping[str, str], *, demo: bool, checkout: Path) -> UpSettings:
+def read_settings(environ: Mapping[str, str], *, demo: bool, base: Path) -> UpSettings:
     """Read the stack's settings.
 
     Parameters
@@ -44,7 +44,7 @@ def read_settings(environ: Mapping[str, str], *, demo: bool, checkout: Path) -> 
         The environment.
     demo : bool
         Whether the simulated cylinders are wanted.
-    checkout : Path
+    base : Path
         Relative folders are taken from here.
 
     Raises
@@ -53,7 +53,7 @@ def read_settings(environ: Mapping[str, str], *, demo: bool, checkout: Path) -> 
         When a value is not usable; the sentence names the setting and the value.
     """
     settings = UpSettings(
-        data=(checkout / environ.get("HEELMARK_DATA", "var")).resolve(),
+        data=(base / environ.get("HEELMARK_DATA", "var")).resolve(),
         bind=environ.get("HEELMARK_BIND", "127.0.0.1"),
         http_port=_port(environ, "HEELMARK_HTTP_PORT", 8642),
         mqtt_port=_port(environ, "HEELMARK_MQTT_PORT", 18830),

@@ -102,12 +102,16 @@ class Batcher:
             return []
         arrival_s = self._arrival_s(pack)
         try:
-            readings, refusals, _ = self.pipeline.read(pack.device, pack.payload, arrival_s)
+            readings, refusals, unknown = self.pipeline.read(pack.device, pack.payload, arrival_s)
         except Refused as refused:
-            self.listener.publish_refusal(pack, refused.reason, str(refused))
+            self._refuse(pack, arrival_s, refused.reason, str(refused))
             return []
         if refusals:
-            self.listener.publish_refusal(pack, refusals[0].reason, told(refusals))
+            self._refuse(pack, arrival_s, refusals[0].reason, told(refusals), partly=True)
+        if unknown:
+            self.pipeline.misunderstood.note_unknown(
+                pack.place, pack.device, unknown, pack.payload, arrival_s, partly=bool(readings)
+            )
         return [(self._row(arrival_s, pack.place, pack.device, pack.payload), readings)]
 
     def _translated(self, pack: Pack) -> list[tuple[Row, list[Reading]]]:
@@ -122,18 +126,26 @@ class Batcher:
         try:
             found = self.pipeline.read_foreign(self.translator, pack.topic, pack.payload, arrival_s)
         except Refused as refused:
-            self.listener.publish_refusal(pack, refused.reason, str(refused))
+            self._refuse(pack, arrival_s, refused.reason, str(refused))
             return []
-        if found.taken.refusals:
-            self.listener.publish_refusal(
-                pack._replace(place=found.place), found.taken.refusals[0].reason, told(found.taken.refusals)
-            )
+        if refusals := found.taken.refusals:
+            there = pack._replace(place=found.place)
+            self._refuse(there, arrival_s, refusals[0].reason, told(refusals), partly=True)
         by_device = groupby(sorted(found.taken.readings, key=_device), key=_device)
         each = [(device, list(readings)) for device, readings in by_device]
         return [
             (self._row(arrival_s, found.place, device, as_pack(device, readings)), readings)
             for device, readings in each
         ]
+
+    def _refuse(
+        self, pack: Pack, arrival_s: float, reason: str, detail: str, *, partly: bool = False
+    ) -> None:
+        """Tell the gateway, on its place's `refused` topic, and the owner, through the service."""
+        self.listener.publish_refusal(pack, reason, detail)
+        self.pipeline.misunderstood.note(
+            pack.place, pack.device or pack.topic, reason, detail, pack.payload, arrival_s, partly=partly
+        )
 
     def _row(self, arrival_s: float, place: str, device: str, payload: bytes) -> Row:
         self.journal.seq += 1

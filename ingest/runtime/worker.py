@@ -296,7 +296,8 @@ class Worker:
         """Return the next live snapshot, or None if nothing has changed; an empty one says that it is alive."""
         pipeline = self.pipeline
         self._look_for_silence()
-        if not pipeline.moved and not pipeline.heard and self.clock() - self._spoke_s < SPEAK_EVERY_S:
+        something = pipeline.moved or pipeline.heard or pipeline.misunderstood
+        if not something and self.clock() - self._spoke_s < SPEAK_EVERY_S:
             return None
         self._spoke_s = self.clock()
         moved = [pipeline.moved.pop() for _ in range(min(MOST_LIVE, len(pipeline.moved)))]

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from typing import NamedTuple, TypeVar
 
 from ingest.estimator.settling_settings import SettlingSettings
+from ingest.sessions.misunderstood import MisunderstoodLines
 from ingest.sessions.pairing import EquilibriumPair
 from ingest.sessions.pool import SessionPool
 from ingest.sessions.session import LOW_PERCENT, Session
@@ -63,6 +64,7 @@ class Pipeline:
         self.heard: set[str] = set()
         self.moved: set[int] = set()
         self.faults: list[str] = []
+        self.misunderstood = MisunderstoodLines()
 
     def note_fault(self, of: str) -> None:
         """Note the exception in hand: a fault of our own that a message has met, which must not end the worker."""
@@ -153,7 +155,7 @@ class Pipeline:
         for one in found.refusals:
             self.counts[f"refused-records:{one.reason}"] += 1
         if found.unknown:
-            self.counts["unknown-names"] += found.unknown
+            self.counts["unknown-names"] += len(found.unknown)
 
     def feed(
         self, place: str, device: str, readings: Iterable[Reading], arrival_s: float

@@ -43,11 +43,11 @@ class Reading(NamedTuple):
 
 
 class Taken(NamedTuple):
-    """What a message says, oldest first; its records that were refused; and how many name no known quantity."""
+    """What a message says, oldest first; its records that were refused; and names of records of no known quantity."""
 
     readings: list[Reading]
     refusals: Sequence[Refused] = ()
-    unknown: int = 0
+    unknown: Sequence[str] = ()
 
 
 def check_time(name: str, ahead_s: float) -> None:
@@ -69,7 +69,7 @@ def told(refusals: Sequence[Refused]) -> str:
     return "; ".join(lines)
 
 
-def taken(readings: list[Reading], refusals: Sequence[Refused], unknown: int = 0) -> Taken:
+def taken(readings: list[Reading], refusals: Sequence[Refused], unknown: Sequence[str] = ()) -> Taken:
     """Return what was taken of a message; raises Refused if every record that could have been read was refused."""
     if refusals and not readings:
         raise Refused(refusals[0].reason, told(refusals))

@@ -123,7 +123,7 @@ def read(payload: bytes | str, topic_device: str, now_s: float) -> Taken:
     Returns
     -------
     Taken
-        What the pack says, oldest first, and its refused records; records of other quantities are counted.
+        What the pack says, oldest first, and its refused records; and the names of records of other quantities.
 
     Raises
     ------
@@ -132,7 +132,7 @@ def read(payload: bytes | str, topic_device: str, now_s: float) -> Taken:
     """
     readings: list[Reading] = []
     refusals: list[Refused] = []
-    unknown = 0
+    unknown: list[str] = []
     for record in resolve(payload, now_s, refusals):
         try:
             reading = _reading(record, topic_device, now_s)
@@ -140,7 +140,7 @@ def read(payload: bytes | str, topic_device: str, now_s: float) -> Taken:
             refusals.append(refused)
             continue
         if reading is None:
-            unknown += 1
+            unknown.append(record.name)
         else:
             readings.append(reading)
     return taken(readings, refusals, unknown)

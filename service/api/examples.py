@@ -64,6 +64,8 @@ RECOVERY_END: dict[str, Any] = {
     "held_minutes": 5,
     "difference_reason": "part of the charge had leaked",
 }
+VACUUM_READING: dict[str, Any] = {"vacuum_in_hg": 10.0}
+METHOD_CHANGE: dict[str, Any] = {"method": "vapour"}
 CORRECTION: dict[str, Any] = {"mass_lb": 6.1, "reason": "the hose was on the scale"}
 CHECK: dict[str, Any] = {"refrigerant": "R-22", "mass_kg": 2.5}
 ADVICE_RELEASE: dict[str, Any] = {"reason": "the laboratory found it clean, number L-17"}

@@ -15,6 +15,7 @@ from service.operations import live
 from service.operations.atmosphere import PressureReading
 from service.operations.errors import NotFound
 from service.operations.live import Sighting, Snapshot
+from service.operations.not_understood import Unread
 from service.store.heartbeats import EVERYWHERE
 
 blueprint = Blueprint("live", __name__, description="Live values, shown but never evidence")
@@ -33,7 +34,8 @@ class LiveBatch(MethodView):
         live.beat(services(), actor(), body.get("place") or EVERYWHERE)
         snapshots = [_snapshot(state["hookup"], state) for state in body["hookups"]]
         sightings = [_sighting(device) for device in body["devices"]]
-        failed = live.put(services(), actor(), snapshots, sightings)
+        unread = [_unread(one) for one in body["not_understood"]]
+        failed = live.put(services(), actor(), snapshots, sightings, unread)
         unkept = [isinstance(one, Snapshot) for one in failed]
         return {
             "hookups": len(snapshots) - unkept.count(True),
@@ -86,6 +88,11 @@ def _snapshot(hookup_id: int, state: dict[str, Any]) -> Snapshot:
         probe_lag_s=state.get("probe_lag_s"),
         document=plain_state(state),
     )
+
+
+def _unread(one: dict[str, Any]) -> Unread:
+    first_seen_at, last_seen_at = one.pop("first_seen"), one.pop("last_seen")
+    return Unread(**{"place": None, **one}, first_seen_at=first_seen_at, last_seen_at=last_seen_at)
 
 
 def _failed(one: Snapshot | Sighting) -> dict[str, Any]:

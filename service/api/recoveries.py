@@ -1,5 +1,6 @@
 """``/recoveries``: refrigerant out of equipment into cylinders, from the plan to the vacuum at the end."""
 
+from datetime import datetime
 from typing import Any
 
 from flask.views import MethodView
@@ -10,30 +11,33 @@ from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.idempotent import idempotent
 from service.api.paging import answer, page_of, request_of
-from service.api.quantities import masses, pressures
+from service.api.quantities import masses, pressures, temperatures
 from service.api.schemas.common import ID
 from service.api.schemas.recoveries import (
     EndSchemaIn,
+    MethodSchemaIn,
     RecoveryArgs,
     RecoverySchema,
     RecoverySchemaIn,
     RecoverySummarySchema,
     SwapSchemaIn,
+    VacuumSchemaIn,
 )
 from service.api.schemas.verdicts import pressure_of
 from service.api.transfers import encode_equipment, standing_of
-from service.operations import recoveries, recovery_state
+from service.operations import recoveries, recovery_state, recovery_steps
 from service.operations.atmosphere import PressureReading
 from service.operations.recoveries import NewRecovery, Swap
 from service.operations.recovery_end import Ending
 from service.operations.recovery_state import Course, Now
+from service.operations.recovery_turns import Closed
 from service.store.recoveries import Fill, Recovery
 
 blueprint = Blueprint(
     "recoveries", __name__, description="Refrigerant out of equipment, cylinder by cylinder"
 )
 
-_ENDING = ("gross_after_kg", "held_minutes", "vacuum_reason", "difference_reason", "override_reason")
+_ENDING = ("held_minutes", "vacuum_reason", "difference_reason")
 
 
 @blueprint.route("/recoveries")
@@ -54,7 +58,9 @@ class Recoveries(MethodView):
     @blueprint.response(201, RecoverySchema)
     def post(self, body: dict[str, Any]) -> dict[str, Any]:
         """Begin a recovery; tells what fits where and when to stop, or every rule that forbids it."""
-        new = NewRecovery(**{"refrigerant": None, **body, "standing": standing_of(body.get("standing"))})
+        method = body.pop("method") or body["phase"]
+        told = {"refrigerant": None, **body, "standing": standing_of(body.get("standing")), "method": method}
+        new = NewRecovery(**{name: value for name, value in told.items() if name != "phase"})
         return _read(recoveries.start(services(), actor(), new))
 
 
@@ -79,7 +85,7 @@ class CylinderSwaps(MethodView):
     @blueprint.response(201, RecoverySchema)
     def post(self, body: dict[str, Any], recovery_id: int) -> dict[str, Any]:
         """Record what the present cylinder took and go on with the next, as one act."""
-        recoveries.swap(services(), actor(), recovery_id, Swap(**body))
+        recoveries.swap(services(), actor(), recovery_id, Swap(closed=_closed(body), **body))
         return _read(recovery_id)
 
 
@@ -93,9 +99,8 @@ class RecoveryEnds(MethodView):
     @blueprint.response(201, RecoverySchema)
     def post(self, body: dict[str, Any], recovery_id: int) -> dict[str, Any]:
         """Record the last cylinder and the vacuum; `409` where the law's level needs a reason."""
-        read = "absolute_pa" in body or "gauge_pa" in body
-        pressure = PressureReading(**pressure_of(body)) if read else None
-        ending = Ending(pressure=pressure, **{name: body.get(name) for name in _ENDING})
+        pressure = PressureReading(**pressure_of(body)) if _is_read(body) else None
+        ending = Ending(_closed(body), pressure, **{name: body.get(name) for name in _ENDING})
         recoveries.end(services(), actor(), recovery_id, ending)
         return _read(recovery_id)
 
@@ -104,12 +109,49 @@ def _read(recovery_id: int) -> dict[str, Any]:
     return _course(recovery_state.read(services(), actor(), recovery_id))
 
 
+@blueprint.route(f"/recoveries/<{ID}:recovery_id>/vacuum-readings")
+class VacuumReadings(MethodView):
+    """The vacuum of the equipment, as it is read and held."""
+
+    @requires("technician")
+    @idempotent
+    @blueprint.arguments(VacuumSchemaIn, example=examples.VACUUM_READING)
+    @blueprint.response(201, RecoverySchema)
+    def post(self, body: dict[str, Any], recovery_id: int) -> dict[str, Any]:
+        """Note what the gauge reads with the machine off; two readings tell how long it held."""
+        recovery_steps.note_vacuum(services(), actor(), recovery_id, PressureReading(**pressure_of(body)))
+        return _read(recovery_id)
+
+
+@blueprint.route(f"/recoveries/<{ID}:recovery_id>/method-changes")
+class MethodChanges(MethodView):
+    """Another method for the rest."""
+
+    @requires("technician")
+    @idempotent
+    @blueprint.arguments(MethodSchemaIn, example=examples.METHOD_CHANGE)
+    @blueprint.response(201, RecoverySchema)
+    def post(self, body: dict[str, Any], recovery_id: int) -> dict[str, Any]:
+        """Go on by another method: the liquid first, then the rest as vapor."""
+        recovery_steps.change_method(services(), actor(), recovery_id, body["method"])
+        return _read(recovery_id)
+
+
+def _is_read(body: dict[str, Any]) -> bool:
+    return "absolute_pa" in body or "gauge_pa" in body
+
+
+def _reading(one: dict[str, Any]) -> dict[str, Any]:
+    return {"at": datetime.fromisoformat(one["at"]), **pressures("absolute_pressure", one["pressure_pa"])}
+
+
 def _summary(recovery: Recovery) -> dict[str, Any]:
     return {
         "id": recovery.id,
         "designation": recovery.designation,
         **masses("expected", recovery.expected_kg),
         "phase": recovery.phase,
+        "method": recovery.mode,
         "equipment": encode_equipment(recovery.equipment),
         "technician": recovery.technician,
         "began_at": recovery.occurred_at,
@@ -119,9 +161,10 @@ def _summary(recovery: Recovery) -> dict[str, Any]:
 
 
 def _course(course: Course) -> dict[str, Any]:
-    level = course.required
+    level = course.asked.level
     return {
         **_summary(course.recovery),
+        "state": course.state,
         "cylinders": [
             _fill(fill, takes) for fill, takes in zip(course.fills, course.plan.takes_kg, strict=True)
         ],
@@ -135,9 +178,15 @@ def _course(course: Course) -> dict[str, Any]:
             "source": level.rule.citation,
             "mark": level.rule.mark,
         },
+        "required_vacuum_unread": course.asked.unread,
+        "vacuum_readings": [_reading(one) for one in course.recovery.vacuum_readings or []],
         "now": course.now and _now(course.now),
         "ending": _ending(course.recovery),
     }
+
+
+def _closed(body: dict[str, Any]) -> Closed:
+    return Closed(body.pop("gross_after_kg", None), body.pop("confirmed"), body.pop("cylinder"))
 
 
 def _fill(fill: Fill, takes_kg: float) -> dict[str, Any]:
@@ -151,6 +200,7 @@ def _fill(fill: Fill, takes_kg: float) -> dict[str, Any]:
         "ended_at": fill.ended_at,
         "transfer": fill.transfer_id,
         **masses("mass", fill.mass_kg),
+        **masses("over", fill.over_kg),
     }
 
 
@@ -164,7 +214,10 @@ def _now(now: Now) -> dict[str, Any]:
         "heard_at": now.heard_at,
         **{f"{name}_per_minute": value for name, value in rate.items()},
         "seconds_left": now.call.seconds_left,
+        **temperatures("temperature", now.temp_k),
+        **pressures("gauge_pressure", now.gauge_pa),
         "causes": list(now.call.causes),
+        "also": list(now.others),
     }
 
 

@@ -151,6 +151,7 @@ def _new_transfer(body: dict[str, Any]) -> NewTransfer:
         "override_reason",
         "note",
     )
+    told: dict[str, Any] = {name: body.get(name) for name in plain}
     return NewTransfer(
         serial=body["cylinder"],
         direction=body["direction"],
@@ -158,7 +159,7 @@ def _new_transfer(body: dict[str, Any]) -> NewTransfer:
         phase=transfers.phase_of(body.get("phase"), body.get("valve"), body.get("position")),
         occurred_at=body.get("at"),
         standing=standing_of(body.get("standing")),
-        **{name: body.get(name) for name in plain},
+        **told,
     )
 
 

@@ -30,6 +30,7 @@ bp = Blueprint(
 
 PAGES = (
     ("board.rack", "Rack"),
+    ("board.recoveries_page", "Recover"),
     ("board.alarms_page", "Alarms"),
     ("board.devices_page", "Devices"),
     ("board.register_cylinder", "Register"),

@@ -22,7 +22,7 @@ CONTAMINATION = {
     "air": "air in it",
     "shifted": "composition shifted",
     "mixed": "mixed refrigerants",
-    "undecided": "contamination undecided",
+    "undecided": "contamination not ruled out",
 }
 REMARKS = {
     "no-liquid": "the readings follow the temperature as if no liquid were left",

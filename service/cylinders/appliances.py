@@ -1,7 +1,8 @@
 """How fast an appliance leaks, by the two methods of the law, and what follows from it.
 
-40 CFR 82.152 defines the rate as the share of the full charge that would be lost in twelve months; 40 CFR 84.102 has
-the same words for HFCs. Method, triggers and thresholds as public guides report them (the sections were not read).
+40 CFR 82.152 (2015 edition, read) defines the rate as the share of the full charge that would be lost in twelve months
+and gives both methods step by step; 40 CFR 84.102 has the same words for HFCs as public guides report. Triggers and
+thresholds are newer and as public guides report them (82.157 and 84.106 were not read).
 """
 
 from collections.abc import Sequence

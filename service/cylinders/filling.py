@@ -96,6 +96,10 @@ def filling_limit(
         limits = [Limit(LAW_MISSING, 0.0, f"{law.name}: {law.missing['filling']}")]
     elif marks is not None and marks.standard == "ISO":
         limits = _iso_limits(designation, volume, knowledge, marks)
+        if law.code == "us":
+            limits += _density_limits(
+                designation, water_capacity_kg, knowledge.saturation, knowledge.table, marks
+            )
     else:
         limits = _dot_limits(designation, water_capacity_kg, knowledge, marks)
         if marks is not None and law.code == "eu":
@@ -140,11 +144,16 @@ def filling_breaches(limit: FillingLimit | None, mass_after_kg: float) -> list[B
 
 
 def _iso_limits(designation: str, volume_m3: float, knowledge: Knowledge, marks: Marks) -> list[Limit]:
-    """ADR P200: table 2 where the place's law is ADR, (5)(c) for a low-pressure liquefied gas, the trade's 80 %."""
-    listed = _p200_limit(designation, volume_m3, knowledge, marks) if marks.law == "eu" else []
+    """P200: table 2, (5)(c) for a low-pressure liquefied gas, and the trade's 80 %; the least of them counts.
+
+    Table 2 goes with the marks, under any law: for R-125 at a test pressure of 48 bar it allows less than the formula.
+    Only ADR fills by the table alone.
+    """
+    listed = _p200_limit(designation, volume_m3, knowledge, marks)
     saturation = knowledge.saturation
     if not covers(saturation, designation, ISO_FULL_K):
-        return listed or [Limit(FILL_ISO_60, 0.0, f"no liquid density of {designation} at 60 °C")]
+        none = Limit(FILL_ISO_60, 0.0, f"no liquid density of {designation} at 60 °C")
+        return listed if listed and marks.law == "eu" else [*listed, none]
     at_25, at_50, at_60 = (
         float(saturation.liquid_density_kg_m3(designation, temp))
         for temp in (FILL_REFERENCE_K, ISO_FILL_K, ISO_FULL_K)

@@ -7,7 +7,7 @@ the specification accepts it where the computed pressure agrees with the law wit
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final
 
@@ -122,18 +122,13 @@ def _rated(
     marks: Marks, designation: str, knowledge: Knowledge, air: AirLoad, flammable_marked: bool
 ) -> Rating:
     law = BOOKS[marks.law]
+    breaches, accepted = [*_flammable(designation, knowledge, flammable_marked), *_of_marks(marks)], None
     hot = _gauge_with_air(knowledge, designation, LAW_HOT_K, air)
     warm = _gauge_with_air(knowledge, designation, LAW_WARM_K, air)
-    breaches = _flammable(designation, knowledge, flammable_marked)
-    accepted: Rule | None = None
-    if marks.refillable is False:
-        breaches.append(Breach(NON_REFILLABLE, f"marked {marks.text!r}"))
-    elif not marks.understood:
-        breaches.append(Breach(MARKS_UNKNOWN, marks.reason or f"{marks.text!r} is not understood"))
-    elif marks.standard == "ISO":
-        found, accepted = _iso(marks, designation, knowledge, air)
+    if marks.refillable is not False and marks.test_pressure_pa is not None and marks.standard == "ISO":
+        found, accepted = _iso(marks, marks.test_pressure_pa, designation, knowledge, air)
         breaches += found
-    else:
+    elif marks.refillable is not False and marks.standard == "DOT":
         found, accepted = _dot(marks, designation, knowledge, hot, warm, air)
         breaches += found
     breaches += _place(marks, law)
@@ -141,17 +136,36 @@ def _rated(
     return Rating(designation, cited, None if breaches else accepted, hot, warm)
 
 
+def marks_alone(marks: Marks) -> tuple[Breach, ...]:
+    """Whatever the marks and the law of the place refuse, without knowing what is to come."""
+    law = BOOKS[marks.law]
+    found = (*_of_marks(marks), *_place(marks, law))
+    return tuple(Breach(law.cite(breach.rule), breach.detail) for breach in found)
+
+
 def worst_rating(
     marks: Marks, designations: Iterable[str], knowledge: Knowledge, *, air: AirLoad | None = None,
     flammable_marked: bool,
 ) -> Rating:  # fmt: skip
-    """Judge by the worst of several candidates: most rules broken, then the highest hot pressure."""
-    found = (
+    """Judge by all of several candidates (at least one): every rule that any breaks, the highest hot pressure."""
+    found = [
         rating(marks, name, knowledge, air=air, flammable_marked=flammable_marked) for name in designations
-    )
-    return max(
+    ]
+    worst = max(
         found, key=lambda one: (len(one.breaches), one.gauge_55c_pa if one.gauge_55c_pa is not None else 1e12)
     )
+    return replace(worst, breaches=tuple(dict.fromkeys(breach for one in found for breach in one.breaches)))
+
+
+def _of_marks(marks: Marks) -> list[Breach]:
+    """What the marks refuse whatever is to come."""
+    if marks.refillable is False:
+        return [Breach(NON_REFILLABLE, f"marked {marks.text!r}")]
+    if not marks.understood:
+        return [Breach(MARKS_UNKNOWN, marks.reason or f"{marks.text!r} is not understood")]
+    if marks.standard == "ISO" and marks.test_pressure_pa is None:
+        return [Breach(MARKS_UNKNOWN, "no test pressure PH among the marks")]
+    return []
 
 
 def _place(marks: Marks, law: RuleBook) -> list[Breach]:
@@ -215,19 +229,17 @@ def _unnamed_admits(marks: Marks, designation: str, knowledge: Knowledge) -> boo
 
 
 def _iso(
-    marks: Marks, designation: str, knowledge: Knowledge, air: AirLoad
+    marks: Marks, test_pressure_pa: float, designation: str, knowledge: Knowledge, air: AirLoad
 ) -> tuple[list[Breach], Rule]:  # fmt: skip
-    if marks.test_pressure_pa is None:
-        return [Breach(MARKS_UNKNOWN, "no test pressure PH among the marks")], RATING_ISO
     if marks.law == "eu" and air.partial_pressure_25c_pa == 0.0:
         gas = knowledge.adr_gas(designation)
-        if gas is not None and gas.filling(marks.test_pressure_pa) is not None:
+        if gas is not None and gas.filling(test_pressure_pa) is not None:
             return [], PACKAGING_P200
     needed = iso_test_pressure_pa(designation, knowledge, air)
     if needed is None:
         return [Breach(RATING_UNPROVEN, f"the curves of {designation} end before 65 °C")], RATING_ISO
-    if needed > marks.test_pressure_pa:
-        marked = f"PH {marks.test_pressure_pa / PA_PER_BAR:g} bar"
+    if needed > test_pressure_pa:
+        marked = f"PH {test_pressure_pa / PA_PER_BAR:g} bar"
         detail = f"{designation} needs PH {needed / PA_PER_BAR:.1f} bar; the cylinder is marked {marked}"
         return [Breach(RATING_ISO, detail)], RATING_ISO
     return [], RATING_ISO

@@ -11,17 +11,21 @@ from service.cylinders.judgement.causes import Cause, Kind
 from service.units import kg_from_lb
 
 State = Literal["go", "soon", "stop", "unknown"]
+Method = Literal["liquid", "vapour", "push-pull"]
+METHODS: Final = ("liquid", "vapour", "push-pull")
+"""``push-pull``: the machine draws vapor off the cylinder and pushes liquid out of the equipment into it."""
 
 RATE_WINDOW_S: Final = 120.0
 RATE_SPAN_S: Final = 10.0
 """Points closer together than this tell no rate [s]."""
-LEAD_S: Final = 20.0
-"""From the call until the valve is shut (common practice, no source) [s]."""
+LEAD_S: Final = {"liquid": 20.0, "vapour": 20.0, "push-pull": 40.0}
+"""From the call until nothing runs in; a push-pull siphons on until both liquid valves are shut (common practice, no
+source) [s]."""
 SOON_S: Final = 120.0
 """So long before the call somebody is told to get ready (common practice, no source) [s]."""
-ASSUMED_RATE_KG_S: Final = {"liquid": 0.075, "vapour": 0.01}
-"""While nothing was measured: 10 lb/min of liquid, 1.3 lb/min of vapor (common practice, no source) [kg/s]."""
-HOSE_KG: Final = {"liquid": 0.1, "vapour": 0.02}
+ASSUMED_RATE_KG_S: Final = {"liquid": 0.075, "vapour": 0.01, "push-pull": 0.15}
+"""While nothing was measured: 10 lb/min of liquid, 1.3 of vapor, 20 by push-pull (practice, no source) [kg/s]."""
+HOSE_KG: Final = {"liquid": 0.1, "vapour": 0.02, "push-pull": 0.2}
 """What may still run in out of the hose once the machine is off (common practice, no source) [kg]."""
 UNEXPLAINED_SHARE: Final = 0.10
 UNEXPLAINED_KG: Final = kg_from_lb(0.5)
@@ -126,7 +130,7 @@ def call(
     target_gross_kg: float,
     *,
     rate_kg_s: float | None,
-    phase: str,
+    method: str,
     causes: Sequence[Cause] = (),
 ) -> Call:
     """
@@ -139,14 +143,14 @@ def call(
     target_gross_kg
         Gross mass at the filling limit [kg].
     rate_kg_s
-        As measured [kg/s]; the trade's fastest for the phase is assumed without it.
-    phase
-        ``liquid`` or ``vapour``.
+        As measured [kg/s]; the trade's fastest for the method is assumed without it.
+    method
+        ``liquid``, ``vapour`` or ``push-pull``.
     causes
         What the cylinder's judgement says needs somebody.
     """
-    rate = ASSUMED_RATE_KG_S[phase] if rate_kg_s is None else rate_kg_s
-    stop_at = target_gross_kg - rate * LEAD_S - HOSE_KG[phase]
+    rate = ASSUMED_RATE_KG_S[method] if rate_kg_s is None else rate_kg_s
+    stop_at = target_gross_kg - rate * LEAD_S[method] - HOSE_KG[method]
     wrong = tuple(cause.text for cause in causes if cause.kind in STOPS or cause.severity == "critical")
     if wrong or (gross_kg is not None and gross_kg >= stop_at):
         return Call("stop", stop_at, 0.0, wrong)

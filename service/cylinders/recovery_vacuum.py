@@ -1,12 +1,13 @@
-"""To what vacuum equipment is drawn down at the end of a recovery: 40 CFR 82.156, table 1 and small appliances."""
+"""To what vacuum equipment is drawn down at the end of a recovery, and how long it holds: 40 CFR 82.156."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 from typing import Final
 
 from service.cylinders.properties import Saturation
-from service.cylinders.rules import Rule
+from service.cylinders.rules import CFR_2015, Rule
 from service.units import STANDARD_ATMOSPHERE_PA, k_from_f, kg_from_lb, pa_from_psi
 
 IN_HG_PA: Final = 3386.389
@@ -17,23 +18,30 @@ LARGE_KG: Final = kg_from_lb(200.0)
 NEW_MACHINE: Final = date(1993, 11, 15)
 LOW_PRESSURE_PA: Final = 25.0 * MM_HG_PA
 SMALL_IN_HG: Final = 4.0
+HOLD_MINUTES: Final = 5.0
+"""With the machine off: refrigerant left in oil or in a cold corner shows by then (SAE J1989 3.2.1, read)."""
 ROUNDING_PA: Final = 1.0
 """A pressure this close to the level has reached it: the rounding of a conversion [Pa]."""
 
 LEVELS = Rule(
     "recovery-vacuum", "40 CFR 82.156(a), table 1", "text of a mirror, read 2026-11", "read",
     "Before equipment is opened or disposed of, it is evacuated to the level for its pressure class, its charge and "
-    "the date of the recovery machine. The pressures that divide the classes (82.152) are from memory.",
+    "the date of the recovery machine; a technician verifies that it has been reached.",
 )  # fmt: skip
 SMALL = Rule(
-    "recovery-small-appliance", "40 CFR 82.156(b)", "from memory, unverified", "memory",
+    "recovery-small-appliance", "40 CFR 82.156(b), (a)(4) of the 2015 edition", CFR_2015, "read",
     "Out of a small appliance 90 % of the charge is recovered, 80 % where its compressor does not run or the recovery "
     "machine is from before 15 November 1993, or it is evacuated to 4 in Hg.",
 )  # fmt: skip
 LEAKING = Rule(
-    "recovery-vacuum-not-attainable", "40 CFR 82.156(a)(2)", "from memory, unverified", "memory",
+    "recovery-vacuum-not-attainable", "40 CFR 82.156(a)(2)", CFR_2015, "read",
     "Where leaks make the level unattainable, what leaks is isolated and the rest evacuated as far as it goes, at most "
-    "to atmospheric pressure; why is recorded.",
+    "to atmospheric pressure.",
+)  # fmt: skip
+HELD = Rule(
+    "recovery-vacuum-held", "SAE J1989 3.2.1, in 40 CFR 82 subpart B app. A", CFR_2015, "read",
+    "With the recovery machine off for at least 5 minutes the equipment is still at the level; where its pressure has "
+    "risen, refrigerant is left and recovery goes on. Written for vehicle air conditioning, taken for all equipment.",
 )  # fmt: skip
 
 
@@ -51,7 +59,7 @@ _FROM_PSIA: Final = (
     (170.0, PressureClass.HIGH),
     (45.0, PressureClass.MEDIUM),
 )
-"""Above these absolute pressures at 104 °F: 40 CFR 82.152 (from memory) [psi]."""
+"""Above these absolute pressures at 104 °F: 40 CFR 82.152, 2015 edition, read [psi]."""
 _IN_HG: Final = {
     (PressureClass.VERY_HIGH, False): (0.0, 0.0),
     (PressureClass.VERY_HIGH, True): (0.0, 0.0),
@@ -106,7 +114,10 @@ class Level:
 
 
 def pressure_class(designation: str | None, saturation: Saturation) -> PressureClass | None:
-    """The class of a refrigerant; None where its curve does not tell."""
+    """The class of a refrigerant, by 40 CFR 82.152; None where its curve does not tell.
+
+    Very high also where the critical temperature lies below 104 °F; there the curve ends below it and above 355 psia.
+    """
     if designation is None:
         return None
     low, high = saturation.temp_range_k(designation)
@@ -147,6 +158,31 @@ def small_appliance_level(machine_made_on: date | None, *, compressor_runs: bool
     share = 0.9 if compressor_runs and _is_new(machine_made_on) else 0.8
     why = f"{100 * share:g} % of the charge or 4 in Hg: a small appliance, {_machine(machine_made_on)}"
     return Level(SMALL, STANDARD_ATMOSPHERE_PA - SMALL_IN_HG * IN_HG_PA, share, why)
+
+
+def held_minutes(readings: Sequence[tuple[float, float]], level_pa: float) -> float:
+    """
+    How long the equipment has stayed at the level.
+
+    Parameters
+    ----------
+    readings
+        Time [s] and absolute pressure [Pa], oldest first, with the machine off.
+    level_pa
+        Greatest absolute pressure [Pa].
+
+    Returns
+    -------
+    float
+        From the first of the readings that have all been at the level until the last one [min].
+    """
+    begun = None
+    for at, pressure_pa in readings:
+        if pressure_pa > level_pa + ROUNDING_PA:
+            begun = None
+        elif begun is None:
+            begun = at
+    return 0.0 if begun is None else (readings[-1][0] - begun) / 60.0
 
 
 def _is_new(machine_made_on: date | None) -> bool:

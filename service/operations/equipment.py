@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from service.cylinders.judgement.state import Incoming
 from service.operations import verdicts
 from service.operations.atmosphere import PressureReading, absolute
 from service.operations.context import Services
@@ -75,10 +76,14 @@ def new_owner(equipment: Mapping[str, Any] | None) -> str | None:
     return str(equipment.get("owner") or "another owner")
 
 
-def candidates(standing: Mapping[str, Any]) -> tuple[str, ...]:
-    """What a check of standing equipment left open."""
+def incoming(designation: str | None, mass_kg: float, standing: Mapping[str, Any] | None) -> Incoming:
+    """What is to come out of equipment [kg], with what a check of it left open and how likely its nameplate is."""
+    if standing is None:
+        return Incoming(designation, mass_kg)
     found = from_json(standing["verdict"]).identity.candidates
-    return tuple(candidate.designation for candidate in found)
+    names = tuple(one.designation for one in sorted(found, key=lambda one: -one.probability))
+    share = sum(one.probability for one in found if one.designation == designation)
+    return Incoming(designation, mass_kg, names, nameplate_share=share)
 
 
 def _or(stated: float | None, usual: float) -> float:

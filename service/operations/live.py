@@ -7,12 +7,13 @@ from typing import Any
 
 import structlog
 
-from service.operations import recent
+from service.operations import not_understood, recent
 from service.operations.atmosphere import PressureReading, absolute
 from service.operations.attention import review
 from service.operations.context import Actor, Services
 from service.operations.errors import ODD
 from service.operations.hookups import by_id
+from service.operations.not_understood import Unread
 from service.store import devices, heartbeats, hookups, live
 from service.store.heartbeats import WorkerPulse
 from service.store.hookups import Hookup
@@ -62,7 +63,11 @@ def beat(services: Services, actor: Actor, speaks_for: str) -> None:
 
 
 def put(
-    services: Services, actor: Actor, snapshots: Sequence[Snapshot], sightings: Sequence[Sighting]
+    services: Services,
+    actor: Actor,
+    snapshots: Sequence[Snapshot],
+    sightings: Sequence[Sighting],
+    unread: Sequence[Unread] = (),
 ) -> list[Snapshot | Sighting]:
     """
     Take a batch of live values; snapshots of hookups that are not active are left out.
@@ -75,6 +80,8 @@ def put(
         At most one a hookup counts, the newest.
     sightings
         Devices heard, attached or not.
+    unread
+        What the worker could not read.
 
     Returns
     -------
@@ -84,7 +91,7 @@ def put(
     newest = {s.hookup_id: s for s in sorted(snapshots, key=lambda snapshot: snapshot.at)}
     heard = {s.name: s for s in sorted(sightings, key=lambda sighting: sighting.last_seen_at)}
     try:
-        _put(services, actor, newest, heard)
+        _put(services, actor, newest, heard, unread)
     except ODD as error:
         if len(newest) + len(heard) > 1:
             return _one_by_one(services, actor, newest, heard)
@@ -101,7 +108,11 @@ def _one_by_one(
 
 
 def _put(
-    services: Services, actor: Actor, newest: Mapping[int, Snapshot], heard: Mapping[str, Sighting]
+    services: Services,
+    actor: Actor,
+    newest: Mapping[int, Snapshot],
+    heard: Mapping[str, Sighting],
+    unread: Sequence[Unread],
 ) -> None:
     at = services.now()
     with services.database.writing(actor.organisation_id) as work:
@@ -114,6 +125,7 @@ def _put(
             work, [_point(snapshot, _absolute_pa(services, snapshot, hookup)) for snapshot, hookup in kept]
         )
         devices.see(work, [_device(sighting) for sighting in heard.values()])
+        not_understood.note(work, unread, at)
         _learn(work, kept)
         due = [(snapshot, hookup) for snapshot, hookup in kept if _review_due(snapshot)]
         falling = [hookup for snapshot, hookup in due if snapshot.settling_state in recent.FALLING]

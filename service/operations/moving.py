@@ -55,6 +55,8 @@ class NewTransfer:
         Why a supervisor decides otherwise where the law leaves room.
     note
         Anything else.
+    has_happened
+        What goes in is in the cylinder already: the rules that it breaks are kept with the record and refuse nothing.
     """
 
     serial: str
@@ -70,6 +72,7 @@ class NewTransfer:
     to_cylinder: str | None = None
     override_reason: str | None = None
     note: str | None = None
+    has_happened: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ import sqlalchemy as sa
 
 from service.operations import people, personal_data
 from service.operations.context import Services
-from service.store import heartbeats, idempotency, retention, sessions
+from service.store import drafts, heartbeats, idempotency, retention, sessions
 
 LIVE = timedelta(days=1)
 FINE_TRACE = timedelta(hours=48)
@@ -19,6 +19,7 @@ ATTEMPTS = timedelta(days=30)
 KEYS = timedelta(days=31)
 """A worker in a van may be without a link for weeks; what it sends again then must still be known as a repeat."""
 HEARTBEATS = timedelta(days=7)
+DRAFTS = timedelta(days=30)
 PROCESS = "retention"
 NIGHT = range(2, 5)
 """Hours of the machine's clock in which it is done, unless the machine sleeps then."""
@@ -58,6 +59,7 @@ def maintain(services: Services) -> list[Removed]:
         ("delivery attempts", retention.drop_attempts, ATTEMPTS),
         ("answers to idempotency keys", idempotency.forget_before, KEYS),
         ("heartbeats", retention.drop_heartbeats, HEARTBEATS),
+        ("unfinished forms", drafts.forget_before, DRAFTS),
         ("sessions that are over", sessions.forget_before, people.LONGEST_SESSION),
     ]
     done = [Removed("points of traces, thinned to one in five minutes", thinned)]

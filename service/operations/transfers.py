@@ -51,7 +51,7 @@ def record(services: Services, actor: Actor, new: NewTransfer) -> Done:
     NotFound
         When a cylinder is unknown.
     """
-    if new.override_reason is not None and actor.scope not in MAY_OVERRIDE:
+    if new.override_reason is not None and not new.has_happened and actor.scope not in MAY_OVERRIDE:
         raise NotAllowed("Only a supervisor can override a rule.")
     with services.database.writing(actor.organisation_id) as work:
         locked = _locked(work, new)
@@ -126,9 +126,8 @@ def _into(moment: Moment, cylinder: Cylinder) -> Done:
     epoch = stored.epoch_of(work, cylinder, cylinder.epoch)
     weighed = weigh(services, work, cylinder, epoch, new.weighing, "in")
     standing = equipment.judge(services, new.standing, designation) if new.standing else None
-    candidates = equipment.candidates(standing) if standing else ()
     before = _before(moment, cylinder, epoch, weighed)
-    incoming = Incoming(designation, weighed.mass_kg, candidates)
+    incoming = equipment.incoming(designation, weighed.mass_kg, standing)
     check = before.may_take(incoming)
     _decide(moment, check)
     after = _filled(before, incoming, {designation or UNKNOWN: 1.0})
@@ -191,8 +190,8 @@ def _both(first: Check, second: Check) -> Check:
 
 
 def _decide(moment: Moment, check: Check) -> None:
-    """Go on when nothing is broken, or when a supervisor may and does decide otherwise."""
-    if check.allowed:
+    """Go on when nothing is broken, when a supervisor may and does decide otherwise, or when it is in already."""
+    if check.allowed or moment.new.has_happened:
         return
     if moment.new.override_reason is None or not check.may_be_overridden:
         raise Conflict(checks.reasons(check.breaches))

@@ -81,11 +81,11 @@ def describe(judgement: Judgement, form: Form) -> ShippingDescription:
     net, catalogue = judgement.state.net_mass_kg, form.catalogue
     if belief.is_empty:
         return _of_empty(judgement, form)
-    if contents.is_mixed and UNKNOWN not in contents.shares:
+    if name.mixed_on_record and UNKNOWN not in contents.shares:
         known = [catalogue[one] for one in contents.shares if one in catalogue]
         return shipping.mixture(contents.shares, known, net, form=form)
     possible = [catalogue[one] for one in belief.believable if one in catalogue]
-    if not possible or judgement.hazard(UNKNOWN_HAZARD) is not None or UNKNOWN in contents.shares:
+    if not possible or judgement.hazard(UNKNOWN_HAZARD) is not None or name.mixed_on_record:
         return shipping.unknown()
     if name.form in ("single", "with-something") and name.designation and not _hazard_beyond_name(judgement):
         return shipping.single(catalogue[name.designation], net, form=form)
@@ -97,10 +97,15 @@ def _of_empty(judgement: Judgement, form: Form) -> ShippingDescription:
     contents = judgement.state.contents
     if contents.evacuated:
         return shipping.evacuated(form.law)
-    last = contents.last_designation
-    if last is None or last not in form.catalogue:
+    belief, catalogue = judgement.belief, form.catalogue
+    possible = [catalogue[one] for one in belief.believable if one in catalogue]
+    if not possible or belief.rest >= LIKELY:
         return shipping.unknown()
-    return shipping.single(form.catalogue[last], 0.0, form=form, residue=True)
+    if len(possible) == 1:
+        return shipping.single(possible[0], 0.0, form=form, residue=True)
+    mixed = contents.last_designation is None and bool(contents.shares)
+    weights = {one.designation: belief.may_hold(one.designation.__eq__) for one in possible}
+    return shipping.mixture(weights, possible, 0.0, form=form, tentative=not mixed, residue=True)
 
 
 def _hazard_beyond_name(judgement: Judgement) -> bool:

@@ -21,7 +21,7 @@ from service.refrigerants.composition import Composition, from_mass
 from service.refrigerants.fluids import FLUIDS, LEFT_OUT, Family
 from service.refrigerants.pair_remedies import Remedy
 from service.refrigerants.two_phase import NoConvergence
-from service.refrigerants.uncertainty import designation_uncertainty, stand_in
+from service.refrigerants.uncertainty import Uncertainties, stand_in
 
 Facts = Mapping[str, Mapping[str, Sourced[str]]]
 
@@ -114,13 +114,15 @@ def blend_compositions(facts: Facts) -> dict[str, dict[str, float]]:
     return blends
 
 
-def build_catalogue(facts: Facts) -> Catalogue:
+def build_catalogue(facts: Facts, stated: Uncertainties) -> Catalogue:
     """Build every designation whose components have an equation of state.
 
     Parameters
     ----------
     facts : Facts
         Facts by designation and field.
+    stated : Uncertainties
+        How far the modelled pressures can be trusted.
 
     Returns
     -------
@@ -131,7 +133,7 @@ def build_catalogue(facts: Facts) -> Catalogue:
     compositions = {name: {name: 1.0} for name in sorted(pures, key=_number)}
     blends = blend_compositions(facts)
     compositions |= {name: blends[name] for name in sorted(blends, key=_number)}
-    return Catalogue({name: _build(name, parts, facts) for name, parts in compositions.items()})
+    return Catalogue({name: _build(name, parts, facts, stated) for name, parts in compositions.items()})
 
 
 def _number(designation: str) -> tuple[int, str]:
@@ -139,10 +141,10 @@ def _number(designation: str) -> tuple[int, str]:
     return int(digits or 0), designation
 
 
-def _build(designation: str, parts: Mapping[str, float], facts: Facts) -> Refrigerant:
+def _build(designation: str, parts: Mapping[str, float], facts: Facts, stated: Uncertainties) -> Refrigerant:
     composition = from_mass(parts, _MolarMasses())
     remedies = remedies_of(composition)
-    uncertainty, reason = designation_uncertainty(designation, composition, remedies, _log_glide(composition))
+    uncertainty, reason = stated.designation(designation, composition, remedies, _log_glide(composition))
     sourced = {name: _sourced(name, designation, parts, facts) for name in SOURCED_FIELDS}
     return Refrigerant(
         designation=designation,

@@ -14,7 +14,7 @@ from service.refrigerants.cylinder_state import after_vapour_loss, at_liquid_fra
 from service.refrigerants.equation_of_state import EquationOfState, molar_mass_kg_mol
 from service.refrigerants.surfaces import TEMP_LOW_K, fill_holes, reciprocal_nodes_k
 from service.refrigerants.two_phase import NoConvergence, TwoPhase
-from service.refrigerants.uncertainty import mixing_uncertainty
+from service.refrigerants.uncertainty import Uncertainties
 
 TEMP_NODES_K = reciprocal_nodes_k(6)
 FILL_NODES = np.array([0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8, 0.95])
@@ -99,7 +99,9 @@ def _left_after_loss(equation: EquationOfState) -> list[tuple[float, ...]]:
     return []
 
 
-def mixture_row(refrigerant: Refrigerant, contaminants: Mapping[str, Refrigerant]) -> MixtureRow:
+def mixture_row(
+    refrigerant: Refrigerant, contaminants: Mapping[str, Refrigerant], stated: Uncertainties
+) -> MixtureRow:
     """Compute ``Surfaces.mixture`` and its uncertainty for one designation.
 
     Parameters
@@ -108,14 +110,15 @@ def mixture_row(refrigerant: Refrigerant, contaminants: Mapping[str, Refrigerant
         The one that was to be alone.
     contaminants : Mapping[str, Refrigerant]
         The s others, in order.
+    stated : Uncertainties
+        How far the modelled pairs can be trusted.
 
     Returns
     -------
     MixtureRow
         Deviations, uncertainties and the number of flashes that failed.
     """
-    shape = (len(contaminants), SHARE_NODES.size, TEMP_NODES_K.size)
-    mixture, uncertainty = np.full(shape, np.nan), np.full(len(contaminants), np.nan)
+    mixture = np.full((len(contaminants), SHARE_NODES.size, TEMP_NODES_K.size), np.nan)
     own = log_bubble_pressures(EquationOfState(composition_of(refrigerant)))
     for k, other in enumerate(contaminants.values()):
         if other.designation == refrigerant.designation:
@@ -123,11 +126,22 @@ def mixture_row(refrigerant: Refrigerant, contaminants: Mapping[str, Refrigerant
         theirs = log_bubble_pressures(EquationOfState(composition_of(other)))
         line = np.outer(1 - SHARE_NODES, own) + np.outer(SHARE_NODES, theirs)
         mixture[k] = without_strays(_mixed(refrigerant, other, np.isfinite(own)) - line)
-        half = mixed_composition(refrigerant, other, 0.5)
-        uncertainty[k] = mixing_uncertainty(half, remedies_of(half))[0]
     others = len(contaminants) - (refrigerant.designation in contaminants)
     failed = int(np.isfinite(own).sum() * SHARE_NODES.size * others - np.isfinite(mixture).sum())
+    uncertainty = mixture_uncertainty_row(refrigerant, contaminants, stated)
     return MixtureRow(fill_holes(TEMP_NODES_K, mixture), uncertainty, failed)
+
+
+def mixture_uncertainty_row(
+    refrigerant: Refrigerant, contaminants: Mapping[str, Refrigerant], stated: Uncertainties
+) -> Floats:
+    """Uncertainty of one designation's half-and-half mixtures, ndarray[s]; NaN with itself. No flash is needed."""
+    uncertainty = np.full(len(contaminants), np.nan)
+    for k, other in enumerate(contaminants.values()):
+        if other.designation != refrigerant.designation:
+            half = mixed_composition(refrigerant, other, 0.5)
+            uncertainty[k] = stated.mixing(half, remedies_of(half))[0]
+    return uncertainty
 
 
 def mixed_composition(first: Refrigerant, second: Refrigerant, share_of_second: float) -> Composition:

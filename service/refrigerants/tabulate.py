@@ -24,10 +24,12 @@ from service.refrigerants.deviations import (
     fill_row,
     loss_row,
     mixture_row,
+    mixture_uncertainty_row,
 )
 from service.refrigerants.pair_remedies import REPLACED, Remedy
 from service.refrigerants.saturation_fit import SaturationFit, fit_saturation
 from service.refrigerants.surfaces import Surfaces
+from service.refrigerants.uncertainty import Uncertainties
 
 Map = Callable[..., Iterator[Any]]
 
@@ -97,13 +99,17 @@ class SurfacesArtefact:
     failures: dict[str, int]
 
 
-def tabulate_surfaces(catalogue: Catalogue, mapped: Callable[[str], Map]) -> SurfacesArtefact:
+def tabulate_surfaces(
+    catalogue: Catalogue, stated: Uncertainties, mapped: Callable[[str], Map]
+) -> SurfacesArtefact:
     """Compute the fill, loss and mixture surfaces.
 
     Parameters
     ----------
     catalogue : Catalogue
         All designations.
+    stated : Uncertainties
+        How far the modelled pairs can be trusted.
     mapped : Callable
         Gives for a label a ``map`` that keeps the order.
 
@@ -116,7 +122,8 @@ def tabulate_surfaces(catalogue: Catalogue, mapped: Callable[[str], Map]) -> Sur
     contaminants = {name: catalogue[name] for name in CONTAMINANTS}
     fill = list(mapped("Liquid fraction")(fill_row, items))
     loss = list(mapped("Vapour loss")(loss_row, items))
-    rows: list[MixtureRow] = list(mapped("Mixtures")(partial(mixture_row, contaminants=contaminants), items))
+    mixed = partial(mixture_row, contaminants=contaminants, stated=stated)
+    rows: list[MixtureRow] = list(mapped("Mixtures")(mixed, items))
     air = np.array([_AIR_SOLUBILITY.get(item.designation, _AIR_SOLUBILITY_ELSEWHERE) for item in items])
     surfaces = Surfaces(
         designations=catalogue.designations,
@@ -134,6 +141,15 @@ def tabulate_surfaces(catalogue: Catalogue, mapped: Callable[[str], Map]) -> Sur
     )
     failures = {item.designation: row.failed for item, row in zip(items, rows, strict=True) if row.failed}
     return SurfacesArtefact(surfaces, failures)
+
+
+def mixture_uncertainties(
+    catalogue: Catalogue, stated: Uncertainties
+) -> np.ndarray[Any, np.dtype[np.float32]]:
+    """``Surfaces.mixture_uncertainty`` alone, where no composition has changed; ndarray[n, s]."""
+    contaminants = {name: catalogue[name] for name in CONTAMINANTS}
+    rows = [mixture_uncertainty_row(item, contaminants, stated) for item in catalogue.values()]
+    return np.stack(rows).astype(np.float32)
 
 
 def stand_in_pairs(catalogue: Catalogue) -> dict[str, dict[str, Any]]:

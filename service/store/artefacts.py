@@ -14,6 +14,7 @@ import numpy as np
 from service.refrigerants.catalogue import Catalogue
 from service.refrigerants.curves import CurveTables, SaturationCurves
 from service.refrigerants.surfaces import Surfaces
+from service.refrigerants.uncertainty import Uncertainties
 
 DATA = files("service.refrigerants") / "data"
 CURVE_ARRAYS = tuple(name for name in CurveTables.__annotations__ if name != "designations")
@@ -23,6 +24,12 @@ CURVE_ARRAYS = tuple(name for name in CurveTables.__annotations__ if name != "de
 def load_catalogue() -> Catalogue:
     """Read the catalogue of designations."""
     return Catalogue.from_json((DATA / "catalogue.json").read_text(encoding="utf-8"))
+
+
+@lru_cache
+def load_uncertainties() -> Uncertainties:
+    """Read how far the modelled pressures can be trusted."""
+    return Uncertainties.from_csv((DATA / "uncertainty.csv").read_text(encoding="utf-8"))
 
 
 @lru_cache

@@ -41,7 +41,9 @@ TABLES = (
 """In an order in which a reader knows what a row refers to."""
 LEFT_OUT = {
     "organisations": "the owner itself; its id is in every row",
+    "drafts": "unfinished forms, dropped after a month",
     "heartbeats": "of processes, not of an owner",
+    "not_understood": "messages that could not be read, kept for the moment",
     "idempotency": "answers already given, without meaning elsewhere",
     "identities": "sign-in with another provider",
     "identity_providers": "holds a sealed secret",

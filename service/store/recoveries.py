@@ -32,6 +32,13 @@ class Recovery:
     ended_at: datetime | None
     ended_by: str | None
     ending: dict[str, Any] | None
+    method: str | None
+    vacuum_readings: list[dict[str, Any]] | None
+
+    @property
+    def mode(self) -> str:
+        """How it is done: ``liquid``, ``vapour`` or ``push-pull``."""
+        return self.method or self.phase
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +56,13 @@ class Fill:
     ended_at: datetime | None
     transfer_id: int | None
     mass_kg: float | None
+
+    @property
+    def over_kg(self) -> float:
+        """By how much its gross mass after it passed the limit [kg]."""
+        if self.mass_kg is None or self.gross_before_kg is None:
+            return 0.0
+        return max(0.0, self.gross_before_kg + self.mass_kg - self.target_gross_kg)
 
 
 def page(work: Work, request: PageRequest, *, open_only: bool) -> Page[Recovery]:

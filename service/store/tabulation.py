@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from dataclasses import asdict
 from datetime import UTC, datetime
 from functools import partial
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ import numpy as np
 
 from service.refrigerants.fluids import LEFT_OUT
 from service.refrigerants.surfaces import AIR_SOLUBILITY_SOURCE
+from service.store.artefacts import load_uncertainties
 
 DATA = Path(__file__).parents[1] / "refrigerants" / "data"
 
@@ -25,22 +27,31 @@ DATA = Path(__file__).parents[1] / "refrigerants" / "data"
 @click.command()
 @click.option("--processes", default=1, show_default=True, help="How many processes to compute in.")
 @click.option("--into", type=click.Path(path_type=Path), default=DATA, show_default="the package's own data")
-@click.option("--catalogue-only", is_flag=True, help="When facts have changed and no composition has.")
+@click.option(
+    "--catalogue-only", is_flag=True, help="When facts or uncertainties have changed and no composition has."
+)
 def tabulate(processes: int, into: Path, catalogue_only: bool) -> None:
     """Build the tables of the refrigerants from the equation of state; takes some minutes."""
+    if find_spec("CoolProp") is None:
+        raise click.ClickException("the equation of state is not installed: pip install 'heelmark[tables]'")
     # Imported here so that no other command pays for loading the equation of state.
     from service.refrigerants import catalogue_builder, equation_of_state
     from service.refrigerants import tabulate as tables
 
-    catalogue = catalogue_builder.build_catalogue(catalogue_builder.read_facts(_read_facts()))
+    stated = load_uncertainties()
+    catalogue = catalogue_builder.build_catalogue(catalogue_builder.read_facts(_read_facts()), stated)
     into.mkdir(parents=True, exist_ok=True)
     (into / "catalogue.json").write_text(catalogue.to_json(), encoding="utf-8")
     if catalogue_only:
+        relative = np.array([item.relative_uncertainty for item in catalogue.values()])
+        _replace(into / "saturation.npz", catalogue.designations, relative_uncertainty=relative)
+        mixtures = tables.mixture_uncertainties(catalogue, stated)
+        _replace(into / "surfaces.npz", catalogue.designations, mixture_uncertainty=mixtures)
         click.echo(f"{len(catalogue)} designations written into {into / 'catalogue.json'}")
         return
     with _processes(processes) as pool:
         saturation = tables.tabulate_saturation(catalogue, _with_progress(pool, "Saturation curves"))
-        surfaces = tables.tabulate_surfaces(catalogue, partial(_with_progress, pool))
+        surfaces = tables.tabulate_surfaces(catalogue, stated, partial(_with_progress, pool))
     provenance = {
         "coolprop": equation_of_state.version(),
         "made_on": datetime.now(UTC).date().isoformat(),
@@ -75,6 +86,15 @@ def _read_facts() -> list[dict[str, str]]:
 
 def _write_arrays(path: Path, arrays: dict[str, Any]) -> None:
     np.savez_compressed(path, **arrays)
+
+
+def _replace(path: Path, designations: tuple[str, ...], **arrays: Any) -> None:
+    """Put other uncertainties into tables of the same designations."""
+    with np.load(path) as archive:
+        kept = dict(archive)
+    if tuple(kept["designations"].tolist()) != designations:
+        raise click.ClickException(f"{path}: other designations; build all the tables")
+    _write_arrays(path, kept | arrays)
 
 
 def _with_progress(pool: ProcessPoolExecutor, label: str) -> Callable[..., Iterator[Any]]:

@@ -97,8 +97,8 @@ def _keep(findings: Findings) -> str:
         return f"{text} Nothing else was detected; the detection limits say what these readings can miss."
     bad = 1.0 - findings.contamination.probabilities["none"]
     return (
-        f"{text} Nothing points to contamination, but it is not ruled out (probability {bad:.2f}); the detection "
-        "limits say what these readings can miss."
+        f"{text} Contamination is not ruled out (probability {bad:.2f}); the detection limits say what these "
+        "readings can miss."
     )
 
 
@@ -134,7 +134,7 @@ def _hold(findings: Findings) -> str:
         return f"Hold: could be {name}, and these readings cannot tell. {_NOTHING_MOVES}"
     if findings.contamination.finding == "undecided":
         clean = findings.identity.candidates[0].designation
-        return f"Hold: these readings cannot tell whether this is clean {clean}. {_NOTHING_MOVES}"
+        return f"Hold: contamination of {clean} is not ruled out. {_NOTHING_MOVES}"
     return f"Hold: {name}. {_NOTHING_MOVES}"
 
 

@@ -2,6 +2,7 @@ import gzip
 import itertools
 import re
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
@@ -15,7 +16,7 @@ from service.operations.pairs import NewPair
 from tests.board.conftest import Visitor
 from tests.support.clock import Clock
 from tests.support.judge import ScriptedJudge
-from tests.support.live_batches import SENT, heard
+from tests.support.live_batches import SENT, heard, unread
 from tests.support.queries import recorded, transactions
 
 STAMPED = {"place": "shop", "marks": "DOT-4BA400", "water_capacity_kg": 21.6, "tare_kg": 12.4}
@@ -227,6 +228,23 @@ def test_devices_are_hooked_up_and_taken_off(
     assert "on cylinder HM-1" in taken.text
     technician_at.send("/cylinders/HM-1/unhook")
     assert technician_at.send("/hook-up", cylinder="HM-2", valve="vapour", **devices).status_code == 302
+
+
+def test_a_gauge_that_speaks_another_unit_is_shown_with_what_it_says(
+    technician_at: Visitor, services: Services, worker: FlaskClient, tmp_path: Path
+) -> None:
+    assert "Heard, not understood" not in technician_at.get("/devices").text
+    psi, more = b'[{"n":"gauge-pressure","u":"psi","v":118}]', b'[{"n":"rssi","u":"dB","v":-70}]'
+    worker.put("/api/v1/live", json=unread(tmp_path, "urn:dev:mac:7", services.now(), psi))
+    worker.put("/api/v1/live", json=heard("urn:dev:mac:8", at=services.now()))
+    page = technician_at.get("/devices").text
+    assert "Heard, not understood" in page and "a unit that is not read here" in page
+    assert "&#39;psi&#39;, expected Pa or hPa" in page and "118}]" in page
+    with_rssi = psi.replace(b'"psi"', b'"Pa"')[:-1] + b"," + more[1:]
+    worker.put("/api/v1/live", json=unread(tmp_path, "urn:dev:mac:9", services.now(), with_rssi))
+    assert "rssi" not in technician_at.get("/devices").text, (
+        "signal strength is nobody's concern at a cylinder"
+    )
 
 
 def test_an_alarm_is_seen_acknowledged_and_leaves_the_first_bay(

@@ -42,6 +42,9 @@ VISITS = (
     Visit("equipment", "/equipment"),
     Visit("leak-rate", "/equipment/1"),
     Visit("custody", "/custody"),
+    Visit("recoveries", "/recoveries"),
+    Visit("recovery-start", "/recoveries/new"),
+    Visit("recovery", "/recoveries/1"),
     Visit("hook-up", f"/hook-up?serial={OVERFULL}"),
     Visit("not-here", "/cylinders/no-such-serial"),
     _of("cylinder", ""),
@@ -82,6 +85,9 @@ def furnish(server: Server) -> None:
     for k in range(8):
         server.register(f"SHELF-{k}", claimed_designation="R-134a", gross_mass_kg=13.0 + 2 * k, **stamped)
     _furnish_records(server)
+    split = {"appliance": "split system", "location": "12 Pier Road", "charge_kg": 9.0}
+    begun = {"cylinders": [CYLINDER], "refrigerant": "R-22", "equipment": split}
+    server.call("technician", "POST", "/recoveries", begun)
     names = "urn:dev:mac:0024befffe804ff1", "urn:dev:mac:0024befffe804ff2"
     server.heard(*names, "urn:dev:mac:0024befffe804ff3")
     body = {

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from flask import Flask
@@ -16,7 +17,7 @@ from service.operations.context import Actor, Services
 from service.units import READING_UNITS
 from tests.support.clock import Clock
 from tests.support.fake_service import hookup
-from tests.support.live_batches import following, together
+from tests.support.live_batches import following, together, unread
 from tests.support.served import served
 
 
@@ -125,6 +126,19 @@ def test_a_tared_scale_below_zero_costs_its_own_value_alone(
     for followed in (one, other):
         shown = technician.get(f"/api/v1/hookups/{followed['id']}/live").get_json()
         assert (shown["settling_state"], shown["mass_kg"]) == ("settled", None)
+
+
+def test_what_the_worker_cannot_read_is_shown_with_its_reason(
+    technician: FlaskClient, side: Service, clock: Clock, tmp_path: Path
+) -> None:
+    psi, other = b'[{"n":"gauge-pressure","u":"psi","v":118}]', b'[{"n":"pressure","u":"Pa","v":8e5}]'
+    said = unread(tmp_path, "probe-9", clock(), psi, psi, other)
+    assert side.put_live(said) == [] and side.put_live(said) == []
+    told = {one["reason"]: one for one in technician.get("/api/v1/not-understood").get_json()["items"]}
+    assert set(told) == {"unit", "unknown-name"}
+    assert (told["unit"]["source"], told["unit"]["count"], told["unit"]["partly"]) == ("probe-9", 4, False)
+    assert "'psi', expected Pa or hPa" in told["unit"]["detail"]
+    assert told["unit"]["example"] == psi.decode()
 
 
 def test_both_sides_name_the_same_quantities_in_the_same_units() -> None:

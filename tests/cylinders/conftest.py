@@ -13,6 +13,8 @@ import pytest
 from service.cylinders.densities import FillingTable
 from service.cylinders.properties import Hazard, Knowledge
 from service.cylinders.water import WATER_KG_M3
+from service.operations.knowledge import knowledge_of
+from service.store.artefacts import load_catalogue, load_curves
 from service.units import STANDARD_ATMOSPHERE_PA, k_from_c, pa_from_psi
 
 DATA = Path(__file__).parent / "data"
@@ -75,6 +77,12 @@ def table():
 @pytest.fixture(scope="session")
 def knowledge(table):
     return Knowledge(ReferenceCurves(checks()), table, hazards)
+
+
+@pytest.fixture(scope="session")
+def shipped():
+    """Everything that the rules look things up in, as it is shipped."""
+    return knowledge_of(load_catalogue(), load_curves())
 
 
 @pytest.fixture(scope="session")

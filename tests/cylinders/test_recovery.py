@@ -6,10 +6,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.cylinders.judgement.causes import Cause, Kind
-from service.cylinders.recovery import HOSE_KG, LEAD_S, call, fill_rate_kg_s, needs_explaining, share_out
+from service.cylinders.recovery import (
+    HOSE_KG,
+    LEAD_S,
+    METHODS,
+    call,
+    fill_rate_kg_s,
+    needs_explaining,
+    share_out,
+)
 from service.cylinders.recovery_vacuum import (
     IN_HG_PA,
     PressureClass,
+    held_minutes,
     level,
     pressure_class,
     small_appliance_level,
@@ -38,24 +47,24 @@ def test_eleven_pounds_for_a_room_of_eight_need_a_second_cylinder():
         share_out(1.0, [-1.0])
 
 
-@given(gross=MASSES, target=MASSES, rate=RATES, phase=st.sampled_from(["liquid", "vapour"]))
-def test_what_runs_in_after_the_call_never_passes_the_limit(gross, target, rate, phase):
-    told = call(gross, target, rate_kg_s=rate, phase=phase)
+@given(gross=MASSES, target=MASSES, rate=RATES, method=st.sampled_from(METHODS))
+def test_what_runs_in_after_the_call_never_passes_the_limit(gross, target, rate, method):
+    told = call(gross, target, rate_kg_s=rate, method=method)
     if told.state != "stop":
-        assert gross + rate * LEAD_S + HOSE_KG[phase] <= target + 1e-9
+        assert gross + rate * LEAD_S[method] + HOSE_KG[method] <= target + 1e-9
     assert told.stop_at_kg < target
 
 
 @given(gross=MASSES, target=MASSES, slow=RATES, more=RATES)
 def test_a_faster_fill_is_never_told_to_stop_later(gross, target, slow, more):
-    first = call(gross, target, rate_kg_s=slow, phase="liquid")
-    second = call(gross, target, rate_kg_s=slow + more, phase="liquid")
+    first = call(gross, target, rate_kg_s=slow, method="liquid")
+    second = call(gross, target, rate_kg_s=slow + more, method="liquid")
     assert second.stop_at_kg <= first.stop_at_kg
     assert not (first.state == "stop" and second.state != "stop")
 
 
 def test_without_a_scale_nothing_says_go():
-    assert call(None, 20.0, rate_kg_s=None, phase="vapour").state == "unknown"
+    assert call(None, 20.0, rate_kg_s=None, method="vapour").state == "unknown"
 
 
 @pytest.mark.parametrize(
@@ -69,7 +78,7 @@ def test_without_a_scale_nothing_says_go():
 )
 def test_heat_and_pressure_stop_it_whatever_the_weight(kind, severity, state):
     cause = Cause(kind, severity, "words", None)
-    told = call(10.0, 20.0, rate_kg_s=0.01, phase="vapour", causes=[cause])
+    told = call(10.0, 20.0, rate_kg_s=0.01, method="vapour", causes=[cause])
     assert told.state == state and told.causes == (("words",) if state == "stop" else ())
 
 
@@ -169,3 +178,32 @@ class EndsCold:
 def test_a_curve_that_ends_early_tells_only_the_highest_class():
     assert pressure_class("R-X", EndsCold(pa_from_psi(400.0))) is PressureClass.VERY_HIGH
     assert pressure_class("R-X", EndsCold(pa_from_psi(300.0))) is None
+
+
+@pytest.mark.parametrize(
+    ("designation", "held"),
+    [
+        ("R-13", PressureClass.VERY_HIGH), ("R-503", PressureClass.VERY_HIGH),
+        *((name, PressureClass.HIGH) for name in (
+            "R-401A", "R-409A", "R-401B", "R-411A", "R-22", "R-411B", "R-502", "R-402B", "R-408A", "R-402A")),
+        *((name, PressureClass.MEDIUM) for name in ("R-114", "R-124", "R-12", "R-401C", "R-406A", "R-500")),
+        *((name, PressureClass.LOW) for name in ("R-11", "R-123", "R-113")),
+    ],
+)  # fmt: skip
+def test_the_law_names_these_refrigerants_for_each_class(designation, held):
+    """40 CFR 82.152, 2015 edition, read: the lists in the definitions of the four classes."""
+    assert pressure_class(designation, load_curves()) is held
+
+
+@pytest.mark.parametrize(
+    ("readings", "minutes"),
+    [
+        ([], 0.0),
+        ([(0.0, 9e4)], 0.0),
+        ([(0.0, 9e4), (300.0, 9.5e4)], 5.0),
+        ([(0.0, 9e4), (200.0, 1.01e5), (260.0, 9e4), (320.0, 9e4)], 1.0),
+        ([(0.0, 9e4), (300.0, 1.01e5)], 0.0),
+    ],
+)
+def test_a_vacuum_has_held_since_it_last_rose_above_the_level(readings, minutes):
+    assert held_minutes(readings, 1e5) == pytest.approx(minutes)

@@ -1,5 +1,7 @@
 """The rules on the curves and the catalogue that ship with the service."""
 
+from dataclasses import replace
+
 import pytest
 
 from service.cylinders.filling import filling_limit
@@ -15,7 +17,7 @@ from service.cylinders.rating import rating
 from service.refrigerants.catalogue_builder import composition_of
 from service.refrigerants.equation_of_state import EquationOfState, NoConvergence
 from service.store.artefacts import load_catalogue, load_curves
-from service.store.rulebook import load_filling_table
+from service.store.rulebook import load_adr_gases, load_filling_table
 from service.units import k_from_c, kg_from_lb, lb_from_kg, psi_from_pa
 from tests.cylinders.conftest import checks
 
@@ -110,3 +112,27 @@ def test_the_bound_at_65_degrees_lies_above_the_equation_of_state():
         assert 1.0 < ratio < 1.004, (name, ratio)
         judged += 1
     assert judged > 120
+
+
+@pytest.mark.parametrize("designation", ["R-115", "R-161", "R-22", "R-125", "R-717"])
+def test_iso_marks_under_the_united_states_take_the_lesser_of_formula_and_tables(designation, shipped):
+    # 49 CFR 173.304a(a)(2), 2015 edition, and ADR 2025 table 2 of P200, both read.
+    numbers = load_catalogue()[designation].un_number.value
+    hazard = Hazard("A1", "2.2", False, un_number=numbers)
+    knowledge = replace(shipped, hazards=lambda _: hazard, adr_gases=load_adr_gases())
+    gas = knowledge.adr_gas(designation)
+    marks = read_marks("UN PH 48 BAR", law="us")
+    limit = filling_limit(designation, 99.9, knowledge, marks=marks)
+    ratio = gas.filling(marks.test_pressure_pa).ratio
+    assert limit.mass_kg <= ratio * 100.0 * 1.002
+    listed = [row.percent for row in shipped.table.named(designation) if row.percent]
+    assert not listed or limit.mass_kg <= min(listed) / 100.0 * 99.9 + 1e-9
+    if designation == "R-125":
+        assert limit.governing.rule.code == "fill-p200", "the formula alone allows more"
+
+
+def test_what_has_no_liquid_at_60_c_is_not_filled_into_iso_marks_under_the_united_states(shipped):
+    knowledge = replace(shipped, adr_gases=load_adr_gases())
+    assert (
+        filling_limit("R-744", 100.0, knowledge, marks=read_marks("UN PH 250 BAR", law="us")).mass_kg == 0.0
+    )

@@ -1,6 +1,5 @@
 """Both embedded brokers: who may connect, say and hear what, and the queue for a worker that is away."""
 
-import json
 import os
 import secrets
 import shutil
@@ -17,13 +16,11 @@ from deploy.up.broker import (
     LARGEST_MESSAGE,
     SYSTEM_FOLDERS,
     access_folder,
-    broker_files_environment,
     broker_name,
     broker_spec,
 )
 from deploy.up.child import Child
 from deploy.up.credentials import broker_credentials, write_private_text
-from deploy.up.refusal import StartRefused
 from deploy.up.settings import UpSettings
 from deploy.up.supervisor import Supervisor
 from service.outbound import broker_access
@@ -378,20 +375,3 @@ def test_secrets_are_for_the_owner_alone_and_stay_the_same(broker):
     assert broker_credentials(data, "heelmark") == made
     files = [path for path in (data / "broker").rglob("*") if path.is_file() and path.suffix != ".db"]
     assert files and {path.stat().st_mode & 0o077 for path in files} == {0}
-
-
-def test_mosquitto_by_name_without_mosquitto_is_refused(tmp_path, monkeypatch):
-    monkeypatch.setattr("deploy.up.broker.SYSTEM_FOLDERS", "")
-    settings = UpSettings(data=tmp_path, broker="mosquitto")
-    with pytest.raises(StartRefused, match="no mosquitto is on the path"):
-        broker_spec(settings, {"PATH": str(tmp_path)})
-
-
-def test_a_data_folder_of_version_0_1_keeps_its_sessions_name_and_its_gateways(tmp_path):
-    (tmp_path / "broker").mkdir()
-    kept = {"gateway_password": "kept by the gateways", "worker_password": "kept by the worker"}
-    (tmp_path / "broker" / "credentials.json").write_text(json.dumps(kept))
-    made = broker_credentials(tmp_path, "heelmark")
-    assert made.worker_user == "heelmark-ingest-all"
-    told = broker_files_environment(UpSettings(data=tmp_path), made, {})
-    assert told["HEELMARK_MQTT_SHARED_GATEWAY_PASSWORD"] == "kept by the gateways"

@@ -5,6 +5,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 TOP = Path(__file__).parents[2]
 CONTAINERFILE = TOP / "deploy" / "containers" / "Containerfile"
 
@@ -20,15 +22,20 @@ def test_hadolint_finds_no_fault() -> None:
     assert (linted.returncode, linted.stdout) == (0, "")
 
 
-def test_the_image_runs_the_versions_that_the_tests_ran() -> None:
-    tested, shipped = pins(TOP / "requirements.lock"), pins(TOP / "deploy/containers/requirements.lock")
+@pytest.mark.parametrize("lock", ["deploy/containers/requirements.lock", "deploy/requirements.lock"])
+def test_what_is_shipped_are_the_versions_that_the_tests_ran(lock: str) -> None:
+    tested, shipped = pins(TOP / "requirements.lock"), pins(TOP / lock)
     assert len(shipped) > 30
     assert {name: tested.get(name) for name in shipped} == shipped
 
 
-def test_the_image_has_no_test_tools() -> None:
-    shipped = pins(TOP / "deploy/containers/requirements.lock")
+def test_the_image_has_no_test_tools_no_demo_and_no_equation_of_state() -> None:
+    shipped, with_demo = (
+        pins(TOP / "deploy/containers/requirements.lock"),
+        pins(TOP / "deploy/requirements.lock"),
+    )
     assert not shipped.keys() & {"pytest", "playwright", "hypothesis", "schemathesis", "matplotlib"}
+    assert {"amqtt", "coolprop"} <= with_demo.keys() - shipped.keys()
 
 
 def test_it_does_not_run_as_root() -> None:
@@ -41,3 +48,9 @@ def test_the_build_sees_only_what_it_copies() -> None:
     copied = re.findall(r"^COPY (?!--from)(.+) \S+$", CONTAINERFILE.read_text(), re.M)
     assert {source for line in copied for source in line.split()} == allowed
     assert all((TOP / source).exists() for source in allowed)
+
+
+def test_the_image_listens_where_its_port_is_published() -> None:
+    text = CONTAINERFILE.read_text()
+    assert re.search(r"\bHEELMARK_BIND=0\.0\.0\.0\b", text)
+    assert re.findall(r"^EXPOSE (\d+)$", text, re.M) == ["8642"]

@@ -12,14 +12,14 @@ CHECKOUT = Path("/checkout")
 
 
 def test_defaults():
-    settings = read_settings({}, demo=False, checkout=CHECKOUT)
+    settings = read_settings({}, demo=False, base=CHECKOUT)
     assert (settings.bind, settings.http_port, settings.mqtt_port) == ("127.0.0.1", 8642, 18830)
     assert settings.data == CHECKOUT / "var"
     assert settings.base_url == "http://127.0.0.1:8642"
 
 
 def test_listening_everywhere_is_still_reached_on_this_machine():
-    settings = read_settings({"HEELMARK_BIND": "0.0.0.0"}, demo=False, checkout=CHECKOUT)
+    settings = read_settings({"HEELMARK_BIND": "0.0.0.0"}, demo=False, base=CHECKOUT)
     assert settings.base_url == "http://127.0.0.1:8642"
 
 
@@ -27,19 +27,19 @@ def test_listening_everywhere_is_still_reached_on_this_machine():
 @pytest.mark.parametrize("name", ["HEELMARK_HTTP_PORT", "HEELMARK_MQTT_PORT"])
 def test_a_bad_port_names_setting_and_value(name, value):
     with pytest.raises(StartRefused, match=f"{name} is '{value}'; expected a port number"):
-        read_settings({name: value}, demo=False, checkout=CHECKOUT)
+        read_settings({name: value}, demo=False, base=CHECKOUT)
 
 
 def test_both_listeners_on_one_port_is_refused():
     with pytest.raises(StartRefused, match="both 8642"):
-        read_settings({"HEELMARK_MQTT_PORT": "8642"}, demo=False, checkout=CHECKOUT)
+        read_settings({"HEELMARK_MQTT_PORT": "8642"}, demo=False, base=CHECKOUT)
 
 
 def test_an_unknown_broker_is_refused():
     with pytest.raises(
         StartRefused, match="HEELMARK_BROKER is 'kafka'; expected one of auto, mosquitto, amqtt"
     ):
-        read_settings({"HEELMARK_BROKER": "kafka"}, demo=False, checkout=CHECKOUT)
+        read_settings({"HEELMARK_BROKER": "kafka"}, demo=False, base=CHECKOUT)
 
 
 def test_the_time_zone_is_the_machines_unless_it_is_set(tmp_path):
@@ -50,10 +50,10 @@ def test_the_time_zone_is_the_machines_unless_it_is_set(tmp_path):
     assert time_zone({}, tmp_path / "localtime") == "America/Denver"
     assert time_zone({"TZ": ":Europe/Amsterdam"}, tmp_path / "localtime") == "Europe/Amsterdam"
     assert time_zone({"TZ": "nonsense"}, tmp_path / "nothing") == "UTC"
-    set_here = read_settings({"HEELMARK_TIME_ZONE": "Australia/Perth"}, demo=False, checkout=CHECKOUT)
+    set_here = read_settings({"HEELMARK_TIME_ZONE": "Australia/Perth"}, demo=False, base=CHECKOUT)
     assert set_here.time_zone == "Australia/Perth"
 
 
 def test_a_time_zone_that_does_not_exist_is_refused():
     with pytest.raises(StartRefused, match="HEELMARK_TIME_ZONE is 'Mars/Base'; expected an IANA time zone"):
-        read_settings({"HEELMARK_TIME_ZONE": "Mars/Base"}, demo=False, checkout=CHECKOUT)
+        read_settings({"HEELMARK_TIME_ZONE": "Mars/Base"}, demo=False, base=CHECKOUT)

@@ -23,10 +23,10 @@ class Checkout:
 
     def __init__(self, folder: Path) -> None:
         self.folder, self.calls = folder / "checkout", folder / "calls"
-        (self.folder / "deploy" / "containers").mkdir(parents=True)
+        (self.folder / "deploy").mkdir(parents=True)
         for name in ("up.sh", "environment.sh"):
             shutil.copy(ROOT / "deploy" / name, self.folder / "deploy" / name)
-        self.lock = self.folder / "deploy" / "containers" / "requirements.lock"
+        self.lock = self.folder / "deploy" / "requirements.lock"
         self.lock.write_text("flask==3.1.3\n")
         self.tools = folder / "tools"
         self.tools.mkdir()
@@ -59,7 +59,7 @@ def test_the_first_start_installs_with_hashes_and_hands_its_arguments_on(checkou
     done = checkout.up("--demo")
     assert done.returncode == 0, done.stderr
     locked, own = checkout.asked("pip install")
-    assert "--require-hashes -r deploy/containers/requirements.lock" in locked
+    assert "--require-hashes -r deploy/requirements.lock" in locked
     assert "--no-deps --editable ." in own
     assert checkout.asked("deploy.up") == ["-m deploy.up --demo"]
     assert "Installing" in done.stdout

@@ -67,7 +67,7 @@ def test_a_worker_that_is_told_to_stop_while_the_disk_is_full_leaves_the_rest_to
     bench.publish(packs[10:])
     time.sleep(1.0)
     worker.send_signal(signal.SIGTERM)
-    assert worker.wait(timeout=12) == 1
+    assert worker.wait(timeout=60) == 1
     disk.free(worker.pid)
     bench.worker()
     until(lambda: len(bench.service.pairs) == 1, 30)
@@ -86,7 +86,7 @@ def test_nothing_is_lost_when_the_disk_fails_and_is_put_right(
     worker.kill()
     worker.wait()
     # On a disk that is still read-only a worker says so and ends, for its supervisor to start it again.
-    assert bench.worker().wait(timeout=20) == 1
+    assert bench.worker().wait(timeout=60) == 1
     disk.repair()
     bench.worker()
     until(lambda: len(bench.service.pairs) == 1, 30)

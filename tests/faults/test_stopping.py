@@ -22,7 +22,7 @@ from tests.support.waiting import until
 
 pytestmark = [needs_mosquitto, pytest.mark.broker]
 DRAIN_S, SLACK_S = 2.0, 4.0
-"""The set time, and what interpreters, threads and a busy machine may take beside it, [s]."""
+"""The set time, and what interpreters and threads may take beside it on an idle machine, [s]."""
 
 
 @pytest.fixture
@@ -31,6 +31,14 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
     made.service.hookups = [hookup(7, DEVICE)]
     yield made
     made.stop()
+
+
+def started_s(bench: Bench, **changes: str) -> tuple[subprocess.Popen[bytes], float]:
+    """A worker that is at work, and how long that took, [s]: a busy machine ends one as slowly as it starts it."""
+    began = time.monotonic()
+    worker = bench.worker(**changes)
+    until(lambda: bench.status().get("sessions") == 1, 60)
+    return worker, time.monotonic() - began
 
 
 def stopped_after_s(worker: subprocess.Popen[bytes]) -> float:
@@ -42,12 +50,11 @@ def stopped_after_s(worker: subprocess.Popen[bytes]) -> float:
 
 def test_a_backlog_that_does_not_fit_into_the_set_time_stays_with_the_broker(bench: Bench) -> None:
     packs = one_device(DEVICE, seed=4, duration_s=1200, period_s=0.5, start_s=time.time() - 1500)
-    worker = bench.worker(HEELMARK_WORKER_DRAIN_S="0")
-    until(lambda: bench.status().get("sessions") == 1)
+    worker, took_s = started_s(bench, HEELMARK_WORKER_DRAIN_S="0")
     worker.send_signal(signal.SIGSTOP)
     bench.publish(packs)
     worker.send_signal(signal.SIGCONT)
-    assert stopped_after_s(worker) < SLACK_S
+    assert stopped_after_s(worker) < SLACK_S + took_s
     bench.worker()
     until(lambda: len(bench.service.pairs) == 1, 30)
     until(lambda: bench.status().get("outbox") == {"posted": 1})
@@ -56,10 +63,12 @@ def test_a_backlog_that_does_not_fit_into_the_set_time_stays_with_the_broker(ben
 def test_neither_a_broker_nor_a_service_that_hangs_delays_the_end(bench: Bench) -> None:
     to_broker, to_service = Proxy(bench.broker.port).start(), Proxy(bench.service.port).start()
     url = f"http://127.0.0.1:{to_service.port}"
-    worker = bench.worker(
-        HEELMARK_WORKER_DRAIN_S=str(DRAIN_S), HEELMARK_MQTT_PORT=str(to_broker.port), HEELMARK_SERVICE_URL=url
+    worker, took_s = started_s(
+        bench,
+        HEELMARK_WORKER_DRAIN_S=str(DRAIN_S),
+        HEELMARK_MQTT_PORT=str(to_broker.port),
+        HEELMARK_SERVICE_URL=url,
     )
-    until(lambda: bench.status().get("sessions") == 1)
     bench.publish(one_device(DEVICE, seed=4, duration_s=300, start_s=time.time() - 1500))
     to_broker.hold(True)
     to_service.hold(True)
@@ -68,7 +77,7 @@ def test_neither_a_broker_nor_a_service_that_hangs_delays_the_end(bench: Bench) 
     for link in (to_broker, to_service):
         link.hold(False)
         link.stop()
-    assert taken_s < DRAIN_S + SLACK_S
+    assert taken_s < DRAIN_S + SLACK_S + took_s
 
 
 def test_draining_ends_at_the_set_time_and_moves_every_replay_point(

@@ -19,6 +19,8 @@ from service.verdict.engine import VerdictEngine
 from service.verdict.model import CylinderFacts, Pair, Verdict
 
 TABLE = Path(__file__).parent / "data" / "measured_pure.csv"
+ROOM_K = (253.15, 323.15)
+"""Where cylinders are read [K]."""
 LEAST_KEPT = 240 / 252
 """Share of the sets that must be kept (a target of this project) [-]."""
 BORNE_OUT = 0.01
@@ -45,8 +47,9 @@ def sets():
     papers = defaultdict(list)
     lines = [line for line in TABLE.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
     for row in csv.DictReader(lines):
-        point = (float(row["temp_k"]), 1e3 * float(row["pressure_kpa"]))
-        papers[row["designation"], row["doi"]].append(point)
+        temp = float(row["temp_k"])
+        if ROOM_K[0] <= temp <= min(ROOM_K[1], float(load_curves().temp_range_k(row["designation"])[1])):
+            papers[row["designation"], row["doi"]].append((temp, 1e3 * float(row["pressure_kpa"])))
     for (designation, doi), points in sorted(papers.items()):
         points.sort()
         third = len(points) // 3

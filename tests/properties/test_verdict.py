@@ -136,6 +136,9 @@ def test_finding_text_and_disposition_agree(engine, given_pairs, label, reliabil
         assert "this refrigerant" not in said
         if verdict.contamination.finding in ("air", "shifted", "mixed"):
             assert verdict.disposition.code != "keep"
+        if verdict.disposition.code == "keep":
+            undecided = verdict.contamination.finding == "undecided"
+            assert ("is not ruled out" in verdict.disposition.text) == undecided
         if verdict.claim is None:
             continue
         believed = {c.designation for c in verdict.identity.candidates}

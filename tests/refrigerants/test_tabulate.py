@@ -3,7 +3,7 @@ import pytest
 
 from service.refrigerants import tabulate
 from service.refrigerants.catalogue import Catalogue
-from service.store.artefacts import load_catalogue, load_curves, load_surfaces
+from service.store.artefacts import load_catalogue, load_curves, load_surfaces, load_uncertainties
 
 CURVES, SURFACES = load_curves(), load_surfaces()
 SMALL = Catalogue({name: load_catalogue()[name] for name in ("R-134a", "R-12", "R-500")})
@@ -27,7 +27,7 @@ def test_surfaces_of_a_small_catalogue_are_the_committed_rows(monkeypatch: pytes
         labels.append(label)
         return map
 
-    artefact = tabulate.tabulate_surfaces(SMALL, mapped)
+    artefact = tabulate.tabulate_surfaces(SMALL, load_uncertainties(), mapped)
     surfaces = artefact.surfaces
     assert len(labels) == 3
     assert artefact.failures == {}

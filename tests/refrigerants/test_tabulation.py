@@ -17,7 +17,13 @@ from service.refrigerants.catalogue_builder import (
 from service.refrigerants.deviations import fill_row, loss_row, mixed_composition, mixture_row
 from service.refrigerants.equation_of_state import EquationOfState, NoConvergence
 from service.refrigerants.saturation_fit import fit_saturation
-from service.store.artefacts import load_catalogue, load_curves, load_provenance, load_surfaces
+from service.store.artefacts import (
+    load_catalogue,
+    load_curves,
+    load_provenance,
+    load_surfaces,
+    load_uncertainties,
+)
 from service.store.tabulation import DATA
 
 CATALOGUE, CURVES, SURFACES = load_catalogue(), load_curves(), load_surfaces()
@@ -38,7 +44,7 @@ def test_provenance_names_the_release_the_ranges_and_the_pairs() -> None:
 
 
 def test_the_catalogue_is_what_the_facts_make() -> None:
-    rebuilt = build_catalogue(read_facts(facts_rows()))
+    rebuilt = build_catalogue(read_facts(facts_rows()), load_uncertainties())
     assert rebuilt.designations == CATALOGUE.designations
     for name, item in rebuilt.items():
         assert item.components == CATALOGUE[name].components
@@ -112,7 +118,9 @@ def test_rebuilt_fill_and_loss_are_the_committed_ones(designation: str) -> None:
 
 def test_rebuilt_mixtures_are_the_committed_ones() -> None:
     names = ("R-410A", "R-12", "R-290")
-    rebuilt = mixture_row(CATALOGUE["R-134a"], {name: CATALOGUE[name] for name in names})
+    rebuilt = mixture_row(
+        CATALOGUE["R-134a"], {name: CATALOGUE[name] for name in names}, load_uncertainties()
+    )
     for k, name in enumerate(names):
         committed = SURFACES.mixture[SURFACES.index("R-134a"), SURFACES.contaminant_index(name)]
         assert rebuilt.mixture[k] == pytest.approx(committed, abs=1e-5)

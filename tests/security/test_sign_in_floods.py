@@ -2,6 +2,8 @@
 
 import threading
 import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
 import pytest
 
@@ -10,11 +12,31 @@ from tests.support.signing_in import AtTheBoard
 from tests.support.stack import Stack
 
 pytestmark = pytest.mark.slow
+MOST_CHECKS_MEANWHILE = 4
+"""Of passwords, while one other request is answered: each of two processes makes one at a time."""
 
 
 def memory_bytes(site: Stack) -> int:
     service = site.children()["service"]
     return sum(one.memory_info().rss for one in [service, *service.children(recursive=True)])
+
+
+@contextmanager
+def repeated(what: Callable[[], object], every_s: float) -> Iterator[None]:
+    """Do something again and again beside whatever is done meanwhile."""
+    stopping = threading.Event()
+
+    def go_on() -> None:
+        while not stopping.wait(every_s):
+            what()
+
+    thread = threading.Thread(target=go_on)
+    thread.start()
+    try:
+        yield
+    finally:
+        stopping.set()
+        thread.join(60)
 
 
 def credentials(site: Stack) -> tuple[str, str]:
@@ -27,33 +49,30 @@ def test_two_hundred_sign_ins_at_once_leave_memory_flat_and_others_served(site: 
     attacker = AtTheBoard(site.first_run["base_url"], "127.0.0.66")
     token, cookies = attacker.token(), attacker.session.cookies.get_dict()
     form = {"csrf": token, "login": "nobody", "password": "a guess of many"}
-    before, peak, stopping, longest = memory_bytes(site), [0], threading.Event(), [0.0]
+    before, memory = memory_bytes(site), [0]
+    checked: list[float] = []
+    served: list[tuple[int, float, float]] = []
 
-    def watch() -> None:
-        while not stopping.wait(0.02):
-            peak[0] = max(peak[0], memory_bytes(site))
-
-    def go_on_working() -> None:
-        while not stopping.wait(0.1):
-            began = time.monotonic()
-            assert site.call("GET", "/places", "reader").status_code == 200
-            longest[0] = max(longest[0], time.monotonic() - began)
+    def work() -> None:
+        began = time.monotonic()
+        served.append((site.call("GET", "/places", "reader").status_code, began, time.monotonic()))
 
     def attempt(_number: int) -> int:
         with session_from("127.0.0.66") as session:
             url = f"{attacker.base_url}/sign-in"
-            return session.post(url, data=form, cookies=cookies, timeout=60).status_code
+            status = session.post(url, data=form, cookies=cookies, timeout=60).status_code
+        if status == 403:
+            checked.append(time.monotonic())
+        return status
 
-    beside = [threading.Thread(target=watch), threading.Thread(target=go_on_working)]
-    for thread in beside:
-        thread.start()
-    statuses = all_at_once(200, attempt)
-    stopping.set()
-    for thread in beside:
-        thread.join(60)
+    with repeated(lambda: memory.append(memory_bytes(site)), 0.02), repeated(work, 0.1):
+        statuses = all_at_once(200, attempt)
     assert set(statuses) <= {403, 429, 503}, set(map(str, statuses))
-    assert peak[0] - before < 250_000_000
-    assert longest[0] < 3.0
+    assert max(memory) - before < 250_000_000
+    assert {status for status, _, _ in served} == {200}
+    # In order, not in seconds, which a busy machine has too few of: nobody else waits for a queue of checks.
+    waited_for = [sum(began < at < ended for at in checked) for _, began, ended in served]
+    assert max(waited_for) <= MOST_CHECKS_MEANWHILE, waited_for
 
 
 def test_whoever_has_the_password_gets_in_during_a_flood(site: Stack) -> None:
@@ -70,7 +89,7 @@ def test_whoever_has_the_password_gets_in_during_a_flood(site: Stack) -> None:
         thread.start()
     time.sleep(1.0)
     person, began, statuses = AtTheBoard(site.first_run["base_url"], "127.0.0.7"), time.monotonic(), []
-    while 302 not in statuses and time.monotonic() - began < 30:
+    while 302 not in statuses and time.monotonic() - began < 120:
         answer = person.sign_in(*credentials(site))
         statuses.append(answer.status_code)
         if answer.status_code == 503:

@@ -133,22 +133,106 @@ def test_equipment_that_holds_something_else_than_its_plate_is_refused(shop: Sho
     start(shop, "HM-2", standing=standing)
 
 
-def test_more_than_the_limit_is_not_recorded_and_the_next_must_be_named(shop: Shop) -> None:
+def test_a_cylinder_that_ran_over_is_asked_about_once_then_recorded_as_overfull(shop: Shop) -> None:
     begun = start(shop, "HM-1")
     path, first = f"recoveries/{begun['id']}", begun["cylinders"][0]
-    status, told = shop.act(
-        "POST", f"{path}/cylinder-swaps", {"gross_after_kg": first["limit_gross_kg"] - 0.1}
-    )
-    assert status == 422 and told["errors"][0]["field"] == "to_cylinder"
     over = {"gross_after_kg": first["limit_gross_kg"] + 0.5, "to_cylinder": "HM-2"}
-    assert shop.act("POST", f"{path}/cylinder-swaps", over)[0] == 409
+    status, told = shop.act("POST", f"{path}/cylinder-swaps", over)
+    assert status == 409 and [one["code"] for one in told["reasons"]] == ["over-the-limit"]
     assert shop.must("GET", path)["now"]["cylinder"] == "HM-1"
+    swapped = shop.must("POST", f"{path}/cylinder-swaps", {**over, "confirmed": True})
+    assert swapped["now"]["cylinder"] == "HM-2"
+    assert swapped["cylinders"][0]["over_kg"] == pytest.approx(0.5)
+    assert "overfull" in shop.alarms("HM-1")
+    (recorded,) = [one for one in shop.must("GET", "transfers?cylinder=HM-1")["items"] if one["overridden"]]
+    assert "fill-80-percent" in recorded["overridden"] and "recovery" in recorded["override_reason"]
+
+
+@pytest.mark.parametrize("broken", ["hold", "overfull"])
+def test_no_rule_keeps_a_recovery_from_being_stopped(shop: Shop, broken: str) -> None:
+    hookup = on_the_scale(shop, "HM-1")
+    begun = start(shop, "HM-1")
+    path, first = f"recoveries/{begun['id']}", begun["cylinders"][0]
+    gross = first["gross_before_kg"] + 1.0
+    if broken == "hold":
+        shop.must("POST", "holds", {"cylinder": "HM-1", "reason": "smells burnt"})
+    else:
+        gross = first["limit_gross_kg"] + 0.4
+    weighs(shop, hookup, gross)
+    why = {"vacuum_reason": "stopped: comes back tomorrow", "difference_reason": "not finished"}
+    ended = shop.must("POST", f"{path}/end", why)
+    assert ended["state"] == "ended" and ended["recovered_kg"] == pytest.approx(
+        gross - first["gross_before_kg"]
+    )
+
+
+def test_the_full_one_comes_off_though_no_other_is_fit(shop: Shop) -> None:
+    begun = start(shop, "HM-1")
+    path, gross = f"recoveries/{begun['id']}", begun["cylinders"][0]["gross_before_kg"] + 3.0
+    off = {"gross_after_kg": gross}
+    status, told = shop.act("POST", f"{path}/cylinder-swaps", off)
+    assert status == 422 and told["errors"][0]["field"] == "to_cylinder"
+    closed = shop.must("POST", f"{path}/cylinder-swaps", {**off, "without_next": True})
+    assert closed["state"] == "no-cylinder" and closed["now"] is None
+    assert closed["recovered_kg"] == pytest.approx(3.0)
+    again = shop.act("POST", f"{path}/cylinder-swaps", {"without_next": True})
+    assert again[0] == 422
+    went_on = shop.must("POST", f"{path}/cylinder-swaps", {"to_cylinder": "HM-2"})
+    assert went_on["state"] == "filling" and went_on["now"]["cylinder"] == "HM-2"
+
+
+def test_a_cylinder_that_lost_mass_is_weighed_and_shows_it(shop: Shop) -> None:
+    begun = start(shop, "HM-1")
+    path, gross = f"recoveries/{begun['id']}", begun["cylinders"][0]["gross_before_kg"] - 0.6
+    shop.must("POST", f"{path}/cylinder-swaps", {"gross_after_kg": gross, "without_next": True})
+    assert "leak" in shop.alarms("HM-1")
 
 
 def test_a_difference_is_asked_about_and_kept(shop: Shop) -> None:
     begun = start(shop, "HM-2")
-    path, vacuum = f"recoveries/{begun['id']}/end", {"vacuum_in_hg": 5.0, "elevation_m": 0}
+    vacuum = {"vacuum_in_hg": 5.0, "elevation_m": 0, "held_minutes": 5}
+    path = f"recoveries/{begun['id']}/end"
     status, told = shop.act("POST", path, {"gross_after_kg": 14.7, **vacuum})
     assert status == 409 and [one["code"] for one in told["reasons"]] == ["difference-unexplained"]
     ended = shop.must("POST", path, {"gross_after_kg": 14.7, **vacuum, "difference_reason": "it had leaked"})
     assert ended["ending"]["difference_reason"] == "it had leaked"
+
+
+def test_the_vacuum_is_read_held_and_read_again(shop: Shop) -> None:
+    begun = start(shop, "HM-2", method="push-pull")
+    path, low = f"recoveries/{begun['id']}", {"vacuum_in_hg": 2.0, "elevation_m": 0}
+    assert begun["method"] == "push-pull"
+    assert shop.must("POST", f"{path}/method-changes", {"method": "vapour"})["phase"] == "vapour"
+    done = {"gross_after_kg": 12.7 + kg_from_lb(11.0)}
+    shop.must("POST", f"{path}/vacuum-readings", low)
+    shop.clock.forward(seconds=60)
+    shop.must("POST", f"{path}/vacuum-readings", {"gauge_pressure_psi": 1.0, "elevation_m": 0})
+    shop.clock.forward(seconds=60)
+    shop.must("POST", f"{path}/vacuum-readings", low)
+    shop.clock.forward(seconds=120)
+    status, told = shop.act("POST", f"{path}/end", {**done, **low})
+    assert status == 409 and [one["code"] for one in told["reasons"]] == ["vacuum-not-held"], told
+    assert len(shop.must("GET", path)["vacuum_readings"]) == 3, "a refusal leaves them"
+    shop.clock.forward(seconds=180)
+    shop.must("POST", f"{path}/vacuum-readings", low)
+    ended = shop.must("POST", f"{path}/end", done)
+    assert ended["ending"]["vacuum_met"] and ended["ending"]["held_minutes"] == pytest.approx(5.1, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("law", "named"), [("eu", "EN 378-4"), ("ca", "Code of Practice"), ("au", "Handling Code")]
+)
+def test_the_vacuum_of_another_law_is_refused_by_name(shop: Shop, law: str, named: str) -> None:
+    shop.must("POST", "places", {"name": "yard", "elevation_m": 0})
+    shop.must("PATCH", "places/yard", {"rule_book": law})
+    begun = start(shop, "HM-2")
+    tag = shop.client.get("/api/v1/cylinders/HM-2").headers["ETag"]
+    shop.must("PATCH", "cylinders/HM-2", {"place": "yard"}, **{"If-Match": tag})
+    path = f"recoveries/{begun['id']}"
+    told = shop.must("GET", path)
+    assert told["required_vacuum"] is None and named in told["required_vacuum_unread"]
+    done = {"gross_after_kg": 12.7 + kg_from_lb(11.0)}
+    status, refused = shop.act("POST", f"{path}/end", done)
+    assert status == 409 and [one["code"] for one in refused["reasons"]] == ["vacuum-level-unread"]
+    ended = shop.must("POST", f"{path}/end", {**done, "vacuum_in_hg": 10.0, "elevation_m": 0})
+    assert ended["ending"]["vacuum_met"] is None and named in ended["ending"]["required"]

@@ -9,13 +9,18 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 from ingest.estimator.settling_settings import SettlingSettings
+from ingest.runtime.batching import Batcher
+from ingest.runtime.journal import Journal
 from ingest.sessions.live import batch
 from ingest.sessions.pipeline import Pipeline
 from ingest.wire.hookup import Hookup
+from ingest.wire.mqtt import Pack
 from tests.support.feeding import one_device
+from tests.support.workers import FakeListener
 
 SENT = {
     "gauge-pressure": ("Pa", 943_000.0),
@@ -70,6 +75,15 @@ def following(
     if values:
         pipeline.take(place, device, pack(device, at_s, values), at_s)
     return as_sent(batch(place, pipeline, [attached.id], [device], at_s))
+
+
+def unread(folder: Path, device: str, at: datetime, *payloads: bytes) -> dict[str, Any]:
+    """Return the batch of a worker that could not read these packs of a device; `folder` is for its file."""
+    pipeline, at_s = Pipeline(SettlingSettings()), at.timestamp()
+    batcher = Batcher(pipeline, Journal(folder / "unread.sqlite"), FakeListener(), lambda: at_s)
+    batcher.process([Pack(n, 1, "shop", device, one, False, at_s) for n, one in enumerate(payloads)])
+    batcher.journal.close()
+    return as_sent(batch("shop", pipeline, (), [device], at_s))
 
 
 def with_state(snapshot: Mapping[str, Any], state: str, **values: Any) -> dict[str, Any]:

@@ -47,17 +47,17 @@ class Stack:
         self.process: subprocess.Popen[bytes] | None = None
         self._gateways: dict[str, dict[str, str]] = {}
 
-    def start(self) -> "Stack":
-        """Start and wait until it says that it is running."""
+    def start(self, *command: str, cwd: Path = ROOT) -> "Stack":
+        """Start and wait until it says that it is running; `command` is how, if not from the checkout."""
         with self.said.open("wb") as out:
             self.process = subprocess.Popen(
-                [sys.executable, "-m", "deploy.up", *self.arguments],
-                cwd=ROOT,
+                [sys.executable, *(command or ("-m", "deploy.up")), *self.arguments],
+                cwd=cwd,
                 env=self.environ,
                 stdout=out,
                 stderr=subprocess.STDOUT,
             )
-        wait_for(lambda: "Running." in self.output() or self.process.poll() is not None, within_s=120)
+        wait_for(lambda: "Running." in self.output() or self.process.poll() is not None, within_s=240)
         assert self.process.poll() is None, self.output()
         return self
 

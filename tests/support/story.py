@@ -52,6 +52,8 @@ def _turn(operation: tuple[str, str]) -> tuple[int, str]:
     method, path = operation
     noun = path.removeprefix("/api/v1/").split("/")[0]
     place = FIRST.index(noun) if noun in FIRST else len(FIRST) + (1 + LAST.index(noun) if noun in LAST else 0)
+    if path.endswith("/end"):
+        return (len(FIRST), "~")  # what goes on before it
     if path.endswith("/advice-releases"):
         return (len(FIRST), "~")  # after the readings that it is about
     # What is corrected has to be there first, and corrections of a cylinder come when its contents are in.

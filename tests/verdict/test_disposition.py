@@ -143,6 +143,9 @@ def test_no_text_says_less_or_more_than_the_findings(code):
             continue
         text = advice.write(code, case)
         assert ("Nothing else was detected" in text) == (code == "keep" and what == "none-detected")
+        assert "Nothing points to" not in text
+        if code == "keep":
+            assert ("not ruled out" in text) == (what == "undecided")
         assert "this refrigerant" not in text
         if code not in ("hold", "measure-again") and WHO[who]:
             assert WHO[who][0] in text

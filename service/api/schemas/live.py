@@ -91,12 +91,29 @@ class SightingSchema(Strict):
             raise ma.ValidationError({"readings": faults})
 
 
+class UnreadSchema(Strict):
+    """What the worker could not read of one device or topic, for one reason, since it last said so."""
+
+    source = Text(required=True, longest=120)
+    reason = Text(required=True, longest=40, validate=REASON)
+    place = Text(longest=80, allow_none=True)
+    detail = Text(required=True, longest=300)
+    example = Text(required=True, longest=400)
+    partly = Truth(required=True)
+    count = Whole(required=True, validate=Within(1, 1_000_000_000))
+    first_seen = Instant(required=True)
+    last_seen = Instant(required=True)
+
+
 class LiveSchema(Forgiving):
     """A batch of live values of one worker; each value is taken or refused by itself."""
 
     place = place_name(allow_none=True)
     hookups = ma.fields.List(ma.fields.Nested(LiveHookupSchema), load_default=[])
     devices = ma.fields.List(ma.fields.Nested(SightingSchema), load_default=[])
+    not_understood = ma.fields.List(
+        ma.fields.Nested(UnreadSchema), load_default=[], validate=validate.Length(max=200)
+    )
 
 
 class LiveAnswerSchema(ma.Schema):
@@ -151,6 +168,26 @@ class DeviceSchema(ma.Schema):
     readings = ma.fields.Dict(
         keys=ma.fields.String(), values=ma.fields.Nested(DeviceReadingSchema), required=True
     )
+
+
+class NotUnderstoodSchema(ma.Schema):
+    """Messages of one device or topic that could not be read, for one reason."""
+
+    source = Text(
+        required=True, metadata={"description": "the device, or the topic of a message that no mapping reads"}
+    )
+    reason = Text(required=True, metadata={"description": "a word to count by, such as unit or not-json"})
+    place = Text(required=True, allow_none=True)
+    detail = Text(
+        required=True, metadata={"description": "what was wrong with the last one: field, value, expectation"}
+    )
+    example = Text(
+        required=True, metadata={"description": "the beginning of the last message, at most 400 characters"}
+    )
+    partly = Truth(required=True, metadata={"description": "whether the rest of the last message was read"})
+    count = Whole(required=True, metadata={"description": "messages since `first_seen`"})
+    first_seen = Instant(required=True)
+    last_seen = Instant(required=True)
 
 
 class DeviceArgs(PageArgs):

@@ -5,7 +5,7 @@ from flask import render_template
 from service.board import desk
 from service.board.blueprint import bp
 from service.board.views.devices import devices_page as view
-from service.operations import devices, hookups
+from service.operations import devices, hookups, not_understood
 from service.store.paging import LARGEST_PAGE, PageRequest
 
 
@@ -16,4 +16,5 @@ def devices_page() -> str:
     services, actor = desk.services(), desk.actor()
     heard = devices.listed(services, actor, PageRequest(LARGEST_PAGE), attached=None).items
     active = hookups.listed(services, actor, PageRequest(LARGEST_PAGE), active=True, serial=None).items
-    return render_template("devices.html", page=view(heard, active, desk.show()))
+    unread = not_understood.of_late(services, actor)
+    return render_template("devices.html", page=view(heard, active, unread, desk.show()))

@@ -8,6 +8,7 @@ from flask import Response, current_app, json, request, stream_with_context
 from service.board import desk
 from service.board.blueprint import bp
 from service.operations.context import Actor, Services
+from service.operations.events import RECOVERY_CHANGED
 from service.operations.stream import Beat, Item, Tail, as_long_as, follow
 from service.store.live import Live
 
@@ -69,6 +70,8 @@ def message(item: Item) -> str:
     if isinstance(item, Live):
         return f"event: changed\ndata: {json.dumps({'subjects': [f'cylinders/{item.cylinder}']})}\n\n"
     subjects = {item.subject, *(["alarms"] if item.type.startswith("heelmark.alarm.") else [])}
+    if item.type == RECOVERY_CHANGED:
+        subjects.add("recoveries")
     if item.data.get("cylinder"):
         subjects.add(f"cylinders/{item.data['cylinder']}")
     return f"id: {item.id}\nevent: changed\ndata: {json.dumps({'subjects': sorted(subjects)})}\n\n"

@@ -177,6 +177,27 @@ async function scanner() {
   });
 }
 
+// What is typed is kept by the service while it is typed: a dead phone loses nothing, another phone goes on with it.
+function drafts() {
+  let waiting = null;
+  const save = (form, beacon) => {
+    waiting = null;
+    const body = new FormData(form);
+    if (beacon) navigator.sendBeacon(form.dataset.draft, body);
+    else fetch(form.dataset.draft, { method: "POST", body, credentials: "same-origin" }).catch(() => {});
+  };
+  let timer = 0;
+  document.addEventListener("input", (event) => {
+    const form = event.target.closest?.("form[data-draft]");
+    if (!form) return;
+    waiting = form;
+    clearTimeout(timer);
+    timer = setTimeout(() => save(form, false), 600);
+  });
+  document.addEventListener("submit", () => { clearTimeout(timer); waiting = null; });
+  addEventListener("pagehide", () => { if (waiting) { clearTimeout(timer); save(waiting, true); } });
+}
+
 // Devices that nobody has hooked up yet are heard without any event.
 function beat() {
   if (!document.querySelector("[data-on~='beat']")) return;
@@ -187,4 +208,5 @@ localTimes(document);
 document.getElementById("complaints")?.focus();
 follow();
 beat();
+drafts();
 scanner();

@@ -24,6 +24,7 @@ RETEST = {
     State.NEVER: "not refillable",
 }
 NOWHERE = "no place"
+NAMED = 3
 
 
 def card(judged: Judged, show: Quantities, url_of: Callable[[str], str]) -> Card:
@@ -75,7 +76,7 @@ def headline(judgement: Judgement) -> tuple[str, str]:
     sure = percent(name.probability) if measured is not None else name.ground
     match name.form:
         case "empty":
-            last = judgement.state.contents.last_designation
+            last = " or ".join(judgement.belief.believable[:NAMED])
             return "Empty", f"last {last}" if last else ""
         case "mixed":
             return "Mixed", name.ground
@@ -115,10 +116,10 @@ def fill_text(judgement: Judgement, show: Quantities) -> str:
     net, limit = filling.net_mass_kg, filling.limit_kg
     if net is None:
         return "not weighed" if limit is None else f"not weighed; limit {show.mass(limit)}"
+    if filling.over:
+        return f"OVERFULL: {show.mass(net)}, limit {'not known' if limit is None else show.mass(limit)}"
     if limit is None:
         return f"holds {show.mass(net)}; limit not known"
-    if filling.over:
-        return f"OVERFULL: {show.mass(net)}, limit {show.mass(limit)}"
     return f"{show.mass(net).removesuffix(show.mass_unit)}of {show.mass(limit)} allowed"
 
 
@@ -138,7 +139,10 @@ def needs(judged: Judged) -> tuple[Need, ...]:
     judgement = judged.judgement
     found = [
         Need(
-            LEVEL_OF[cause.severity], wording.cause(str(cause.kind), cause.text), seen_by.get(str(cause.kind))
+            LEVEL_OF[cause.severity],
+            wording.cause(str(cause.kind), cause.text),
+            seen_by.get(str(cause.kind)),
+            str(cause.kind),
         )
         for cause in judgement.attention
     ]

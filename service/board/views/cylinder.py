@@ -112,7 +112,7 @@ def _measured(name: Name, contamination: str, verdict: StoredVerdict, show: Quan
             return f"{sure}{_how_much_air(verdict, show)}."
     if contamination == "none-detected":
         return f"{sure}, and nothing else was detected in it."
-    return f"{sure}; whether something else is in it cannot be told yet."
+    return f"{sure}; something else in it is not ruled out."
 
 
 def _unmeasured(judgement: Judgement) -> str:

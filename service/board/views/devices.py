@@ -8,6 +8,7 @@ from typing import Any
 from service.board.quantities import SPACE, Quantities
 from service.store.devices import Device
 from service.store.hookups import Hookup
+from service.store.not_understood import NotUnderstood
 
 NAMES = {
     "gauge-pressure": "gauge",
@@ -23,6 +24,19 @@ MEASURES = {
     "temperature": ("wall-temperature",),
 }
 LOW_BATTERY_PERCENT = 15.0
+WHY = {
+    "unit": "It speaks in a unit that is not read here.",
+    "unknown-name": "It names its values in its own way; they need a mapping.",
+    "not-json": "Its messages are neither JSON nor CBOR.",
+    "not-senml": "Its messages are not SenML; they need a mapping.",
+    "topic": "Nobody has said how to read this topic; it needs a mapping.",
+    "not-understood": "The mapping finds nothing in its messages.",
+    "not-a-number": "It sends text where a number belongs.",
+    "ahead-of-time": "Its clock is ahead.",
+    "behind-time": "Its clock was never set.",
+    "device": "It speaks for a device that is not its own.",
+}
+"""What each reason means to whoever looks after the gateway; the exact fault is beside it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +61,28 @@ class Group:
 
 
 @dataclass(frozen=True, slots=True)
+class UnreadRow:
+    """Messages that were heard and could not be read, as text."""
+
+    source: str
+    place: str
+    says: str
+    detail: str
+    example: str
+    seen: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class DevicesPage:
     """The page."""
 
     groups: tuple[Group, ...]
+    unread: tuple[UnreadRow, ...]
 
 
-def devices_page(devices: Sequence[Device], active: Sequence[Hookup], show: Quantities) -> DevicesPage:
+def devices_page(
+    devices: Sequence[Device], active: Sequence[Hookup], unread: Sequence[NotUnderstood], show: Quantities
+) -> DevicesPage:
     """Part the devices into free and attached ones, those heard last first."""
     serial_of = {hookup.id: hookup.cylinder for hookup in active}
     ordered = sorted(devices, key=lambda device: device.heard_at, reverse=True)
@@ -61,7 +90,23 @@ def devices_page(devices: Sequence[Device], active: Sequence[Hookup], show: Quan
     free = tuple(row for row in rows if row.serial is None)
     used = tuple(row for row in rows if row.serial is not None)
     groups = (Group("free", "On no cylinder", free), Group("used", "On a cylinder", used))
-    return DevicesPage(tuple(group for group in groups if group.devices))
+    # Other records of a known device, such as its signal strength, are nobody's concern here.
+    lost = [_unread_row(one) for one in unread if not (one.partly and one.reason == "unknown-name")]
+    return DevicesPage(tuple(group for group in groups if group.devices), tuple(lost))
+
+
+def _unread_row(one: NotUnderstood) -> UnreadRow:
+    times = "once" if one.count == 1 else f"{one.count} times"
+    part = "part of its messages" if one.partly else "nothing of it"
+    can = "cannot be read" if one.partly else "can be read"
+    return UnreadRow(
+        source=one.source,
+        place=one.place or "",
+        says=f"{WHY.get(one.reason, 'Its messages are not as expected.')} Heard {times}; {part} {can}.",
+        detail=one.detail,
+        example=one.example,
+        seen=one.last_seen_at,
+    )
 
 
 def options(devices: Sequence[Device], measure: str, show: Quantities) -> tuple[tuple[str, str], ...]:

@@ -20,6 +20,7 @@ BOOK = RuleBook(
         "requalification": f"{_AS}: state the date until which it may be filled",
         "shipping": f"{_AS}: let whoever is trained write the document",
         "records": "the regulations of 1995 on ozone protection were not read",
+        "recovery": "the Refrigerant Handling Code of Practice (parts 1 and 2) was not read",
         "carriage": f"{_AS}",
     },
     stamp_order="month-first",

@@ -6,7 +6,9 @@ from typing import Literal
 
 from service.cylinders.books.rule import Rule
 
-Subject = Literal["filling", "requalification", "shipping", "records", "carriage", "concentration"]
+Subject = Literal[
+    "filling", "requalification", "shipping", "records", "carriage", "concentration", "recovery"
+]
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,7 @@ BOOK = RuleBook(
         "requalification": f"{_CSA}: state the date until which it may be filled",
         "shipping": "part 3 of the TDG Regulations was not read: let whoever is trained write the document",
         "records": "the Federal Halocarbon Regulations, 2022 were not read",
+        "recovery": "the Refrigerant Code of Practice and the Federal Halocarbon Regulations, 2022 were not read",
         "carriage": "the exemptions of part 1 of the TDG Regulations were not read",
     },
     shipping=None,

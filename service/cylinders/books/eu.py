@@ -53,6 +53,9 @@ BOOK = RuleBook(
     rules=RULES,
     admits=frozenset({"ISO"}),
     foreign=FOREIGN,
+    missing={
+        "recovery": "to which vacuum equipment is evacuated stands in EN 378-4 and with the maker; neither was read"
+    },
     stamp_order="year-first",
     concentration="practical-limit",
     shipping="adr",

@@ -10,7 +10,7 @@ from service.cylinders.judgement.naming import Name
 from service.cylinders.judgement.permission import Permission
 from service.cylinders.judgement.state import IN_SERVICE, CylinderState
 from service.cylinders.requalification import Requalification, State
-from service.units import lb_from_kg, psi_from_pa
+from service.units import c_from_k, f_from_k, lb_from_kg, psi_from_pa
 
 Way = Literal["in", "out"]
 
@@ -83,7 +83,9 @@ def advise(grounds: Grounds) -> Advice:
     pressing = _first(grounds)
     others = NEITHER
     if not _must_be_emptied(grounds):
+        label = None if grounds.name.mixed_on_record else _label(grounds)
         others = _of_readings(grounds.state).forbids | _of_holds(grounds.state)
+        others |= label.forbids if label is not None else NEITHER
     return replace(pressing, forbids=pressing.forbids | others)
 
 
@@ -151,14 +153,20 @@ def _danger(grounds: Grounds) -> Advice | None:
             "hold", NOTHING_IN,
         )  # fmt: skip
     if grounds.filling.over:
-        over = (grounds.filling.net_mass_kg or 0.0) - (grounds.filling.limit_kg or 0.0)
         return Advice(
             "take-out",
-            f"Overfull: take at least {_mass(over)} of liquid out, into an empty cylinder that may hold it. Keep it "
+            f"Overfull: {_too_much(grounds.filling)} of liquid out, into an empty cylinder that may hold it. Keep it "
             "cool until then.",
             "hold", NOTHING_IN,
         )  # fmt: skip
     return None
+
+
+def _too_much(filling: Filling) -> str:
+    if filling.limit_kg is None:
+        full_k = filling.liquid_full_temp_k or 0.0
+        return f"{c_from_k(full_k):.0f} °C ({f_from_k(full_k):.0f} °F) fills it with liquid. Take some"
+    return f"take at least {_mass((filling.net_mass_kg or 0.0) - filling.limit_kg)}"
 
 
 def _not_permitted(grounds: Grounds) -> Advice | None:
@@ -193,7 +201,7 @@ def _not_empty(grounds: Grounds) -> Advice | None:
 
 
 def _mixture(grounds: Grounds) -> Advice | None:
-    if not grounds.state.contents.is_mixed:
+    if not grounds.name.mixed_on_record:
         return None
     return Advice(
         "send-for-destruction",

@@ -89,7 +89,7 @@ class Belief:
     contents : tuple of Content
         Each designation once, the likeliest first.
     is_empty : bool
-        Nothing is in it, and nothing speaks against that.
+        Nothing is in it, and nothing speaks against that; the contents are those of its residue.
     """
 
     contents: tuple[Content, ...] = ()
@@ -98,7 +98,12 @@ class Belief:
     @property
     def unknown(self) -> float:
         """Probability of something that nothing here names [-]."""
-        return 0.0 if self.is_empty else max(0.0, 1.0 - sum(one.probability for one in self.contents))
+        return 0.0 if self.is_empty else self.rest
+
+    @property
+    def rest(self) -> float:
+        """What the contents leave to one, of a residue as well [-]."""
+        return max(0.0, 1.0 - sum(one.probability for one in self.contents))
 
     @property
     def first(self) -> Content | None:
@@ -259,7 +264,9 @@ def _meet(found: dict[str, _Sum], main: _Part, second: _Part, probability: float
     kind = max(main.kind, second.kind, key=_SERIOUS.__getitem__) if same else Kind.MIXED
     total = found.setdefault(main.designation, _Sum())
     total.kinds[kind] = total.kinds.get(kind, 0.0) + probability
-    partners = {**second.partners, **main.partners}
+    partners = dict(second.partners)
+    for name, share in main.partners.items():
+        partners[name] = 1.0 - (1.0 - share) * (1.0 - partners.get(name, 0.0))
     if not same and second.designation is not None:
         partners[second.designation] = 1.0
     for name, share in partners.items():

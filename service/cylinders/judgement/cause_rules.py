@@ -68,17 +68,26 @@ def _overfull(seen: Seen, stood: Stood | None, limits: Thresholds) -> Signal | N
     net, limit = seen.filling.net_mass_kg, seen.filling.limit_kg
     if seen.belief.is_empty:
         return Signal(False, True, "critical", "")
-    if net is None or not limit:
-        return None
+    if net is None or limit is None:
+        return _full_when_warm(seen)
     text = f"{_mass(net)} net; the limit is {_mass(limit)}"
     # A higher limit ends it only where a reading shows what is in it: another word on the label does not.
     then = (
         limit if stood is None or stood.after(seen.course.judged_at) else stood.figures.get("limit_kg", limit)
     )
     return Signal(
-        net / limit > limits.overfull_of_limit, net <= min(limit, then), "critical", text,
+        net > limits.overfull_of_limit * limit, net <= min(limit, then), "critical", text,
         {"net_mass_kg": net, "limit_kg": limit},
     )  # fmt: skip
+
+
+def _full_when_warm(seen: Seen) -> Signal | None:
+    """Where the law of the place gives no limit: whether liquid fills it at a temperature that it can meet."""
+    full_k, net = seen.filling.liquid_full_temp_k, seen.filling.net_mass_kg
+    if net is None or (full_k is None and seen.filling.liquid_fraction is None):
+        return None
+    text = f"{_mass(net)} net; liquid fills it at {_temperature(full_k or 0.0)}"
+    return Signal(seen.filling.over, not seen.filling.over, "critical", text, {"net_mass_kg": net})
 
 
 def _boiling_off(seen: Seen, stood: Stood | None, limits: Thresholds) -> Signal:
@@ -163,9 +172,9 @@ def _contradicted(seen: Seen, _: Stood | None, __: Thresholds) -> Signal:
 
 def _contaminated(kind: Content, severity: Severity, words: str) -> Rule:
     def rule(seen: Seen, _: Stood | None, limits: Thresholds) -> Signal:
-        share = (
-            1.0 if kind is Content.MIXED and seen.state.contents.is_mixed else seen.belief.probability(kind)
-        )
+        share = 0.0 if seen.belief.is_empty else seen.belief.probability(kind)
+        if kind is Content.MIXED and seen.name.mixed_on_record:
+            share = 1.0
         text = f"{seen.name.text[:1].upper()}{seen.name.text[1:]}: {words}"
         return Signal(share >= LIKELY, share < limits.unlikely, severity, text, {"probability": share})
 

@@ -17,7 +17,7 @@ from service.cylinders.judgement.naming import Name
 from service.cylinders.judgement.permission import air_load
 from service.cylinders.judgement.state import IN_SERVICE, CylinderState, Incoming
 from service.cylinders.properties import Knowledge
-from service.cylinders.rating import worst_rating
+from service.cylinders.rating import marks_alone, worst_rating
 from service.cylinders.rules import Breach, Caution, Rule
 
 SCALE_KG = 0.05
@@ -76,7 +76,7 @@ def check_in(asked: Question, incoming: Incoming, *, on: date) -> Check:
     state, knowledge = asked.state, asked.knowledge
     possible = tuple(dict.fromkeys([*incoming.possible, *asked.belief.believable]))
     breaches = [*standing(state), *requalification.breaches(state.marks, state.dates, on=on)]
-    breaches += _advised(asked, "in")
+    breaches += advised(asked, "in")
     breaches += _mixing(asked, incoming)
     judged = None
     if possible:
@@ -85,23 +85,21 @@ def check_in(asked: Question, incoming: Incoming, *, on: date) -> Check:
             flammable_marked=state.flammable_marked,
         )  # fmt: skip
         breaches += judged.breaches
-    elif state.marks.refillable is False:
-        breaches.append(Breach(rules.NON_REFILLABLE, f"marked {state.marks.text!r}"))
-    elif not state.marks.understood:
-        breaches.append(Breach(rules.MARKS_UNKNOWN, state.marks.reason or "not understood"))
+    else:
+        breaches += marks_alone(state.marks)
     limit = limit_over(state, possible, knowledge)
     breaches += _filling(state, incoming, limit)
     held = state.net_mass_kg
     remaining = None if limit is None or held is None else max(0.0, limit.mass_kg - held)
     after = None if remaining is None else max(0.0, remaining - incoming.mass_kg)
-    return Check(tuple(dict.fromkeys(breaches)), tuple(_cautions_in(asked, on)), limit, remaining, after,
+    return Check(tuple(dict.fromkeys(breaches)), tuple(_cautions_in(asked, incoming, on)), limit, remaining, after,
                  judged.accepted_by if judged else None)  # fmt: skip
 
 
 def check_out(asked: Question, mass_kg: float, *, as_vapour: bool, new_owner: str | None = None) -> Check:
     """May this mass [kg] come out: an overdue cylinder may be emptied, one on hold may not."""
     state = asked.state
-    breaches = [*standing(state), *_advised(asked, "out")]
+    breaches = [*standing(state), *advised(asked, "out")]
     held = state.net_mass_kg
     if held is not None and mass_kg > held + SCALE_KG:
         breaches.append(Breach(rules.NOT_ENOUGH, f"{mass_kg:.2f} kg out of {held:.2f} kg"))
@@ -122,7 +120,7 @@ def standing(state: CylinderState) -> list[Breach]:
     return breaches
 
 
-def _advised(asked: Question, way: str) -> list[Breach]:
+def advised(asked: Question, way: str) -> list[Breach]:
     """The advice as a reason, where it forbids and no rule of its own stands for it."""
     if way not in asked.advice.forbids or asked.advice.code in {"on-hold", "out-of-service"}:
         return []
@@ -142,8 +140,8 @@ def _mixing(asked: Question, incoming: Incoming) -> list[Breach]:
 def _same_refrigerant(asked: Question, designation: str) -> list[Breach]:
     contents, belief = asked.state.contents, asked.belief
     if belief.is_empty:
-        return _after_emptying(contents, designation)
-    if contents.is_mixed and asked.name.form == "mixed" and asked.name.ground == "by record":
+        return _after_emptying(contents, belief, designation)
+    if asked.name.mixed_on_record:
         return [Breach(rules.ONE_REFRIGERANT, f"it holds a mixture of {asked.name.text}")]
     breaches = []
     first = belief.first
@@ -162,10 +160,14 @@ def _only_claim(belief: Belief) -> bool:
     return len(belief.contents) == 1 and belief.contents[0].source is Source.LABEL
 
 
-def _after_emptying(contents: Contents, designation: str) -> list[Breach]:
+def _after_emptying(contents: Contents, belief: Belief, designation: str) -> list[Breach]:
+    if contents.evacuated:
+        return []
     before = contents.last_designation
-    if not contents.evacuated and contents.shares and before != designation:
-        return [Breach(rules.NOT_EVACUATED, f"it last held {before or 'a mixture'} and was not evacuated")]
+    other = belief.believable not in {(), (designation,)}
+    if other or (contents.shares and before != designation):
+        held = " or ".join(belief.believable) or before or "a mixture"
+        return [Breach(rules.NOT_EVACUATED, f"it last held {held} and was not evacuated")]
     return []
 
 
@@ -206,16 +208,18 @@ def _filling(state: CylinderState, incoming: Incoming, limit: FillingLimit | Non
     return breaches
 
 
-def _cautions_in(asked: Question, on: date) -> list[Caution]:
+def _cautions_in(asked: Question, incoming: Incoming, on: date) -> list[Caution]:
     state, owner = asked.state, asked.state.needs_consent_of
     first = asked.belief.first
     claimed = first is not None and first.source is Source.LABEL
     unread = state.contents.is_empty and not state.vacuum_recorded
+    likelier = f"the check of the equipment finds {' or '.join(incoming.candidates[:1])} more likely"
     told: Sequence[tuple[bool, Rule, str]] = (
         (state.inspected_on != on, rules.INSPECTION, "no inspection is recorded today"),
         (True, rules.WEIGH_AGAIN, "weigh again when the line is off"),
         (owner is not None, rules.OWNER_CONSENT, f"it belongs to {owner}"),
         (claimed, rules.CLAIM_ONLY, f"{asked.name.text}, {asked.name.ground}"),
         (unread, rules.NOT_EVACUATED, "no vacuum reading is recorded"),
+        (incoming.doubted, rules.NAMEPLATE, likelier),
     )
     return [Caution(rule, detail) for applies, rule, detail in told if applies]

@@ -3,11 +3,13 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from service.cylinders.books import BOOKS
 from service.cylinders.filling import FillingLimit, worst_limit
 from service.cylinders.judgement.belief import Belief
 from service.cylinders.judgement.state import CylinderState
 from service.cylinders.properties import (
     FILL_REFERENCE_K,
+    LAW_HOT_K,
     Knowledge,
     covers,
     earliest_liquid_full_temp_k,
@@ -54,17 +56,23 @@ class Filling:
 
     @property
     def over(self) -> bool:
-        """More is in it than is allowed."""
-        return self.limit_kg is not None and (self.net_mass_kg or 0.0) > self.limit_kg + 1e-9
+        """
+        More is in it than is allowed.
+
+        Where the law of the place gives no limit: so much that liquid fills it at 55 °C or below.
+        """
+        if self.limit_kg is None:
+            return self.liquid_full_temp_k is not None and self.liquid_full_temp_k <= LAW_HOT_K
+        return (self.net_mass_kg or 0.0) > self.limit_kg + 1e-9
 
 
 def filling(state: CylinderState, belief: Belief, knowledge: Knowledge) -> Filling:
     """How full it is and may be, by the worst of what it may hold."""
-    names, net = belief.believable, state.net_mass_kg
+    names, net = () if belief.is_empty else belief.believable, state.net_mass_kg
     limit = limit_over(state, names, knowledge)
-    if limit is None or not state.water_capacity_kg:
+    if not names or not state.water_capacity_kg:
         return Filling(names, net)
-    of_limit = _level(state, names, limit.mass_kg, knowledge)
+    of_limit = None if limit is None else _level(state, names, limit.mass_kg, knowledge)
     if net is None:
         return Filling(names, None, limit, None, of_limit)
     full_at = earliest_liquid_full_temp_k(
@@ -76,8 +84,8 @@ def filling(state: CylinderState, belief: Belief, knowledge: Knowledge) -> Filli
 def limit_over(
     state: CylinderState, designations: Sequence[str], knowledge: Knowledge
 ) -> FillingLimit | None:
-    """The least limit over some designations; None without one, or without a water capacity."""
-    if not state.water_capacity_kg or not designations:
+    """The least limit over some designations; None without one, without a water capacity, or where no law gives it."""
+    if not state.water_capacity_kg or not designations or "filling" in BOOKS[state.marks.law].missing:
         return None
     return worst_limit(designations, state.water_capacity_kg, knowledge, marks=state.marks)
 

@@ -23,6 +23,7 @@ _WITH: Final = {
     Kind.SHIFTED: "with its composition shifted",
 }
 _NAMED: Final = 4
+_BY_RECORD: Final = "by record"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +55,11 @@ class Name:
     probability: float = 0.0
 
     @property
+    def mixed_on_record(self) -> bool:
+        """The record says that it is a mixture, and no reading can say otherwise."""
+        return self.form == "mixed" and self.ground == _BY_RECORD
+
+    @property
     def bare(self) -> str | None:
         """The designation, where it may be written without a word beside it."""
         return self.designation if self.form == "single" else None
@@ -70,10 +76,10 @@ def name(state: CylinderState, belief: Belief) -> Name:
         What may be in it.
     """
     if belief.is_empty:
-        return Name("empty", "empty", None, _empty_ground(state.contents))
+        return Name("empty", "empty", None, _empty_ground(state.contents, belief))
     first = belief.first
     if state.contents.is_mixed and (first is None or first.kinds.get(Kind.MIXED, 0.0) >= LIKELY):
-        return Name("mixed", _mixture(state.contents), None, "by record")
+        return Name("mixed", _mixture(state.contents), None, _BY_RECORD)
     if first is None or belief.unknown >= LIKELY:
         return Name("unknown", "unknown", None, "not identified", belief.believable[:_NAMED])
     others = tuple(_said(one) for one in _main_contents(belief) if one != first)
@@ -135,11 +141,11 @@ def _main_contents(belief: Belief) -> tuple[Content, ...]:
     return tuple(one for one in belief.contents if one.probability >= BELIEVABLE)
 
 
-def _empty_ground(contents: Contents) -> str:
+def _empty_ground(contents: Contents, belief: Belief) -> str:
     if contents.evacuated:
         return "evacuated"
-    last = contents.last_designation
-    return f"residue of {last}, not evacuated" if last else "not evacuated"
+    last = belief.believable
+    return f"residue of {_listed(last)}, not evacuated" if last else "not evacuated"
 
 
 def _mixture(contents: Contents) -> str:

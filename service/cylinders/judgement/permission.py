@@ -8,10 +8,21 @@ from service.cylinders.judgement.belief import LIKELY, Belief
 from service.cylinders.judgement.state import CylinderState
 from service.cylinders.properties import Knowledge
 from service.cylinders.rating import AirLoad, rating
-from service.cylinders.rules import FLAMMABLE_MARK, MARKS_UNKNOWN, NON_REFILLABLE, Breach
+from service.cylinders.rules import (
+    CONFORMITY,
+    FLAMMABLE_MARK,
+    FOREIGN_MARKS,
+    LAW_MISSING,
+    MARKS_UNKNOWN,
+    NON_REFILLABLE,
+    Breach,
+)
 
-_OF_FILLING: Final = frozenset({FLAMMABLE_MARK.code, MARKS_UNKNOWN.code, NON_REFILLABLE.code})
-"""A cylinder may go on holding what it was filled with by its maker, and whatever cannot be judged."""
+_OF_FILLING: Final = frozenset(
+    rule.code
+    for rule in (FLAMMABLE_MARK, MARKS_UNKNOWN, NON_REFILLABLE, LAW_MISSING, FOREIGN_MARKS, CONFORMITY)
+)
+"""A cylinder may go on holding what it was filled with by its maker or elsewhere, and whatever cannot be judged."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +64,7 @@ def permission(state: CylinderState, belief: Belief, knowledge: Knowledge) -> Pe
         return any(breach.rule.code not in _OF_FILLING for breach in breaches(designation))
 
     def not_marked(designation: str) -> bool:
-        return any(breach.rule is FLAMMABLE_MARK for breach in breaches(designation))
+        return any(breach.rule.code == FLAMMABLE_MARK.code for breach in breaches(designation))
 
     found = [breach for name in belief.believable for breach in breaches(name)]
     if not found:

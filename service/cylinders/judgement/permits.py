@@ -12,11 +12,13 @@ from service.cylinders.filling import filling_breaches
 from service.cylinders.judgement.belief import Kind
 from service.cylinders.judgement.causes import Cause
 from service.cylinders.judgement.causes import Kind as CauseKind
-from service.cylinders.judgement.guard import Question, check_in, check_out, standing
+from service.cylinders.judgement.guard import Question, advised, check_in, check_out, standing
 from service.cylinders.judgement.limit import Filling
 from service.cylinders.judgement.permission import Permission
 from service.cylinders.judgement.state import Incoming
+from service.cylinders.rating import marks_alone, worst_rating
 from service.cylinders.rules import Breach
+from service.units import c_from_k
 
 _LOSING: Final = frozenset({CauseKind.LEAK, CauseKind.BOILING_OFF})
 FOUND_KG: Final = 0.1
@@ -107,12 +109,15 @@ def _fill_empty(now: Situation) -> list[Breach]:
     """Whatever forbids anything, without knowing what is to come."""
     state = now.asked.state
     found = [*standing(state), *requalification.breaches(state.marks, state.dates, on=now.on)]
-    if "in" in now.asked.advice.forbids:
-        found.append(Breach(rules.ADVICE, now.asked.advice.text))
-    if state.marks.refillable is False:
-        found.append(Breach(rules.NON_REFILLABLE, f"marked {state.marks.text!r}"))
-    elif not state.marks.understood:
-        found.append(Breach(rules.MARKS_UNKNOWN, state.marks.reason or "not understood"))
+    found += advised(now.asked, "in")
+    residue = now.asked.belief.believable
+    found += (
+        marks_alone(state.marks)
+        if not residue
+        else worst_rating(
+            state.marks, residue, now.asked.knowledge, flammable_marked=state.flammable_marked
+        ).breaches
+    )
     if state.water_capacity_kg is None:
         found += filling_breaches(None, 0.0)
     if state.tare_kg is None:
@@ -134,10 +139,16 @@ def _carry(now: Situation) -> list[Breach]:
     found = _in_service(now)
     found += [Breach(rules.LEAKING, cause.text) for cause in now.causes if cause.kind in _LOSING]
     if now.filling.over:
-        found += filling_breaches(now.filling.limit, now.filling.net_mass_kg or 0.0)
+        found += _over(now.filling)
     if now.permission.must_move:
-        found += [one for one in now.permission.breaches if one.rule is not rules.NON_REFILLABLE]
+        found += [one for one in now.permission.breaches if one.rule.code != rules.NON_REFILLABLE.code]
     return found
+
+
+def _over(filling: Filling) -> list[Breach]:
+    if filling.limit is not None:
+        return filling_breaches(filling.limit, filling.net_mass_kg or 0.0)
+    return [Breach(rules.FILL_55, f"liquid fills it at {c_from_k(filling.liquid_full_temp_k or 0.0):.0f} °C")]
 
 
 def _hand_over(now: Situation) -> list[Breach]:
@@ -150,7 +161,7 @@ def _hand_over(now: Situation) -> list[Breach]:
 def _reclaim(now: Situation) -> list[Breach]:
     found = _hand_over(now)
     belief = now.asked.belief
-    if belief.first is not None and belief.probability(Kind.MIXED) >= 0.5:
+    if not belief.is_empty and belief.probability(Kind.MIXED) >= 0.5:
         found.append(Breach(rules.MIXED_FOR_RECLAIM, f"it is likely to hold {now.asked.name.text}"))
     return found
 

@@ -1,14 +1,14 @@
 """What is known of one cylinder, and of what is to go into it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Final
 
 from service.cylinders.contents import UNKNOWN, Contents
 from service.cylinders.judgement import belief
 from service.cylinders.judgement.assessment import Assessment
-from service.cylinders.judgement.belief import EMPTY, Belief, Content, Kind, Source
+from service.cylinders.judgement.belief import DECIDED, EMPTY, Belief, Content, Kind, Source
 from service.cylinders.marks import Marks
 from service.cylinders.requalification import Dates
 
@@ -105,11 +105,17 @@ def believe(state: CylinderState) -> Belief:
     """What a cylinder may hold, by the best evidence there is.
 
     A mixture on record stays one whatever a reading says: pressure cannot show that it is none. Then come readings
-    of the present contents, what was believed when they began, the record, and last the label.
+    of the present contents, what was believed when they began, the record, and last the label. Emptied and not
+    evacuated it holds a residue, and that is what it held.
     """
-    contents = state.contents
-    if contents.is_empty:
+    if state.contents.evacuated:
         return EMPTY
+    if state.contents.is_empty:
+        return replace(_inside(state, replace(state.contents, mass_kg=None)), is_empty=True)
+    return _inside(state, state.contents)
+
+
+def _inside(state: CylinderState, contents: Contents) -> Belief:
     named = {name: share for name, share in contents.shares.items() if name != UNKNOWN}
     if contents.is_mixed and contents.basis == "record" and len(named) > 1:
         return belief.blended(named, 1.0, Source.RECORD)
@@ -143,7 +149,9 @@ class Incoming:
     mass_kg : float
         How much [kg].
     candidates : tuple of str
-        What a check of the standing equipment left open, when one was made.
+        What a check of the standing equipment left open, the most likely first, when one was made.
+    nameplate_share : float or None
+        How likely that check finds ``designation`` [-]; None where it does not say.
     belief : Belief or None
         What is believed of it, where it comes out of a cylinder.
     """
@@ -152,6 +160,7 @@ class Incoming:
     mass_kg: float
     candidates: tuple[str, ...] = ()
     belief: Belief | None = None
+    nameplate_share: float | None = None
 
     @property
     def possible(self) -> tuple[str, ...]:
@@ -164,10 +173,19 @@ class Incoming:
 
     @property
     def contradicted(self) -> bool:
-        """Whether the check of the equipment rules out what its nameplate says."""
-        return (
-            self.designation is not None and bool(self.candidates) and self.designation not in self.candidates
-        )
+        """Whether the check of the equipment rules out what its nameplate says, or leaves less than a tenth for it.
+
+        With that little left another refrigerant may be as good as decided.
+        """
+        if self.designation is None or not self.candidates:
+            return False
+        doubted = self.nameplate_share is not None and self.nameplate_share < 1.0 - DECIDED
+        return doubted or self.designation not in self.candidates
+
+    @property
+    def doubted(self) -> bool:
+        """Whether the check finds something else more likely than what the nameplate says."""
+        return bool(self.candidates) and self.designation not in (None, self.candidates[0])
 
     def believed(self, trust: Trust) -> Belief:
         """What is believed of it: of a cylinder's contents, else of the check, else of the nameplate."""

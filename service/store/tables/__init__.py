@@ -8,6 +8,7 @@ from service.store.tables.credentials import device_credentials
 from service.store.tables.custody import custody
 from service.store.tables.cylinders import cylinders, epochs
 from service.store.tables.devices import devices
+from service.store.tables.drafts import drafts
 from service.store.tables.events import events
 from service.store.tables.exchanges import exchanges
 from service.store.tables.heartbeats import heartbeats
@@ -16,6 +17,7 @@ from service.store.tables.hookups import hookups
 from service.store.tables.idempotency import idempotency
 from service.store.tables.identities import identities, identity_providers
 from service.store.tables.live import live, trace
+from service.store.tables.not_understood import not_understood
 from service.store.tables.organisations import organisations
 from service.store.tables.pairs import pairs
 from service.store.tables.people import people
@@ -40,6 +42,7 @@ __all__ = [
     "cylinders",
     "device_credentials",
     "devices",
+    "drafts",
     "epochs",
     "events",
     "exchanges",
@@ -51,6 +54,7 @@ __all__ = [
     "identity_providers",
     "live",
     "metadata",
+    "not_understood",
     "organisations",
     "pairs",
     "people",

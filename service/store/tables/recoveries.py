@@ -22,6 +22,10 @@ recoveries = owned_table(
     sa.Column("ended_at", UtcDateTime, nullable=True),
     sa.Column("ended_by", sa.String(120), nullable=True),
     sa.Column("ending", Json, nullable=True),
+    # None in rows of before: the phase says it.
+    sa.Column("method", sa.String(12), nullable=True),
+    # Of the equipment with the machine off: [{"at", "pressure_pa", "by"}], oldest first.
+    sa.Column("vacuum_readings", Json, nullable=True),
 )
 recovery_fills = owned_table(
     "recovery_fills",

@@ -234,3 +234,18 @@ def test_however_it_is_used_allowed_moves_never_overfill_or_mix(knowledge, moves
         held = contents.designation
         if held is not None:
             assert contents.mass_kg <= worst_limit([held], 21.6, knowledge, marks=GOOD.marks).mass_kg + 1e-6
+
+
+@pytest.mark.parametrize(
+    ("share", "first", "contradicted", "cautioned"),
+    [(0.02, "R-22", True, True), (0.09, "R-22", True, True), (0.11, "R-22", False, True),
+     (0.6, "R-410A", False, False), (None, "R-410A", False, False)],
+)  # fmt: skip
+def test_a_nameplate_that_the_check_hardly_leaves_is_contradicted(
+    share, first, contradicted, cautioned, knowledge
+):
+    names = (first, *({"R-22", "R-410A"} - {first}))
+    incoming = Incoming("R-410A", 2.0, names, nameplate_share=share)
+    check = judge(GOOD, knowledge, on=TODAY).may_take(incoming)
+    assert ("nameplate-contradicted" in codes(check)) is contradicted
+    assert ("nameplate-contradicted" in {one.rule.code for one in check.cautions}) is cautioned

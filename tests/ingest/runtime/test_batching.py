@@ -168,3 +168,14 @@ def test_a_large_pack_is_fed_in_its_turn(batcher: Batcher, packs: list[Made]) ->
     )
     assert batcher.pipeline.counts["readings"] == 2 * (LARGE_PACK + 2)
     assert not any(name.startswith("dropped") for name in batcher.pipeline.counts)
+
+
+def test_what_cannot_be_read_is_noted_for_the_owner(batcher: Batcher) -> None:
+    psi = b'[{"n":"gauge-pressure","u":"psi","v":120},{"n":"wall-temperature","u":"Cel","v":20}]'
+    batcher.process([packed(b'[{"n":"pressure","u":"Pa","v":8e5}]', 1.7e9), packed(psi, 1.7e9)])
+    batcher.process([packed(b"<xml/>", 1.7e9 + 1)])
+    told = {one["reason"]: one for one in batcher.pipeline.misunderstood.take(10)}
+    assert set(told) == {"unknown-name", "unit", "not-senml"}
+    assert "pressure" in told["unknown-name"]["detail"] and not told["unknown-name"]["partly"]
+    assert told["unit"]["partly"] and "psi" in told["unit"]["detail"]
+    assert told["not-senml"]["example"] == "<xml/>" and told["not-senml"]["source"] == DEVICE

@@ -85,13 +85,15 @@ def packs() -> list[Made]:
 
 def test_readings_become_a_pair_and_sigterm_ends_it_in_time(bench: Bench, packs: list[Made]) -> None:
     bench.service.hookups = [hookup(7, DEVICE)]
+    start = time.monotonic()
     worker = bench.worker()
-    until(lambda: bench.status().get("sessions") == 1)
+    until(lambda: bench.status().get("sessions") == 1, 60)
+    started_s = time.monotonic() - start
     bench.publish(packs)
     until(lambda: len(bench.service.pairs) == 1)
     until(lambda: any(body["hookups"] for _, body in bench.service.live))
     worker.send_signal(signal.SIGTERM)
-    assert worker.wait(timeout=12) == 0
+    assert worker.wait(timeout=10.0 + 2.0 * started_s) == 0
     assert bench.status()["outbox"] == {"posted": 1}
 
 
@@ -182,18 +184,20 @@ def test_a_standby_with_the_same_identity_takes_over_and_the_old_owner_stops(
     bench: Bench, packs: list[Made]
 ) -> None:
     bench.service.hookups = [hookup(7, DEVICE)]
+    start = time.monotonic()
     old = bench.worker(HEELMARK_PLACES="shop")
-    until(lambda: bench.status().get("sessions") == 1)
+    until(lambda: bench.status().get("sessions") == 1, 60)
+    started_s = time.monotonic() - start
     bench.publish(packs[:14])
     start = time.monotonic()
     standby = bench.worker(HEELMARK_PLACES="shop")
-    assert old.wait(timeout=10) == 3
+    assert old.wait(timeout=60) == 3
     taken_s = time.monotonic() - start
     bench.publish(packs[14:])
     until(lambda: len(bench.service.pairs) == 1)
     assert standby.poll() is None
-    # Interpreter start included; the session itself changes hands at once.
-    assert taken_s < 8.0
+    # A start included, which on a busy machine takes as long as the first; the session itself changes hands at once.
+    assert taken_s < 6.0 + 2.0 * started_s
 
 
 @pytest.mark.parametrize("end", [signal.SIGKILL, signal.SIGSTOP])
@@ -210,7 +214,7 @@ def test_a_waiting_standby_takes_over_from_an_owner_that_is_killed_or_stands_sti
     old.send_signal(end)
     bench.publish(packs[40:])
     until(lambda: len(bench.service.pairs) == 1)
-    assert old.wait(timeout=5) == -signal.SIGKILL
+    assert old.wait(timeout=60) == -signal.SIGKILL
     assert standby.poll() is None
 
 

@@ -55,7 +55,7 @@ def test_a_topic_of_a_urn_speaks_for_itself_alone() -> None:
 def test_other_quantities_are_left_out_and_counted() -> None:
     pack = [{"n": "humidity", "u": "%RH", "v": 40}, {"n": "wall-temperature", "u": "K", "v": 295.0}]
     assert [r.quantity for r in read(json.dumps(pack), DEVICE, NOW).readings] == ["wall-temperature"]
-    assert read(json.dumps(pack), DEVICE, NOW).unknown == 1
+    assert read(json.dumps(pack), DEVICE, NOW).unknown == ["humidity"]
 
 
 @pytest.mark.parametrize(

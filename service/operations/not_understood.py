@@ -1,0 +1,100 @@
+"""Use cases for what was heard and could not be read: it is shown, and after ten minutes it is an alarm."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from service.operations.context import Actor, Services, tell
+from service.operations.events import ALARM_CLEARED, ALARM_RAISED
+from service.store import alarms, not_understood, organisations
+from service.store.alarms import Alarm
+from service.store.not_understood import NotUnderstood
+from service.store.paging import Page, PageRequest
+from service.store.work import Work
+
+ALARM_CODE = "not-understood"
+ALARM_AFTER = timedelta(minutes=10)
+"""So long somebody who is setting a gateway up is left alone."""
+QUIET_AFTER = timedelta(minutes=10)
+"""What has not been heard for so long is over: mended, or switched off."""
+SHOWN_FOR = timedelta(hours=1)
+MOST_KEPT, MOST_SHOWN = 500, 20
+
+
+@dataclass(frozen=True, slots=True)
+class Unread:
+    """What a worker could not read, of one device or topic and for one reason, since it last said so."""
+
+    source: str
+    reason: str
+    place: str | None
+    detail: str
+    example: str
+    partly: bool
+    count: int
+    first_seen_at: datetime
+    last_seen_at: datetime
+
+
+def note(work: Work, unread: Sequence[Unread], at: datetime) -> None:
+    """Keep what a worker could not read; only the newest are kept, for a gateway may make up names for ever."""
+    if not unread:
+        return
+    rows = {
+        (one.source, one.reason): {name: getattr(one, name) for name in Unread.__slots__} for one in unread
+    }
+    not_understood.note(work, list(rows.values()), at - SHOWN_FOR)
+    not_understood.keep_newest(work, MOST_KEPT)
+
+
+def listed(services: Services, actor: Actor, request: PageRequest) -> Page[NotUnderstood]:
+    """All that is kept."""
+    with services.database.reading(actor.organisation_id) as work:
+        return not_understood.page(work, request)
+
+
+def of_late(services: Services, actor: Actor) -> list[NotUnderstood]:
+    """What was heard within the hour, the last one first."""
+    with services.database.reading(actor.organisation_id) as work:
+        return not_understood.since(work, services.now() - SHOWN_FOR, MOST_SHOWN)
+
+
+def review(services: Services) -> None:
+    """Raise an alarm for each source of which nothing has been read for ten minutes, and clear those that ended."""
+    at = services.now()
+    with services.database.engine.connect() as connection:
+        owners = organisations.ids(connection)
+    for owner in owners:
+        with services.database.writing(owner) as work:
+            _review(work, Actor(owner, "service:watch", "administrator"), at)
+
+
+def _review(work: Work, actor: Actor, at: datetime) -> None:
+    heard = not_understood.since(work, at - QUIET_AFTER, MOST_KEPT)
+    due = {one.source: one for one in heard if not one.partly and at - one.first_seen_at >= ALARM_AFTER}
+    standing = {alarm.device: alarm for alarm in alarms.standing(work) if alarm.code == ALARM_CODE}
+    for source, one in due.items():
+        if source not in standing:
+            _raise(work, actor, at, one)
+    for device, alarm in standing.items():
+        if device not in due:
+            _clear(work, actor, at, alarm)
+
+
+def _raise(work: Work, actor: Actor, at: datetime, one: NotUnderstood) -> None:
+    text = (
+        f"{one.source} is heard but cannot be read: {one.detail}. Nothing of it reaches a cylinder until its "
+        "messages or the mapping are mended; the devices page shows an example."
+    )
+    details = {"reason": one.reason}
+    alarm = alarms.insert(
+        work, code=ALARM_CODE, severity="warning", device=one.source, text=text, details=details, raised_at=at
+    )
+    told = {"alarm": alarm, "code": ALARM_CODE, "severity": "warning", "text": text, "device": one.source}
+    tell(work, actor, at, ALARM_RAISED, f"alarms/{alarm}", told)
+
+
+def _clear(work: Work, actor: Actor, at: datetime, alarm: Alarm) -> None:
+    alarms.clear(work, alarm.id, at)
+    told = {"alarm": alarm.id, "code": ALARM_CODE, "severity": alarm.severity, "text": alarm.text}
+    tell(work, actor, at, ALARM_CLEARED, f"alarms/{alarm.id}", {**told, "device": alarm.device})
