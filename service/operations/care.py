@@ -1,9 +1,9 @@
 """Use cases for care by hand: inspections, evacuations, requalifications, tests, results, labels, scrapping."""
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
+from typing import TypedDict
 
 from service.cylinders.judgement.permits import FOUND_KG
 from service.cylinders.judgement.state import IN_SERVICE
@@ -25,6 +25,25 @@ TESTS = ("acid", "moisture", "other")
 KINDS = (
     "inspection", "evacuation", "requalification", "test", "purity-result", "label", "travel", "scrapping",
 )  # fmt: skip
+
+
+class Details(TypedDict, total=False):
+    """What was found; which of it there is depends on the kind of entry."""
+
+    note: str
+    findings: Sequence[str]
+    travelled: str
+    vacuum_pa: float
+    stamp: str
+    test: str
+    moisture_ppm: float
+    laboratory: str
+    designation: str
+    other_refrigerants_percent: float
+    non_condensables_percent: float
+    receipt: str
+    reason: str
+    condemned: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +68,7 @@ class Entry:
     serial: str
     kind: str
     passed: bool | None = None
-    details: Mapping[str, Any] = field(default_factory=dict)
+    details: Details = field(default_factory=Details)
     occurred_at: datetime | None = None
 
 
@@ -78,7 +97,11 @@ def record(services: Services, actor: Actor, entry: Entry) -> Care:
         told = {"change": entry.kind, "cylinder": entry.serial, "entry": care_id, "passed": entry.passed}
         tell(work, actor, at, CYLINDER_CHANGED, f"cylinders/{entry.serial}", {**told, **entry.details})
         if entry.kind == "purity-result":
-            analyses.take(services, work, actor, cylinder, entry.details, at, occurred_at)
+            found, others = (
+                entry.details.get("designation"),
+                entry.details.get("other_refrigerants_percent"),
+            )
+            analyses.take(services, work, actor, cylinder, found, others, at, occurred_at)
         if entry.passed is False and entry.kind != "evacuation":
             holds.put(work, actor, at, cylinder, _why_held(entry))
         review(services, work, actor, at, [cylinder.id])
@@ -139,7 +162,7 @@ def _requalify(services: Services, work: Work, cylinder: Cylinder, entry: Entry,
     if entry.passed is False:
         stored.change(work, cylinder, at=at, standing="condemned")
         return
-    text = str(entry.details.get("stamp") or "")
+    text = entry.details.get("stamp", "")
     law = places.law_of(work, cylinder.place_rule_book)
     try:
         stamp = read_stamp(text, on=calendar.today(services, work), law=law)
@@ -157,6 +180,5 @@ def _requalify(services: Services, work: Work, cylinder: Cylinder, entry: Entry,
 
 
 def _why_held(entry: Entry) -> str:
-    found = entry.details.get("findings") or entry.details.get("note") or ""
-    words = ", ".join(found) if isinstance(found, list) else str(found)
+    words = ", ".join(entry.details.get("findings", ())) or entry.details.get("note", "")
     return f"{entry.kind} failed" + (f": {words}" if words else "")

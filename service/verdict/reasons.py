@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from service.units import c_from_k, f_from_k, psi_from_pa
+from service.units import c_from_k, f_from_k, kpa_from_pa, psi_from_pa
 from service.verdict import basis
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import AirEstimate, Claim, Contamination, ContentsState, Findings, Identity
@@ -24,7 +24,7 @@ def temperature(temp_k: float) -> str:
 
 def pressure(pressure_pa: float) -> str:
     """1044 kPa (151.4 psi)."""
-    return f"{pressure_pa / 1e3:.0f} kPa ({psi_from_pa(pressure_pa):.1f} psi)"
+    return f"{kpa_from_pa(pressure_pa):.0f} kPa ({psi_from_pa(pressure_pa):.1f} psi)"
 
 
 def difference(temp_k: float) -> str:
@@ -158,7 +158,7 @@ def _air(air: AirEstimate, probability: float) -> str:
     return (
         f"Air would explain the readings with probability {probability:.2f}: "
         f"{pressure(air.partial_pressure_pa)} of air at 25 °C "
-        f"(95 % between {low / 1e3:.0f} and {high / 1e3:.0f} kPa), "
+        f"(95 % between {kpa_from_pa(low):.0f} and {kpa_from_pa(high):.0f} kPa), "
         f"{100 * air.vapour_volume_share:.1f} % of the vapour by volume{excess}{mass}{dissolved}."
     )
 

@@ -1,7 +1,5 @@
 """What is done to a cylinder by hand: evacuated, requalified, looked over before filling."""
 
-from typing import Any
-
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
@@ -9,7 +7,7 @@ from service.board import desk
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.operations import care, cylinders
-from service.operations.care import Entry
+from service.operations.care import Details, Entry
 from service.operations.errors import OperationError
 
 MICRON_PA = 0.133322
@@ -26,7 +24,7 @@ def care_page(serial: str) -> Response | str:
     form = Form(request.form)
     if request.method == "POST":
         kind = form.choice("kind", "What was done", KINDS)
-        passed, details = _READERS[kind](form) if form.ok else (None, {})
+        passed, details = _READERS[kind](form) if form.ok else (None, Details())
         if form.ok:
             try:
                 care.record(services, actor, Entry(serial, kind, passed, details))
@@ -38,18 +36,18 @@ def care_page(serial: str) -> Response | str:
     return render_template("care.html", form=form, serial=serial)
 
 
-def _inspection(form: Form) -> tuple[bool | None, dict[str, Any]]:
+def _inspection(form: Form) -> tuple[bool | None, Details]:
     outcome = form.choice("outcome", "How it looks", tuple(OUTCOMES))
     findings = form.text("findings", "What was found", required=outcome == "failed", longest=400)
     return OUTCOMES.get(outcome), {"findings": [findings]} if findings else {}
 
 
-def _evacuation(form: Form) -> tuple[bool | None, dict[str, Any]]:
+def _evacuation(form: Form) -> tuple[bool | None, Details]:
     microns = form.number("microns", "Vacuum reached", required=False, above=0.0, at_most=1e6)
     return True, {} if microns is None else {"vacuum_pa": microns * MICRON_PA}
 
 
-def _requalification(form: Form) -> tuple[bool | None, dict[str, Any]]:
+def _requalification(form: Form) -> tuple[bool | None, Details]:
     outcome = form.choice("test", "The test", tuple(OUTCOMES))
     stamp = form.text("stamp", "New stamp", required=outcome == "passed", longest=64)
     return OUTCOMES.get(outcome), {"stamp": stamp} if stamp else {}
