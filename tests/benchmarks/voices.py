@@ -29,11 +29,7 @@ def demo_cylinder(shop: Shop, cylinder: DemoCylinder) -> Told:
     """Register one of the demo, and read what is really in it."""
     told, truth = Told(), contents_of(cylinder)
     net = cylinder.truth.net_mass_kg if cylinder.weighed else None
-    stamped = (
-        None
-        if cylinder.requalified_months_ago is None
-        else f"6 A123 {26 - cylinder.requalified_months_ago // 12}"
-    )
+    stamped = None if cylinder.requalified_months_ago is None else _stamp(cylinder.requalified_months_ago)
     shop.register(
         cylinder.serial, marks=cylinder.marks, water_capacity_kg=cylinder.water_capacity_kg, tare_kg=cylinder.tare_kg,
         requalification_stamp=stamped, flammable_marked=cylinder.flammable_marked,
@@ -49,6 +45,12 @@ def demo_cylinder(shop: Shop, cylinder: DemoCylinder) -> Told:
             for one in contradictions(hear(shop, cylinder.serial))
         ]
     return told
+
+
+def _stamp(months_ago: int) -> str:
+    """As stamped so many months before the shop's May of 2026."""
+    months = 12 * 2026 + 4 - months_ago
+    return f"{months % 12 + 1} A123 {months // 12 % 100:02}"
 
 
 def main() -> int:
