@@ -6,26 +6,56 @@ from typing import Any
 from demo.compare import compare
 from demo.registration import Api
 from demo.scenario import DemoCylinder, Scenario, Truth
+from demo.troubles import shown
 
 WIDTHS = (8, 27, 8, 52, 28, 7)
 HEADINGS = ("cylinder", "what is really in it", "label", "the verdict says", "contamination", "within?")
 
 
-def check(api: Api, scenario: Scenario) -> int:
-    """Print the table; 0 when every truth lies within its verdict, 1 otherwise."""
+def check(api: Api, scenario: Scenario, age_min: float) -> int:
+    """Print both tables; 0 when every truth lies within its verdict and every cause is seen, 1 otherwise.
+
+    Parameters
+    ----------
+    api, scenario
+        The service, and what it was shown.
+    age_min : float
+        Since the demo began to publish [min]; a cause that only time brings is missed only after its time.
+    """
+    outside = _verdicts(api, scenario)
+    print()
+    return int(outside + _causes(api, scenario, age_min) > 0)
+
+
+def _causes(api: Api, scenario: Scenario, age_min: float) -> int:
+    """Print which cylinders show each cause; answers how many causes none shows that could be seen by now."""
+    missing = 0
+    for one in sorted(shown(api, scenario), key=lambda one: one.cause):
+        told = ", ".join(one.seen)
+        if not one.seen:
+            waits = age_min < one.seen_by_min
+            missing += not waits
+            where = ", ".join(one.expected)
+            told = f"not yet: on {where} by minute {one.seen_by_min:.0f}" if waits else f"NOT SEEN on {where}"
+        print(f"{one.cause:<24}{told}")
+    return missing
+
+
+def _verdicts(api: Api, scenario: Scenario) -> int:
     print(_row(HEADINGS))
     print(_row(["-" * width for width in WIDTHS]))
     outside = 0
-    for cylinder in scenario.cylinders:
+    compared = [cylinder for cylinder in scenario.cylinders if cylinder.compared]
+    for cylinder in compared:
         verdict = newest_verdict(api, cylinder.serial)
         told, disagreements = _told(cylinder, verdict)
         print(_row(told))
         for disagreement in disagreements:
             print(f"{'':10}{disagreement}")
         outside += bool(disagreements)
-    judged = len(scenario.cylinders)
+    judged = len(compared)
     print(f"\n{judged - outside} of {judged} cylinders: the truth lies within what the verdict says.")
-    return int(outside > 0)
+    return outside
 
 
 def newest_verdict(api: Api, serial: str) -> Mapping[str, Any] | None:
