@@ -1,6 +1,6 @@
 """Schemas for verdicts: the call that everything rests on."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import ClassVar
@@ -37,9 +37,10 @@ from service.api.quantities import (
 )
 from service.api.schemas.common import device_name
 from service.api.schemas.money import StakeSchema
+from service.api.schemas.observations import ObservationsSchema
 from service.api.strict import Strict
 from service.cylinders.money import Stake
-from service.operations.observing import Measured, Observed, Part
+from service.operations.observing import Observed
 from service.operations.readings import Reading
 from service.operations.stateless import Evidence
 from service.units import pa_from_kpa
@@ -60,10 +61,8 @@ from service.verdict.model import (
     ReadsTheSame,
     Verdict,
 )
-from service.verdict.observations import LEAST_NAMED, MOST_NAMED
 from service.verdict.reads_the_same import PROVENANCES, TOLD_BY
 
-M_PER_INCH = 0.0254
 UNCERTAINTY_K = Within(0.0001, 50)
 UNCERTAINTY_KPA = Within(0.0001, 5000)
 BIAS_K = Within(0, 50)
@@ -159,74 +158,6 @@ class CylinderFactsSchema(EitherUnit):
             "description": "maker: a maker's sealed container; records: own, without a gap; unknown, if not stated"
         },
     )
-
-
-class PartSchema(Strict):
-    """One refrigerant of a measured composition."""
-
-    into = Part
-
-    designation = Text(longest=40, required=True)
-    mass_fraction = number(Within(0, 1), required=True)
-
-
-class CompositionSchema(Strict):
-    """What an analyser or a laboratory found, without air, and its standard uncertainty (k = 1)."""
-
-    into = Measured
-
-    parts = ma.fields.List(ma.fields.Nested(PartSchema), required=True, validate=validate.Length(1, 12))
-    mass_fraction_uncertainty = number(Within(0.0001, 0.5))
-
-    @ma.validates_schema
-    def whole(self, data: Mapping[str, Sequence[Part]], **_: object) -> None:
-        """Refuse parts that do not make up the contents."""
-        named = sum(part.mass_fraction for part in data["parts"])
-        if not LEAST_NAMED <= named <= MOST_NAMED:
-            expected = f"mass fractions that add up to {LEAST_NAMED:g} to {MOST_NAMED:g}"
-            raise ma.ValidationError(expected, "parts")
-
-
-def _metres(inches: float) -> float:
-    return inches * M_PER_INCH
-
-
-class ObservationsSchema(EitherUnit):
-    """What else was seen of the contents; each is weighed together with the pairs."""
-
-    into: ClassVar[type] = Observed
-    either: tuple[Either, ...] = (
-        Either(
-            {
-                "liquid_level_height_m": ("liquid_level_height_m", float),
-                "liquid_level_height_in": ("liquid_level_height_m", _metres),
-                "liquid_level_fraction": ("liquid_level_fraction", float),
-            }
-        ),
-        Either(
-            {
-                "cylinder_diameter_m": ("cylinder_diameter_m", float),
-                "cylinder_diameter_in": ("cylinder_diameter_m", _metres),
-            }
-        ),
-    )
-
-    liquid_level_height_m = number(
-        Within(0, 3),
-        metadata={"description": "of the line on the wall above the floor, the cylinder standing"},
-    )
-    liquid_level_height_in = number(Within(0, 120))
-    liquid_level_fraction = number(Within(0, 1), metadata={"description": "of the volume"})
-    cylinder_diameter_m = number(
-        Within(0.05, 2), metadata={"description": "outer; the usual one of such a cylinder, if not stated"}
-    )
-    cylinder_diameter_in = number(Within(2, 80))
-
-    combustible_gas_found = Truth(
-        metadata={"description": "whether a combustible-gas detector at the valve sounded"}
-    )
-    analyser = ma.fields.Nested(CompositionSchema)
-    laboratory = ma.fields.Nested(CompositionSchema)
 
 
 class VerdictArgs(Strict):
