@@ -5,9 +5,11 @@ from typing import Any
 
 from demo.compare import compare
 from demo.registration import Api
-from demo.scenario import DemoCylinder, Scenario, Truth
+from demo.scenario import DemoCylinder, Recovery, Scenario, Truth
 
 WIDTHS = (8, 27, 8, 52, 28, 7)
+SCALES_KG, LEFT_KG = 0.05, 0.15
+"""Two weighings of a trade scale; vapor that is left at the machine's cut-out, and the scales [kg]."""
 HEADINGS = ("cylinder", "what is really in it", "label", "the verdict says", "contamination", "within?")
 
 
@@ -25,7 +27,34 @@ def check(api: Api, scenario: Scenario) -> int:
         outside += bool(disagreements)
     judged = len(scenario.cylinders)
     print(f"\n{judged - outside} of {judged} cylinders: the truth lies within what the verdict says.")
-    return int(outside > 0)
+    wrong = recovery_faults(api, scenario.recovery)
+    print("\n".join(wrong) or f"Recoveries out of {scenario.recovery.appliance}: as they really are.")
+    return int(outside > 0 or bool(wrong))
+
+
+def recovery_faults(api: Api, truth: Recovery) -> list[str]:
+    """Say how the recoveries on record differ from what the simulated equipment really gave.
+
+    Parameters
+    ----------
+    api : Api
+        The service.
+    truth : Recovery
+        The equipment with its charge.
+    """
+    own = [one for one in api.every("/recoveries") if one["equipment"].get("appliance") == truth.appliance]
+    faults = [] if own else [f"No recovery out of {truth.appliance} yet."]
+    for one in own[:20]:
+        course = api.get(f"/recoveries/{one['id']}")
+        recovered, called = course["recovered_kg"], f"recovery {one['id']}"
+        if recovered > truth.charge_kg + SCALES_KG:
+            faults.append(f"{called}: {recovered:.2f} kg came out of {truth.charge_kg:.2f} kg")
+        if course["state"] == "ended" and recovered < truth.charge_kg - LEFT_KG:
+            faults.append(f"{called}: only {recovered:.2f} kg of {truth.charge_kg:.2f} kg")
+        faults += [
+            f"{called}: {fill['cylinder']} was overfilled" for fill in course["cylinders"] if fill["over_kg"]
+        ]
+    return faults
 
 
 def newest_verdict(api: Api, serial: str) -> Mapping[str, Any] | None:

@@ -44,12 +44,18 @@ class Station:
         When it is hooked up, [s].
     seed : int
         Of the instruments' noise.
+    fill_kg_s : float
+        What a recovery runs into it, [kg/s].
+    fills : bool
+        Whether its valve is open to the recovery machine.
     """
 
     facts: DemoCylinder
     place: Place
     starts_s: float
     seed: int
+    fill_kg_s: float = 0.0
+    fills: bool = False
     rig: Rig = field(init=False)
     at_s: float = field(init=False)
     _records: dict[str, list[Record]] = field(init=False)
@@ -100,7 +106,8 @@ class Station:
             Readings before this were published by an earlier run and are not kept, [s].
         """
         while self.at_s + period_s <= until_s:
-            self.rig.step(period_s, Surroundings(air_temp_k(self.place, self.at_s)))
+            air = air_temp_k(self.place, self.at_s)
+            self.rig.step(period_s, Surroundings(air, fill_kg_s=self.fill_kg_s, fill_temp_k=air))
             self.at_s += period_s
             if self.at_s >= publish_from_s:
                 self._read()
