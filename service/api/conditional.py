@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 
 from flask import Response, make_response, request
 
+from service.api.json_types import JsonObject
 from service.api.problems import problem
 
 V = TypeVar("V", bound=Callable[..., Any])
@@ -31,7 +32,12 @@ def etagged(view: V) -> V:
             response.make_conditional(request)
         return response
 
-    header = {"in": "header", "name": "If-None-Match", "schema": {"type": "string"}, "required": False}
+    header: JsonObject = {
+        "in": "header",
+        "name": "If-None-Match",
+        "schema": {"type": "string"},
+        "required": False,
+    }
     described: V = documented(wrapper, view, header, {"304": {"description": "Not modified"}})
     return described
 
@@ -62,7 +68,12 @@ def tagged_by(basis: Callable[[], str]) -> Callable[[V], V]:
                 response.make_conditional(request)
             return response
 
-        header = {"in": "header", "name": "If-None-Match", "schema": {"type": "string"}, "required": False}
+        header: JsonObject = {
+            "in": "header",
+            "name": "If-None-Match",
+            "schema": {"type": "string"},
+            "required": False,
+        }
         described: V = documented(wrapper, view, header, {"304": {"description": "Not modified"}})
         return described
 
@@ -83,12 +94,12 @@ def updates(view: V) -> V:
             return problem(428, "An update takes If-Match with the ETag of what was read.")
         return view(*args, **kwargs)
 
-    header = {"in": "header", "name": "If-Match", "schema": {"type": "string"}, "required": True}
+    header: JsonObject = {"in": "header", "name": "If-Match", "schema": {"type": "string"}, "required": True}
     described: V = documented(wrapper, view, header, {})
     return described
 
 
-def documented(wrapper: Any, view: Any, header: dict[str, Any], responses: dict[str, Any]) -> Any:
+def documented(wrapper: Any, view: Any, header: JsonObject, responses: JsonObject) -> Any:
     """Carry a view's documentation over to its wrapper, with one header parameter and some responses more."""
     apidoc = deepcopy(getattr(view, "_apidoc", {}))
     apidoc.setdefault("arguments", {}).setdefault("parameters", []).append(header)

@@ -80,6 +80,13 @@ def sign_in_first(view: Callable[P, Any]) -> Callable[P, Any]:
             if request.method != "GET":
                 abort(401)
             return redirect(url_for("board.sign_in", next=request.full_path.rstrip("?")))
+        if request.method in ("GET", "HEAD"):
+            # A page shows one moment, and the stream tells what comes after it.
+            with services().database.view(actor().organisation_id):
+                return drawn(*args, **kwargs)
+        return drawn(*args, **kwargs)
+
+    def drawn(*args: P.args, **kwargs: P.kwargs) -> Any:
         # Taken before the page reads anything: what happens while it is drawn is then told by the stream.
         g.drawn_at, g.since = services().now(), events.newest_id(services(), actor())
         return view(*args, **kwargs)

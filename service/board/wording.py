@@ -34,6 +34,10 @@ REMARKS = {
     " see whether the clamp still sits as it did",
     "gauge-stuck": "the gauge seems stuck",
     "battery-low": "an instrument's battery is nearly empty",
+    "no-pressure": "no pressure is heard: see whether the gauge is on, and under Devices what it says",
+    "no-temperature": "no temperature is heard: see whether the clamp is on, and under Devices what it says",
+    "slow-readings": "readings come more than a minute apart: settling takes half an hour and more."
+    " Have them sent every 5 to 30 seconds",
     "devices-disagree": "the instruments on it say different things",
 }
 EXPLANATION = {"air": "with air", "mixed": "mixed", "shifted": "shifted"}

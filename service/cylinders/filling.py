@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from typing import Final
 
 from service.cylinders.adr_gases import WATER_15C_KG_M3
@@ -35,6 +36,8 @@ from service.cylinders.rules import (
 )
 from service.cylinders.water import water_volume_m3
 
+REMEMBERED: Final = 4096
+"""Answers kept; a fleet has few combinations of size, marks and refrigerant."""
 LIQUID_SHARE: Final = 0.80
 ISO_SHARE: Final = 0.95
 MARGIN_55: Final = 0.99
@@ -51,14 +54,14 @@ class Limit:
     detail: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FillingLimit:
     """All limits for one designation in one cylinder; the smallest governs."""
 
     designation: str
     limits: tuple[Limit, ...]
 
-    @property
+    @cached_property
     def governing(self) -> Limit:
         """The limit that is reached first."""
         return min(self.limits, key=lambda limit: limit.mass_kg)
@@ -69,6 +72,7 @@ class FillingLimit:
         return self.governing.mass_kg
 
 
+@lru_cache(maxsize=REMEMBERED)
 def filling_limit(
     designation: str, water_capacity_kg: float, knowledge: Knowledge, *, marks: Marks | None = None
 ) -> FillingLimit:

@@ -8,6 +8,7 @@ the specification accepts it where the computed pressure agrees with the law wit
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Final
 
 from service.cylinders.books import BOOKS, RuleBook
@@ -41,10 +42,12 @@ from service.cylinders.rules import (
     Breach,
     Rule,
 )  # fmt: skip
-from service.units import psi_from_pa
+from service.units import kpa_from_pa, psi_from_pa
 
 HOT_FACTOR: Final = 1.25
 ISO_LEAST_TEST_PA: Final = 10.0 * PA_PER_BAR
+REMEMBERED: Final = 4096
+"""Answers kept; a fleet has few combinations of marks and refrigerant."""
 _ROW_TOLERANCE: Final = 1.01
 _LPG_SPECIFICATIONS: Final = frozenset(
     {"3", "3A", "3AA", "3B", "3E", "3AL", "4B", "4BA", "4B240ET", "4BW", "4E"}
@@ -58,6 +61,9 @@ class AirLoad:
     partial_pressure_25c_pa: float = 0.0
     net_mass_kg: float | None = None
     water_capacity_kg: float | None = None
+
+
+NO_AIR: Final = AirLoad()
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +112,16 @@ def rating(
     flammable_marked : bool
         Whether the cylinder is marked and fitted for flammable gas.
     """
-    air, law = air or AirLoad(), BOOKS[marks.law]
+    # Without air the mass changes nothing: cylinders with the same marks then share one answer.
+    air = air if air is not None and air.partial_pressure_25c_pa != 0.0 else NO_AIR
+    return _rated(marks, designation, knowledge, air, flammable_marked)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _rated(
+    marks: Marks, designation: str, knowledge: Knowledge, air: AirLoad, flammable_marked: bool
+) -> Rating:
+    law = BOOKS[marks.law]
     breaches, accepted = [*_flammable(designation, knowledge, flammable_marked), *_of_marks(marks)], None
     hot = _gauge_with_air(knowledge, designation, LAW_HOT_K, air)
     warm = _gauge_with_air(knowledge, designation, LAW_WARM_K, air)
@@ -243,8 +258,8 @@ def iso_test_pressure_pa(designation: str, knowledge: Knowledge, air: AirLoad) -
 
 
 def _pressure_breach(rule: Rule, designation: str, at: str, gauge_pa: float, allowed_pa: float) -> Breach:
-    reached = f"{psi_from_pa(gauge_pa):.0f} psig ({gauge_pa / 1e3:.0f} kPa)"
-    allowed = f"{psi_from_pa(allowed_pa):.0f} psig ({allowed_pa / 1e3:.0f} kPa)"
+    reached = f"{psi_from_pa(gauge_pa):.0f} psig ({kpa_from_pa(gauge_pa):.0f} kPa)"
+    allowed = f"{psi_from_pa(allowed_pa):.0f} psig ({kpa_from_pa(allowed_pa):.0f} kPa)"
     return Breach(rule, f"{designation} reaches {reached} at {at}; allowed are {allowed}")
 
 

@@ -11,6 +11,7 @@ import re
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
+from functools import lru_cache
 from typing import Final
 
 from service.cylinders.books import BOOKS
@@ -128,6 +129,7 @@ def last_day_of(year: int, month: int) -> date:
     return date(year, month, calendar.monthrange(year, month)[1])
 
 
+@lru_cache(maxsize=4096)
 def requalification(
     marks: Marks, dates: Dates, *, on: date, due_soon_days: int = DUE_SOON_DAYS
 ) -> Requalification:

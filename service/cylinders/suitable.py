@@ -36,7 +36,7 @@ def rank(judgements: Iterable[Judgement], incoming: Incoming) -> tuple[list[Suit
 def _suitability(judgement: Judgement, incoming: Incoming) -> Suitability:
     check = judgement.may_take(incoming)
     first = judgement.belief.first
-    same = first is not None and first.designation == incoming.designation
+    same = not judgement.belief.is_empty and first is not None and first.designation == incoming.designation
     if not check.allowed:
         why = "; ".join(f"{breach.rule.text} ({breach.detail})" for breach in check.breaches)
     elif same:

@@ -1,9 +1,8 @@
 """Use cases for appliances: their charge, how fast they leak, what was done about it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
 from service.cylinders.appliances import Addition, Kind, LeakRate, Method, applicable_rule, leak_rate
 from service.cylinders.rules import Rule
@@ -14,6 +13,7 @@ from service.operations.errors import Conflict, FieldError, Invalid, NotFound, R
 from service.operations.events import APPLIANCE_CHANGED
 from service.store import appliances
 from service.store.appliances import Appliance, ApplianceWork, Charged
+from service.store.equipment import Equipment
 from service.store.paging import Page, PageRequest
 from service.store.work import Work
 
@@ -45,6 +45,16 @@ class Standing:
     rule: Rule | None
     added_kg: float
     works: tuple[ApplianceWork, ...]
+
+    @property
+    def repair_by(self) -> date | None:
+        """By when it has to be repaired, where a rule says so."""
+        return self.rate.repair_by if self.rule else None
+
+    @property
+    def citation(self) -> str | None:
+        """The clause that it is under; None: no leak rule known here."""
+        return self.rule.citation if self.rule else None
 
 
 def listed(services: Services, actor: Actor, request: PageRequest) -> Page[Appliance]:
@@ -155,7 +165,7 @@ def _judged(
     return Standing(appliance, on, rate, rule, sum(one.mass_kg for one in additions), tuple(works))
 
 
-def _is_of(equipment: Mapping[str, Any], appliance: Appliance) -> bool:
+def _is_of(equipment: Equipment, appliance: Appliance) -> bool:
     """Whether a transfer's equipment is this appliance: by its names, without case."""
     told = tuple(str(equipment.get(name) or "") for name in ("owner", "location", "appliance", "circuit"))
     own = (appliance.owner, appliance.location, appliance.name, appliance.circuit)

@@ -18,10 +18,11 @@ from service.operations.states import INSPECTION, Known
 from service.store import alarms, pairs, rack
 from service.store.alarms import Alarm
 from service.store.cylinders import Cylinder
+from service.store.live import stated_gauge_pa
 from service.store.pairs import StoredPair
 from service.store.rack import Attached
 from service.store.work import Work
-from service.units import STANDARD_ATMOSPHERE_PA
+from service.units import STANDARD_ATMOSPHERE_PA, pa_from_kpa
 
 FRESH = timedelta(minutes=15)
 """Live values older than this say nothing about now."""
@@ -147,11 +148,11 @@ def _live(attached: Attached | None, at: datetime, recent: Recent | None, inflow
 
 def gauge_pa(document: Mapping[str, Any]) -> float | None:
     """Gauge pressure out of a live document [Pa]."""
-    gauge = document.get("gauge_pressure_kpa")
-    if gauge is not None:
-        return float(gauge) * 1000.0
-    absolute = document.get("absolute_pressure_kpa")
-    return None if absolute is None else float(absolute) * 1000.0 - STANDARD_ATMOSPHERE_PA
+    stated = stated_gauge_pa(document)
+    if stated is not None:
+        return stated
+    absolute_kpa = document.get("absolute_pressure_kpa")
+    return None if absolute_kpa is None else pa_from_kpa(float(absolute_kpa)) - STANDARD_ATMOSPHERE_PA
 
 
 def _course(known: Known, spoken: Sequence[StoredPair]) -> Course:

@@ -23,8 +23,8 @@ from service.store.work import Work
 
 log = structlog.get_logger(__name__)
 
-URGENT_K, URGENT_KPA, URGENT_PERCENT = 316.0, 1300.0, 15.0
-"""A little before any alarm of heat, pressure or battery is raised [K], [kPa gauge], [%]."""
+URGENT_K, URGENT_PA, URGENT_PERCENT = 316.0, 1.3e6, 15.0
+"""A little before any alarm of heat, pressure or battery is raised [K], [Pa gauge], [%]."""
 SNAPSHOT_EVERY_S, TURNS = 2.0, 8
 """Batches come every two seconds; a hookup that looks well has its alarms reviewed every eighth time."""
 LAG_STEP_S = 2.0
@@ -148,10 +148,10 @@ def require(services: Services, actor: Actor, hookup_id: int) -> None:
 def _review_due(snapshot: Snapshot) -> bool:
     """Whether alarms are looked at now: at once where something may be wrong, else each hookup in its turn."""
     document = snapshot.document
-    gauge_kpa, battery = document.get("gauge_pressure_kpa"), document.get("battery_percent")
+    gauge_pa, battery = live.stated_gauge_pa(document), document.get("battery_percent")
     urgent = (
         (snapshot.temp_k is not None and snapshot.temp_k >= URGENT_K)
-        or (gauge_kpa is not None and gauge_kpa >= URGENT_KPA)
+        or (gauge_pa is not None and gauge_pa >= URGENT_PA)
         or (battery is not None and battery <= URGENT_PERCENT)
         or "devices-disagree" in (document.get("reasons") or ())
     )

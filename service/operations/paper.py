@@ -17,6 +17,7 @@ from service.paperwork.shipping import Form, ShippingDescription
 from service.paperwork.units import Units
 from service.store import cylinders as stored
 from service.store import organisations
+from service.store.work import Work
 
 MOST_LABELS = 120
 
@@ -43,8 +44,15 @@ class _Printing:
     """Whose paper, on which day, how."""
 
     owner: str
+    units: Units
     on: date
     wish: Wish
+
+
+def _printing(services: Services, work: Work, wish: Wish) -> _Printing:
+    owner = organisations.by_id(work.connection, work.organisation_id)
+    units: Units = wish.units or ("si" if owner and owner.units == "si" else "inch-pound")
+    return _Printing(owner.name if owner else "", units, calendar.today(services, work), wish)
 
 
 def of(services: Services, actor: Actor, serial: str, wish: Wish) -> Paper:
@@ -57,12 +65,17 @@ def of_many(services: Services, actor: Actor, serials: Sequence[str], wish: Wish
     if not 1 <= len(serials) <= MOST_LABELS:
         raise Invalid(FieldError("serials", len(serials), f"1 to {MOST_LABELS} serials"))
     with services.database.reading(actor.organisation_id) as work:
-        owner = organisations.by_id(work.connection, actor.organisation_id)
         rows = [by_serial(work, serial) for serial in serials]
         judged = judgements.of_all(services, work, rows)
-        printing = _Printing(owner.name if owner else "", calendar.today(services, work), wish)
-    units: Units = wish.units or ("si" if owner and owner.units == "si" else "inch-pound")
-    return [_paper(services, one, units, printing) for one in judged]
+        printing = _printing(services, work, wish)
+    return [_paper(services, one, printing) for one in judged]
+
+
+def of_judged(services: Services, actor: Actor, one: Judged, wish: Wish) -> Paper:
+    """The same for a cylinder that was judged already: a page's label says what the page says."""
+    with services.database.reading(actor.organisation_id) as work:
+        printing = _printing(services, work, wish)
+    return _paper(services, one, printing)
 
 
 def of_place(services: Services, actor: Actor, place: str, wish: Wish) -> list[Paper]:
@@ -92,9 +105,9 @@ def day(field: str, text: str) -> date:
         raise Invalid(FieldError(field, text, "a day of the calendar such as 2026-05-04")) from error
 
 
-def _paper(services: Services, one: Judged, units: Units, printing: _Printing) -> Paper:
+def _paper(services: Services, one: Judged, printing: _Printing) -> Paper:
     row, judgement = one.row, one.judgement
-    form = Form(units, services.catalogue, judgement.state.marks.law, services.knowledge.adr_gases)
+    form = Form(printing.units, services.catalogue, judgement.state.marks.law, services.knowledge.adr_gases)
     description = wording.describe(judgement, form)
     due, tare, net = judgement.requalification, row.tare_kg, judgement.state.net_mass_kg
     limit = None if judgement.name.form in ("mixed", "unknown") else judgement.filling.limit_kg
@@ -104,7 +117,8 @@ def _paper(services: Services, one: Judged, units: Units, printing: _Printing) -
             headline=wording.headline(judgement),
             kind=wording.under_headline(judgement),
             alert=wording.must_not_be_overlooked(judgement),
-            safety_class=wording.safety(judgement, services.catalogue),
+            safety_class=wording.safety_class(judgement, services.catalogue),
+            hazards=wording.hazards(judgement),
             un_number=description.un_number,
             shipping_name=description.name_in_full,
             hazard_division=description.hazard_division,
@@ -119,7 +133,7 @@ def _paper(services: Services, one: Judged, units: Units, printing: _Printing) -
             owner=row.owner or printing.owner,
             url=f"{printing.wish.address}/cylinders/{row.serial}",
             printed_on=printing.on,
-            units=units,
+            units=printing.units,
             colour=printing.wish.colour,
         ),
         description,

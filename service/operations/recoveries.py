@@ -1,16 +1,15 @@
 """Use cases for a recovery out of equipment: begin it, change cylinders, end it with the vacuum the law asks for."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
-from typing import Any
 
 from service.operations import attention, checks, equipment, recovery_end
 from service.operations.context import Actor, Services, tell
-from service.operations.equipment import Standing
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
 from service.operations.events import RECOVERY_CHANGED
 from service.operations.lookup import by_serial
+from service.operations.readings import Reading
 from service.operations.recovery_end import Ending
 from service.operations.recovery_turns import (
     Closed,
@@ -22,6 +21,7 @@ from service.operations.recovery_turns import (
     take,
 )
 from service.store import recoveries
+from service.store.equipment import Equipment
 from service.store.recoveries import Fill, Recovery
 from service.store.work import Work
 
@@ -60,8 +60,8 @@ class NewRecovery:
 
     refrigerant: str | None
     cylinders: Sequence[str]
-    equipment: Mapping[str, Any]
-    standing: Standing | None = None
+    equipment: Equipment
+    standing: Reading | None = None
     method: str = "liquid"
     technician: str | None = None
     certification_number: str | None = None

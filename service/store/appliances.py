@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from service.store.equipment import Equipment
 from service.store.paging import Page, PageRequest, fetch_page
 from service.store.tables import appliance_works, appliances, transfers
 from service.store.work import Work
@@ -46,7 +47,7 @@ class Charged:
 
     occurred_at: datetime
     mass_kg: float
-    equipment: dict[str, Any]
+    equipment: Equipment
 
 
 def page(work: Work, request: PageRequest) -> Page[Appliance]:

@@ -28,6 +28,7 @@ UNAVAILABLE: tuple[type[Exception], ...] = (
 """A disk that is full or read-only, a database that is locked or gone: nothing was kept, and later it may be."""
 
 _joined: ContextVar[Work | None] = ContextVar("joined", default=None)
+_view: ContextVar[Work | None] = ContextVar("view", default=None)
 
 
 class Database:
@@ -43,18 +44,37 @@ class Database:
     def __init__(self, url: str) -> None:
         self.engine = make_engine(url)
         self._writing_engine = self.engine.execution_options(writing=True)
+        # One moment for all statements: under SQLite every transaction is so, PostgreSQL has to be told.
+        postgres = self.engine.dialect.name == "postgresql"
+        self._view_options = (
+            {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True} if postgres else {}
+        )
         # SQLite has one writer; threads that queue here do not spin on the file's lock.
         self._turn = threading.Lock() if self.engine.dialect.name == "sqlite" else None
 
     @contextmanager
     def reading(self, organisation_id: int) -> Iterator[Work]:
-        """Reads of one organisation's rows; joins an open write of this thread."""
-        outer = _joined.get()
-        if outer is not None and outer.belongs_to(self.engine, organisation_id):
-            yield outer
-            return
+        """Reads of one organisation's rows; joins an open write of this thread, else an open view."""
+        for outer in (_joined.get(), _view.get()):
+            if outer is not None and outer.belongs_to(self.engine, organisation_id):
+                yield outer
+                return
         with self.engine.connect() as connection:
             yield Work(connection, organisation_id)
+
+    @contextmanager
+    def view(self, organisation_id: int) -> Iterator[None]:
+        """
+        All reads of one organisation within the block share one transaction: they see the same moment.
+
+        For a page that is put together by several use cases. What is written within the block is not seen by them.
+        """
+        with self.engine.connect().execution_options(**self._view_options) as connection:
+            token = _view.set(Work(connection, organisation_id))
+            try:
+                yield
+            finally:
+                _view.reset(token)
 
     @contextmanager
     def writing(self, organisation_id: int) -> Iterator[Work]:

@@ -7,6 +7,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from service.store.equipment import Equipment
 from service.store.paging import Page, PageRequest, fetch_page
 from service.store.tables import cylinders, recoveries, recovery_fills, transfers
 from service.store.work import Work
@@ -20,7 +21,7 @@ class Recovery:
     designation: str | None
     expected_kg: float | None
     phase: str
-    equipment: dict[str, Any]
+    equipment: Equipment
     standing: dict[str, Any] | None
     machine_made_on: date | None
     small_appliance: bool

@@ -3,7 +3,9 @@
 import pytest
 
 from demo.compare import compare
+from demo.registration import Api
 from demo.scenario import load_scenario
+from demo.troubles import SEEN_BY_MIN, shown
 from tests.support.stack import wait_for
 
 pytestmark = pytest.mark.slow
@@ -88,6 +90,16 @@ def test_no_verdict_calls_a_cylinder_pure_and_each_warns(verdicts):
     for verdict in verdicts.values():
         assert "pure" not in " ".join(verdict["reasons"]).lower().replace("purity", "")
         assert any("52 °C" in caution for caution in verdict["cautions"])
+
+
+def test_every_cause_that_minutes_bring_is_seen(demo_stack, verdicts):
+    """What takes longer is checked by `python -m demo check`: a leak after a calm course, devices that fall silent."""
+    api = Api(demo_stack.first_run["base_url"], demo_stack.first_run["tokens"]["reader"])
+
+    def missing():
+        return {one.cause for one in shown(api, SCENARIO) if not one.seen} - SEEN_BY_MIN.keys()
+
+    wait_for(lambda: not missing(), within_s=120, every_s=2.0)
 
 
 def test_a_cylinder_out_of_a_hot_van_is_not_settled_before_its_time(demo_stack, verdicts):

@@ -15,6 +15,7 @@ LISTS = {
     "/api/v1/cylinders/HM-0/pairs": 4,
     "/api/v1/cylinders/HM-0/verdicts": 4,
     "/api/v1/event-log": 3,
+    "/api/v1/triage": 13,
 }
 """Greatest number of statements of a request, the token's look-up and its last use among them."""
 

@@ -2,8 +2,8 @@
 
     python -m tests.benchmarks.board --cylinders 500 --streams 200
 
-Rack under 150 ms of server time, pages under 150 kB compressed, 200 idle streams without starving requests, a
-reading on an open board within 2 s. Prints a table and writes JSON and a plot under tests/benchmarks/out/.
+Rack and triage under 150 ms of server time, pages under 150 kB compressed, 200 idle streams without starving
+requests, a reading on an open board within 2 s. Prints a table and writes JSON and a plot under tests/benchmarks/out/.
 """
 
 import argparse
@@ -103,6 +103,22 @@ def cpu_ms(server: Server, ask: Callable[[], requests.Response], times: int) -> 
     return 1000.0 * (spent() - before) / times
 
 
+def both(server: Server, session: requests.Session, name: str, path: str) -> dict[str, object]:
+    """Milliseconds of thirty requests of a page, and of processor time for one, under a name."""
+
+    def ask() -> requests.Response:
+        return session.get(f"{server.url}{path}", timeout=60)
+
+    return {f"{name}_ms": timed(ask, 30), f"{name}_cpu_ms": cpu_ms(server, ask, 30)}
+
+
+def fleet(server: Server) -> requests.Session:
+    """A session of a fleet system."""
+    session = requests.Session()
+    session.headers["Authorization"] = f"Bearer {server.secrets['tokens']['supervisor']}"
+    return session
+
+
 def weights(session: requests.Session, server: Server) -> dict[str, float]:
     """Kilobytes over the wire of each page with its style, script and mark."""
 
@@ -163,6 +179,8 @@ def measure(number: int, idle: int) -> dict[str, object]:
             health = timed(lambda: session.get(f"{server.url}/healthz", timeout=60), 30)
             warm = timed(lambda: session.get(f"{server.url}/rack", timeout=60), 30)
             rack_cpu = cpu_ms(server, lambda: session.get(f"{server.url}/rack", timeout=60), 30)
+            others = both(server, session, "cylinder", "/cylinders/BENCH-0001")
+            others |= both(server, fleet(server), "triage", "/api/v1/triage")
             page_kb = weights(session, server)
             opened = streams(session, server, idle)
             beside = timed(lambda: session.get(f"{server.url}/rack", timeout=60), 30)
@@ -179,6 +197,7 @@ def measure(number: int, idle: int) -> dict[str, object]:
         "rack_cold_ms": cold,
         "rack_ms": warm,
         "rack_cpu_ms": rack_cpu,
+        **others,
         "healthz_ms": health,
         "rack_beside_streams_ms": beside,
         "healthz_beside_streams_ms": health_beside,

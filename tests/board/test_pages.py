@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
-from service.operations import cylinders, hookups, live, pairs
+from service.operations import cylinders, hookups, judgements, live, pairs, rack
 from service.operations.atmosphere import PressureReading
 from service.operations.context import Actor, Services
 from service.operations.hookups import NewHookup
@@ -17,7 +17,7 @@ from tests.board.conftest import Visitor
 from tests.support.clock import Clock
 from tests.support.judge import ScriptedJudge
 from tests.support.live_batches import SENT, heard, unread
-from tests.support.queries import recorded
+from tests.support.queries import recorded, transactions
 
 STAMPED = {"place": "shop", "marks": "DOT-4BA400", "water_capacity_kg": 21.6, "tare_kg": 12.4}
 READING = PressureReading(absolute_pa=1_044_000.0)
@@ -138,10 +138,46 @@ def test_the_rack_takes_as_many_statements_for_forty_cylinders_as_for_two(
         for k in range(number):
             serial = register(services, actor, f"HM-{number}-{k}", claimed_designation="R-22")
             say(services, actor, hook_up(services, actor, serial), "settled")
-        with recorded(services.database.engine) as statements:
+        engine = services.database.engine
+        with recorded(engine) as statements, transactions(engine) as begun:
             assert technician_at.get("/rack").status_code == 200
-        counts.append(len(statements))
-    assert counts[0] == counts[1] <= 11
+        counts.append((len(statements), len(begun)))
+    assert counts[0] == counts[1]
+    assert counts[0] <= (12, 2)
+
+
+def test_a_cylinders_page_takes_two_transactions_and_judges_once(
+    technician_at: Visitor, services: Services, actor: Actor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One for the session, one for everything shown: the page is of one moment, by one judgement."""
+    serial = register(services, actor, "HM-1", claimed_designation="R-22")
+    say(services, actor, hook_up(services, actor, serial), "settled")
+    reading = PressureReading(absolute_pa=1.044e6)
+    pairs.record(services, actor, NewPair(297.9, reading, serial=serial))
+    technician_at.get("/cylinders/HM-1")  # draws the curves, which are kept
+    judged: list[int] = []
+    genuine = judgements.judge
+    monkeypatch.setattr(
+        judgements, "judge", lambda *args, **more: (judged.append(1), genuine(*args, **more))[1]
+    )
+    engine = services.database.engine
+    with recorded(engine) as statements, transactions(engine) as begun:
+        assert technician_at.get("/cylinders/HM-1").status_code == 200
+    assert (len(begun), len(judged)) == (2, 1)
+    assert len(statements) <= 23
+
+
+def test_a_page_shows_one_moment(any_services: Services, any_actor: Actor) -> None:
+    """What somebody writes while a page is put together is on all of it or on none."""
+
+    def seen() -> list[str]:
+        return list(rack.serials(any_services, any_actor))
+
+    with any_services.database.view(any_actor.organisation_id):
+        before = seen()
+        register(any_services, any_actor, "HM-2")
+        assert seen() == before
+    assert seen() == [*before, "HM-2"]
 
 
 def test_only_the_cards_asked_for_are_drawn(technician_at: Visitor, services: Services, actor: Actor) -> None:

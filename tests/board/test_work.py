@@ -11,6 +11,7 @@ from service.operations import cylinders, organisation
 from service.operations import rack as racks
 from service.operations.context import Actor, Services
 from tests.board.conftest import Visitor
+from tests.support.judge import ScriptedJudge
 
 STAMPED = {
     "place": "shop",
@@ -120,6 +121,41 @@ def test_a_technician_sets_aside_and_a_supervisor_releases(
         == 302
     )
     assert not racks.one(services, actor, "HM-1").known.holds
+
+
+def _top(page: str) -> str:
+    """What is read before anything is opened: up to the tasks, without the parts that only a list shows."""
+    return page.split('class="plate-more"')[1].split('class="tasks"')[0]
+
+
+def test_a_held_cylinder_tells_its_reason_once(technician_at: Visitor, ready: str) -> None:
+    technician_at.send(f"/cylinders/{ready}/hold", reason="smells burnt")
+    assert _top(technician_at.get(f"/cylinders/{ready}").text).count("smells burnt") == 1
+
+
+def test_an_overfull_cylinder_says_by_how_much(
+    technician_at: Visitor, services: Services, actor: Actor
+) -> None:
+    overfull = {**STAMPED, "claimed_designation": "R-410A", "gross_mass_kg": STAMPED["tare_kg"] + 20.0}
+    cylinders.register(services, actor, "HM-9", overfull)
+    top = _top(technician_at.get("/cylinders/HM-9").text)
+    limit_kg = racks.one(services, actor, "HM-9").judgement.filling.limit_kg
+    assert limit_kg is not None
+    assert f"It is overfull by {(20.0 - limit_kg) / 0.45359237:.1f}\u202flb." in top
+    assert top.count("Overfull") == 1, "the advice alone says what to do about it"
+
+
+def test_only_who_may_release_is_offered_to(
+    person: Callable[[str], Visitor], services: Services, actor: Actor, judge: ScriptedJudge
+) -> None:
+    judge.contamination = "mixed"
+    cylinders.register(services, actor, "HM-1", {**STAMPED, "claimed_designation": "R-410A"})
+    technician, supervisor = person("technician"), person("supervisor")
+    reading = {"temperature": "77", "pressure": "136.8", "kind": "gauge"}
+    technician.send("/cylinders/HM-1/reading", **reading)
+    assert "Hold or release" not in technician.get("/cylinders/HM-1").text
+    assert "Put on hold" in technician.get("/cylinders/HM-1").text
+    assert "Hold or release" in supervisor.get("/cylinders/HM-1").text
 
 
 def test_a_cylinder_on_hold_takes_nothing(technician_at: Visitor, ready: str) -> None:

@@ -32,6 +32,7 @@ VISITS = (
     Visit("rack-nothing", "/rack?q=no-such-serial"),
     Visit("alarms", "/alarms"),
     Visit("devices", "/devices"),
+    Visit("try-a-reading", "/try?temperature=72&pressure=198.6&kind=gauge&claimed=R-410A"),
     Visit("register", "/register"),
     Visit("settings", "/settings"),
     Visit("places", "/places"),

@@ -71,15 +71,18 @@ def test_what_may_be_flammable_is_neither_labelled_nor_shipped_as_if_it_were_not
     judge.designation, judge.identity, judge.besides = "R-410A", "narrowed", ("R-454B",)
     measured(services, actor)
     label, described = printed(services, actor)
-    assert (label.safety_class, label.hazard_division, label.alert) == ("flammable", "2.1", True)
+    assert (label.hazards, label.safety_class) == ("flammable", None)
+    assert (label.hazard_division, label.alert) == ("2.1", True)
     assert described.hazard_division == "2.1" and shipping.TENTATIVE in described.notes
     judge.identity = "identified"
     measured(services, actor)
-    assert printed(services, actor)[0].safety_class == "A1, may be flammable"  # R-454B still has 2 %
+    label = printed(services, actor)[0]
+    assert (label.safety_class, label.hazards) == ("A1", "may be flammable")  # R-454B still has 2 %
     judge.besides = ()
     measured(services, actor)
     label, described = printed(services, actor)
-    assert (label.safety_class, label.hazard_division, described.hazard_division) == ("A1", "2.2", "2.2")
+    assert (label.safety_class, label.hazards) == ("A1", "")
+    assert (label.hazard_division, described.hazard_division) == ("2.2", "2.2")
 
 
 def test_an_inherited_one_is_named_by_its_verdict(services, actor, judge):

@@ -22,3 +22,18 @@ def recorded(engine: sa.Engine) -> Iterator[list[str]]:
         yield statements
     finally:
         event.remove(engine, "before_cursor_execute", note)
+
+
+@contextmanager
+def transactions(engine: sa.Engine) -> Iterator[list[str]]:
+    """One entry for each transaction begun within the block, reading or writing."""
+    begun: list[str] = []
+
+    def note(_connection: sa.Connection) -> None:
+        begun.append("begin")
+
+    event.listen(engine, "begin", note)
+    try:
+        yield begun
+    finally:
+        event.remove(engine, "begin", note)

@@ -26,6 +26,7 @@ from service.board.pages import (
     session,
     stream,
     transfers,
+    trial,
 )
 
 __all__ = [
@@ -54,4 +55,5 @@ __all__ = [
     "session",
     "stream",
     "transfers",
+    "trial",
 ]

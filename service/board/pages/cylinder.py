@@ -6,12 +6,13 @@ from flask import current_app, render_template, url_for
 
 from service.board import desk, pt_chart, trace
 from service.board.blueprint import bp
-from service.board.pages.paper import found as paper_of
+from service.board.pages.holds import MAY_RELEASE
+from service.board.pages.paper import of_judged as paper_of
 from service.board.pages.tasks import tasks
 from service.board.quantities import Quantities
 from service.board.views import cards, drawings
 from service.board.views import cylinder as view
-from service.board.views.answer import answer, not_allowed
+from service.board.views.answer import answer, not_allowed, unsaid
 from service.board.views.hookup import hooked
 from service.board.views.verdict import judged, pair_row
 from service.cylinders.judgement.judge import Judgement
@@ -48,17 +49,17 @@ def _page(serial: str, show: Quantities) -> view.CylinderPage:
     spoken = [pair for pair in kept if not pair.provisional]
     words, hookup = judged(verdict, spoken, show), hooked(found, show)
     drawing = _drawing(serial, verdict) if verdict and spoken else None
-    course = _course(found)
+    course, said = _course(found), answer(judgement, show)
     return view.CylinderPage(
         serial=serial,
         subjects=(subject,),
         place=found.row.place or cards.NOWHERE,
         claimed=found.row.claimed_designation,
         sentence=view.sentence(judgement, verdict, show),
-        needs=cards.needs(found),
+        needs=unsaid(cards.needs(found), said),
         hazards=view.hazards(judgement),
         fill=cards.fill(judgement.filling),
-        answer=answer(judgement, show),
+        answer=said,
         not_allowed=not_allowed(judgement),
         unknowns=", ".join(text for _, text in judgement.unknowns),
         judged=words,
@@ -73,9 +74,9 @@ def _page(serial: str, show: Quantities) -> view.CylinderPage:
         history=tuple(
             view.happening(event, show) for event in events.history(services, actor, subject)[:HISTORY_SHOWN]
         ),
-        tasks=tasks(serial, judgement, hooked=found.attached is not None),
+        tasks=tasks(serial, judgement, hooked=found.attached is not None, may_release=desk.may(*MAY_RELEASE)),
         papers=_papers(serial),
-        shipping=paper_of(serial).shipping.text or "",
+        shipping=paper_of(found).shipping.text or "",
     )
 
 

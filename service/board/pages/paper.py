@@ -5,6 +5,7 @@ from flask import Response
 from service.board import desk
 from service.board.blueprint import bp
 from service.operations import paper
+from service.operations.judgements import Judged
 from service.operations.paper import Paper, Wish
 from service.paperwork.label import label
 from service.paperwork.pdf import pdf
@@ -40,10 +41,17 @@ def label_page(serial: str) -> Response:
 
 def found(serial: str) -> Paper:
     """Look up the paper of a cylinder, in the person's units."""
+    return paper.of(desk.services(), desk.actor(), serial, _wish())
+
+
+def of_judged(judged: Judged) -> Paper:
+    """Give the paper of a cylinder that the page has judged."""
+    return paper.of_judged(desk.services(), desk.actor(), judged, _wish())
+
+
+def _wish() -> Wish:
     units: Units = "inch-pound" if desk.show().inch_pound else "si"
-    return paper.of(
-        desk.services(), desk.actor(), serial, Wish(desk.settings().public_url.rstrip("/"), units)
-    )
+    return Wish(desk.settings().public_url.rstrip("/"), units)
 
 
 def _sent(body: bytes, media_type: str, name: str) -> Response:

@@ -11,7 +11,7 @@ from service.operations import cylinders, pairs
 from service.operations.atmosphere import PressureReading
 from service.operations.errors import OperationError
 from service.operations.pairs import NewPair
-from service.units import k_from_c, k_from_f, kg_from_lb, pa_from_psi
+from service.units import k_from_c, k_from_f, kg_from_lb, pa_from_kpa, pa_from_psi
 
 KINDS = ("gauge", "absolute")
 
@@ -40,23 +40,38 @@ def type_reading(serial: str) -> Response | str:
     return render_template("type_reading.html", form=form, serial=serial)
 
 
-def _pair(form: Form, show: Quantities, serial: str) -> NewPair | None:
+def temp_k_of(form: Form, show: Quantities) -> float | None:
+    """Read the wall temperature in the person's unit [K]."""
     temp = form.number("temperature", "Wall temperature", above=-150.0, at_most=250.0)
+    if temp is None:
+        return None
+    return k_from_f(temp) if show.inch_pound else k_from_c(temp)
+
+
+def pressure_of(form: Form, show: Quantities) -> PressureReading | None:
+    """Read a pressure, gauge or absolute, and the air pressure where it is known."""
     pressure = _pascals(form, show, "pressure", "Pressure", required=True)
     kind = form.choice("kind", "What the instrument shows", KINDS)
     barometer = _pascals(form, show, "barometer", "Air pressure here", required=False)
+    if pressure is None:
+        return None
+    return PressureReading(
+        absolute_pa=pressure if kind == "absolute" else None,
+        gauge_pa=pressure if kind == "gauge" else None,
+        ambient_pa=barometer,
+    )
+
+
+def _pair(form: Form, show: Quantities, serial: str) -> NewPair | None:
+    temp_k, pressure = temp_k_of(form, show), pressure_of(form, show)
     mass = mass_kg(form, show, "Weight", required=False)
     doubt = form.number("temperature_doubt", "Thermometer, ±", required=False, above=0.0, at_most=50.0)
     gauge_doubt = _pascals(form, show, "pressure_doubt", "Gauge, ±", required=False)
-    if not form.ok or temp is None or pressure is None:
+    if not form.ok or temp_k is None or pressure is None:
         return None
     return NewPair(
-        temp_k=k_from_f(temp) if show.inch_pound else k_from_c(temp),
-        pressure=PressureReading(
-            absolute_pa=pressure if kind == "absolute" else None,
-            gauge_pa=pressure if kind == "gauge" else None,
-            ambient_pa=barometer,
-        ),
+        temp_k=temp_k,
+        pressure=pressure,
         serial=serial,
         temp_bias_k=None if doubt is None else doubt / (1.8 if show.inch_pound else 1.0),
         pressure_bias_pa=gauge_doubt,
@@ -68,7 +83,7 @@ def _pascals(form: Form, show: Quantities, name: str, label: str, *, required: b
     value = form.number(name, label, required=required, above=-101.0, at_most=30_000.0)
     if value is None:
         return None
-    return pa_from_psi(value) if show.inch_pound else value * 1000.0
+    return pa_from_psi(value) if show.inch_pound else pa_from_kpa(value)
 
 
 @bp.route("/cylinders/<serial>/weight", methods=["GET", "POST"])

@@ -32,9 +32,9 @@ FOR_ADVICE = {
 """Which page carries out each advice; the check is devices first, a typed reading once they are on."""
 
 
-def tasks(serial: str, judgement: Judgement, *, hooked: bool) -> tuple[Task, ...]:
+def tasks(serial: str, judgement: Judgement, *, hooked: bool, may_release: bool) -> tuple[Task, ...]:
     """Offer what is allowed, what the advice asks for first; what is not is told with its reasons elsewhere."""
-    offered = [task for task in _all(serial, judgement, hooked=hooked) if task is not None]
+    offered = [task for task in _all(serial, judgement, hooked, may_release) if task is not None]
     wanted = _wanted(judgement, hooked=hooked)
     return tuple(sorted(offered, key=lambda task: task.name != wanted))
 
@@ -50,7 +50,7 @@ def _wanted(judgement: Judgement, *, hooked: bool) -> str:
     return wanted
 
 
-def _all(serial: str, judgement: Judgement, *, hooked: bool) -> tuple[Task | None, ...]:
+def _all(serial: str, judgement: Judgement, hooked: bool, may_release: bool) -> tuple[Task | None, ...]:
     permits = judgement.permits
     may_fill = permits[Act.FILL].allowed
     may_draw = permits[Act.DRAW_LIQUID].allowed or permits[Act.DRAW_VAPOR].allowed
@@ -66,7 +66,7 @@ def _all(serial: str, judgement: Judgement, *, hooked: bool) -> tuple[Task | Non
         offer("Hook up devices", "hook_up", here and not hooked),
         offer("Weigh", "weigh"),
         offer("Type a reading", "type_reading"),
-        offer(_hold_words(judgement), "hold"),
+        offer(_hold_words(judgement, may_release), "hold"),
         offer("Hand over", "exchange", may_leave),
         offer("Care", "care_page"),
         offer("Marks", "edit_cylinder"),
@@ -81,7 +81,7 @@ def _transfer_words(judgement: Judgement) -> str:
     return f"Fill with {name}" if name and not judgement.belief.is_empty else "Fill it"
 
 
-def _hold_words(judgement: Judgement) -> str:
+def _hold_words(judgement: Judgement, may_release: bool) -> str:
     if judgement.state.holds:
         return "See the hold"
-    return "Hold or release" if judgement.advice.release_code else "Put on hold"
+    return "Hold or release" if may_release and judgement.advice.release_code else "Put on hold"

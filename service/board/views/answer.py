@@ -1,9 +1,12 @@
 """The top of a cylinder's page: may it be filled, how much more, where to stop, and what stands against it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from service.board.quantities import Quantities
 from service.board.views import cards
+from service.board.views.rack import Need
+from service.cylinders.judgement.causes import Kind
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.permits import Act
 
@@ -64,7 +67,24 @@ def answer(judgement: Judgement, show: Quantities) -> Answer:
         return Answer("clear", "May be filled", _room(judgement, show), stop, level, advice)
     # The advice stands right below; as a reason it would be read twice.
     against = [reason.rule.text for reason in permit.reasons if reason.detail != advice]
-    return Answer("danger", "Do not fill", against[0] if against else "", "", level, advice)
+    why = _over(judgement, show) or (against[0] if against else "")
+    return Answer("danger", "Do not fill", why, "", level, advice)
+
+
+def unsaid(needs: Sequence[Need], said: Answer) -> tuple[Need, ...]:
+    """Leave out what the answer says already: nobody reads the same sentence twice to find what is new in it."""
+    return tuple(
+        need
+        for need in needs
+        if need.code != Kind.OVERFULL and need.text.split(": ", 1)[-1].rstrip(".") not in said.next
+    )
+
+
+def _over(judgement: Judgement, show: Quantities) -> str:
+    net_kg, limit_kg = judgement.filling.net_mass_kg, judgement.filling.limit_kg
+    if judgement.belief.is_empty or net_kg is None or limit_kg is None or net_kg <= limit_kg:
+        return ""
+    return f"It is overfull by {show.mass(net_kg - limit_kg)}."
 
 
 def _room(judgement: Judgement, show: Quantities) -> str:

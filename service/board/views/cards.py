@@ -13,6 +13,7 @@ from service.cylinders.judgement.limit import Filling
 from service.cylinders.requalification import Requalification, State
 from service.operations.judgements import Judged
 from service.store.alarms import Alarm
+from service.store.live import stated_gauge_pa
 from service.store.rack import Attached
 
 LEVEL_OF = {"critical": "danger", "warning": "attention", "notice": "notice"}
@@ -24,6 +25,7 @@ RETEST = {
     State.NEVER: "not refillable",
 }
 NOWHERE = "no place"
+NAMED = 3
 
 
 def card(judged: Judged, show: Quantities, url_of: Callable[[str], str]) -> Card:
@@ -75,7 +77,7 @@ def headline(judgement: Judgement) -> tuple[str, str]:
     sure = percent(name.probability) if measured is not None else name.ground
     match name.form:
         case "empty":
-            last = judgement.state.contents.last_designation
+            last = " or ".join(judgement.belief.believable[:NAMED])
             return "Empty", f"last {last}" if last else ""
         case "mixed":
             return "Mixed", name.ground
@@ -100,8 +102,8 @@ def settling(attached: Attached | None) -> tuple[str, str]:
 
 def live_pressure(attached: Attached, show: Quantities) -> str:
     """Write the live pressure as its instrument shows it; the stored one is absolute."""
-    gauge_kpa = (attached.document or {}).get("gauge_pressure_kpa")
-    return show.absolute(attached.pressure_pa) if gauge_kpa is None else show.gauge(gauge_kpa * 1000.0)
+    gauge_pa = stated_gauge_pa(attached.document or {})
+    return show.absolute(attached.pressure_pa) if gauge_pa is None else show.gauge(gauge_pa)
 
 
 def fill(filling: Filling) -> Fill:
@@ -138,7 +140,10 @@ def needs(judged: Judged) -> tuple[Need, ...]:
     judgement = judged.judgement
     found = [
         Need(
-            LEVEL_OF[cause.severity], wording.cause(str(cause.kind), cause.text), seen_by.get(str(cause.kind))
+            LEVEL_OF[cause.severity],
+            wording.cause(str(cause.kind), cause.text),
+            seen_by.get(str(cause.kind)),
+            str(cause.kind),
         )
         for cause in judgement.attention
     ]

@@ -17,6 +17,7 @@ class Need:
     level: str
     text: str
     seen_by: str | None = None
+    code: str = ""
 
     @property
     def glyph(self) -> str:

@@ -70,13 +70,17 @@ def judged(verdict: StoredVerdict | None, spoken: Sequence[StoredPair], show: Qu
     """Write a verdict with the pairs that it rests on, newest first; None while there is none."""
     if verdict is None or not spoken:
         return None
-    found = verdict.found
-    candidates, more = candidate_rows(found, spoken[-1], show)
+    return told(verdict.found, reading_doubt_k(spoken[-1]), show)
+
+
+def told(found: Verdict, doubt_k: float, show: Quantities) -> Judged:
+    """Write a verdict whose first reading is good to `doubt_k` as a temperature [K]."""
+    candidates, more = candidate_rows(found, doubt_k, show)
     code = found.disposition.code
     return Judged(
         disposition_title=wording.DISPOSITION.get(code, code),
         disposition=found.disposition.text,
-        caveat=CAVEATS.get(verdict.contents_finding, ""),
+        caveat=CAVEATS.get(found.contents_state.finding, ""),
         candidates=candidates,
         more_candidates=more,
         contaminations=contaminations(found.contamination, show),
@@ -85,15 +89,12 @@ def judged(verdict: StoredVerdict | None, spoken: Sequence[StoredPair], show: Qu
         reasons=found.reasons,
         pressing=tuple(caution for caution in found.cautions if caution not in ALWAYS),
         cautions=ALWAYS,
-        model_version=verdict.model_version,
+        model_version=found.model_version,
     )
 
 
-def candidate_rows(
-    verdict: Verdict, first: StoredPair, show: Quantities
-) -> tuple[tuple[Candidate, ...], str]:
-    """Write the likeliest candidates against the first reading, and say how many are left out."""
-    doubt_k = reading_doubt_k(first)
+def candidate_rows(verdict: Verdict, doubt_k: float, show: Quantities) -> tuple[tuple[Candidate, ...], str]:
+    """Write the likeliest candidates against the first reading, good to `doubt_k` [K], and count the others."""
     found = verdict.identity.candidates
     shown = found[:SHOWN]
     offs = [abs(c.temp_difference_k) for c in shown if c.temp_difference_k is not None]
@@ -124,9 +125,16 @@ def _candidate(found: Found, doubt_k: float, reach: float, show: Quantities) -> 
 
 
 def reading_doubt_k(pair: StoredPair) -> float:
-    """Give a reading's standard uncertainty as a temperature [K]; curves rise by about 2.7 % a kelvin."""
-    pressure_pa = math.hypot(pair.pressure_noise_pa, pair.pressure_bias_pa, pair.atmosphere_bias_pa)
-    return math.hypot(pair.temp_noise_k, pair.temp_bias_k, pressure_pa / pair.pressure_pa / 0.027)
+    """Give a reading's standard uncertainty as a temperature [K]."""
+    pressure_sd_pa = math.hypot(pair.pressure_noise_pa, pair.pressure_bias_pa, pair.atmosphere_bias_pa)
+    return as_temperature_k(
+        math.hypot(pair.temp_noise_k, pair.temp_bias_k), pressure_sd_pa / pair.pressure_pa
+    )
+
+
+def as_temperature_k(temp_sd_k: float, pressure_share: float) -> float:
+    """Join the uncertainties of both [K], [-] into one of temperature [K]; curves rise by about 2.7 % a kelvin."""
+    return math.hypot(temp_sd_k, pressure_share / 0.027)
 
 
 def contaminations(found: Contamination, show: Quantities) -> tuple[tuple[str, str], ...]:

@@ -8,6 +8,7 @@ nothing that was suspected goes away because something was done.
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from functools import cached_property
 from typing import Final
 
 from service.cylinders.contents import SINGLE_SHARE
@@ -47,7 +48,7 @@ class Kind(StrEnum):
 _SERIOUS: Final = {kind: rank for rank, kind in enumerate(Kind)}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Content:
     """One refrigerant that may be the main content.
 
@@ -68,7 +69,7 @@ class Content:
     partners: Mapping[str, float] = field(default_factory=dict)
     source: Source = Source.VERDICT
 
-    @property
+    @cached_property
     def probability(self) -> float:
         """With or without anything else [-]."""
         return sum(self.kinds.values())
@@ -79,7 +80,7 @@ class Content:
         return self.kinds.get(Kind.CLEAN, 0.0) + self.kinds.get(Kind.UNDETERMINED, 0.0)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Belief:
     """Everything that the contents may be; what the probabilities leave to one is unknown.
 
@@ -88,7 +89,7 @@ class Belief:
     contents : tuple of Content
         Each designation once, the likeliest first.
     is_empty : bool
-        Nothing is in it, and nothing speaks against that.
+        Nothing is in it, and nothing speaks against that; the contents are those of its residue.
     """
 
     contents: tuple[Content, ...] = ()
@@ -97,7 +98,12 @@ class Belief:
     @property
     def unknown(self) -> float:
         """Probability of something that nothing here names [-]."""
-        return 0.0 if self.is_empty else max(0.0, 1.0 - sum(one.probability for one in self.contents))
+        return 0.0 if self.is_empty else self.rest
+
+    @property
+    def rest(self) -> float:
+        """What the contents leave to one, of a residue as well [-]."""
+        return max(0.0, 1.0 - sum(one.probability for one in self.contents))
 
     @property
     def first(self) -> Content | None:
@@ -116,7 +122,7 @@ class Belief:
         """Probability that any refrigerant in it, main content or partner, passes a test [-]."""
         return min(1.0, sum(_held(one, test) for one in self.contents))
 
-    @property
+    @cached_property
     def believable(self) -> tuple[str, ...]:
         """Every designation that may be in it with ``BELIEVABLE`` or more, as main content or partner.
 
@@ -258,7 +264,9 @@ def _meet(found: dict[str, _Sum], main: _Part, second: _Part, probability: float
     kind = max(main.kind, second.kind, key=_SERIOUS.__getitem__) if same else Kind.MIXED
     total = found.setdefault(main.designation, _Sum())
     total.kinds[kind] = total.kinds.get(kind, 0.0) + probability
-    partners = {**second.partners, **main.partners}
+    partners = dict(second.partners)
+    for name, share in main.partners.items():
+        partners[name] = 1.0 - (1.0 - share) * (1.0 - partners.get(name, 0.0))
     if not same and second.designation is not None:
         partners[second.designation] = 1.0
     for name, share in partners.items():

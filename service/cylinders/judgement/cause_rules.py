@@ -9,7 +9,7 @@ from service.cylinders.judgement.belief import Kind as Content
 from service.cylinders.judgement.causes import Kind, Seen, Severity, Signal, Stood, Thresholds
 from service.cylinders.recovery import stop_at_kg
 from service.cylinders.requalification import State
-from service.units import c_from_k, f_from_k, lb_from_kg, psi_from_pa
+from service.units import c_from_k, f_from_k, kpa_from_pa, lb_from_kg, psi_from_pa
 
 Rule = Callable[[Seen, Stood | None, Thresholds], Signal | None]
 
@@ -29,7 +29,7 @@ def _pressure(seen: Seen, _: Stood | None, limits: Thresholds) -> Signal | None:
     if gauge is None or not service:
         return None
     share = gauge / service
-    both = f"{psi_from_pa(gauge):.0f} psig ({gauge / 1e3:.0f} kPa)"
+    both = f"{psi_from_pa(gauge):.0f} psig ({kpa_from_pa(gauge):.0f} kPa)"
     text = f"{both} is {100 * share:.0f} % of the marked service pressure"
     severity: Severity = "critical" if share >= 1.25 else "warning"
     high, low = share >= limits.pressure_of_service, share < limits.pressure_clear_of_service
@@ -182,7 +182,8 @@ def _not_empty(seen: Seen, _: Stood | None, __: Thresholds) -> Signal:
     found = seen.state.found_pressure_pa
     if found is None:
         return Signal(False, True, "warning", "")
-    text = f"Recorded as empty, but a reading showed {psi_from_pa(found):.0f} psi ({found / 1e3:.0f} kPa) absolute"
+    shown = f"{psi_from_pa(found):.0f} psi ({kpa_from_pa(found):.0f} kPa) absolute"
+    text = f"Recorded as empty, but a reading showed {shown}"
     return Signal(True, False, "warning", text, {"pressure_pa": found})
 
 
@@ -194,7 +195,9 @@ def _contradicted(seen: Seen, _: Stood | None, __: Thresholds) -> Signal:
 
 def _contaminated(kind: Content, severity: Severity, words: str) -> Rule:
     def rule(seen: Seen, _: Stood | None, limits: Thresholds) -> Signal:
-        share = 1.0 if kind is Content.MIXED and seen.name.mixed_on_record else seen.belief.probability(kind)
+        share = 0.0 if seen.belief.is_empty else seen.belief.probability(kind)
+        if kind is Content.MIXED and seen.name.mixed_on_record:
+            share = 1.0
         text = f"{seen.name.text[:1].upper()}{seen.name.text[1:]}: {words}"
         return Signal(share >= LIKELY, share < limits.unlikely, severity, text, {"probability": share})
 

@@ -12,6 +12,7 @@ from service.cylinders.contents import Contents
 from service.cylinders.filling import FillingLimit, filling_breaches
 from service.cylinders.judgement.advice import Advice
 from service.cylinders.judgement.belief import DECIDED, Belief, Kind, Source
+from service.cylinders.judgement.hazards import with_what_burns
 from service.cylinders.judgement.limit import limit_over
 from service.cylinders.judgement.naming import Name
 from service.cylinders.judgement.permission import air_load
@@ -75,13 +76,19 @@ def check_in(asked: Question, incoming: Incoming, *, on: date) -> Check:
     """May this go into this cylinder on this day."""
     state, knowledge = asked.state, asked.knowledge
     possible = tuple(dict.fromkeys([*incoming.possible, *asked.belief.believable]))
+    burning = [
+        one
+        for belief in (incoming.belief, asked.belief)
+        if belief
+        for one in with_what_burns(belief, knowledge)
+    ]
     breaches = [*standing(state), *requalification.breaches(state.marks, state.dates, on=on)]
     breaches += advised(asked, "in")
     breaches += _mixing(asked, incoming)
     judged = None
     if possible:
         judged = worst_rating(
-            state.marks, possible, knowledge, air=air_load(state, _after(state, incoming)),
+            state.marks, dict.fromkeys([*possible, *burning]), knowledge, air=air_load(state, _after(state, incoming)),
             flammable_marked=state.flammable_marked,
         )  # fmt: skip
         breaches += judged.breaches
@@ -140,7 +147,7 @@ def _mixing(asked: Question, incoming: Incoming) -> list[Breach]:
 def _same_refrigerant(asked: Question, designation: str) -> list[Breach]:
     contents, belief = asked.state.contents, asked.belief
     if belief.is_empty:
-        return _after_emptying(contents, designation)
+        return _after_emptying(contents, belief, designation)
     if asked.name.mixed_on_record:
         return [Breach(rules.ONE_REFRIGERANT, f"it holds a mixture of {asked.name.text}")]
     breaches = []
@@ -160,10 +167,14 @@ def _only_claim(belief: Belief) -> bool:
     return len(belief.contents) == 1 and belief.contents[0].source is Source.LABEL
 
 
-def _after_emptying(contents: Contents, designation: str) -> list[Breach]:
+def _after_emptying(contents: Contents, belief: Belief, designation: str) -> list[Breach]:
+    if contents.evacuated:
+        return []
     before = contents.last_designation
-    if not contents.evacuated and contents.shares and before != designation:
-        return [Breach(rules.NOT_EVACUATED, f"it last held {before or 'a mixture'} and was not evacuated")]
+    other = belief.believable not in {(), (designation,)}
+    if other or (contents.shares and before != designation):
+        held = " or ".join(belief.believable) or before or "a mixture"
+        return [Breach(rules.NOT_EVACUATED, f"it last held {held} and was not evacuated")]
     return []
 
 

@@ -57,6 +57,15 @@ def hazards(state: CylinderState, belief: Belief, knowledge: Knowledge) -> tuple
     return tuple(one for one in found if one.probability >= BELIEVABLE)
 
 
+def with_what_burns(belief: Belief, knowledge: Knowledge) -> tuple[str, ...]:
+    """Everything believable, and the likeliest flammable one where only all of them together are believable."""
+    names = belief.believable
+    if any(knowledge.is_flammable(name) for name in names):
+        return names
+    burning = _of_content(FLAMMABLE, belief, knowledge.is_flammable)
+    return (*names, *burning.designations[:1]) if burning.probability >= BELIEVABLE else names
+
+
 def _liquid_full(state: CylinderState) -> float:
     judged = state.measured
     if judged is None:
@@ -78,5 +87,7 @@ def _of_content(code: str, belief: Belief, test: Callable[[str], bool]) -> Belie
         for name, probability in ((one.designation, one.probability), *one.partners.items()):
             if test(name):
                 names[name] = names.get(name, 0.0) + probability
+    if not names:
+        return BelievedHazard(code, 0.0)
     ordered = tuple(sorted(names, key=lambda name: (-names[name], name)))
     return BelievedHazard(code, belief.may_hold(test), ordered[:4])

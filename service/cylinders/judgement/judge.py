@@ -15,7 +15,7 @@ from service.cylinders.judgement.hazards import BelievedHazard, hazards
 from service.cylinders.judgement.limit import Filling, filling
 from service.cylinders.judgement.naming import Name, name
 from service.cylinders.judgement.permission import Permission, permission
-from service.cylinders.judgement.permits import Act, Permit, Situation, permits
+from service.cylinders.judgement.permits import Act, Permit, Permits, Situation
 from service.cylinders.judgement.state import CylinderState, Incoming, believe
 from service.cylinders.plausibility import net_mass_doubt
 from service.cylinders.properties import Knowledge, boiling_temp_k
@@ -144,7 +144,7 @@ def judge(
     asked = Question(state, belief, called, advice, knowledge)
     return Judgement(
         state, belief, dangers, called, full, may_hold, due, advice, causes,
-        permits(Situation(asked, full, may_hold, causes, on)), unknowns(state), on, knowledge,
+        Permits(Situation(asked, full, may_hold, causes, on)), unknowns(state), on, knowledge,
     )  # fmt: skip
 
 

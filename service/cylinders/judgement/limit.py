@@ -68,7 +68,7 @@ class Filling:
 
 def filling(state: CylinderState, belief: Belief, knowledge: Knowledge) -> Filling:
     """How full it is and may be, by the worst of what it may hold."""
-    names, net = belief.believable, state.net_mass_kg
+    names, net = () if belief.is_empty else belief.believable, state.net_mass_kg
     limit = limit_over(state, names, knowledge)
     if not names or not state.water_capacity_kg:
         return Filling(names, net)

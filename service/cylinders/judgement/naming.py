@@ -76,7 +76,7 @@ def name(state: CylinderState, belief: Belief) -> Name:
         What may be in it.
     """
     if belief.is_empty:
-        return Name("empty", "empty", None, _empty_ground(state.contents))
+        return Name("empty", "empty", None, _empty_ground(state.contents, belief))
     first = belief.first
     if state.contents.is_mixed and (first is None or first.kinds.get(Kind.MIXED, 0.0) >= LIKELY):
         return Name("mixed", _mixture(state.contents), None, _BY_RECORD)
@@ -141,11 +141,11 @@ def _main_contents(belief: Belief) -> tuple[Content, ...]:
     return tuple(one for one in belief.contents if one.probability >= BELIEVABLE)
 
 
-def _empty_ground(contents: Contents) -> str:
+def _empty_ground(contents: Contents, belief: Belief) -> str:
     if contents.evacuated:
         return "evacuated"
-    last = contents.last_designation
-    return f"residue of {last}, not evacuated" if last else "not evacuated"
+    last = belief.believable
+    return f"residue of {_listed(last)}, not evacuated" if last else "not evacuated"
 
 
 def _mixture(contents: Contents) -> str:

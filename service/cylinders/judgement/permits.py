@@ -1,9 +1,10 @@
 """What may be done with a cylinder: each act allowed, or the complete list of reasons against it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from functools import partial
 from typing import Final
 
 from service.cylinders import requalification, rules
@@ -12,10 +13,11 @@ from service.cylinders.judgement.belief import Kind
 from service.cylinders.judgement.causes import Cause
 from service.cylinders.judgement.causes import Kind as CauseKind
 from service.cylinders.judgement.guard import Question, advised, check_in, check_out, standing
+from service.cylinders.judgement.hazards import with_what_burns
 from service.cylinders.judgement.limit import Filling
 from service.cylinders.judgement.permission import Permission
 from service.cylinders.judgement.state import Incoming
-from service.cylinders.rating import marks_alone
+from service.cylinders.rating import marks_alone, worst_rating
 from service.cylinders.rules import Breach
 from service.units import c_from_k
 
@@ -62,20 +64,33 @@ class Situation:
     on: date
 
 
-def permits(now: Situation) -> dict[Act, Permit]:
-    """A permit for every act."""
-    rules_of: dict[Act, Callable[[Situation], list[Breach]]] = {
-        Act.FILL: _fill,
-        Act.DRAW_LIQUID: lambda one: _draw(one, as_vapour=False),
-        Act.DRAW_VAPOR: lambda one: _draw(one, as_vapour=True),
-        Act.CARRY: _carry,
-        Act.RECLAIM: _reclaim,
-        Act.DESTRUCTION: _hand_over,
-        Act.EVACUATE: _evacuate,
-        Act.RELABEL: _in_service,
-        Act.REQUALIFY: _in_service,
-    }
-    return {act: Permit(act, tuple(dict.fromkeys(rule(now)))) for act, rule in rules_of.items()}
+class Permits(Mapping[Act, Permit]):
+    """A permit for every act, each drawn up when somebody first asks: a list of cylinders asks for few.
+
+    Parameters
+    ----------
+    now : Situation
+        What they are drawn from.
+    """
+
+    def __init__(self, now: Situation) -> None:
+        self._now = now
+        self._drawn: dict[Act, Permit] = {}
+
+    def __getitem__(self, act: Act) -> Permit:
+        """The permit for one act."""
+        permit = self._drawn.get(act)
+        if permit is None:
+            permit = self._drawn[act] = Permit(act, tuple(dict.fromkeys(_RULES[act](self._now))))
+        return permit
+
+    def __iter__(self) -> Iterator[Act]:
+        """Every act, in their order."""
+        return iter(Act)
+
+    def __len__(self) -> int:
+        """How many acts there are."""
+        return len(Act)
 
 
 def _fill(now: Situation) -> list[Breach]:
@@ -96,7 +111,14 @@ def _fill_empty(now: Situation) -> list[Breach]:
     state = now.asked.state
     found = [*standing(state), *requalification.breaches(state.marks, state.dates, on=now.on)]
     found += advised(now.asked, "in")
-    found += marks_alone(state.marks)
+    residue = with_what_burns(now.asked.belief, now.asked.knowledge)
+    found += (
+        marks_alone(state.marks)
+        if not residue
+        else worst_rating(
+            state.marks, residue, now.asked.knowledge, flammable_marked=state.flammable_marked
+        ).breaches
+    )
     if state.water_capacity_kg is None:
         found += filling_breaches(None, 0.0)
     if state.tare_kg is None:
@@ -140,7 +162,7 @@ def _hand_over(now: Situation) -> list[Breach]:
 def _reclaim(now: Situation) -> list[Breach]:
     found = _hand_over(now)
     belief = now.asked.belief
-    if belief.first is not None and belief.probability(Kind.MIXED) >= 0.5:
+    if not belief.is_empty and belief.probability(Kind.MIXED) >= 0.5:
         found.append(Breach(rules.MIXED_FOR_RECLAIM, f"it is likely to hold {now.asked.name.text}"))
     return found
 
@@ -156,3 +178,16 @@ def _evacuate(now: Situation) -> list[Breach]:
 
 def _in_service(now: Situation) -> list[Breach]:
     return [one for one in standing(now.asked.state) if one.rule is rules.OUT_OF_SERVICE]
+
+
+_RULES: Final[dict[Act, Callable[[Situation], list[Breach]]]] = {
+    Act.FILL: _fill,
+    Act.DRAW_LIQUID: partial(_draw, as_vapour=False),
+    Act.DRAW_VAPOR: partial(_draw, as_vapour=True),
+    Act.CARRY: _carry,
+    Act.RECLAIM: _reclaim,
+    Act.DESTRUCTION: _hand_over,
+    Act.EVACUATE: _evacuate,
+    Act.RELABEL: _in_service,
+    Act.REQUALIFY: _in_service,
+}

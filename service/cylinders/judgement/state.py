@@ -1,7 +1,7 @@
 """What is known of one cylinder, and of what is to go into it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Final
 
@@ -105,11 +105,17 @@ def believe(state: CylinderState) -> Belief:
     """What a cylinder may hold, by the best evidence there is.
 
     A mixture on record stays one whatever a reading says: pressure cannot show that it is none. Then come readings
-    of the present contents, what was believed when they began, the record, and last the label.
+    of the present contents, what was believed when they began, the record, and last the label. Emptied and not
+    evacuated it holds a residue, and that is what it held.
     """
-    contents = state.contents
-    if contents.is_empty:
+    if state.contents.evacuated:
         return EMPTY
+    if state.contents.is_empty:
+        return replace(_inside(state, replace(state.contents, mass_kg=None)), is_empty=True)
+    return _inside(state, state.contents)
+
+
+def _inside(state: CylinderState, contents: Contents) -> Belief:
     named = {name: share for name, share in contents.shares.items() if name != UNKNOWN}
     if contents.is_mixed and contents.basis == "record" and len(named) > 1:
         return belief.blended(named, 1.0, Source.RECORD)

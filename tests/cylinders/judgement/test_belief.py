@@ -121,3 +121,10 @@ def test_what_is_believable_is_two_percent_or_more_as_main_content_or_partner():
     assert what.believable == ("R-22", "R-32", "R-290")
     assert Belief((Content("R-22", {Kind.CLEAN: 0.01}),)).believable == ("R-22",)
     assert Belief().believable == ()
+
+
+def test_what_is_surely_with_one_is_surely_with_both_together():
+    held = Belief((Content("R-410A", {Kind.MIXED: 1.0}, {"R-22": 0.5}),))
+    incoming = Belief((Content("R-410A", {Kind.MIXED: 1.0}, {"R-22": 0.8, "R-134a": 0.3}),))
+    after = belief.poured(held, incoming, held_kg=4.0, incoming_kg=4.0)
+    assert after.contents[0].partners == pytest.approx({"R-22": 0.9, "R-134a": 0.3})

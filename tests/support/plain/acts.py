@@ -17,6 +17,7 @@ from tests.support.plain.contents import (
     label_is_wrong,
     mixed_on_record,
     name_of,
+    with_what_burns,
 )
 from tests.support.plain.limits import least_limit
 from tests.support.plain.marks import against, of_marks
@@ -31,7 +32,8 @@ def may_fill(c: Cylinder, incoming: Incoming, on: date) -> set[str]:
     found |= by_advice(c, belief, "in")
     found |= of_mixing(c, belief, incoming)
     after = None if held is None else held + incoming.mass_kg
-    for name in names:
+    burning = with_what_burns(list(incoming.belief.contents)) if incoming.belief is not None else []
+    for name in {*names, *with_what_burns(belief), *burning} if names else ():
         found |= against(c, name, found_air(c), after)
     if not names:
         found |= of_marks(c)
@@ -64,9 +66,9 @@ def of_mixing(c: Cylinder, belief: list[Content], incoming: Incoming) -> set[str
         return found | (set() if may_be(incoming) else {"unknown-unmeasured"})
     if empty(c):
         before = [name for name, share in c.shares.items() if share >= 0.995 and name != "unknown"]
-        return (
-            {"not-evacuated"} if not c.evacuated and c.shares and before != [incoming.designation] else set()
-        )
+        another = bool(c.shares) and before != [incoming.designation]
+        another = another or set(believable(belief)) - {incoming.designation} != set()
+        return {"not-evacuated"} if not c.evacuated and another else set()
     first, found = belief[0] if belief else None, set()
     mixed = 0.0 if first is None else first.kinds.get("mixed", 0.0)  # type: ignore[call-overload]
     if mixed_on_record(c) and (first is None or mixed >= 0.5):
@@ -95,12 +97,13 @@ def permits(c: Cylinder, on: date) -> dict[str, set[str]]:
     out |= {"not-enough"} if empty(c) else set()
     carry = gone | ({"too-much"} if over(c, belief) else set())
     if must_move(c, belief):
-        for name in believable(belief):
+        for name in with_what_burns(belief):
             carry |= against(c, name, found_air(c), c.net_kg) - {"non-refillable"}
+    mixed = {"mixed-for-reclaim"} if kind(belief, "mixed") >= 0.5 and not empty(c) else set()
     hand_over = carry | left_or_held(c) | ({"mass-unknown"} if c.tare_kg is None else set())
     return {
         "fill": against_filling(c, belief, on), "draw-liquid": out, "draw-vapor": out, "carry": carry,
-        "hand-over-for-reclaim": hand_over | ({"mixed-for-reclaim"} if kind(belief, "mixed") >= 0.5 else set()),
+        "hand-over-for-reclaim": hand_over | mixed,
         "hand-over-for-destruction": hand_over, "relabel": gone, "requalify": gone,
         "evacuate": left_or_held(c) | ({"not-empty"} if not empty(c) and (c.net_kg or 0.0) > 0.1 else set()),
     }  # fmt: skip
@@ -108,11 +111,13 @@ def permits(c: Cylinder, on: date) -> dict[str, set[str]]:
 
 def against_filling(c: Cylinder, belief: list[Content], on: date) -> set[str]:
     """More of what is in it; into an empty one, what holds for whatever comes."""
-    if belief:
+    if belief and not empty(c):
         least = least_limit(c, believable(belief))
         full = least is not None and c.net_kg is not None and c.net_kg >= least
         return may_fill(c, Incoming(belief[0].designation, 0.0), on) | ({"too-much"} if full else set())
     found = left_or_held(c) | by_date(c, on) | of_marks(c) | by_advice(c, belief, "in")
+    for name in with_what_burns(belief):
+        found |= against(c, name, 0.0, None)
     found |= {"capacity-unknown"} if c.water_kg is None else set()
     return (
         found
@@ -124,7 +129,7 @@ def against_filling(c: Cylinder, belief: list[Content], on: date) -> set[str]:
 def answers(c: Cylinder, incoming: Incoming, on: date = TODAY) -> dict[str, Any]:
     """All of it, in one table."""
     belief, form = believed(c), name_of(c, believed(c))
-    least = least_limit(c, believable(belief))
+    least = None if empty(c) else least_limit(c, believable(belief))
     return {
         "may hold": set(believable(belief)), "hazards": hazards(c, belief), "retest": retest(c, on),
         "written alone": form[1] if form[0] == "single" else None, "empty": form[0] == "empty",

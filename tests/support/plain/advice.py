@@ -102,6 +102,8 @@ def over(c: Cylinder, belief: list[Content]) -> bool:
 
 def must_move(c: Cylinder, belief: list[Content]) -> bool:
     """Its marks do not permit what is likely in it, or are not for what burns and is likely in it."""
+    if empty(c):
+        return False
     air = found_air(c)
     holding = {"non-refillable", "marks-unknown", "flammable-not-marked", "law-not-read", "marks-of-another-law",
                "no-conformity-mark"}  # fmt: skip

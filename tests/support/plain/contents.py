@@ -13,7 +13,7 @@ def empty(c: Cylinder) -> bool:
 
 def mixed_on_record(c: Cylinder) -> bool:
     """More than half a percent of another refrigerant than the main one went in, or of what nobody knows."""
-    return not empty(c) and len(c.shares) > 1 and (max(c.shares.values()) < 0.995 or main(c) == "unknown")
+    return len(c.shares) > 1 and (max(c.shares.values()) < 0.995 or main(c) == "unknown")
 
 
 def main(c: Cylinder) -> str:
@@ -25,7 +25,7 @@ def believed(c: Cylinder) -> list[Content]:
     known = {name: share for name, share in c.shares.items() if name != "unknown"}
     top = max(known, key=lambda name: (known[name], name), default="")
     now = c.reading is not None and not c.reading.carried
-    if empty(c):
+    if c.evacuated:
         return []
     if mixed_on_record(c) and c.recorded and len(known) > 1:
         return [_one(top, "mixed", 1.0, {name: 1.0 for name in known if name != top})]
@@ -62,6 +62,18 @@ def believable(belief: list[Content]) -> list[str]:
     return [name for name in share if share[name] >= 0.02] or sorted(share, key=lambda n: (-share[n], n))[:1]
 
 
+def with_what_burns(belief: list[Content]) -> list[str]:
+    """And the likeliest that burns, where only all that burn together come to 2 %."""
+    names, share = believable(belief), {}
+    for one in belief:
+        for name, probability in [(one.designation, one.probability), *one.partners.items()]:
+            if burns(name):
+                share[name] = share.get(name, 0.0) + probability
+    if any(name in share for name in names) or chance(belief, burns) < 0.02:
+        return names
+    return [*names, min(share, key=lambda name: (-share[name], name))]
+
+
 def kind(belief: list[Content], name: str) -> float:
     return sum(one.kinds.get(name, 0.0) for one in belief)  # type: ignore[call-overload]
 
@@ -91,7 +103,7 @@ def name_of(c: Cylinder, belief: list[Content]) -> tuple[str, str | None]:
 
 def label_is_wrong(c: Cylinder, belief: list[Content]) -> bool:
     """It names something that the contents are not, or are only together with another one that is likelier."""
-    if c.label is None or not belief:
+    if c.label is None or not belief or empty(c):
         return False
     said = next((one for one in belief if one.designation == c.label), None)
     if said is None or said.probability < 0.02:
