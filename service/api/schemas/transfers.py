@@ -28,7 +28,8 @@ from service.api.quantities import (
 from service.api.schemas.common import place_name, serial
 from service.api.schemas.money import StakeSchema
 from service.api.schemas.rules import FillingSchema, LimitOf, RuleSchema, Said, limit_of
-from service.api.schemas.verdicts import MASS_KG, MASS_LB, ReadingSchema, VerdictSchema
+from service.api.schemas.verdict_answers import VerdictSchema
+from service.api.schemas.verdicts import MASS_KG, MASS_LB, ReadingSchema
 from service.api.strict import Strict
 from service.cylinders.valves import Position, Valve
 from service.operations.checks import Checked
