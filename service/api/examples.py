@@ -127,6 +127,12 @@ VERDICT: JsonObject = {
         "analyser": {"parts": [{"designation": "R-22", "mass_fraction": 0.98}]},
     },
 }
+OBSERVATION: JsonObject = {
+    "cylinder": "HM-0001",
+    "combustible_gas_found": False,
+    "analyser": {"parts": [{"designation": "R-22", "mass_fraction": 0.98}]},
+    "provenance": "maker",
+}
 LIVE_HOOKUP: JsonObject = {
     "settling_state": "settling",
     "reasons": [],

@@ -12,7 +12,6 @@ from service.api.document import Blueprint
 from service.api.paging import PageArgs, Paged
 from service.api.schemas.verdicts import (
     NewestVerdictSchema,
-    Observed,
     StoredVerdictSchema,
     VerdictArgs,
     VerdictOn,
@@ -23,15 +22,9 @@ from service.api.schemas.verdicts import (
 )
 from service.api.verdict_answers import verdict_on
 from service.operations import stakes, stateless, verdicts
+from service.operations.observing import seen_of
 from service.operations.stateless import Evidence, Question
 from service.verdict.model import Verdict
-from service.verdict.observations import (
-    ANALYSER_TRUST,
-    ANALYSER_UNCERTAINTY,
-    LABORATORY_TRUST,
-    LABORATORY_UNCERTAINTY,
-    Composition,
-)
 
 blueprint = Blueprint("verdicts", __name__, description="What pairs say about a cylinder")
 
@@ -52,8 +45,8 @@ class Verdicts(MethodView):
             water_capacity_kg=body.cylinder.water_capacity_kg,
             net_mass_kg=body.cylinder.net_mass_kg,
             prior=body.prior,
-            combustible_gas=body.observations.combustible_gas_found,
-            compositions=_compositions(body.observations),
+            provenance=body.cylinder.provenance,
+            seen=seen_of(body.observations),
         )
         return stateless.judge_question(services(), question, explain=args.explain, chart=args.chart)
 
@@ -94,23 +87,6 @@ class CylinderChart(MethodView):
     def get(self, args: VerdictQuery, serial: str) -> Verdict:
         """Judge the present evidence again, with curves, bands and ellipses."""
         return verdicts.anew(services(), actor(), serial, explain=args.explain, chart=True)
-
-
-_TRUST = {"analyser": ANALYSER_TRUST, "laboratory": LABORATORY_TRUST}
-_UNCERTAINTY = {"analyser": ANALYSER_UNCERTAINTY, "laboratory": LABORATORY_UNCERTAINTY}
-
-
-def _compositions(seen: Observed) -> dict[str, Composition]:
-    found = {}
-    for kind, measured in (("analyser", seen.analyser), ("laboratory", seen.laboratory)):
-        if measured is not None:
-            shares: dict[str, float] = {}
-            for part in measured.parts:
-                shares[part.designation] = shares.get(part.designation, 0.0) + part.mass_fraction
-            stated = measured.mass_fraction_uncertainty
-            uncertainty = _UNCERTAINTY[kind] if stated is None else stated
-            found[kind] = Composition(shares, uncertainty, _TRUST[kind])
-    return found
 
 
 def _against(body: VerdictRequest, pair: Evidence) -> Evidence:

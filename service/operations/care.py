@@ -1,14 +1,13 @@
 """Use cases for care by hand: inspections, evacuations, requalifications, tests, results, labels, scrapping."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import TypedDict
 
 from service.cylinders.judgement.permits import FOUND_KG
 from service.cylinders.judgement.state import IN_SERVICE
 from service.cylinders.stamping import BadStamp, read_stamp
-from service.operations import analyses, calendar, emptying, holds, judgements, places
+from service.operations import analyses, calendar, emptying, holds, judgements, observing, places, verdicts
 from service.operations.attention import review
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
@@ -24,10 +23,11 @@ from service.store.work import Work
 TESTS = ("acid", "moisture", "other")
 KINDS = (
     "inspection", "evacuation", "requalification", "test", "purity-result", "label", "travel", "scrapping",
+    "observation",
 )  # fmt: skip
 
 
-class Details(TypedDict, total=False):
+class Details(observing.Told, total=False):
     """What was found; which of it there is depends on the kind of entry."""
 
     note: str
@@ -89,6 +89,9 @@ def record(services: Services, actor: Actor, entry: Entry) -> Care:
         cylinder = by_serial(work, entry.serial, lock=True)
         at = services.now()
         occurred_at = calendar.moment("at", entry.occurred_at, at)
+        if entry.kind == observing.KIND:
+            seen = observing.checked(services, entry.details, cylinder.water_capacity_kg)
+            entry = replace(entry, details=Details(**{**entry.details, **seen}))
         cylinder = _follow(services, work, cylinder, entry, at, occurred_at)
         care_id = care.insert(
             work, cylinder_id=cylinder.id, kind=entry.kind, epoch=cylinder.epoch, passed=entry.passed,
@@ -102,10 +105,19 @@ def record(services: Services, actor: Actor, entry: Entry) -> Care:
                 entry.details.get("other_refrigerants_percent"),
             )
             analyses.take(services, work, actor, cylinder, found, others, at, occurred_at)
+        if entry.kind == observing.KIND:
+            _judge_again(services, work, actor, at, cylinder)
         if entry.passed is False and entry.kind != "evacuation":
             holds.put(work, actor, at, cylinder, _why_held(entry))
         review(services, work, actor, at, [cylinder.id])
         return by_id(work, care_id)
+
+
+def _judge_again(services: Services, work: Work, actor: Actor, at: datetime, cylinder: Cylinder) -> None:
+    """Judge the present readings with what was observed, and tell of the verdict."""
+    verdict = verdicts.reach(services, work, at, cylinder, cylinder.epoch, None)
+    judged = judgements.of(services, work, by_serial(work, cylinder.serial))
+    verdicts.announce(work, actor, at, judged, verdict)
 
 
 def listed(

@@ -1,18 +1,16 @@
 """The use case of a verdict without a cylinder: everything it needs comes with the question."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from service.cylinders.water import water_volume_m3
 from service.operations.context import Services
 from service.operations.cylinders import designation
 from service.operations.errors import FieldError, Invalid
+from service.operations.observing import Seen, observations_of
 from service.operations.readings import BelowVacuum, Reading, settled
 from service.operations.verdicts import judge
-from service.refrigerants.catalogue import UnknownRefrigerant
 from service.units import kpa_from_pa
 from service.verdict.model import CylinderFacts, Pair, Verdict
-from service.verdict.observations import Composition, Observations
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,15 +23,15 @@ class Evidence(Reading):
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """Readings of one cylinder's contents, and what is known of it [kg]; `compositions` by who found them."""
+    """Readings of one cylinder's contents, and what is known of it [kg]."""
 
     readings: tuple[Evidence, ...]
     claimed_designation: str | None = None
     water_capacity_kg: float | None = None
     net_mass_kg: float | None = None
     prior: str = "field"
-    combustible_gas: bool | None = None
-    compositions: Mapping[str, Composition] = field(default_factory=dict)
+    provenance: str = "unknown"
+    seen: Seen = field(default_factory=Seen)
 
 
 def judge_question(services: Services, question: Question, *, explain: bool, chart: bool) -> Verdict:
@@ -51,10 +49,8 @@ def judge_question(services: Services, question: Question, *, explain: bool, cha
         water_volume_m3=None if capacity is None else water_volume_m3(capacity),
         net_mass_kg=question.net_mass_kg or None,
         claimed_designation=designation(services, claimed) if claimed else None,
-        observations=Observations(
-            question.combustible_gas,
-            tuple(_named(services, *found) for found in question.compositions.items()),
-        ),
+        observations=observations_of(services, question.seen, capacity, "observations."),
+        provenance=question.provenance,
     )
     return judge(services, evidence, facts, prior=question.prior, explain=explain, chart=chart)
 
@@ -72,16 +68,3 @@ def _pair(services: Services, position: int, reading: Evidence) -> Pair:
     except BelowVacuum as error:
         where, gauge_pa = f"pairs.{position}.gauge_pressure_kpa", reading.pressure.gauge_pa or 0
         raise Invalid(FieldError(where, kpa_from_pa(gauge_pa), "above the local vacuum")) from error
-
-
-def _named(services: Services, finder: str, found: Composition) -> Composition:
-    """The same composition by the catalogue's own designations, each once."""
-    shares: dict[str, float] = {}
-    for text, share in found.mass_fractions.items():
-        try:
-            name = services.catalogue.normalise(text)
-        except UnknownRefrigerant as error:
-            where = f"observations.{finder}.parts"
-            raise Invalid(FieldError(where, text, "a designation such as R-410A")) from error
-        shares[name] = shares.get(name, 0.0) + share
-    return replace(found, mass_fractions=shares)

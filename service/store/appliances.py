@@ -87,6 +87,20 @@ def works_of(work: Work, appliance_id: int) -> list[ApplianceWork]:
     return work.all(statement.order_by(appliance_works.c.occurred_at, appliance_works.c.id), ApplianceWork)
 
 
+def everything(work: Work) -> list[Appliance]:
+    """Every appliance."""
+    return work.all(work.select(appliances).order_by(appliances.c.id), Appliance)
+
+
+def works(work: Work) -> dict[int, list[ApplianceWork]]:
+    """What was done on every appliance, oldest first, by appliance."""
+    found: dict[int, list[ApplianceWork]] = {}
+    statement = work.select(appliance_works).order_by(appliance_works.c.occurred_at, appliance_works.c.id)
+    for one in work.all(statement, ApplianceWork):
+        found.setdefault(one.appliance_id, []).append(one)
+    return found
+
+
 def charged(work: Work) -> list[Charged]:
     """Every transfer out into equipment that is named, oldest first; corrections are entries of their own."""
     columns = (transfers.c.occurred_at, transfers.c.mass_kg, transfers.c.equipment)

@@ -112,6 +112,20 @@ def standing_of(work: Work, cylinder_ids: Collection[int]) -> list[Fill]:
     return work.all(_named(work).where(*unended).order_by(recovery_fills.c.id), Fill)
 
 
+def filling(work: Work, cylinder_ids: Collection[int]) -> dict[int, tuple[Fill, str]]:
+    """The turn under way of each of these cylinders, and how its recovery is done."""
+    begun = (recovery_fills.c.begun_at.is_not(None), recovery_fills.c.ended_at.is_(None))
+    turns = work.all(_named(work).where(recovery_fills.c.cylinder_id.in_(cylinder_ids), *begun), Fill)
+    if not turns:
+        return {}
+    ids = {turn.recovery_id for turn in turns}
+    modes = {
+        one.id: one.mode
+        for one in work.all(work.select(recoveries).where(recoveries.c.id.in_(ids)), Recovery)
+    }
+    return {turn.cylinder_id: (turn, modes[turn.recovery_id]) for turn in turns}
+
+
 def _named(work: Work) -> sa.Select[Any]:
     joined = recovery_fills.join(cylinders, cylinders.c.id == recovery_fills.c.cylinder_id).outerjoin(
         transfers, transfers.c.id == recovery_fills.c.transfer_id

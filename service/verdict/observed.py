@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from service.verdict.observations import Composition, Observations
+from service.verdict.observations import Composition, LiquidLevel, Observations
 from service.verdict.observing import ObservationBook
 from service.verdict.posterior import Posterior
 
@@ -27,11 +27,20 @@ def write(found: Posterior, book: ObservationBook, seen: Observations) -> tuple[
     lines = []
     if seen.combustible_gas is not None:
         lines.append(_detector(names[likeliest], float(book.sounds[likeliest]), sounded=seen.combustible_gas))
+    if seen.liquid is not None:
+        lines.append(_level(seen.liquid))
     for composition in seen.compositions:
         fit = book.weights(Observations(compositions=(composition,)))
         agrees = float(np.exp(fit.alone[likeliest])) >= EXPLAINED * composition.trust
         lines.append(_composition(composition, names[likeliest], agrees=agrees))
     return tuple(lines)
+
+
+def _level(level: LiquidLevel) -> str:
+    return (
+        f"Liquid was seen to fill {100 * level.fraction:.0f} % of the cylinder (within "
+        f"{100 * level.uncertainty:.0f} %); with the weight that tells its density."
+    )
 
 
 def _detector(name: str, chance: float, *, sounded: bool) -> str:

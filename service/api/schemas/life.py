@@ -14,15 +14,18 @@ from service.api.paging import OfCylinder, PageArgs
 from service.api.quantities import Either, EitherUnit, Quantity, kilograms, mass, number, pounds
 from service.api.schemas.common import place_name, serial
 from service.api.schemas.cylinders import NewCylinderSchema
-from service.api.schemas.verdicts import MASS_KG, MASS_LB
+from service.api.schemas.verdicts import MASS_KG, MASS_LB, ObservationsSchema
 from service.api.strict import Strict
 from service.operations.care import TESTS, Entry
 from service.operations.cylinders import NewCylinder
+from service.operations.observing import COMPOSED
 from service.operations.triage import Triaged
 from service.store.care import Care
 from service.store.events import Event
 from service.store.exchanges import Exchange
 from service.store.holds import Hold
+from service.verdict.document import plain
+from service.verdict.reads_the_same import PROVENANCES
 
 PA_PER_MICRON = 0.1333223684
 """A micron of mercury, by the conventional millimetre of mercury [Pa]."""
@@ -273,6 +276,31 @@ class PurityResultSchema(CareSchemaIn):
     non_condensables_percent = number(PERCENT)
     moisture_ppm = number(PPM)
     receipt = Text(longest=80)
+
+
+class ObservationSchema(CareSchemaIn, ObservationsSchema):
+    """What else was seen of the contents than pressure and temperature."""
+
+    kind = "observation"
+    into = Entry
+    either = (*CareSchemaIn.either, *ObservationsSchema.either)
+
+    provenance = Text(
+        validate=Among(list(PROVENANCES)),
+        metadata={"description": "maker: a maker's sealed container; records: own, without a gap; unknown"},
+    )
+
+    def loaded_names(self) -> dict[str, bool]:
+        """The same, compositions by the names that an entry keeps them under."""
+        names = super().loaded_names()
+        return names | {f"{kind}_composition": names.pop(kind) for kind in COMPOSED}
+
+    def built(self, loaded: Any) -> Entry:
+        """Gather the details, compositions as plain data."""
+        for kind in COMPOSED:
+            if kind in loaded:
+                loaded[f"{kind}_composition"] = plain(loaded.pop(kind))
+        return super().built(loaded)
 
 
 class ScrappingSchema(CareSchemaIn):

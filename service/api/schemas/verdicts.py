@@ -39,10 +39,12 @@ from service.api.schemas.common import device_name
 from service.api.schemas.money import StakeSchema
 from service.api.strict import Strict
 from service.cylinders.money import Stake
+from service.operations.observing import Measured, Observed, Part
 from service.operations.readings import Reading
 from service.operations.stateless import Evidence
 from service.units import pa_from_kpa
 from service.verdict.document import plain
+from service.verdict.look_alike_book import HAZARDS
 from service.verdict.model import (
     Alternative,
     Candidate,
@@ -52,11 +54,16 @@ from service.verdict.model import (
     DetectionLimit,
     Disposition,
     Identity,
+    LookAlike,
+    LookAlikeGroup,
     NextMeasurement,
+    ReadsTheSame,
     Verdict,
 )
 from service.verdict.observations import LEAST_NAMED, MOST_NAMED
+from service.verdict.reads_the_same import PROVENANCES, TOLD_BY
 
+M_PER_INCH = 0.0254
 UNCERTAINTY_K = Within(0.0001, 50)
 UNCERTAINTY_KPA = Within(0.0001, 5000)
 BIAS_K = Within(0, 50)
@@ -77,31 +84,7 @@ class Known:
 
     water_capacity_kg: float | None = None
     net_mass_kg: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """One refrigerant of a measured composition, and its share of the mass [-]."""
-
-    designation: str
-    mass_fraction: float
-
-
-@dataclass(frozen=True, slots=True)
-class Measured:
-    """A composition that somebody measured, and its standard uncertainty [-]."""
-
-    parts: Sequence[Part]
-    mass_fraction_uncertainty: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Observed:
-    """What else was seen of the contents."""
-
-    combustible_gas_found: bool | None = None
-    analyser: Measured | None = None
-    laboratory: Measured | None = None
+    provenance: str = "unknown"
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +153,12 @@ class CylinderFactsSchema(EitherUnit):
     water_capacity_lb = number(Within(0.02, 11_000))
     net_mass_kg = number(MASS_KG)
     net_mass_lb = number(MASS_LB)
+    provenance = Text(
+        validate=Among(list(PROVENANCES)),
+        metadata={
+            "description": "maker: a maker's sealed container; records: own, without a gap; unknown, if not stated"
+        },
+    )
 
 
 class PartSchema(Strict):
@@ -198,10 +187,40 @@ class CompositionSchema(Strict):
             raise ma.ValidationError(expected, "parts")
 
 
-class ObservationsSchema(Strict):
+def _metres(inches: float) -> float:
+    return inches * M_PER_INCH
+
+
+class ObservationsSchema(EitherUnit):
     """What else was seen of the contents; each is weighed together with the pairs."""
 
-    into = Observed
+    into: ClassVar[type] = Observed
+    either: tuple[Either, ...] = (
+        Either(
+            {
+                "liquid_level_height_m": ("liquid_level_height_m", float),
+                "liquid_level_height_in": ("liquid_level_height_m", _metres),
+                "liquid_level_fraction": ("liquid_level_fraction", float),
+            }
+        ),
+        Either(
+            {
+                "cylinder_diameter_m": ("cylinder_diameter_m", float),
+                "cylinder_diameter_in": ("cylinder_diameter_m", _metres),
+            }
+        ),
+    )
+
+    liquid_level_height_m = number(
+        Within(0, 3),
+        metadata={"description": "of the line on the wall above the floor, the cylinder standing"},
+    )
+    liquid_level_height_in = number(Within(0, 120))
+    liquid_level_fraction = number(Within(0, 1), metadata={"description": "of the volume"})
+    cylinder_diameter_m = number(
+        Within(0.05, 2), metadata={"description": "outer; the usual one of such a cylinder, if not stated"}
+    )
+    cylinder_diameter_in = number(Within(2, 80))
 
     combustible_gas_found = Truth(
         metadata={"description": "whether a combustible-gas detector at the valve sounded"}
@@ -309,6 +328,35 @@ class ClaimSchema(Answer):
     clean = Number(required=True)
 
 
+class LookAlikeSchema(Answer):
+    """One content that reads the same, by the mass fractions of its refrigerants."""
+
+    of = LookAlike
+
+    mass_fractions = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
+
+
+class LookAlikeGroupSchema(Answer):
+    """Contents of one hazard that read the same, and what tells them apart."""
+
+    of = LookAlikeGroup
+
+    hazard = Text(required=True, metadata={"enum": list(HAZARDS)})
+    count = Whole(required=True)
+    examples = ma.fields.List(ma.fields.Nested(LookAlikeSchema), required=True)
+    told_by = ma.fields.List(Text(metadata={"enum": list(TOLD_BY)}), required=True)
+
+
+class ReadsTheSameSchema(Answer):
+    """What else the readings agree with, the worst hazard first; loud where nobody vouches for the cylinder."""
+
+    of = ReadsTheSame
+
+    designation = Text(required=True)
+    loud = Truth(required=True)
+    groups = ma.fields.List(ma.fields.Nested(LookAlikeGroupSchema), required=True)
+
+
 class DispositionSchema(Answer):
     """What to do with the cylinder."""
 
@@ -348,6 +396,7 @@ class VerdictSchema(Sparse):
     contamination = ma.fields.Nested(ContaminationSchema, required=True)
     contents_state = ma.fields.Nested(FindingSchema, required=True)
     claim = ma.fields.Nested(ClaimSchema, required=True, allow_none=True)
+    reads_the_same = ma.fields.Nested(ReadsTheSameSchema, required=True, allow_none=True)
     disposition = ma.fields.Nested(DispositionSchema, required=True)
     reasons = ma.fields.List(Text(), required=True)
     next_measurement = ma.fields.Nested(NextMeasurementSchema, required=True, allow_none=True)

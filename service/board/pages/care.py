@@ -9,9 +9,13 @@ from service.board.forms import Form
 from service.operations import care, cylinders
 from service.operations.care import Details, Entry
 from service.operations.errors import OperationError
+from service.verdict.reads_the_same import PROVENANCES
 
 MICRON_PA = 0.133322
-KINDS = ("inspection", "evacuation", "requalification")
+M_PER_INCH, M_PER_CM = 0.0254, 0.01
+KINDS = ("inspection", "evacuation", "requalification", "observation")
+GAS = {"found": True, "none": False}
+UNSAID = "unsaid"
 OUTCOMES = {"passed": True, "failed": False}
 
 
@@ -53,4 +57,24 @@ def _requalification(form: Form) -> tuple[bool | None, Details]:
     return OUTCOMES.get(outcome), {"stamp": stamp} if stamp else {}
 
 
-_READERS = {"inspection": _inspection, "evacuation": _evacuation, "requalification": _requalification}
+def _observation(form: Form) -> tuple[bool | None, Details]:
+    gas = form.choice("gas", "Combustible-gas detector", (UNSAID, *GAS))
+    vouched = form.choice("provenance", "Where it comes from", (UNSAID, *PROVENANCES))
+    unit = M_PER_INCH if desk.show().inch_pound else M_PER_CM
+    level = form.number("level", "Liquid line", required=False, above=0.0, at_most=3.0 / unit)
+    seen = Details()
+    if gas in GAS:
+        seen["combustible_gas_found"] = GAS[gas]
+    if vouched in PROVENANCES:
+        seen["provenance"] = vouched
+    if level is not None:
+        seen["liquid_level_height_m"] = level * unit
+    return None, seen
+
+
+_READERS = {
+    "inspection": _inspection,
+    "evacuation": _evacuation,
+    "requalification": _requalification,
+    "observation": _observation,
+}

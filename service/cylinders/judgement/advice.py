@@ -121,6 +121,7 @@ def _first(grounds: Grounds) -> Advice:
         _mixture,
         _label,
         _readings,
+        _mislabeled,
         _open_points,
     ):
         advice = rule(grounds)
@@ -218,8 +219,12 @@ def _mixture(grounds: Grounds) -> Advice | None:
 
 
 def _label(grounds: Grounds) -> Advice | None:
+    return None if "label" in grounds.state.released else _of_label(grounds)
+
+
+def _of_label(grounds: Grounds) -> Advice | None:
     state, found = grounds.state, grounds.name
-    if not contradicted(state, grounds.belief) or "label" in state.released:
+    if not contradicted(state, grounds.belief):
         return None
     said = f"The label says {state.label}"
     if found.form == "single":
@@ -227,6 +232,12 @@ def _label(grounds: Grounds) -> Advice | None:
         return Advice("relabel", text, _worse_than_keep(state), NOTHING_IN, "label")
     text = f"{said}, and the readings rule that out: {found.text}. Do not use it as {state.label}; measure again."
     return Advice("investigate-label", text, _worse_than_keep(state), NOTHING_AT_ALL, "label")
+
+
+def _mislabeled(grounds: Grounds) -> Advice | None:
+    """A label that nobody may go by, also where a supervisor has released what it forbids."""
+    advice = _of_label(grounds)
+    return None if advice is None else replace(advice, forbids=NEITHER, release_code=None)
 
 
 def _worse_than_keep(state: CylinderState) -> str:

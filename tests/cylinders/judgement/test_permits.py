@@ -196,6 +196,14 @@ def test_a_label_that_is_ruled_out_forbids_drawing_whatever_else_presses(knowled
     assert released.advice.forbids == {"in"}
 
 
+def test_a_released_label_forbids_nothing_and_is_still_not_kept(knowledge):
+    state = replace(HOLDS_R22, label="R-134a", released=frozenset({"label"}))
+    judged = judge(state, knowledge, on=TODAY)
+    assert judged.advice.code == "relabel" and judged.advice.disposition != "keep"
+    assert judged.advice.forbids == frozenset() and judged.advice.release_code is None
+    assert judged.may_take(Incoming("R-22", 1.0)).allowed
+
+
 @pytest.mark.parametrize(
     "contents", [EVACUATED.put_in("R-22", 25.0), EVACUATED.put_in("R-32", 5.0)], ids=["overfull", "burns"]
 )
