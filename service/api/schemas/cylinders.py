@@ -1,6 +1,7 @@
 """Schemas for cylinders."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import ClassVar
 
 import marshmallow as ma
@@ -123,6 +124,7 @@ class CylinderQuery(Paged):
 
     place: str | None
     claimed_designation: str | None
+    updated_since: datetime | None
 
 
 class CylinderArgs(PageArgs):
@@ -132,3 +134,10 @@ class CylinderArgs(PageArgs):
 
     place = place_name(load_default=None)
     claimed_designation = Text(longest=40, load_default=None)
+    updated_since = Instant(
+        load_default=None,
+        metadata={
+            "description": "only those that were changed at or after it; ask from a minute before the last "
+            "time, because what is written at one moment may be seen a little later"
+        },
+    )
