@@ -1,4 +1,4 @@
-"""Schemas for holds, exchanges and care by hand."""
+"""Schemas for holds, exchanges, care by hand and triage."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -9,14 +9,14 @@ import marshmallow as ma
 from marshmallow import validate
 
 from service.api.answers import Answer
-from service.api.fields import Among, Instant, Number, QueryWhole, Text, Truth, Whole, Within
+from service.api.fields import Among, Instant, Number, QueryWhole, Text, Truth, Whole, Within, listed
 from service.api.paging import OfCylinder, PageArgs
 from service.api.quantities import Either, EitherUnit, Quantity, kilograms, mass, number, pounds
 from service.api.schemas.common import serial
 from service.api.schemas.cylinders import NewCylinderSchema
 from service.api.schemas.verdicts import MASS_KG, MASS_LB, ObservationsSchema
 from service.api.strict import Strict
-from service.operations.care import TESTS, Entry
+from service.operations.care import KINDS, TESTS, Entry
 from service.operations.cylinders import NewCylinder
 from service.operations.observing import COMPOSED
 from service.store.care import Care
@@ -324,7 +324,7 @@ class CareSchema(Answer):
 
     id = Whole(required=True)
     cylinder = Text(required=True)
-    kind = Text(required=True)
+    kind = Text(required=True, metadata=listed(KINDS))
     epoch = Whole(required=True)
     passed = Truth(required=True, allow_none=True)
     details = ma.fields.Dict(required=True)

@@ -1,4 +1,4 @@
-"""Schemas for triage: cylinders entered by serial alone."""
+"""Schemas for triage: an inherited van, cylinder by cylinder."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -7,9 +7,10 @@ import marshmallow as ma
 from marshmallow import validate
 
 from service.api.answers import Answer, Listed
-from service.api.fields import Text, Truth
+from service.api.fields import Text, Truth, listed
 from service.api.schemas.common import place_name, serial
 from service.api.strict import Strict
+from service.cylinders.triage import Step
 from service.operations.triage import Triaged
 
 
@@ -56,7 +57,7 @@ class TriagedSchema(Answer):
     cylinder = Text(required=True, attribute="cylinder.serial")
     place = Text(required=True, allow_none=True, attribute="cylinder.place")
     done = ma.fields.List(Text(), required=True)
-    next_step = Text(required=True, allow_none=True)
+    next_step = Text(required=True, allow_none=True, metadata=listed(Step, or_null=True))
     text = Text(required=True, longest=2000)
 
 

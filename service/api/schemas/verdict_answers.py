@@ -1,4 +1,4 @@
-"""Schemas for what a verdict answers."""
+"""Schemas for what a verdict says, and what it could not have seen."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -7,7 +7,7 @@ from typing import ClassVar
 import marshmallow as ma
 
 from service.api.answers import Answer, Sparse
-from service.api.fields import Instant, Number, Text, Truth, Whole
+from service.api.fields import Instant, Number, Text, Truth, Whole, listed
 from service.api.open_shapes import Document, air, chart
 from service.api.quantities import (
     Quantity,
@@ -19,10 +19,12 @@ from service.api.quantities import (
     psi,
 )
 from service.api.schemas.money import StakeSchema
+from service.cylinders.judgement.advice import FORBIDS
 from service.cylinders.money import Stake
 from service.verdict.document import plain
 from service.verdict.look_alike_book import HAZARDS
 from service.verdict.model import (
+    CONTENTS_STATES,
     Alternative,
     Candidate,
     Claim,
@@ -98,7 +100,7 @@ class FindingSchema(Answer):
 
     of = ContentsState
 
-    finding = Text(required=True)
+    finding = Text(required=True, metadata=listed((*CONTENTS_STATES, "undecided")))
     probabilities = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
 
 
@@ -147,7 +149,7 @@ class DispositionSchema(Answer):
 
     of = Disposition
 
-    code = Text(required=True)
+    code = Text(required=True, metadata=listed(FORBIDS))
     text = Text(required=True, longest=2000)
     expected_costs = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
 
