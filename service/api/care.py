@@ -20,12 +20,12 @@ from service.api.schemas.life import (
     HistoryQuery,
     InspectionSchema,
     LabelledSchema,
+    ObservationSchema,
     PurityResultSchema,
     RequalificationSchema,
     ScrappingSchema,
     TestSchema,
 )
-from service.api.schemas.seen import ObservationSchema
 from service.operations import care, cylinders, events
 from service.operations.care import Entry
 from service.store.care import Care

@@ -13,6 +13,8 @@ UNITS: Mapping[str, str] = {
     "_lb_per_minute": "lb/min",
     "_per_kg": "per kg",
     "_per_lb": "per lb",
+    "_in_hg": "inHg",
+    "_in": "in",
     "_kpa": "kPa",
     "_psi": "psi",
     "_pa": "Pa",

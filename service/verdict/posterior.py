@@ -106,10 +106,11 @@ def infer(
     vapour, full, other, gas = _single_phase(priors, fill, single, seen)
     top = max(scale, float(vapour.max()), float(full.max()), other, gas)
     share = float(np.exp(scale - top))
-    vapour, full, gas_alone = np.exp(vapour - top), np.exp(full - top), float(np.exp(gas - top))
-    rest = gas_alone + float(np.exp(other - top))
+    vapour, full, rest = np.exp(vapour - top), np.exp(full - top), float(np.exp(other - top))
+    gas_alone = float(np.exp(gas - top))
+    rest += gas_alone
     mixtures = _over_parameter(rows, space.blocks["mixed"], 2)
-    sums = {name: share * values for name, values in _by_contamination(rows, space, mixtures).items()}
+    sums = {name: share * values for name, values in _two_phase_sums(rows, space, mixtures).items()}
     total = sum(float(s.sum()) for s in sums.values()) + float(vapour.sum() + full.sum()) + rest
     rows *= np.float32(share / total)
     by_state = {name: values / total for name, values in sums.items()}
@@ -131,6 +132,15 @@ def infer(
     )
 
 
+def _two_phase_sums(rows: NDArray[np.float32], space: HypothesisSpace, mixtures: Floats) -> dict[str, Floats]:
+    """Weight of each designation by contamination, liquid under vapour; a negligible shift is none."""
+    sums = {name: _over_parameter(rows, space.blocks[name], 1) for name in CONTAMINATIONS if name != "mixed"}
+    sums["mixed"] = mixtures.sum(axis=1)
+    faint = _negligible_shift(rows, space)
+    sums["none"], sums["shifted"] = sums["none"] + faint, sums["shifted"] - faint
+    return sums
+
+
 def _single_phase(
     priors: Priors, fill: FillWeights, single: SinglePhase, seen: ObservationWeights
 ) -> tuple[Floats, Floats, float, float]:
@@ -146,17 +156,6 @@ def _single_phase(
         other = single.something_else + outside
         gas = single.no_refrigerant + outside + np.log(NO_REFRIGERANT)
     return vapour, full, float(other), float(gas)
-
-
-def _by_contamination(
-    rows: NDArray[np.float32], space: HypothesisSpace, mixtures: Floats
-) -> dict[str, Floats]:
-    """Sums [n] of the rows of each contamination; a negligible shift counts as none."""
-    sums = {name: _over_parameter(rows, space.blocks[name], 1) for name in CONTAMINATIONS if name != "mixed"}
-    sums["mixed"] = mixtures.sum(axis=1)
-    faint = _negligible_shift(rows, space)
-    sums["none"], sums["shifted"] = sums["none"] + faint, sums["shifted"] - faint
-    return sums
 
 
 def _over_parameter(rows: NDArray[np.float32], block: Block, axes: int) -> Floats:
