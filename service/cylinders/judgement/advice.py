@@ -10,7 +10,7 @@ from service.cylinders.judgement.naming import Name
 from service.cylinders.judgement.permission import Permission
 from service.cylinders.judgement.state import IN_SERVICE, CylinderState
 from service.cylinders.requalification import Requalification, State
-from service.units import c_from_k, f_from_k, lb_from_kg, psi_from_pa
+from service.units import c_from_k, f_from_k, kpa_from_pa, lb_from_kg, psi_from_pa
 
 Way = Literal["in", "out"]
 
@@ -199,7 +199,7 @@ def _not_empty(grounds: Grounds) -> Advice | None:
     found = grounds.state.found_pressure_pa
     if found is None or "not-empty" in grounds.state.released:
         return None
-    pressure = f"{psi_from_pa(found):.0f} psi ({found / 1e3:.0f} kPa) absolute"
+    pressure = f"{psi_from_pa(found):.0f} psi ({kpa_from_pa(found):.0f} kPa) absolute"
     return Advice(
         "not-empty",
         f"It is recorded as empty and a reading showed {pressure}. Find out what is in it before anything goes in.",
