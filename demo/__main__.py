@@ -72,7 +72,7 @@ def run(first_run: dict[str, Any], data: Path) -> int:
     users = gateway_users(api, scenario.places, data / "demo" / "gateways.json")
     gateways = Gateways(first_run["mqtt"], users)
     try:
-        publish(scenario, gateways, clock, kept, stop, lambda line: print(line, flush=True))
+        publish(scenario, gateways, clock, kept, stop, lambda line: print(line, flush=True), api)
     finally:
         gateways.close()
     return 0

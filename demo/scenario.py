@@ -140,6 +140,20 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Recovery:
+    """The equipment that somebody recovers from, its charge [kg] and volume [m3], and the cylinders in order."""
+
+    owner: str
+    location: str
+    appliance: str
+    refrigerant: str
+    charge_kg: float
+    volume_m3: float
+    technician: str
+    cylinders: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Scenario:
     """The whole demo; the period of readings in [s]."""
 
@@ -148,6 +162,7 @@ class Scenario:
     seed: int
     places: Mapping[str, Place]
     cylinders: tuple[DemoCylinder, ...]
+    recovery: Recovery
 
 
 def load_scenario() -> Scenario:
@@ -159,6 +174,7 @@ def load_scenario() -> Scenario:
         seed=content["seed"],
         places={place["name"]: _place(place) for place in content["places"]},
         cylinders=tuple(_cylinder(cylinder) for cylinder in content["cylinders"]),
+        recovery=Recovery(**{**content["recovery"], "cylinders": tuple(content["recovery"]["cylinders"])}),
     )
 
 

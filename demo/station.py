@@ -55,12 +55,18 @@ class Station:
         When it is hooked up, [s].
     seed : int
         Of the instruments' noise.
+    fill_kg_s : float
+        What a recovery runs into it, [kg/s].
+    fills : bool
+        Whether its valve is open to the recovery machine.
     """
 
     facts: DemoCylinder
     place: Place
     starts_s: float
     seed: int
+    fill_kg_s: float = 0.0
+    fills: bool = False
     rig: Rig = field(init=False)
     at_s: float = field(init=False)
     _records: dict[str, list[Record]] = field(init=False)
@@ -111,8 +117,9 @@ class Station:
             Readings before this were published by an earlier run and are not kept, [s].
         """
         while self.at_s + period_s <= until_s:
-            leaking = Surroundings(air_temp_k(self.place, self.at_s), draw_kg_s=self._leak_kg_s())
-            self.rig.step(period_s, leaking)
+            air = air_temp_k(self.place, self.at_s)
+            around = Surroundings(air, draw_kg_s=self._leak_kg_s(), fill_kg_s=self.fill_kg_s, fill_temp_k=air)
+            self.rig.step(period_s, around)
             self.at_s += period_s
             if self.at_s >= publish_from_s and not self._silent():
                 self._read()

@@ -10,7 +10,12 @@ from tests.support.stack import wait_for
 
 pytestmark = pytest.mark.slow
 SCENARIO = load_scenario()
-SETTLED = [cylinder for cylinder in SCENARIO.cylinders if cylinder.hooked_up_hours_ago > 1.0]
+SETTLED = [
+    cylinder
+    for cylinder in SCENARIO.cylinders
+    if cylinder.hooked_up_hours_ago > 1.0 and cylinder.serial not in SCENARIO.recovery.cylinders
+]
+"""Without those that somebody recovers into meanwhile."""
 
 
 def pairs_of_the_course(cylinder):
@@ -44,6 +49,20 @@ def pairs_of(stack, serial):
 @pytest.mark.parametrize("cylinder", SETTLED, ids=lambda cylinder: cylinder.serial)
 def test_the_truth_lies_within_the_verdict(verdicts, cylinder):
     assert compare(cylinder.truth, verdicts[cylinder.serial]).disagreements == ()
+
+
+def test_somebody_recovers_and_the_record_is_what_really_came_out(demo_stack, verdicts):
+    def goes_on():
+        """a recovery that is on, with its scale heard"""
+        open_ones = demo_stack.get("/recoveries", open="true")["items"]
+        now = open_ones and demo_stack.get(f"/recoveries/{open_ones[0]['id']}")["now"]
+        return now and now["gross_kg"] is not None
+
+    wait_for(goes_on, within_s=120, every_s=2.0)
+    (one,) = demo_stack.get("/recoveries", open="true")["items"]
+    course = demo_stack.get(f"/recoveries/{one['id']}")
+    assert 0.0 <= course["recovered_kg"] <= SCENARIO.recovery.charge_kg + 0.05
+    assert all(fill["over_kg"] == 0.0 for fill in course["cylinders"])
 
 
 def test_the_wrong_label_is_seen_through(verdicts):

@@ -75,6 +75,7 @@ def test_the_check_fails_where_a_cause_is_not_seen_in_its_time(
     api: ClientApi, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str],
     cause: str, age_min: float, code: int,
 ) -> None:  # fmt: skip
+    monkeypatch.setattr("demo.check.recovery_faults", lambda *_: [])
     monkeypatch.setattr("demo.check.shown", lambda *_: [Shown(cause, ("S-113",), ())])
     assert check(api, SCENARIO, age_min) == code
     assert ("NOT SEEN on S-113" in capsys.readouterr().out) is bool(code)

@@ -1,4 +1,4 @@
-"""Schemas for holds, exchanges, care by hand and triage."""
+"""Schemas for holds, exchanges and care by hand."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
