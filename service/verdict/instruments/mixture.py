@@ -1,0 +1,150 @@
+"""A mixture of normal distributions over the errors of a set, and its update by a mixture of linear measurements.
+
+Bayes' rule is exact here: every component meets every explanation of the reading (Kalman's update, 1960, with the
+component's weight times the density of its innovation). Then components are joined, least loss first, by the bound
+of Runnalls (IEEE Trans. Aerosp. Electron. Syst. 43, 2007, 989), so that a rare but wide component is kept.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+KEPT = 12
+"""Components kept after an update."""
+_MET = 40
+_NEGLIGIBLE = 1e-7
+
+
+@dataclass(frozen=True, slots=True)
+class Mixture:
+    """
+    Normal components.
+
+    Parameters
+    ----------
+    weight : ndarray[m]
+        Adds up to one [-].
+    mean : ndarray[m, d]
+        Each in its own unit.
+    cov : ndarray[m, d, d]
+        Likewise.
+    """
+
+    weight: Floats
+    mean: Floats
+    cov: Floats
+
+    @property
+    def moments(self) -> tuple[Floats, Floats]:
+        """Mean [d] and covariance [d, d] of the whole."""
+        mean = self.weight @ self.mean
+        away = self.mean - mean
+        outer = away[:, :, None] * away[:, None, :]
+        return np.asarray(mean), np.einsum("m,mij->ij", self.weight, self.cov + outer)
+
+
+@dataclass(frozen=True, slots=True)
+class Measurement:
+    """
+    A reading's error under each of several explanations, value_k = row_k x + noise_k, or none of them.
+
+    Parameters
+    ----------
+    weight : ndarray[k]
+        Prior probability of each explanation [-].
+    value, variance : ndarray[k]
+        What the combination of errors would be under it, and its variance.
+    row : ndarray[k, d]
+        The combination.
+    unexplained : float
+        Prior probability of none of them times the density of the reading then; such a reading teaches nothing.
+    """
+
+    weight: Floats
+    value: Floats
+    variance: Floats
+    row: Floats
+    unexplained: float
+
+
+def update(prior: Mixture, seen: Measurement) -> tuple[Mixture, Floats]:
+    """
+    Posterior of the errors.
+
+    Parameters
+    ----------
+    prior : Mixture
+        m components.
+    seen : Measurement
+        k explanations.
+
+    Returns
+    -------
+    Mixture
+        At most `KEPT` components.
+    ndarray[k + 1]
+        Posterior probability of each explanation, that of none last [-].
+    """
+    cross = np.einsum("mij,kj->mki", prior.cov, seen.row)
+    spread = np.einsum("mki,ki->mk", cross, seen.row) + seen.variance
+    innovation = seen.value - prior.mean @ seen.row.T
+    density = np.exp(-0.5 * innovation**2 / spread) / np.sqrt(2 * np.pi * spread)
+    weight = prior.weight[:, None] * seen.weight * density
+    left = prior.weight * seen.unexplained
+    total = float(weight.sum() + left.sum())
+    if total <= 0.0:
+        return prior, np.append(np.zeros(seen.weight.size), 1.0)
+    gain = cross / spread[:, :, None]
+    mean = prior.mean[:, None, :] + gain * innovation[:, :, None]
+    cov = prior.cov[:, None] - gain[..., :, None] * cross[..., None, :]
+    size = prior.mean.shape[1]
+    joined = Mixture(
+        np.concatenate([weight.ravel(), left]) / total,
+        np.concatenate([mean.reshape(-1, size), prior.mean]),
+        np.concatenate([cov.reshape(-1, size, size), prior.cov]),
+    )
+    explained = np.append(weight.sum(axis=0), left.sum()) / total
+    return reduced(joined), explained
+
+
+def reduced(mixture: Mixture, keep: int = KEPT) -> Mixture:
+    """The same in at most `keep` components; mean and covariance of the whole change only by what is negligible."""
+    order = np.argsort(-mixture.weight, kind="stable")[:_MET]
+    order = order[mixture.weight[order] > _NEGLIGIBLE]
+    weight, mean, cov = mixture.weight[order], mixture.mean[order], mixture.cov[order]
+    loss = np.full((weight.size, weight.size), np.inf)
+    for i in range(weight.size - 1):
+        loss[i, i + 1 :] = _loss(weight, mean, cov, i)[i + 1 :]
+    alive = weight.size
+    while alive > keep:
+        i, j = divmod(int(loss.argmin()), weight.size)
+        weight[i], mean[i], cov[i] = _joined(weight[[i, j]], mean[[i, j]], cov[[i, j]])
+        weight[j] = 0.0
+        loss[j, :] = loss[:, j] = np.inf
+        fresh = np.where(weight > 0, _loss(weight, mean, cov, i), np.inf)
+        loss[i, i + 1 :], loss[:i, i] = fresh[i + 1 :], fresh[:i]
+        alive -= 1
+    left = weight > 0
+    return Mixture(weight[left] / weight[left].sum(), mean[left], cov[left])
+
+
+def _joined(weight: Floats, mean: Floats, cov: Floats) -> tuple[float, Floats, Floats]:
+    total = float(weight.sum())
+    middle, spread = Mixture(weight / total, mean, cov).moments
+    return total, middle, spread
+
+
+def _loss(weight: Floats, mean: Floats, cov: Floats, i: int) -> Floats:
+    """Runnalls' bound [m] on what is lost by joining component i with each other [nat]."""
+    total = weight + weight[i]
+    away = mean - mean[i]
+    share = (weight * weight[i] / total**2)[:, None, None]
+    both = (weight[:, None, None] * cov + weight[i] * cov[i]) / total[:, None, None]
+    both = both + share * away[:, :, None] * away[:, None, :]
+    own = np.linalg.slogdet(cov)[1]
+    return np.asarray(0.5 * (total * np.linalg.slogdet(both)[1] - weight * own - weight[i] * own[i]))
