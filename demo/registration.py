@@ -101,16 +101,13 @@ def register(api: Api, scenario: Scenario, began_at: float) -> int:
     fresh = 0
     hooked_up = {hookup["pressure_device"] for hookup in api.every("/hookups", active="true")}
     for cylinder in scenario.cylinders:
-        known_before = api.get(f"/cylinders/{cylinder.serial}") is not None
-        if not known_before:
+        if api.get(f"/cylinders/{cylinder.serial}") is None:
             api.post("/cylinders", _cylinder(cylinder, datetime.fromtimestamp(began_at, UTC)))
             fresh += 1
         since = began_at + 3600.0 * (scenario.hours_in_the_past - cylinder.hooked_up_hours_ago)
         for gauge, clamp in cylinder.instruments:
             if gauge.device not in hooked_up:
                 api.post("/hookups", _hookup(cylinder, gauge.device, clamp.device, since))
-        if cylinder.recovering and not known_before:
-            api.post("/recoveries", _recovery(cylinder))
     return fresh
 
 
@@ -150,17 +147,6 @@ def _cylinder(cylinder: DemoCylinder, on: datetime) -> dict[str, Any]:
     if cylinder.weighed:
         body["gross_mass_kg"] = round(cylinder.tare_kg + cylinder.truth.net_mass_kg, 2)
     return body
-
-
-def _recovery(cylinder: DemoCylinder) -> dict[str, Any]:
-    return {
-        "cylinders": [cylinder.serial],
-        "refrigerant": cylinder.claimed_designation,
-        "gross_before_kg": round(cylinder.tare_kg + cylinder.truth.net_mass_kg, 2),
-        "equipment": {"owner": "Example Foods", "location": "12 Pier Road, roof"},
-        "technician": "A. Field",
-        "certification_number": "CERT-0001",
-    }
 
 
 def _hookup(cylinder: DemoCylinder, gauge: str, clamp: str, since: float) -> dict[str, Any]:

@@ -86,7 +86,7 @@ class DemoCylinder:
 
     `causes` are those that need somebody and that the board is to show; `silent_from_h` is when its devices fall
     silent [h] since the scenario's start; `second_gauge` and `second_clamp` are another pair of devices on it;
-    one that is not `compared` has devices that contradict each other; into one that is `recovering` a recovery runs.
+    one that is not `compared` has devices that contradict each other.
     """
 
     serial: str
@@ -114,7 +114,6 @@ class DemoCylinder:
     second_gauge: GaugeFacts | None = None
     second_clamp: ClampFacts | None = None
     compared: bool = True
-    recovering: bool = False
 
     @property
     def instruments(self) -> tuple[tuple[GaugeFacts, ClampFacts], ...]:
