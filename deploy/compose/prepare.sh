@@ -1,6 +1,6 @@
 #!/bin/sh
 # Makes .env, the secrets and a private certificate authority for a first start; nothing that exists is overwritten.
-# HEELMARK_HOST names the host as browsers and gateways reach it.
+# HEELMARK_HOST names the host as browsers and gateways reach it, HEELMARK_ALSO a further name for its certificate.
 #
 # For a certificate of your own put it, its key and its authority into tls/ as tls.crt, tls.key and ca.crt: browsers,
 # gateways and the worker alike reach proxy and broker under that one name.
@@ -31,7 +31,8 @@ if [ ! -s tls/ca.crt ]; then
         -subj "/CN=Heelmark site authority" -keyout tls/ca.key -out tls/ca.crt 2>/dev/null
 fi
 if [ ! -s tls/tls.crt ]; then
-    printf 'subjectAltName=DNS:%s,DNS:localhost\nextendedKeyUsage=serverAuth\n' "$HEELMARK_HOST" > tls/extensions
+    printf 'subjectAltName=DNS:%s,DNS:localhost%s\nextendedKeyUsage=serverAuth\n' \
+        "$HEELMARK_HOST" "${HEELMARK_ALSO:+,DNS:$HEELMARK_ALSO}" > tls/extensions
     openssl req -newkey ec -pkeyopt ec_paramgen_curve:prime256v1 -nodes -subj "/CN=$HEELMARK_HOST" \
         -keyout tls/tls.key -out tls/request 2>/dev/null
     openssl x509 -req -in tls/request -CA tls/ca.crt -CAkey tls/ca.key -CAcreateserial -days 825 \

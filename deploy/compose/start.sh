@@ -11,14 +11,16 @@ sh "$here/prepare.sh"
 cd "$here"
 : "${COMPOSE:=docker compose}"
 
-$COMPOSE build migrate
-$COMPOSE up -d database migrate service
+$COMPOSE --profile setup build migrate
+$COMPOSE up -d database
+$COMPOSE --profile setup run --rm -T migrate
+$COMPOSE up -d service
 
 tries=0
 until $COMPOSE exec -T service heelmark probe 'http://127.0.0.1:8642/readyz?part=serving' >/dev/null 2>&1; do
     tries=$((tries + 1))
     if [ "$tries" -ge 60 ]; then
-        echo "The service does not become ready; \`$COMPOSE logs migrate service\` says why." >&2
+        echo "The service does not become ready; \`$COMPOSE logs service\` says why." >&2
         exit 1
     fi
     sleep 2
@@ -31,5 +33,6 @@ if ! [ -s secrets/worker-token ]; then
     printf '%s' "$token" > secrets/worker-token
 fi
 
+$COMPOSE --profile setup run --rm -T credentials-seed
 $COMPOSE up -d
 echo "Running at https://$(sed -n 's/^HEELMARK_HOST=//p' .env). Browsers and gateways have to trust $here/tls/ca.crt."

@@ -14,6 +14,22 @@ from service.api.problems import problem
 V = TypeVar("V", bound=Callable[..., Any])
 
 
+IF_NONE_MATCH: JsonObject = {
+    "in": "header",
+    "name": "If-None-Match",
+    "schema": {"type": "string"},
+    "required": False,
+    "description": "ETag of what the client has already: answers 304 while it is still that.",
+}
+IF_MATCH: JsonObject = {
+    "in": "header",
+    "name": "If-Match",
+    "schema": {"type": "string"},
+    "required": True,
+    "description": "ETag of what was read: answers 412 when somebody changed it since.",
+}
+
+
 def version_tag(version: int) -> str:
     """The entity tag of a row's version."""
     return f'"{version}"'
@@ -32,13 +48,7 @@ def etagged(view: V) -> V:
             response.make_conditional(request)
         return response
 
-    header: JsonObject = {
-        "in": "header",
-        "name": "If-None-Match",
-        "schema": {"type": "string"},
-        "required": False,
-    }
-    described: V = documented(wrapper, view, header, {"304": {"description": "Not modified"}})
+    described: V = documented(wrapper, view, IF_NONE_MATCH, {"304": {"description": "Not modified"}})
     return described
 
 
@@ -68,13 +78,7 @@ def tagged_by(basis: Callable[[], str]) -> Callable[[V], V]:
                 response.make_conditional(request)
             return response
 
-        header: JsonObject = {
-            "in": "header",
-            "name": "If-None-Match",
-            "schema": {"type": "string"},
-            "required": False,
-        }
-        described: V = documented(wrapper, view, header, {"304": {"description": "Not modified"}})
+        described: V = documented(wrapper, view, IF_NONE_MATCH, {"304": {"description": "Not modified"}})
         return described
 
     return decorate
@@ -94,8 +98,7 @@ def updates(view: V) -> V:
             return problem(428, "An update takes If-Match with the ETag of what was read.")
         return view(*args, **kwargs)
 
-    header: JsonObject = {"in": "header", "name": "If-Match", "schema": {"type": "string"}, "required": True}
-    described: V = documented(wrapper, view, header, {})
+    described: V = documented(wrapper, view, IF_MATCH, {})
     return described
 
 

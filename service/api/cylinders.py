@@ -38,7 +38,12 @@ class Cylinders(MethodView):
     def get(self, args: CylinderQuery) -> Listed[Shown]:
         """List cylinders in the order of their registration."""
         page = cylinders.listed(
-            services(), actor(), args.page, place=args.place, designation=args.claimed_designation
+            services(),
+            actor(),
+            args.page,
+            place=args.place,
+            designation=args.claimed_designation,
+            updated_since=args.updated_since,
         )
         return answer(page, shown)
 

@@ -17,6 +17,7 @@ from werkzeug.exceptions import BadRequest, UnsupportedMediaType
 from service.api.json_types import JsonObject
 from service.api.problems import PROBLEM_TYPE
 from service.api.typed_views import View, check_answer, check_body
+from service.api.vocabulary import describe, meaning
 from service.operations.errors import NotFound
 
 TITLE = "Heelmark"
@@ -50,7 +51,12 @@ class ProblemSchema(ma.Schema):
 
 
 class Converter(OpenAPIConverter):
-    """Adds what a schema says of itself beyond its fields."""
+    """Adds what a schema says of itself beyond its fields, and what the vocabulary says of those."""
+
+    def init_attribute_functions(self) -> None:
+        """Describe every field."""
+        super().init_attribute_functions()  # type: ignore[no-untyped-call]
+        self.add_attribute_function(describe)  # type: ignore[no-untyped-call]
 
     def schema2jsonschema(self, schema: ma.Schema) -> JsonObject:
         """JSON Schema of a schema."""
@@ -172,6 +178,10 @@ def name_operations(api: HeelmarkApi) -> None:
         for method, operation in operations.items():
             if method != "parameters":
                 operation["operationId"] = f"{method}_{noun}"
+            for parameter in operation if method == "parameters" else ():
+                told = meaning("path", parameter["name"])
+                if told is not None:
+                    parameter["description"] = told[1]
 
 
 def refuse_control_characters() -> None:

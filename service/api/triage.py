@@ -8,7 +8,7 @@ from service.api.auth import requires
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.idempotent import idempotent
-from service.api.schemas.life import TriageArgs, TriageBody, TriageQuery, TriageSchema, TriageSchemaIn
+from service.api.schemas.triage import TriageArgs, TriageBody, TriageQuery, TriageSchema, TriageSchemaIn
 from service.operations import triage
 from service.operations.triage import Triaged
 

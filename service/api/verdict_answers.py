@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from service.api.schemas.verdicts import VerdictOn
+from service.api.schemas.verdict_answers import VerdictOn
 from service.cylinders.judgement.advice import Advice
 from service.cylinders.money import Stake
 from service.store.verdicts import StoredVerdict

@@ -10,16 +10,13 @@ from service.api.auth import requires
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.paging import PageArgs, Paged
-from service.api.schemas.verdicts import (
+from service.api.schemas.verdict_answers import (
     NewestVerdictSchema,
     StoredVerdictSchema,
-    VerdictArgs,
     VerdictOn,
-    VerdictQuery,
-    VerdictRequest,
-    VerdictRequestSchema,
     VerdictSchema,
 )
+from service.api.schemas.verdicts import VerdictArgs, VerdictQuery, VerdictRequest, VerdictRequestSchema
 from service.api.verdict_answers import verdict_on
 from service.operations import stakes, stateless, verdicts
 from service.operations.observing import seen_of

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from typing import Any, Required, TypedDict, cast
 
 from service.cylinders.contents import Contents
@@ -137,11 +137,19 @@ def read(services: Services, actor: Actor, serial: str) -> Cylinder:
 
 
 def listed(
-    services: Services, actor: Actor, request: PageRequest, *, place: str | None, designation: str | None
+    services: Services,
+    actor: Actor,
+    request: PageRequest,
+    *,
+    place: str | None,
+    designation: str | None,
+    updated_since: datetime | None = None,
 ) -> Page[Cylinder]:
-    """Cylinders, of one place or one claimed designation on request."""
+    """Cylinders, of one place, of one claimed designation, or changed since a moment, on request."""
     with services.database.reading(actor.organisation_id) as work:
-        return cylinders.page(work, request, place=place, designation=designation)
+        return cylinders.page(
+            work, request, place=place, designation=designation, updated_since=updated_since
+        )
 
 
 def correct(

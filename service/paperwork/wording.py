@@ -67,7 +67,11 @@ def hazards(judgement: Judgement) -> str:
     found = [one for one in judgement.hazards if one.code in _WORDS]
     likely = [_WORDS[one.code] for one in found if one.probability >= LIKELY]
     doubtful = [_WORDS[one.code] for one in found if one.probability < LIKELY]
-    return ", ".join([*likely, *([f"may be {', '.join(doubtful)}"] if doubtful else [])])
+    said = [*likely, *([f"may be {', '.join(doubtful)}"] if doubtful else [])]
+    assessment = judgement.state.assessment
+    known = {_WORDS[one.code] for one in found}
+    open_still = [word for word in (assessment.not_excluded if assessment else ()) if word not in known]
+    return ", ".join([*said, *([f"not excluded: {', '.join(open_still)}"] if open_still else [])])
 
 
 def describe(judgement: Judgement, form: Form) -> ShippingDescription:

@@ -147,7 +147,7 @@ class VerdictEngine:
         )
 
     def _observed(self, found: posterior.Posterior, facts: CylinderFacts) -> tuple[str, ...]:
-        return observed.write(found, self.observed, facts.observations)
+        return observed.write(found, self.observed, facts.observations, overall_density(facts))
 
     def verdict(
         self,

@@ -119,6 +119,11 @@ class ObservationBook:
             return _logarithms(1.0 - self.sounds, 1.0 - mixed, 1.0 - UNKNOWN_SOUNDS)
         return _logarithms(self.sounds, mixed, UNKNOWN_SOUNDS)
 
+    def expected_level(self, designation: int, density_kg_m3: float) -> float:
+        """Liquid fraction that a density of the contents asks of one designation [-]."""
+        liquid, vapour = float(self._liquid[designation]), float(self._vapour[designation])
+        return (density_kg_m3 - vapour) / (liquid - vapour)
+
     def _level(self, seen: LiquidLevel, density: float) -> ObservationWeights:
         """The liquid fraction that the density asks of each content, against the one that was seen."""
         second = self._space.contaminant_index

@@ -110,11 +110,7 @@ def infer(
     gas_alone = float(np.exp(gas - top))
     rest += gas_alone
     mixtures = _over_parameter(rows, space.blocks["mixed"], 2)
-    sums = {name: _over_parameter(rows, space.blocks[name], 1) for name in CONTAMINATIONS if name != "mixed"}
-    sums["mixed"] = mixtures.sum(axis=1)
-    faint = _negligible_shift(rows, space)
-    sums["none"], sums["shifted"] = sums["none"] + faint, sums["shifted"] - faint
-    sums = {name: share * values for name, values in sums.items()}
+    sums = {name: share * values for name, values in _two_phase_sums(rows, space, mixtures).items()}
     total = sum(float(s.sum()) for s in sums.values()) + float(vapour.sum() + full.sum()) + rest
     rows *= np.float32(share / total)
     by_state = {name: values / total for name, values in sums.items()}
@@ -134,6 +130,15 @@ def infer(
         priors=priors,
         log_evidence=float(top + np.log(total) + constant),
     )
+
+
+def _two_phase_sums(rows: NDArray[np.float32], space: HypothesisSpace, mixtures: Floats) -> dict[str, Floats]:
+    """Weight of each designation by contamination, liquid under vapour; a negligible shift is none."""
+    sums = {name: _over_parameter(rows, space.blocks[name], 1) for name in CONTAMINATIONS if name != "mixed"}
+    sums["mixed"] = mixtures.sum(axis=1)
+    faint = _negligible_shift(rows, space)
+    sums["none"], sums["shifted"] = sums["none"] + faint, sums["shifted"] - faint
+    return sums
 
 
 def _single_phase(

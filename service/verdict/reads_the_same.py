@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from math import sqrt
 
 import numpy as np
@@ -202,15 +201,27 @@ def sentences(same: ReadsTheSame | None) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def not_excluded(same: ReadsTheSame | None) -> tuple[str, ...]:
+    """What paper has to say of a cylinder that nobody vouches for: ``toxic``, ``flammable``."""
+    if same is None or not same.loud:
+        return ()
+    hazards = {group.hazard for group in same.groups}
+    burns = hazards & {"highly-flammable", "flammable", "mildly-flammable"}
+    return (*(["toxic"] if "toxic" in hazards else []), *(["flammable"] if burns else []))
+
+
 def caution(same: ReadsTheSame | None) -> tuple[str, ...]:
     """What cannot be excluded of a cylinder that nobody vouches for."""
     if same is None or not same.loud:
         return ()
-    worst = replace(
-        same, groups=tuple(g for g in same.groups if HAZARDS.index(g.hazard) < HAZARDS.index("unknown"))
-    )
-    said = [f"{_HAZARD_WORDS[g.hazard]} contents such as {spelled(g.examples[0])}" for g in worst.groups]
+    groups = [group for group in same.groups if HAZARDS.index(group.hazard) < HAZARDS.index("unknown")]
+    said = [
+        f"{_HAZARD_WORDS[group.hazard]} contents such as {spelled(group.examples[0])}" for group in groups
+    ]
+    hazards = {group.hazard for group in groups}
+    # What is toxic may be flammable as well: R-40 is.
+    acts = ["no ignition source", *(["do not breathe it"] if "toxic" in hazards else [])]
     return (
-        f"Not excluded by these readings: {', or '.join(said)}. Nobody vouches for where this cylinder comes from: no "
-        "ignition source, do not breathe it, until one of the tests named has excluded that.",
+        f"Not excluded by these readings: {', or '.join(said)}. Nobody vouches for where this cylinder comes from: "
+        f"{', '.join(acts)}, until one of the tests named has excluded that.",
     )

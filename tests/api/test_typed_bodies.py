@@ -3,6 +3,7 @@
 import types
 from collections.abc import Iterator
 from dataclasses import MISSING, fields
+from functools import cached_property
 from typing import (
     Any,
     NotRequired,
@@ -119,6 +120,8 @@ def attribute(kind: Any, name: str) -> Any:
     if isinstance(described, property):
         assert described.fget is not None
         return get_type_hints(described.fget)["return"]
+    if isinstance(described, cached_property):
+        return get_type_hints(described.func)["return"]
     return get_type_hints(kind)[name]
 
 

@@ -12,6 +12,7 @@ import tempfile
 from collections import Counter
 from pathlib import Path
 
+import structlog
 from tqdm import tqdm
 
 from demo.scenario import DemoCylinder, load_scenario
@@ -29,11 +30,7 @@ def demo_cylinder(shop: Shop, cylinder: DemoCylinder) -> Told:
     """Register one of the demo, and read what is really in it."""
     told, truth = Told(), contents_of(cylinder)
     net = cylinder.truth.net_mass_kg if cylinder.weighed else None
-    stamped = (
-        None
-        if cylinder.requalified_months_ago is None
-        else f"6 A123 {26 - cylinder.requalified_months_ago // 12}"
-    )
+    stamped = None if cylinder.requalified_months_ago is None else _stamp(cylinder.requalified_months_ago)
     shop.register(
         cylinder.serial, marks=cylinder.marks, water_capacity_kg=cylinder.water_capacity_kg, tare_kg=cylinder.tare_kg,
         requalification_stamp=stamped, flammable_marked=cylinder.flammable_marked,
@@ -51,13 +48,19 @@ def demo_cylinder(shop: Shop, cylinder: DemoCylinder) -> Told:
     return told
 
 
+def _stamp(months_ago: int) -> str:
+    """As stamped so many months before the shop's May of 2026."""
+    months = 12 * 2026 + 4 - months_ago
+    return f"{months % 12 + 1} A123 {months // 12 % 100:02}"
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description="Count where two voices contradict each other.")
     parser.add_argument("--cylinders", type=int, default=200)
     parser.add_argument("--seed", type=int, default=0, help="of the first cylinder; the next ones follow")
     parser.add_argument("--shown", type=int, default=20, help="how many contradictions are told")
     asked = parser.parse_args()
-    logging.disable(logging.CRITICAL)
+    structlog.configure(wrapper_class=structlog.make_filtering_bound_logger(logging.CRITICAL))
     heard: list[Told] = []
     with tempfile.TemporaryDirectory() as folder:
         for name in ("random", "demo"):

@@ -14,6 +14,7 @@ from service.verdict.model import (
     Identity,
     NextMeasurement,
     Pair,
+    ReadsTheSame,
     Verdict,
 )
 
@@ -28,6 +29,7 @@ class ScriptedJudge:
     contamination: str = "none-detected"
     contents: str = "two-phase"
     disposition: str = "keep"
+    reads_the_same: ReadsTheSame | None = None
     asked: list[tuple[tuple[Pair, ...], CylinderFacts]] = field(default_factory=list)
 
     def verdict(
@@ -67,6 +69,7 @@ class ScriptedJudge:
             cautions=("Purity is proven by laboratory analysis alone.",),
             model_version="scripted",
             believed=self._believed(),
+            reads_the_same=self.reads_the_same,
         )
 
     def _believed(self) -> tuple[BelievedContent, ...]:

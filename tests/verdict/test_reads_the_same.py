@@ -127,3 +127,11 @@ def test_a_level_without_weight_says_that_there_is_liquid(shipped):
 def test_a_level_that_no_cylinder_has_is_refused(shipped, level):
     with pytest.raises(InvalidEvidence, match=r"liquid\."):
         shipped.infer([Pair(298.15, 400e3, 0.3, 5e3)], CylinderFacts(observations=Observations(liquid=level)))
+
+
+@pytest.mark.parametrize(("fraction", "said"), [(0.43, ", as its weight asks of R-22"), (0.9, "and not as")])
+def test_a_level_is_compared_with_what_the_weight_asks(shipped, fraction, said):
+    pair = Pair(298.15, float(load_curves().bubble_pressure_pa("R-22", 298.15)), *GOOD)
+    seen = Observations(liquid=LiquidLevel(fraction, 0.05))
+    facts = CylinderFacts(21.6e-3, 11.0, "R-22", observations=seen)
+    assert said in shipped.verdict([pair], facts).reasons[0]

@@ -1,19 +1,22 @@
 """Schemas for cylinders."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import ClassVar
 
 import marshmallow as ma
 from marshmallow import validate
 
 from service.api.answers import Answer
-from service.api.fields import Among, Day, Instant, Text, Truth, Whole, Within
+from service.api.fields import Among, Day, Instant, Text, Truth, Whole, Within, listed
 from service.api.paging import PageArgs, Paged
 from service.api.quantities import EitherUnit, Quantity, kilograms, mass, number, pounds
 from service.api.schemas.common import place_name, serial
 from service.api.schemas.verdicts import MASS_KG, MASS_LB
-from service.cylinders.requalification import Condition, Requalification
+from service.cylinders.judgement.state import IN_SERVICE
+from service.cylinders.requalification import Condition, Requalification, State
 from service.operations.cylinders import CylinderFields, NewCylinder
+from service.operations.exchanges import HANDED_OVER
 from service.store.cylinders import Cylinder
 
 VALVES = ("vapour", "liquid")
@@ -65,7 +68,7 @@ class RequalificationStateSchema(Answer):
 
     of = Requalification
 
-    state = Text(required=True, metadata={"enum": ["current", "due-soon", "overdue", "unknown", "never"]})
+    state = Text(required=True, metadata=listed(State))
     due_on = Day(required=True, allow_none=True)
     source = Text(required=True, attribute="rule.citation")
 
@@ -101,7 +104,7 @@ class CylinderSchema(Answer):
     owner = Text(required=True, allow_none=True)
     owner_consents = Truth(required=True, allow_none=True)
     flammable_marked = Truth(required=True)
-    standing = Text(required=True)
+    standing = Text(required=True, metadata=listed((IN_SERVICE, HANDED_OVER, "condemned", "scrapped")))
     requalification_condition = Text(required=True, allow_none=True)
     requalification_statement = Text(required=True, allow_none=True)
     requalify_by = Day(required=True, allow_none=True)
@@ -121,6 +124,7 @@ class CylinderQuery(Paged):
 
     place: str | None
     claimed_designation: str | None
+    updated_since: datetime | None
 
 
 class CylinderArgs(PageArgs):
@@ -130,3 +134,10 @@ class CylinderArgs(PageArgs):
 
     place = place_name(load_default=None)
     claimed_designation = Text(longest=40, load_default=None)
+    updated_since = Instant(
+        load_default=None,
+        metadata={
+            "description": "only those that were changed at or after it; ask from a minute before the last "
+            "time, because what is written at one moment may be seen a little later"
+        },
+    )

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import marshmallow as ma
 
 from service.api.answers import Answer
-from service.api.fields import Among, Instant, Number, Text, Truth, Whole
+from service.api.fields import Among, Instant, Number, Text, Truth, Whole, listed
 from service.api.json_types import JsonObject
 from service.api.paging import OfCylinder, PageArgs
 from service.api.quantities import Either, EitherUnit, Loaded, Quantity, kpa, number, psi
@@ -77,7 +77,7 @@ class HookupSchema(Answer):
     place = Text(required=True)
     pressure_device = Text(required=True)
     temperature_device = Text(required=True)
-    valve = Text(required=True)
+    valve = Text(required=True, metadata=listed(VALVES))
     from_at = Instant(required=True, data_key="from")
     to_at = Instant(required=True, allow_none=True, data_key="to")
     atmospheric_pressure_kpa = Quantity(kpa, "atmosphere.pressure_pa", required=True)

@@ -7,7 +7,7 @@ from typing import Any
 import marshmallow as ma
 
 from service.api.answers import Answer, Listed
-from service.api.fields import Among, Day, Instant, Text, Truth, Whole
+from service.api.fields import Among, Day, Instant, Text, Truth, Whole, listed
 from service.api.paging import PageArgs, Paged
 from service.api.quantities import EitherUnit, Quantity, kilograms, mass, number, pounds
 from service.api.schemas.common import place_name, serial
@@ -135,8 +135,8 @@ class ApplianceSchema(Answer):
     designation = Text(required=True)
     full_charge_kg = Quantity(kilograms, "full_charge_kg", required=True)
     full_charge_lb = Quantity(pounds, "full_charge_kg", required=True)
-    kind = Text(required=True)
-    leak_method = Text(required=True)
+    kind = Text(required=True, metadata=listed(Kind))
+    leak_method = Text(required=True, metadata=listed(Method))
     created_at = Instant(required=True)
 
 
@@ -168,7 +168,7 @@ class WorkSchema(Answer):
 
     of = ApplianceWork
 
-    kind = Text(required=True)
+    kind = Text(required=True, metadata=listed(WORKS))
     passed = Truth(required=True, allow_none=True)
     technician = Text(required=True, allow_none=True)
     note = Text(required=True, allow_none=True)
@@ -192,7 +192,7 @@ class LeakRateSchema(Answer):
 
     appliance = ma.fields.Nested(ApplianceSchema, required=True)
     on = Day(required=True)
-    method = Text(required=True)
+    method = Text(metadata=listed(Method), required=True)
     leak_rate_percent = Quantity(_rounded_percent, "rate.rate", required=True)
     trigger_percent = Quantity(_percent, "rate.trigger", required=True)
     added_kg = Quantity(kilograms, "added_kg", required=True)

@@ -1,16 +1,15 @@
 """The one judgement of a cylinder, as the interface answers it."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import marshmallow as ma
 
 from service.api.answers import Answer
-from service.api.fields import Number, Text, Truth
+from service.api.fields import Number, Text, Truth, listed
 from service.api.quantities import Quantity, kilograms, pounds
 from service.api.schemas.rules import FillingSchema, LimitOf, RuleSchema, limit_of
 from service.api.strict import Strict
-from service.cylinders.judgement.advice import Advice
+from service.cylinders.judgement.advice import FORBIDS, Advice
 from service.cylinders.judgement.belief import Belief, Content, Source
 from service.cylinders.judgement.belief import Kind as ContentKind
 from service.cylinders.judgement.causes import Cause
@@ -19,10 +18,7 @@ from service.cylinders.judgement.hazards import BelievedHazard
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.naming import Name
 from service.cylinders.judgement.permits import Act, Permit
-
-
-def _one_of(values: Iterable[str]) -> dict[str, list[str]]:
-    return {"enum": [str(value) for value in values]}
+from service.cylinders.requalification import State
 
 
 class ContentSchema(Answer):
@@ -40,7 +36,7 @@ class ContentSchema(Answer):
         keys=Text(), values=Number(), required=True,
         metadata={"description": "joint probability that another refrigerant is with it, by designation"},
     )  # fmt: skip
-    source = Text(required=True, metadata=_one_of(Source))
+    source = Text(required=True, metadata=listed(Source))
 
 
 class BeliefSchema(Answer):
@@ -95,7 +91,7 @@ class PermitSchema(Answer):
 
     of = Permit
 
-    act = Text(required=True, metadata=_one_of(Act))
+    act = Text(required=True, metadata=listed(Act))
     allowed = Truth(required=True)
     reasons = ma.fields.List(ma.fields.Nested(RuleSchema), required=True)
 
@@ -125,7 +121,7 @@ class AdviceSchema(Answer):
 
     code = Text(required=True)
     text = Text(required=True, longest=2000)
-    disposition = Text(required=True)
+    disposition = Text(required=True, metadata=listed(FORBIDS))
     forbids = ma.fields.List(Text(), required=True, metadata={"description": "`in`, `out`"})
     may_be_released = Truth(required=True)
 
@@ -135,7 +131,7 @@ class CauseSchema(Answer):
 
     of = Cause
 
-    code = Text(required=True, attribute="kind", metadata=_one_of(CauseKind))
+    code = Text(required=True, attribute="kind", metadata=listed(CauseKind))
     severity = Text(required=True, metadata={"enum": ["critical", "warning", "notice"]})
     text = Text(required=True, longest=2000)
     since = ma.fields.AwareDateTime(required=True, allow_none=True)
@@ -211,7 +207,7 @@ class JudgementSchema(Answer):
         metadata={"description": "none where nothing may go in, or nobody can tell"},
     )
     room_lb = Quantity(pounds, "room_kg", required=True, allow_none=True)
-    requalification = Text(required=True, attribute="requalification.state")
+    requalification = Text(required=True, attribute="requalification.state", metadata=listed(State))
     requalify_by = ma.fields.Date(attribute="requalification.due_on", required=True, allow_none=True)
     permits = ma.fields.List(ma.fields.Nested(PermitSchema), required=True)
     advice = ma.fields.Nested(AdviceSchema, required=True)

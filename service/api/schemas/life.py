@@ -1,6 +1,6 @@
 """Schemas for holds, exchanges, care by hand and triage."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, ClassVar
@@ -8,18 +8,17 @@ from typing import Any, ClassVar
 import marshmallow as ma
 from marshmallow import validate
 
-from service.api.answers import Answer, Listed
-from service.api.fields import Among, Instant, Number, QueryWhole, Text, Truth, Whole, Within
+from service.api.answers import Answer
+from service.api.fields import Among, Instant, Number, QueryWhole, Text, Truth, Whole, Within, listed
 from service.api.paging import OfCylinder, PageArgs
 from service.api.quantities import Either, EitherUnit, Quantity, kilograms, mass, number, pounds
-from service.api.schemas.common import place_name, serial
+from service.api.schemas.common import serial
 from service.api.schemas.cylinders import NewCylinderSchema
 from service.api.schemas.verdicts import MASS_KG, MASS_LB, ObservationsSchema
 from service.api.strict import Strict
-from service.operations.care import TESTS, Entry
+from service.operations.care import KINDS, TESTS, Entry
 from service.operations.cylinders import NewCylinder
 from service.operations.observing import COMPOSED
-from service.operations.triage import Triaged
 from service.store.care import Care
 from service.store.events import Event
 from service.store.exchanges import Exchange
@@ -325,7 +324,7 @@ class CareSchema(Answer):
 
     id = Whole(required=True)
     cylinder = Text(required=True)
-    kind = Text(required=True)
+    kind = Text(required=True, metadata=listed(KINDS))
     epoch = Whole(required=True)
     passed = Truth(required=True, allow_none=True)
     details = ma.fields.Dict(required=True)
@@ -359,59 +358,3 @@ class HistoryArgs(Strict):
     into = HistoryQuery
 
     before = QueryWhole(load_default=None, metadata={"description": "`next` of the page before"})
-
-
-@dataclass(frozen=True, slots=True)
-class TriageBody:
-    """Cylinders of an inherited van."""
-
-    serials: Sequence[str]
-    place: str | None
-
-
-class TriageSchemaIn(Strict):
-    """Cylinders of an inherited van, by serial alone."""
-
-    into = TriageBody
-
-    serials = ma.fields.List(serial(), required=True, validate=validate.Length(1, 200))
-    place = place_name(load_default=None)
-
-
-@dataclass(frozen=True, slots=True)
-class TriageQuery:
-    """Which cylinders to list."""
-
-    place: str | None
-    unfinished: bool
-
-
-class TriageArgs(Strict):
-    """Query of the triage list."""
-
-    into = TriageQuery
-
-    place = place_name(load_default=None)
-    unfinished = Truth(load_default=True)
-
-
-class TriagedSchema(Answer):
-    """A cylinder and its next step."""
-
-    of = Triaged
-    inside = "progress"
-
-    cylinder = Text(required=True, attribute="cylinder.serial")
-    place = Text(required=True, allow_none=True, attribute="cylinder.place")
-    done = ma.fields.List(Text(), required=True)
-    next_step = Text(required=True, allow_none=True)
-    text = Text(required=True, longest=2000)
-
-
-class TriageSchema(Answer):
-    """The list."""
-
-    of = Listed
-
-    items = ma.fields.List(ma.fields.Nested(TriagedSchema), required=True)
-    next = Text(required=True, allow_none=True)

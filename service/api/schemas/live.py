@@ -9,7 +9,7 @@ import marshmallow as ma
 from marshmallow import validate
 
 from service.api.answers import Answer
-from service.api.fields import LARGEST_ID, Among, Instant, Matches, Number, Text, Truth, Whole, Within
+from service.api.fields import LARGEST_ID, Among, Instant, Matches, Number, Text, Truth, Whole, Within, listed
 from service.api.forgiving import Forgiving
 from service.api.paging import PageArgs, Paged
 from service.api.problems import Fault
@@ -239,7 +239,7 @@ class LiveValuesSchema(Answer):
     hookup = Whole(required=True, attribute="hookup_id")
     cylinder = Text(required=True)
     at = Instant(required=True)
-    settling_state = Text(required=True)
+    settling_state = Text(required=True, metadata=listed(STATES))
     reasons = ma.fields.List(Text(), required=True)
     temperature_c = Quantity(celsius, "temp_k", required=True, allow_none=True)
     temperature_f = Quantity(fahrenheit, "temp_k", required=True, allow_none=True)

@@ -7,7 +7,7 @@ from typing import ClassVar
 import marshmallow as ma
 
 from service.api.answers import Answer, Listed
-from service.api.fields import Among, Instant, Number, Text, Truth, Whole
+from service.api.fields import Among, Instant, Number, Text, Truth, Whole, listed
 from service.api.paging import OfCylinder, PageArgs
 from service.api.quantities import ELEVATION_M, number
 from service.api.schemas.common import place_name, serial
@@ -59,7 +59,7 @@ class PlaceSchema(Answer):
     of = Place
 
     name = Text(required=True)
-    kind = Text(required=True)
+    kind = Text(required=True, metadata=listed(KINDS))
     elevation_m = Number(required=True, allow_none=True)
     rule_book = Text(required=True, allow_none=True)
     created_at = Instant(required=True)
@@ -135,7 +135,7 @@ class TokenSchema(Answer):
 
     id = Whole(required=True)
     name = Text(required=True)
-    scope = Text(required=True)
+    scope = Text(required=True, metadata=listed(SCOPES))
     created_at = Instant(required=True)
     expires_at = Instant(required=True, allow_none=True)
     revoked_at = Instant(required=True, allow_none=True)

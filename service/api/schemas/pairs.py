@@ -23,7 +23,8 @@ from service.api.quantities import (
     psi,
 )
 from service.api.schemas.common import serial
-from service.api.schemas.verdicts import MASS_KG, MASS_LB, ReadingSchema, StoredVerdictSchema, VerdictOn
+from service.api.schemas.verdict_answers import StoredVerdictSchema, VerdictOn
+from service.api.schemas.verdicts import MASS_KG, MASS_LB, ReadingSchema
 from service.operations.pairs import NewPair
 from service.store.pairs import StoredPair
 from service.units import k_from_c, k_from_f, kpa_from_pa

@@ -2,19 +2,23 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import ClassVar
+from typing import ClassVar, get_args
 
 import marshmallow as ma
 
 from service.api.answers import Answer
-from service.api.fields import Instant, Number, Text, Truth, Whole
+from service.api.fields import Instant, Number, Text, Truth, Whole, listed
 from service.api.open_shapes import Document
 from service.api.quantities import Quantity, celsius, fahrenheit, kilograms, kpa, pounds, psi
 from service.api.schemas.transfers import (
     equipment_document,
 )
+from service.cylinders.books.rule import Mark
+from service.cylinders.recovery import METHODS
+from service.cylinders.recovery import State as CallState
 from service.cylinders.recovery_vacuum import Level
-from service.operations.recovery_state import Course, Now
+from service.cylinders.valves import Phase
+from service.operations.recovery_state import Course, Now, State
 from service.store.recoveries import Fill, Recovery
 
 
@@ -75,7 +79,9 @@ class NowSchema(Answer):
     state = Text(
         required=True,
         attribute="call.state",
-        metadata={"description": "go, soon, stop; unknown while no scale is heard: watch `stop_at` yourself"},
+        metadata=listed(
+            get_args(CallState), description="unknown while no scale is heard: watch `stop_at` yourself"
+        ),
     )
     stop_at_kg = Quantity(
         kilograms, "call.stop_at_kg", required=True, metadata={"description": "gross mass at which to stop"}
@@ -127,7 +133,7 @@ class RequiredVacuumSchema(Answer):
     share_percent = Quantity(_percent, "share", required=True, allow_none=True)
     why = Text(required=True)
     source = Text(required=True, attribute="rule.citation")
-    mark = Text(required=True, attribute="rule.mark")
+    mark = Text(required=True, metadata=listed(get_args(Mark)), attribute="rule.mark")
 
 
 class EndingSchema(Answer):
@@ -157,8 +163,8 @@ class RecoverySummarySchema(Answer):
     designation = Text(required=True, allow_none=True)
     expected_kg = Quantity(kilograms, "expected_kg", required=True, allow_none=True)
     expected_lb = Quantity(pounds, "expected_kg", required=True, allow_none=True)
-    phase = Text(required=True)
-    method = Text(required=True, attribute="mode", metadata={"description": "liquid, vapour or push-pull"})
+    phase = Text(required=True, metadata=listed(get_args(Phase)))
+    method = Text(required=True, attribute="mode", metadata=listed(METHODS))
     equipment = Document(equipment_document, required=True)
     technician = Text(required=True, allow_none=True)
     began_at = Instant(required=True, attribute="occurred_at")
@@ -201,7 +207,7 @@ class RecoverySchema(RecoverySummarySchema):
     state = Text(
         required=True,
         attribute="course.state",
-        metadata={"description": "filling, no-cylinder (the next is still to be put on), ended"},
+        metadata=listed(get_args(State), description="no-cylinder: the next is still to be put on"),
     )
     cylinders = ma.fields.List(ma.fields.Nested(FillSchema), required=True)
     short_kg = Quantity(

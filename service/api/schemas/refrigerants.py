@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import marshmallow as ma
 
 from service.api.answers import Answer, Listed, Sparse
-from service.api.fields import Number, Text
+from service.api.fields import Number, Text, listed
 from service.api.quantities import (
     ABSOLUTE_KPA,
     ELEVATION_M,
@@ -36,7 +36,7 @@ class SourcedSchema(Answer):
 
     value = ma.fields.Raw(required=True, allow_none=True)
     source = Text(required=True)
-    mark = Text(required=True, metadata={"description": "read, memory, computed, inferred or unknown"})
+    mark = Text(required=True, metadata=listed(("read", "memory", "computed", "inferred", "unknown")))
 
 
 class ComponentSchema(Answer):

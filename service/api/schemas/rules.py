@@ -1,12 +1,14 @@
 """Schemas for rules and filling limits: every answer names the rule, its clause and how it is known."""
 
 from dataclasses import dataclass
+from typing import get_args
 
 import marshmallow as ma
 
 from service.api.answers import Answer, Itself
-from service.api.fields import Text, Truth
+from service.api.fields import Text, Truth, listed
 from service.api.quantities import Quantity, kilograms, pounds
+from service.cylinders.books.rule import Mark
 from service.cylinders.filling import FillingLimit, Limit
 from service.cylinders.rules import Rule
 
@@ -29,7 +31,7 @@ class RuleSchema(Answer):
     text = Text(required=True, longest=2000)
     source = Text(required=True, attribute="citation", metadata={"description": "clause"})
     edition = Text(required=True)
-    mark = Text(required=True, metadata={"description": "read, memory, inferred, computed or practice"})
+    mark = Text(required=True, metadata=listed(get_args(Mark)))
     may_override = Truth(required=True)
     detail = Text(required=True, longest=2000, allow_none=True)
 

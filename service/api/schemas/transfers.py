@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import ClassVar, cast
+from typing import ClassVar, cast, get_args
 
 import marshmallow as ma
 
 from service.api.answers import Answer, Listed
-from service.api.fields import Among, Instant, Number, QueryNumber, Text, Truth, Whole, Within
+from service.api.fields import Among, Instant, Number, QueryNumber, Text, Truth, Whole, Within, listed
 from service.api.json_types import JsonObject
 from service.api.open_shapes import Document
 from service.api.paging import OfCylinder, PageArgs
@@ -28,9 +28,10 @@ from service.api.quantities import (
 from service.api.schemas.common import place_name, serial
 from service.api.schemas.money import StakeSchema
 from service.api.schemas.rules import FillingSchema, LimitOf, RuleSchema, Said, limit_of
-from service.api.schemas.verdicts import MASS_KG, MASS_LB, ReadingSchema, VerdictSchema
+from service.api.schemas.verdict_answers import VerdictSchema
+from service.api.schemas.verdicts import MASS_KG, MASS_LB, ReadingSchema
 from service.api.strict import Strict
-from service.cylinders.valves import Position, Valve
+from service.cylinders.valves import Phase, Position, Valve
 from service.operations.checks import Checked
 from service.operations.readings import Reading
 from service.operations.suitable import Found
@@ -251,14 +252,14 @@ class TransferSchema(Answer):
 
     id = Whole(required=True)
     cylinder = Text(required=True)
-    direction = Text(required=True)
+    direction = Text(required=True, metadata=listed(get_args(Direction)))
     designation = Text(required=True, allow_none=True)
     shares = ma.fields.Dict(keys=Text(), values=Number(), required=True)
     mass_kg = Quantity(kilograms, "mass_kg", required=True)
     mass_lb = Quantity(pounds, "mass_kg", required=True)
     gross_after_kg = Quantity(kilograms, "gross_after_kg", required=True, allow_none=True)
     gross_after_lb = Quantity(pounds, "gross_after_kg", required=True, allow_none=True)
-    phase = Text(required=True)
+    phase = Text(required=True, metadata=listed(get_args(Phase)))
     epoch = Whole(required=True)
     at = Instant(required=True, attribute="occurred_at")
     recorded_at = Instant(required=True)

@@ -2,15 +2,12 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
 from typing import ClassVar
 
 import marshmallow as ma
 from marshmallow import validate
 
-from service.api.answers import Answer, Sparse
-from service.api.fields import Among, Instant, Number, Text, Truth, Whole, Within
-from service.api.open_shapes import Document, air, chart
+from service.api.fields import Among, Text, Truth, Within
 from service.api.quantities import (
     ABSOLUTE_KPA,
     AMBIENT,
@@ -25,43 +22,17 @@ from service.api.quantities import (
     Either,
     EitherUnit,
     OfPressure,
-    Quantity,
-    celsius,
-    fahrenheit,
-    fahrenheit_degrees,
-    kelvins,
-    kpa,
     mass,
     number,
-    psi,
 )
 from service.api.schemas.common import device_name
-from service.api.schemas.money import StakeSchema
 from service.api.strict import Strict
-from service.cylinders.money import Stake
 from service.operations.observing import Measured, Observed, Part
 from service.operations.readings import Reading
 from service.operations.stateless import Evidence
 from service.units import pa_from_kpa
-from service.verdict.document import plain
-from service.verdict.look_alike_book import HAZARDS
-from service.verdict.model import (
-    Alternative,
-    Candidate,
-    Claim,
-    Contamination,
-    ContentsState,
-    DetectionLimit,
-    Disposition,
-    Identity,
-    LookAlike,
-    LookAlikeGroup,
-    NextMeasurement,
-    ReadsTheSame,
-    Verdict,
-)
 from service.verdict.observations import LEAST_NAMED, MOST_NAMED
-from service.verdict.reads_the_same import PROVENANCES, TOLD_BY
+from service.verdict.reads_the_same import PROVENANCES
 
 M_PER_INCH = 0.0254
 UNCERTAINTY_K = Within(0.0001, 50)
@@ -253,186 +224,3 @@ class VerdictRequestSchema(EitherUnit):
     cylinder = ma.fields.Nested(CylinderFactsSchema)
     observations = ma.fields.Nested(ObservationsSchema)
     prior = Text(validate=Among(["field", "flat"]), load_default="field")
-
-
-class CandidateSchema(Answer):
-    """One designation of the 95 % set."""
-
-    of = Candidate
-
-    designation = Text(required=True)
-    probability = Number(required=True)
-    saturation_temperature_c = Quantity(celsius, "saturation_temp_k", required=True, allow_none=True)
-    saturation_temperature_f = Quantity(fahrenheit, "saturation_temp_k", required=True, allow_none=True)
-    temperature_difference_k = Quantity(kelvins, "temp_difference_k", required=True, allow_none=True)
-    temperature_difference_f = Quantity(
-        fahrenheit_degrees, "temp_difference_k", required=True, allow_none=True
-    )
-    states = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
-
-
-class IdentitySchema(Answer):
-    """Which refrigerant."""
-
-    of = Identity
-
-    finding = Text(required=True, metadata={"enum": ["identified", "narrowed", "unrecognised"]})
-    candidates = ma.fields.List(ma.fields.Nested(CandidateSchema), required=True)
-
-
-class DetectionLimitSchema(Sparse):
-    """The smallest amount that this evidence would have shown; none: pressure cannot see it."""
-
-    of = DetectionLimit
-
-    contaminant = Text(required=True)
-    partial_pressure_kpa = Quantity(kpa, "partial_pressure_pa", allow_none=True)
-    partial_pressure_psi = Quantity(psi, "partial_pressure_pa", allow_none=True)
-    mass_fraction = Number(allow_none=True)
-    note = Text(allow_none=True)
-
-
-class ContaminationSchema(Answer):
-    """What besides one refrigerant."""
-
-    of = Contamination
-
-    finding = Text(
-        required=True, metadata={"enum": ["none-detected", "air", "shifted", "mixed", "undecided"]}
-    )
-    probabilities = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
-    air_partial_pressure_kpa = Quantity(kpa, "air_partial_pressure_pa", required=True, allow_none=True)
-    air_partial_pressure_psi = Quantity(psi, "air_partial_pressure_pa", required=True, allow_none=True)
-    air = Document(air, required=True, allow_none=True)
-    partners = ma.fields.List(Document(plain), required=True)
-    detection_limits = ma.fields.List(ma.fields.Nested(DetectionLimitSchema), required=True)
-
-
-class FindingSchema(Answer):
-    """A finding with its probabilities."""
-
-    of = ContentsState
-
-    finding = Text(required=True)
-    probabilities = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
-
-
-class ClaimSchema(Answer):
-    """The label against the readings; a contradicted one is outside their 95 % set."""
-
-    of = Claim
-
-    designation = Text(required=True)
-    finding = Text(required=True, metadata={"enum": ["supported", "possible", "contradicted"]})
-    probability = Number(required=True)
-    clean = Number(required=True)
-
-
-class LookAlikeSchema(Answer):
-    """One content that reads the same, by the mass fractions of its refrigerants."""
-
-    of = LookAlike
-
-    mass_fractions = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
-
-
-class LookAlikeGroupSchema(Answer):
-    """Contents of one hazard that read the same, and what tells them apart."""
-
-    of = LookAlikeGroup
-
-    hazard = Text(required=True, metadata={"enum": list(HAZARDS)})
-    count = Whole(required=True)
-    examples = ma.fields.List(ma.fields.Nested(LookAlikeSchema), required=True)
-    told_by = ma.fields.List(Text(metadata={"enum": list(TOLD_BY)}), required=True)
-
-
-class ReadsTheSameSchema(Answer):
-    """What else the readings agree with, the worst hazard first; loud where nobody vouches for the cylinder."""
-
-    of = ReadsTheSame
-
-    designation = Text(required=True)
-    loud = Truth(required=True)
-    groups = ma.fields.List(ma.fields.Nested(LookAlikeGroupSchema), required=True)
-
-
-class DispositionSchema(Answer):
-    """What to do with the cylinder."""
-
-    of = Disposition
-
-    code = Text(required=True)
-    text = Text(required=True, longest=2000)
-    expected_costs = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
-
-
-class MeasurementSchema(Answer):
-    """One more measurement, and what it is expected to tell."""
-
-    of: ClassVar[type] = Alternative
-
-    action = Text(required=True)
-    code = Text(required=True)
-    temperature_c = Quantity(celsius, "temp_k", required=True, allow_none=True)
-    temperature_f = Quantity(fahrenheit, "temp_k", required=True, allow_none=True)
-    expected_information_bits = Number(required=True)
-
-
-class NextMeasurementSchema(MeasurementSchema):
-    """The one more measurement that tells most."""
-
-    of = NextMeasurement
-
-    alternatives = ma.fields.List(ma.fields.Nested(MeasurementSchema), required=True)
-
-
-class VerdictSchema(Sparse):
-    """What the pairs say, and what they could not have seen."""
-
-    of: ClassVar[type] = Verdict
-
-    identity = ma.fields.Nested(IdentitySchema, required=True)
-    contamination = ma.fields.Nested(ContaminationSchema, required=True)
-    contents_state = ma.fields.Nested(FindingSchema, required=True)
-    claim = ma.fields.Nested(ClaimSchema, required=True, allow_none=True)
-    reads_the_same = ma.fields.Nested(ReadsTheSameSchema, required=True, allow_none=True)
-    disposition = ma.fields.Nested(DispositionSchema, required=True)
-    reasons = ma.fields.List(Text(), required=True)
-    next_measurement = ma.fields.Nested(NextMeasurementSchema, required=True, allow_none=True)
-    cautions = ma.fields.List(Text(), required=True)
-    model_version = Text(required=True)
-    explain = Document(plain)
-    chart = Document(chart)
-
-
-@dataclass(frozen=True, slots=True)
-class VerdictOn:
-    """A verdict on a cylinder; ``verdict`` has the disposition of the cylinder's judgement where that is asked for."""
-
-    id: int
-    cylinder: str
-    epoch: int
-    pair: int | None
-    reached_at: datetime
-    verdict: Verdict
-    stake: Stake | None = None
-
-
-class StoredVerdictSchema(VerdictSchema):
-    """A verdict on a cylinder."""
-
-    of = VerdictOn
-    inside = "verdict"
-
-    id = Whole(required=True)
-    cylinder = Text(required=True)
-    epoch = Whole(required=True)
-    pair = Whole(required=True, allow_none=True)
-    reached_at = Instant(required=True)
-
-
-class NewestVerdictSchema(StoredVerdictSchema):
-    """The newest verdict on a cylinder, with the money at stake."""
-
-    stake = ma.fields.Nested(StakeSchema, required=True)

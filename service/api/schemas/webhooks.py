@@ -8,7 +8,7 @@ import marshmallow as ma
 from marshmallow import validate
 
 from service.api.answers import Answer
-from service.api.fields import Among, Instant, Number, Text, Truth, Whole, Within
+from service.api.fields import Among, Instant, Number, Text, Truth, Whole, Within, listed
 from service.api.strict import Strict
 from service.operations.webhooks import PUBLIC_TYPES, NewWebhook, WithSecret
 from service.outbound.cloudevents import ContentMode
@@ -65,7 +65,7 @@ class WebhookSchema(Answer):
     id = Whole(required=True)
     url = Text(required=True)
     types = ma.fields.List(Text(), required=True)
-    mode = Text(required=True)
+    mode = Text(required=True, metadata=listed(MODES))
     description = Text(required=True, allow_none=True)
     created_at = Instant(required=True)
     created_by = Text(required=True)
