@@ -122,6 +122,17 @@ class Belief:
         """Probability that any refrigerant in it, main content or partner, passes a test [-]."""
         return min(1.0, sum(_held(one, test) for one in self.contents))
 
+    def may_bring(self, test: Callable[[str], bool]) -> float:
+        """Probability that it brings a danger [-]: as `may_hold`, but of several labels the worst counts for all.
+
+        A second label is no evidence against the first: it must not make what the first one brings less likely.
+        """
+        labels = [one for one in self.contents if one.source is Source.LABEL]
+        brought = sum(_held(one, test) for one in self.contents if one.source is not Source.LABEL)
+        if any(test(one.designation) for one in labels):
+            brought += sum(one.probability for one in labels)
+        return min(1.0, brought)
+
     @cached_property
     def believable(self) -> tuple[str, ...]:
         """Every designation that may be in it with ``BELIEVABLE`` or more, as main content or partner.

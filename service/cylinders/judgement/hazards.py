@@ -90,4 +90,4 @@ def _of_content(code: str, belief: Belief, test: Callable[[str], bool]) -> Belie
     if not names:
         return BelievedHazard(code, 0.0)
     ordered = tuple(sorted(names, key=lambda name: (-names[name], name)))
-    return BelievedHazard(code, belief.may_hold(test), ordered[:4])
+    return BelievedHazard(code, belief.may_bring(test), ordered[:4])

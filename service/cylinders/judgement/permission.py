@@ -67,8 +67,8 @@ def permission(state: CylinderState, belief: Belief, knowledge: Knowledge) -> Pe
     found = [breach for name in with_what_burns(belief, knowledge) for breach in breaches(name)]
     return Permission(
         tuple(dict.fromkeys(found)),
-        belief.may_hold(not_permitted) if found else 0.0,
-        0.0 if state.flammable_marked else belief.may_hold(knowledge.is_flammable),
+        belief.may_bring(not_permitted) if found else 0.0,
+        0.0 if state.flammable_marked else belief.may_bring(knowledge.is_flammable),
     )
 
 

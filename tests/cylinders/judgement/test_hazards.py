@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from service.cylinders.judgement.belief import BELIEVABLE, Belief, Content, Kind
-from service.cylinders.judgement.hazards import with_what_burns
+from service.cylinders.judgement.belief import BELIEVABLE, Belief, Content, Kind, claimed
+from service.cylinders.judgement.hazards import FLAMMABLE, hazards, with_what_burns
 from service.cylinders.judgement.judge import judge
 from service.cylinders.judgement.permits import Act
 from service.cylinders.judgement.state import Incoming
@@ -72,3 +72,14 @@ def test_every_hazard_has_its_likelihood(knowledge):
         .hazard("flammable")
         .likely
     )
+
+
+@pytest.mark.parametrize("labels", [["R-454B"], ["R-454B", "R-407C"], ["R-407C", "R-454B", "R-22"]])
+def test_a_second_label_takes_nothing_from_what_the_first_one_brings(labels, knowledge):
+    (burns,) = [one for one in hazards(GOOD, claimed(labels, 0.9), knowledge) if one.code == FLAMMABLE]
+    assert burns.probability == pytest.approx(0.9) and burns.likely
+    assert burns.designations == ("R-454B",)
+
+
+def test_labels_of_what_does_not_burn_bring_nothing(knowledge):
+    assert hazards(GOOD, claimed(["R-407C", "R-22"], 0.9), knowledge) == ()

@@ -1,6 +1,7 @@
 """What may be in a cylinder, what it may be called, and what that brings."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from service.cylinders.judgement.belief import Content
 from tests.support.plain.tables import burns, oxidizes, poisons
@@ -36,7 +37,8 @@ def believed(c: Cylinder) -> list[Content]:
     if c.recorded and c.shares and not mixed_on_record(c) and main(c) != "unknown":
         return [_one(main(c), "clean", 0.95, {})]
     if c.claims:
-        return [_one(name, "clean", 0.9 / len(c.claims), {}) for name in c.claims]
+        said = [_one(name, "clean", 0.9 / len(c.claims), {}) for name in c.claims]
+        return [replace(one, source=Source.LABEL) for one in said]
     return [_one(top, "mixed", 1.0, {})] if known else []
 
 
@@ -45,9 +47,12 @@ def _one(name: str, kind: str, probability: float, partners: dict[str, float]) -
 
 
 def chance(belief: list[Content], test: Callable[[str], object]) -> float:
-    """That any refrigerant in it passes the test."""
-    total = 0.0
+    """That any refrigerant in it passes the test; of several labels the worst counts for all."""
+    labels = [one for one in belief if one.source == "label"]
+    total = sum(one.probability for one in labels) if any(test(one.designation) for one in labels) else 0.0
     for one in belief:
+        if one in labels:
+            continue
         beside = sum(share for name, share in one.partners.items() if test(name))
         total += one.probability if test(one.designation) else min(one.kinds.get("mixed", 0.0), beside)  # type: ignore[call-overload]
     return min(1.0, total)
