@@ -29,6 +29,7 @@ APPLIANCE_WORK: dict[str, Any] = {"kind": "leak-inspection", "passed": True}
 CUSTODY: dict[str, Any] = {"cylinder": "HM-0001", "holder": "Example Cooling"}
 ORGANISATION_CHANGE: dict[str, Any] = {"time_zone": "America/Denver"}
 PLACE_CHANGE: dict[str, Any] = {"elevation_m": 1609.0}
+INSTRUMENT_CHECK: dict[str, Any] = {"method": "open-air", "error_kpa": 1.4}
 PAIR: dict[str, Any] = {
     "cylinder": "HM-0001",
     "temperature_f": 72.0,

@@ -14,6 +14,7 @@ from service.operations.events import (
     CYLINDER_CHANGED,
     EXCHANGE_RECORDED,
     HOOKUP_CHANGED,
+    INSTRUMENT_CHECKED,
     PLACE_CHANGED,
     TRANSFER_RECORDED,
     VERDICT_REACHED,
@@ -38,6 +39,7 @@ PUBLIC_TYPES = (
     EXCHANGE_RECORDED,
     HOOKUP_CHANGED,
     PLACE_CHANGED,
+    INSTRUMENT_CHECKED,
 )
 PING = "heelmark.webhook.pinged"
 ALARM_CODE = "webhook-disabled"

@@ -3,6 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
+from service.verdict.instruments.contents import Explanations
 from service.verdict.model import (
     BelievedContent,
     Candidate,
@@ -28,6 +31,7 @@ class ScriptedJudge:
     contamination: str = "none-detected"
     contents: str = "two-phase"
     disposition: str = "keep"
+    off_k: float = 0.0
     asked: list[tuple[tuple[Pair, ...], CylinderFacts]] = field(default_factory=list)
 
     def verdict(
@@ -67,6 +71,19 @@ class ScriptedJudge:
             cautions=("Purity is proven by laboratory analysis alone.",),
             model_version="scripted",
             believed=self._believed(),
+        )
+
+    def explanations(self, pair: Pair, facts: CylinderFacts) -> Explanations:
+        """The labelled contents would have the reading off by `off_k`; without a label nothing is known."""
+        sure = 0.9 if facts.claimed_designation else 0.0
+        return Explanations(
+            designation=np.array([0]),
+            weight=np.array([sure]),
+            residual=np.array([-0.027 * self.off_k]),
+            variance=np.array([1e-6]),
+            slope_per_k=np.array([0.027]),
+            unexplained=(1 - sure) / 0.65,
+            pressure_pa=pair.pressure_pa,
         )
 
     def _believed(self) -> tuple[BelievedContent, ...]:
