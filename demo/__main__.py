@@ -1,4 +1,4 @@
-"""`python -m demo run` publishes simulated cylinders; `python -m demo check` compares verdict and truth."""
+"""`python -m demo run` publishes simulated cylinders; `check` compares verdict and truth, and looks for every cause."""
 
 import argparse
 import json
@@ -17,7 +17,10 @@ from demo.check import check
 from demo.gateways import Gateways, gateway_users
 from demo.publisher import publish, resume, save
 from demo.registration import Api, Refused, register
-from demo.scenario import load_scenario
+from demo.scenario import Scenario, load_scenario
+from demo.troubles import register_troubled
+
+CLOCK = "clock.json"
 
 
 def main() -> int:
@@ -35,7 +38,10 @@ def main() -> int:
         )
         return 1
     try:
-        return run(first_run, data) if command == "run" else check(_api(first_run, "reader"), load_scenario())
+        if command == "run":
+            return run(first_run, data)
+        scenario = load_scenario()
+        return check(_api(first_run, "reader"), scenario, _age_min(data, scenario))
     except requests.ConnectionError:
         print(
             f"nothing answers at {first_run['base_url']}; is `sh deploy/up.sh --demo` running?",
@@ -56,19 +62,29 @@ def run(first_run: dict[str, Any], data: Path) -> int:
 
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, ask_to_stop)
-    scenario, kept = load_scenario(), data / "demo" / "clock.json"
+    scenario, kept = load_scenario(), data / "demo" / CLOCK
     clock = resume(kept, time.time(), scenario.hours_in_the_past)
     api = _api(first_run, "supervisor")
     fresh = register(api, scenario, clock.began_at)
-    print(f"{fresh} of {len(scenario.cylinders)} cylinders registered anew", flush=True)
+    fresh += register_troubled(api, clock.began_at)
+    print(f"{fresh} cylinders registered anew", flush=True)
     save(kept, clock)
     users = gateway_users(api, scenario.places, data / "demo" / "gateways.json")
     gateways = Gateways(first_run["mqtt"], users)
     try:
-        publish(scenario, gateways, clock, kept, stop, lambda line: print(line, flush=True))
+        publish(scenario, gateways, clock, kept, stop, lambda line: print(line, flush=True), api)
     finally:
         gateways.close()
     return 0
+
+
+def _age_min(data: Path, scenario: Scenario) -> float:
+    """Since the demo began, by the clock that it keeps [min]; 0 where it keeps none yet."""
+    kept = data / "demo" / CLOCK
+    if not kept.exists():
+        return 0.0
+    began_at = json.loads(kept.read_text(encoding="utf-8"))["began_at"]
+    return float(time.time() - began_at) / 60.0 - 60.0 * scenario.hours_in_the_past
 
 
 def _api(first_run: dict[str, Any], scope: str) -> Api:

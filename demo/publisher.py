@@ -9,6 +9,8 @@ from pathlib import Path
 from threading import Event
 
 from demo.gateways import Gateways
+from demo.job import Job
+from demo.registration import Api
 from demo.scenario import Scenario
 from demo.station import Station
 
@@ -70,7 +72,13 @@ def stations_of(scenario: Scenario) -> list[Station]:
 
 
 def publish(
-    scenario: Scenario, gateways: Gateways, clock: Clock, kept: Path, stop: Event, tell: Callable[[str], None]
+    scenario: Scenario,
+    gateways: Gateways,
+    clock: Clock,
+    kept: Path,
+    stop: Event,
+    tell: Callable[[str], None],
+    api: Api | None = None,
 ) -> None:
     """Catch up from the clock to the present, then go on live until told to stop.
 
@@ -88,13 +96,21 @@ def publish(
         Ends it.
     tell : Callable[[str], None]
         Takes a line for the log.
+    api : Api, optional
+        The service; with it somebody recovers once it is live.
     """
     stations = stations_of(scenario)
+    job = None
+    if api is not None:
+        job = Job(api, scenario.recovery, {one.facts.serial: one for one in stations}, tell)
+        job.take_up()
     published = clock.published_until - clock.began_at
     at, packs, live = min(published, *(station.starts_s for station in stations)), 0, False
     while not stop.is_set():
         present = time.time() - clock.began_at
         at = min(at + CHUNK_S, present)
+        if job is not None:
+            job.step(at, scenario.reading_period_s)
         for station in stations:
             station.advance(at, scenario.reading_period_s, publish_from_s=published)
         packs += gateways.send(
@@ -107,4 +123,6 @@ def publish(
             if not live:
                 tell(f"caught up: {packs} packs of the past published; live from now on")
             live = True
+            if job is not None:
+                job.tick(present)
             stop.wait(scenario.reading_period_s)

@@ -1,6 +1,6 @@
 """Tells the service of the scenario's places, cylinders and hookups through its REST API, like any client."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -29,9 +29,8 @@ class Api:
         """Read a resource; none when there is no such thing."""
         return self._answer("GET", path, params=query)
 
-    def every(self, path: str) -> Iterator[dict[str, Any]]:
+    def every(self, path: str, **query: str) -> Iterator[dict[str, Any]]:
         """Read every item of a list, page by page."""
-        query: dict[str, str] = {}
         while True:
             page = self.get(path, **query)
             yield from page["items"]
@@ -47,19 +46,31 @@ class Api:
         """Change something."""
         self._answer("PATCH", path, json=body)
 
+    def change(self, path: str, body: dict[str, Any]) -> None:
+        """Change something that others may change too: as it was when it was read just now."""
+        self._answer("PATCH", path, json=body, headers={"If-Match": self._version(path)})
+
+    def _version(self, path: str) -> str:
+        return str(self._sent("GET", path).headers["ETag"])
+
     def _answer(self, method: str, path: str, **more: Any) -> Any:
-        answer = requests.request(
-            method,
-            f"{self.base_url}/api/v1{path}",
-            headers={"Authorization": f"Bearer {self.token}"},
-            timeout=TIMEOUT_S,
-            **more,
-        )
+        answer = self._sent(method, path, **more)
         if answer.status_code == 404 and method == "GET":
             return None
         if not answer.ok:
             raise Refused(f"{method} {path}: {answer.status_code} {answer.text[:500]}")
         return answer.json()
+
+    def _sent(
+        self, method: str, path: str, headers: Mapping[str, str] | None = None, **more: Any
+    ) -> requests.Response:
+        return requests.request(
+            method,
+            f"{self.base_url}/api/v1{path}",
+            headers={"Authorization": f"Bearer {self.token}", **(headers or {})},
+            timeout=TIMEOUT_S,
+            **more,
+        )
 
 
 def register(api: Api, scenario: Scenario, began_at: float) -> int:
@@ -88,14 +99,15 @@ def register(api: Api, scenario: Scenario, began_at: float) -> int:
     for place in scenario.places.values():
         _have_place(api, place, known.get(place.name))
     fresh = 0
-    hooked_up = {hookup["cylinder"] for hookup in api.get("/hookups", active="true")["items"]}
+    hooked_up = {hookup["pressure_device"] for hookup in api.every("/hookups", active="true")}
     for cylinder in scenario.cylinders:
         if api.get(f"/cylinders/{cylinder.serial}") is None:
             api.post("/cylinders", _cylinder(cylinder, datetime.fromtimestamp(began_at, UTC)))
             fresh += 1
-        if cylinder.serial not in hooked_up:
-            since = began_at + 3600.0 * (scenario.hours_in_the_past - cylinder.hooked_up_hours_ago)
-            api.post("/hookups", _hookup(cylinder, since))
+        since = began_at + 3600.0 * (scenario.hours_in_the_past - cylinder.hooked_up_hours_ago)
+        for gauge, clamp in cylinder.instruments:
+            if gauge.device not in hooked_up:
+                api.post("/hookups", _hookup(cylinder, gauge.device, clamp.device, since))
     return fresh
 
 
@@ -109,8 +121,13 @@ def _have_place(api: Api, place: Place, known: dict[str, Any] | None) -> None:
 
 
 def stamp_of(cylinder: DemoCylinder, on: datetime) -> str:
-    """Return the requalification stamp as read off the shell: month, the tester's number, year."""
-    months = on.year * 12 + on.month - 1 - cylinder.requalified_months_ago
+    """Return the requalification stamp as read off the shell."""
+    return stamp(cylinder.requalified_months_ago, on)
+
+
+def stamp(months_ago: int, on: datetime) -> str:
+    """Return a stamp: month, the tester's number, year."""
+    months = on.year * 12 + on.month - 1 - months_ago
     return f"{months % 12 + 1}-{TESTER}-{months // 12}"
 
 
@@ -132,12 +149,12 @@ def _cylinder(cylinder: DemoCylinder, on: datetime) -> dict[str, Any]:
     return body
 
 
-def _hookup(cylinder: DemoCylinder, since: float) -> dict[str, Any]:
+def _hookup(cylinder: DemoCylinder, gauge: str, clamp: str, since: float) -> dict[str, Any]:
     return {
         "cylinder": cylinder.serial,
         "place": cylinder.place,
-        "pressure_device": cylinder.gauge.device,
-        "temperature_device": cylinder.clamp.device,
+        "pressure_device": gauge,
+        "temperature_device": clamp,
         "valve": "vapour",
         "from": datetime.fromtimestamp(since, UTC).isoformat(timespec="milliseconds"),
         "temperature_bias_uncertainty_k": cylinder.temperature_bias_uncertainty_k,

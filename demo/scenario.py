@@ -68,11 +68,26 @@ class ClampFacts:
     noise_k: float
     step_k: float
     ambient: bool
+    battery_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Leak:
+    """Vapor that escapes for a while: from when [h] since the scenario's start, for how long [h], how much [kg/s]."""
+
+    from_h: float
+    lasts_h: float
+    kg_s: float
 
 
 @dataclass(frozen=True, slots=True)
 class DemoCylinder:
-    """One cylinder, what is told of it and what is not; fields as in `scenario.json`."""
+    """One cylinder, what is told of it and what is not; fields as in `scenario.json`.
+
+    `causes` are those that need somebody and that the board is to show; `silent_from_h` is when its devices fall
+    silent [h] since the scenario's start; `second_gauge` and `second_clamp` are another pair of devices on it;
+    one that is not `compared` has devices that contradict each other.
+    """
 
     serial: str
     place: str
@@ -93,6 +108,20 @@ class DemoCylinder:
     temperature_bias_uncertainty_k: float
     pressure_bias_uncertainty_kpa: float
     truth: Truth
+    causes: tuple[str, ...] = ()
+    leak: Leak | None = None
+    silent_from_h: float | None = None
+    second_gauge: GaugeFacts | None = None
+    second_clamp: ClampFacts | None = None
+    compared: bool = True
+
+    @property
+    def instruments(self) -> tuple[tuple[GaugeFacts, ClampFacts], ...]:
+        """Each pair of a gauge and a clamp on it."""
+        first = (self.gauge, self.clamp)
+        if self.second_gauge is None or self.second_clamp is None:
+            return (first,)
+        return first, (self.second_gauge, self.second_clamp)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +140,20 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Recovery:
+    """The equipment that somebody recovers from, its charge [kg] and volume [m3], and the cylinders in order."""
+
+    owner: str
+    location: str
+    appliance: str
+    refrigerant: str
+    charge_kg: float
+    volume_m3: float
+    technician: str
+    cylinders: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Scenario:
     """The whole demo; the period of readings in [s]."""
 
@@ -119,6 +162,7 @@ class Scenario:
     seed: int
     places: Mapping[str, Place]
     cylinders: tuple[DemoCylinder, ...]
+    recovery: Recovery
 
 
 def load_scenario() -> Scenario:
@@ -130,6 +174,7 @@ def load_scenario() -> Scenario:
         seed=content["seed"],
         places={place["name"]: _place(place) for place in content["places"]},
         cylinders=tuple(_cylinder(cylinder) for cylinder in content["cylinders"]),
+        recovery=Recovery(**{**content["recovery"], "cylinders": tuple(content["recovery"]["cylinders"])}),
     )
 
 
@@ -139,9 +184,13 @@ def _place(record: dict[str, Any]) -> Place:
 
 
 def _cylinder(record: dict[str, Any]) -> DemoCylinder:
-    parts = {
-        "gauge": GaugeFacts(**record["gauge"]),
-        "clamp": ClampFacts(**record["clamp"]),
-        "truth": Truth(**record["truth"]),
+    kinds = {
+        "gauge": GaugeFacts,
+        "clamp": ClampFacts,
+        "second_gauge": GaugeFacts,
+        "second_clamp": ClampFacts,
+        "leak": Leak,
+        "truth": Truth,
     }
-    return DemoCylinder(**{**record, **parts})
+    parts = {name: kind(**record[name]) for name, kind in kinds.items() if name in record}
+    return DemoCylinder(**{**record, **parts, "causes": tuple(record.get("causes", ()))})

@@ -5,13 +5,16 @@ from __future__ import annotations
 import logging
 import sys
 import time
+from datetime import UTC, datetime
 
 import click
 import structlog
 
-from ingest.runtime.journal import replay_set_aside, set_aside_list
+from ingest.runtime.journal import replay_posted, replay_set_aside, set_aside_list
 from ingest.runtime.settings import BadSettings, Settings, read_settings
 from ingest.runtime.wiring import database_path, run
+
+FORMATS = ("%Y-%m-%dT%H:%M:%SZ", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d")
 
 
 def _settings() -> Settings:
@@ -61,6 +64,19 @@ def list_command() -> None:
 def replay_command(keys: tuple[str, ...]) -> None:
     """Send pairs again: those whose KEYS are given, or all."""
     count = replay_set_aside(database_path(_settings()), keys, time.time())
+    click.echo(f"{count} will be sent again")
+
+
+@main.group("posted")
+def posted() -> None:
+    """Pairs that the service has taken; each is remembered for a week."""
+
+
+@posted.command("replay")
+@click.option("--since", required=True, type=click.DateTime(FORMATS), help="When they were made, UTC.")
+def replay_posted_command(since: datetime) -> None:
+    """Send pairs again to a service that was restored from a backup; it stores none of them twice."""
+    count = replay_posted(database_path(_settings()), since.replace(tzinfo=UTC).timestamp(), time.time())
     click.echo(f"{count} will be sent again")
 
 

@@ -78,10 +78,15 @@ cli.add_command(tabulate)
 
 @cli.command()
 @click.option("--to", "revision", default="head", show_default=True, help="Revision to go to.")
-def migrate(revision: str) -> None:
+@click.option(
+    "--wait-s", type=float, default=0.0, help="So long for a database server that does not answer yet [s]."
+)
+def migrate(revision: str, wait_s: float) -> None:
     """Bring the database to the newest schema, making it and the session secret where they are missing."""
     make_secret(Path(os.environ.get("HEELMARK_DATA") or "var"))
     settings = load_settings()
+    if wait_s > 0.0:
+        migrations.wait_for(settings.database_url, wait_s)
     migrations.upgrade(settings.database_url, revision)
     click.echo("database is at the newest schema" if revision == "head" else f"database is at {revision}")
 

@@ -8,6 +8,8 @@ from typing import Any
 
 from environs import Env, EnvValidationError, ValidationError, validate
 
+from service.units import kpa_from_pa, pa_from_kpa
+
 MINIMUM_SECRET_LENGTH = 32
 SECRET_FILE = "secret-key"  # noqa: S105
 
@@ -243,7 +245,9 @@ def _instruments(env: Env) -> InstrumentDefaults:
 
     return InstrumentDefaults(
         temperature_k=read("TEMPERATURE_UNCERTAINTY_K", usual.temperature_k),
-        pressure_pa=1000 * read("PRESSURE_UNCERTAINTY_KPA", usual.pressure_pa / 1000),
+        pressure_pa=pa_from_kpa(read("PRESSURE_UNCERTAINTY_KPA", kpa_from_pa(usual.pressure_pa))),
         temperature_bias_k=read("TEMPERATURE_BIAS_UNCERTAINTY_K", usual.temperature_bias_k),
-        pressure_bias_pa=1000 * read("PRESSURE_BIAS_UNCERTAINTY_KPA", usual.pressure_bias_pa / 1000),
+        pressure_bias_pa=pa_from_kpa(
+            read("PRESSURE_BIAS_UNCERTAINTY_KPA", kpa_from_pa(usual.pressure_bias_pa))
+        ),
     )

@@ -37,6 +37,16 @@ def pa_from_psi(pressure_psi: float) -> float:
     return pressure_psi * PSI_PA
 
 
+def kpa_from_pa(pressure_pa: float) -> float:
+    """Kilopascals of a pressure [Pa]."""
+    return pressure_pa / 1000.0
+
+
+def pa_from_kpa(pressure_kpa: float) -> float:
+    """Pascals of a pressure [kPa]."""
+    return pressure_kpa * 1000.0
+
+
 def c_from_k(temp_k: float) -> float:
     """Degrees Celsius of a temperature [K]."""
     return temp_k - ICE_POINT_K

@@ -17,7 +17,13 @@ from service.outbound.post import Post
 from service.outbound.sealing import Seal
 from service.outbound.sender import Sender
 from service.settings import Settings
-from service.store.artefacts import load_catalogue, load_curves, load_provenance, load_surfaces
+from service.store.artefacts import (
+    load_catalogue,
+    load_curves,
+    load_look_alikes,
+    load_provenance,
+    load_surfaces,
+)
 from service.store.database import Database
 from service.store.prevalence import load_prevalence
 from service.store.surroundings import Surroundings
@@ -157,5 +163,6 @@ def verdict_engine(region: str) -> VerdictEngine:
         load_surfaces(),
         load_catalogue(),
         load_prevalence(region),
+        look_alikes=load_look_alikes(),
         tables_version=str(load_provenance()["made_on"]),
     )

@@ -10,6 +10,7 @@ from service.cli import cli
 from service.operations import first_run, organisation
 from service.operations.errors import Invalid
 from service.settings import load_settings
+from service.store.database import UNAVAILABLE
 from service.wiring import wire
 
 
@@ -33,6 +34,15 @@ def test_the_first_run_tells_its_secrets_once(tmp_path: Path) -> None:
     again = run("first-run", "--output", str(tmp_path / "other.json"))
     assert "nothing was changed" in again.output
     assert not (tmp_path / "other.json").exists()
+
+
+def test_a_migration_waits_for_a_server_that_does_not_answer_yet(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("HEELMARK_DATABASE_URL", "postgresql://nobody@127.0.0.1:1/none")
+    tries: list[float] = []
+    monkeypatch.setattr("service.store.migrate.time.sleep", tries.append)
+    with pytest.raises(UNAVAILABLE):
+        run("migrate", "--wait-s", "0.5")
+    assert tries
 
 
 def test_tokens_are_made_listed_and_revoked() -> None:

@@ -115,6 +115,12 @@ class SensorSeries:
     last_change: float = 0.0
     reversed_s: float = -math.inf
 
+    @property
+    def spacing_s(self) -> float:
+        """Mean time between the readings that were taken last, gaps included; 0 before there are three, [s]."""
+        recent = self.recent
+        return (recent[-1][0] - recent[0][0]) / (len(recent) - 1) if len(recent) > 2 else 0.0
+
     def take(
         self, stamp_s: float, value: float, arrival_s: float
     ) -> tuple[tuple[tuple[float, float], ...], str | None]:

@@ -262,6 +262,19 @@ def replay_set_aside(path: Path, keys: Sequence[str], now_s: float) -> int:
         return cursor.rowcount
 
 
+def replay_posted(path: Path, since_s: float, now_s: float) -> int:
+    """Put pairs made since a time [s] and posted already back into the outbox; returns how many.
+
+    For a service restored from a backup: it takes those that it has as repeats of their key.
+    """
+    with sqlite3.connect(path, timeout=5.0) as db:
+        cursor = db.execute(
+            "UPDATE outbox SET state = 'waiting', due_s = ? WHERE state = 'posted' AND made_s >= ?",
+            [now_s, since_s],
+        )
+        return cursor.rowcount
+
+
 def open_journal(path: Path, now_s: float | None = None) -> tuple[Journal, Path | None]:
     """Open the file; one that is corrupt is put aside under another name and a new one is begun.
 

@@ -50,7 +50,11 @@ def snapshot(
     body: dict[str, Any] = {
         "hookup": hookup.id,
         "settling_state": "stale" if stale else settling.state(),
-        "reasons": [*session.reasons(), *(["devices-disagree"] if disagreeing else [])],
+        "reasons": [
+            *session.reasons(),
+            *session.lacking(now_s),
+            *(["devices-disagree"] if disagreeing else []),
+        ],
         "at": rfc3339(session.newest_s if session.newest_s > 0 else now_s),
         "temperature_c": _rounded(values.get("wall-temperature"), 1.0, -273.15),
         "gauge_pressure_kpa": _rounded(values.get("gauge-pressure"), 1e-3),

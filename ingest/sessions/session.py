@@ -19,6 +19,10 @@ from ingest.wire.hookup import Hookup
 from ingest.wire.reading import Reading
 
 MOST_BESIDE = 64
+HEARD_READINGS = 3
+"""After so many of one sensor the other one should have been heard too."""
+SLOW_PERIOD_S = 60.0
+"""At 90 s the first pair takes 30 to 66 minutes (computed with the settling bench); at 30 s some minutes, [s]."""
 LONGEST_QUEUE = 8192
 """Readings that wait for the other sensor; beyond it the oldest are given up."""
 FINE_BIN_S = 10.0
@@ -152,6 +156,24 @@ class Session:
     def is_stale(self, now_s: float) -> bool:
         """Whether either sensor has been silent for too long at `now_s` [s]."""
         return any(now_s - series.newest_s > series.gap_s for series in (self.clamp, self.gauge))
+
+    def lacking(self, now_s: float) -> tuple[str, ...]:
+        """Return what of the hookup's readings is missing at `now_s` [s] while the rest comes in.
+
+        `no-pressure`, `no-temperature`: that sensor was never heard or fell silent, and the other one speaks;
+        `slow-readings`: they come so far apart that settling takes half an hour and more.
+        """
+        found = []
+        for reason, series, other in (
+            ("no-pressure", self.gauge, self.clamp),
+            ("no-temperature", self.clamp, self.gauge),
+        ):
+            speaks = other.accepted >= HEARD_READINGS and now_s - other.newest_s <= other.gap_s
+            if speaks and now_s - series.newest_s > series.gap_s:
+                found.append(reason)
+        if max(self.gauge.spacing_s, self.clamp.spacing_s) > SLOW_PERIOD_S:
+            found.append("slow-readings")
+        return tuple(found)
 
     def _take(
         self, series: SensorSeries, queue: list[Sample], stamp_s: float, value: float, arrival_s: float

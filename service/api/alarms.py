@@ -1,16 +1,13 @@
 """``/alarms``: what a supervisor must see."""
 
-from dataclasses import asdict
-from typing import Any
-
 from flask.views import MethodView
 
+from service.api.answers import Listed, page_of, rows
 from service.api.auth import requires
 from service.api.current import actor, services
 from service.api.document import Blueprint
-from service.api.paging import answer, page_of, request_of
 from service.api.schemas.common import ID
-from service.api.schemas.others import AlarmArgs, AlarmSchema
+from service.api.schemas.others import AlarmArgs, AlarmQuery, AlarmSchema
 from service.operations import alarms
 from service.store.alarms import Alarm
 
@@ -24,18 +21,18 @@ class Alarms(MethodView):
     @requires("reader")
     @blueprint.arguments(AlarmArgs, location="query")
     @blueprint.response(200, page_of(AlarmSchema))
-    def get(self, args: dict[str, Any]) -> dict[str, Any]:
+    def get(self, args: AlarmQuery) -> Listed[Alarm]:
         """List alarms, newest first; `open=false` for those of the past too."""
         page = alarms.listed(
             services(),
             actor(),
-            request_of(args),
-            standing_only=args["standing"] if args["open"] is None else args["open"],
-            serial=args["cylinder"],
-            place=args["place"],
-            code=args["code"],
+            args.page,
+            standing_only=args.standing if args.open is None else args.open,
+            serial=args.cylinder,
+            place=args.place,
+            code=args.code,
         )
-        return answer(page, asdict)
+        return rows(page)
 
 
 @blueprint.route(f"/alarms/<{ID}:alarm_id>/acknowledgement")

@@ -8,9 +8,26 @@ from typing import Any, TypeVar
 
 from flask import Response, make_response, request
 
+from service.api.json_types import JsonObject
 from service.api.problems import problem
 
 V = TypeVar("V", bound=Callable[..., Any])
+
+
+IF_NONE_MATCH: JsonObject = {
+    "in": "header",
+    "name": "If-None-Match",
+    "schema": {"type": "string"},
+    "required": False,
+    "description": "ETag of what the client has already: answers 304 while it is still that.",
+}
+IF_MATCH: JsonObject = {
+    "in": "header",
+    "name": "If-Match",
+    "schema": {"type": "string"},
+    "required": True,
+    "description": "ETag of what was read: answers 412 when somebody changed it since.",
+}
 
 
 def version_tag(version: int) -> str:
@@ -31,8 +48,7 @@ def etagged(view: V) -> V:
             response.make_conditional(request)
         return response
 
-    header = {"in": "header", "name": "If-None-Match", "schema": {"type": "string"}, "required": False}
-    described: V = documented(wrapper, view, header, {"304": {"description": "Not modified"}})
+    described: V = documented(wrapper, view, IF_NONE_MATCH, {"304": {"description": "Not modified"}})
     return described
 
 
@@ -62,8 +78,7 @@ def tagged_by(basis: Callable[[], str]) -> Callable[[V], V]:
                 response.make_conditional(request)
             return response
 
-        header = {"in": "header", "name": "If-None-Match", "schema": {"type": "string"}, "required": False}
-        described: V = documented(wrapper, view, header, {"304": {"description": "Not modified"}})
+        described: V = documented(wrapper, view, IF_NONE_MATCH, {"304": {"description": "Not modified"}})
         return described
 
     return decorate
@@ -83,12 +98,11 @@ def updates(view: V) -> V:
             return problem(428, "An update takes If-Match with the ETag of what was read.")
         return view(*args, **kwargs)
 
-    header = {"in": "header", "name": "If-Match", "schema": {"type": "string"}, "required": True}
-    described: V = documented(wrapper, view, header, {})
+    described: V = documented(wrapper, view, IF_MATCH, {})
     return described
 
 
-def documented(wrapper: Any, view: Any, header: dict[str, Any], responses: dict[str, Any]) -> Any:
+def documented(wrapper: Any, view: Any, header: JsonObject, responses: JsonObject) -> Any:
     """Carry a view's documentation over to its wrapper, with one header parameter and some responses more."""
     apidoc = deepcopy(getattr(view, "_apidoc", {}))
     apidoc.setdefault("arguments", {}).setdefault("parameters", []).append(header)

@@ -17,7 +17,7 @@ LARGEST_FILE = 100_000_000
 LIST_SEPARATOR = ";"
 
 
-def read(request: Any, schema: ma.Schema, from_row: int) -> Iterator[Row]:
+def read(request: Any, schema: ma.Schema, from_row: int) -> Iterator[Row[Any]]:
     """
     Rows of a request's CSV body, in UTF-8, the first line naming the columns.
 
@@ -75,9 +75,9 @@ def _columns(names: list[str], schema: ma.Schema) -> list[str]:
     return columns
 
 
-def _row(number: int, columns: list[str], cells: list[str], schema: ma.Schema) -> Row:
+def _row(number: int, columns: list[str], cells: list[str], schema: ma.Schema) -> Row[Any]:
     if len(cells) > len(columns):
-        return Row(number, {}, (FieldError("", len(cells), f"at most {len(columns)} cells"),))
+        return Row(number, None, (FieldError("", len(cells), f"at most {len(columns)} cells"),))
     given = {name: cell.strip() for name, cell in zip(columns, cells, strict=False) if cell.strip()}
     try:
         values = schema.load({name: _value(schema, name, cell) for name, cell in given.items()})
@@ -86,7 +86,7 @@ def _row(number: int, columns: list[str], cells: list[str], schema: ma.Schema) -
             FieldError(fault["field"], fault.get("value"), fault["expected"])
             for fault in flattened(error.messages)
         ]
-        return Row(number, {}, tuple(faults))
+        return Row(number, None, tuple(faults))
     return Row(number, values)
 
 

@@ -1,31 +1,31 @@
 """``/cylinders``: register, read, correct."""
 
-from typing import Any
-
 from flask import g
 from flask.views import MethodView
 
 from service.api import examples
+from service.api.answers import Listed, answer, page_of
 from service.api.auth import requires
 from service.api.conditional import etagged, matches, updates, version_tag
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.idempotent import idempotent
-from service.api.paging import answer, page_of, request_of
-from service.api.quantities import masses
 from service.api.schemas.cylinders import (
     CylinderArgs,
     CylinderFieldsSchema,
+    CylinderQuery,
     CylinderSchema,
     NewCylinderSchema,
+    Shown,
 )
 from service.operations import cylinders
+from service.operations.cylinders import CylinderFields, NewCylinder
 from service.operations.states import requalifier
 from service.store.cylinders import Cylinder
 
 blueprint = Blueprint("cylinders", __name__, description="Cylinders and their stamped marks")
 
-Tagged = tuple[dict[str, Any], dict[str, str]]
+Tagged = tuple[Shown, dict[str, str]]
 
 
 @blueprint.route("/cylinders")
@@ -35,20 +35,26 @@ class Cylinders(MethodView):
     @requires("reader")
     @blueprint.arguments(CylinderArgs, location="query")
     @blueprint.response(200, page_of(CylinderSchema))
-    def get(self, args: dict[str, Any]) -> dict[str, Any]:
+    def get(self, args: CylinderQuery) -> Listed[Shown]:
         """List cylinders in the order of their registration."""
-        request = request_of(args)
-        designation, place = args["claimed_designation"], args["place"]
-        page = cylinders.listed(services(), actor(), request, place=place, designation=designation)
-        return answer(page, encode_cylinder)
+        page = cylinders.listed(
+            services(),
+            actor(),
+            args.page,
+            place=args.place,
+            designation=args.claimed_designation,
+            updated_since=args.updated_since,
+        )
+        return answer(page, shown)
 
     @requires("technician")
     @idempotent
     @blueprint.arguments(NewCylinderSchema, example=examples.CYLINDER)
     @blueprint.response(201, CylinderSchema)
-    def post(self, body: dict[str, Any]) -> Tagged:
+    def post(self, body: NewCylinder) -> Tagged:
         """Register a cylinder; its serial alone is enough."""
-        return _tagged(cylinders.register(services(), actor(), body.pop("serial"), body))
+        fields = cylinders.besides_serial(body)
+        return _tagged(cylinders.register(services(), actor(), body["serial"], fields))
 
 
 @blueprint.route("/cylinders/<serial>")
@@ -66,7 +72,7 @@ class OneCylinder(MethodView):
     @updates
     @blueprint.arguments(CylinderFieldsSchema, example=examples.CYLINDER_CHANGE)
     @blueprint.response(200, CylinderSchema)
-    def patch(self, body: dict[str, Any], serial: str) -> Tagged:
+    def patch(self, body: CylinderFields, serial: str) -> Tagged:
         """Correct what is known of a cylinder; `null` takes a value back."""
 
         def fresh(cylinder: Cylinder) -> bool:
@@ -76,42 +82,11 @@ class OneCylinder(MethodView):
 
 
 def _tagged(cylinder: Cylinder) -> Tagged:
-    return encode_cylinder(cylinder), {"ETag": version_tag(cylinder.version)}
+    return shown(cylinder), {"ETag": version_tag(cylinder.version)}
 
 
-def _requalification(cylinder: Cylinder) -> dict[str, Any]:
+def shown(cylinder: Cylinder) -> Shown:
+    """A cylinder beside where it stands; the calendar is looked up once a request."""
     if "requalifier" not in g:
         g.requalifier = requalifier(services(), actor())
-    known = g.requalifier(cylinder)
-    return {"state": str(known.state), "due_on": known.due_on, "source": known.rule.citation}
-
-
-def encode_cylinder(cylinder: Cylinder) -> dict[str, Any]:
-    """A cylinder as JSON, in both units."""
-    return {
-        "serial": cylinder.serial,
-        "place": cylinder.place,
-        "marks": cylinder.marks,
-        "requalification_stamp": cylinder.requalification_stamp,
-        **masses("water_capacity", cylinder.water_capacity_kg),
-        **masses("tare", cylinder.tare_kg),
-        **masses("gross_mass", cylinder.gross_mass_kg),
-        "gross_mass_at": cylinder.gross_mass_at,
-        **masses("net_mass", cylinder.net_mass_kg),
-        "valves": cylinder.valves,
-        "owner": cylinder.owner,
-        "owner_consents": cylinder.owner_consents,
-        "flammable_marked": cylinder.flammable_marked,
-        "standing": cylinder.standing,
-        "requalification_condition": cylinder.requalification_condition,
-        "requalification_statement": cylinder.requalification_statement,
-        "requalify_by": cylinder.requalify_by,
-        "service_life_ends": cylinder.service_life_ends,
-        "requalification": _requalification(cylinder),
-        "notes": cylinder.notes,
-        "claimed_designation": cylinder.claimed_designation,
-        "epoch": cylinder.epoch,
-        "version": cylinder.version,
-        "created_at": cylinder.created_at,
-        "updated_at": cylinder.updated_at,
-    }
+    return Shown(cylinder, g.requalifier(cylinder))

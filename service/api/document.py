@@ -14,7 +14,10 @@ from flask_smorest.utils import prepare_response
 from webargs.flaskparser import FlaskParser
 from werkzeug.exceptions import BadRequest, UnsupportedMediaType
 
+from service.api.json_types import JsonObject
 from service.api.problems import PROBLEM_TYPE
+from service.api.typed_views import View, check_answer, check_body
+from service.api.vocabulary import describe, meaning
 from service.operations.errors import NotFound
 
 TITLE = "Heelmark"
@@ -48,9 +51,14 @@ class ProblemSchema(ma.Schema):
 
 
 class Converter(OpenAPIConverter):
-    """Adds what a schema says of itself beyond its fields."""
+    """Adds what a schema says of itself beyond its fields, and what the vocabulary says of those."""
 
-    def schema2jsonschema(self, schema: ma.Schema) -> dict[str, Any]:
+    def init_attribute_functions(self) -> None:
+        """Describe every field."""
+        super().init_attribute_functions()  # type: ignore[no-untyped-call]
+        self.add_attribute_function(describe)  # type: ignore[no-untyped-call]
+
+    def schema2jsonschema(self, schema: ma.Schema) -> JsonObject:
         """JSON Schema of a schema."""
         described: dict[str, Any] = super().schema2jsonschema(schema)  # type: ignore[no-untyped-call]
         if hasattr(schema, "json_schema"):
@@ -92,7 +100,25 @@ class Blueprint(SmorestBlueprint):
 
     def arguments(self, schema: Any, **options: Any) -> Any:
         """Take what a request brings; of a schema class, one instance serves all requests."""
-        return super().arguments(schema() if isinstance(schema, type) else schema, **options)
+        one = schema() if isinstance(schema, type) else schema
+        decorate = super().arguments(one, **options)
+
+        def checked(view: View) -> Any:
+            check_body(view, one)
+            return decorate(view)
+
+        return checked
+
+    def response(self, status_code: int, schema: Any = None, **options: Any) -> Any:
+        """Say what is answered, and with a schema, from what it is written."""
+        decorate = super().response(status_code, schema, **options)
+
+        def checked(view: View) -> Any:
+            if isinstance(schema, type):
+                check_answer(view, schema)
+            return decorate(view)
+
+        return checked
 
 
 class HeelmarkApi(Api):
@@ -152,6 +178,10 @@ def name_operations(api: HeelmarkApi) -> None:
         for method, operation in operations.items():
             if method != "parameters":
                 operation["operationId"] = f"{method}_{noun}"
+            for parameter in operation if method == "parameters" else ():
+                told = meaning("path", parameter["name"])
+                if told is not None:
+                    parameter["description"] = told[1]
 
 
 def refuse_control_characters() -> None:

@@ -3,33 +3,37 @@
 import json
 from collections.abc import Iterator
 from dataclasses import asdict
-from typing import Any
 
 import marshmallow as ma
 from flask import Response, current_app, request
 from flask.views import MethodView
 
+from service.api.answers import Answer, Listed
 from service.api.auth import requires
 from service.api.current import actor, services, settings
 from service.api.document import Blueprint
 from service.api.fields import Instant, Text, Whole
-from service.api.live_json import encode_live
-from service.api.paging import PageArgs
+from service.api.paging import PageArgs, Paged
 from service.api.problems import problem
 from service.api.rate_limits import bearer_secret
+from service.api.schemas.live import LiveValuesSchema
 from service.operations import events, tokens
 from service.operations.context import Actor
 from service.operations.stream import Beat, Item, Tail, as_long_as, follow
+from service.store.events import Event
 from service.store.live import Live
 
 blueprint = Blueprint("events", __name__, description="What happened, as it happens")
 
 RETRY_AFTER_S = 15
 TAIL = "heelmark-tail"
+LIVE = LiveValuesSchema()
 
 
-class EventSchema(ma.Schema):
+class EventSchema(Answer):
     """Something that happened."""
+
+    of = Event
 
     id = Whole(required=True)
     at = Instant(required=True)
@@ -39,8 +43,10 @@ class EventSchema(ma.Schema):
     data = ma.fields.Dict(required=True)
 
 
-class EventPageSchema(ma.Schema):
+class EventPageSchema(Answer):
     """Events, oldest first."""
+
+    of = Listed
 
     items = ma.fields.List(ma.fields.Nested(EventSchema), required=True)
     next = Text(required=True, allow_none=True)
@@ -71,12 +77,12 @@ class EventLog(MethodView):
     @requires("reader")
     @blueprint.arguments(PageArgs, location="query")
     @blueprint.response(200, EventPageSchema)
-    def get(self, args: dict[str, Any]) -> dict[str, Any]:
+    def get(self, args: Paged) -> Listed[Event]:
         """List events after an id, oldest first."""
-        after, limit = args["after"] or 0, args["limit"]
+        after, limit = args.after or 0, args.limit
         items = events.follow(services(), actor(), after, limit=limit + 1)
         more = len(items) > limit
-        return {"items": items[:limit], "next": str(items[limit - 1].id) if more else None}
+        return Listed(items[:limit], str(items[limit - 1].id) if more else None)
 
 
 def process_tail() -> Tail:
@@ -122,8 +128,8 @@ def as_message(item: Item) -> str:
     if isinstance(item, Beat):
         return ": beat\n\n"
     if isinstance(item, Live):
-        values = encode_live(item)
-        return f"event: live\ndata: {json.dumps({**values, 'at': item.at.isoformat()})}\n\n"
+        values = {**LIVE.dump(item), "at": item.at.isoformat()}
+        return f"event: live\ndata: {json.dumps(values)}\n\n"
     data = {**asdict(item), "at": item.at.isoformat()}
     del data["organisation_id"]
     return f"id: {item.id}\nevent: {item.type}\ndata: {json.dumps(data)}\n\n"

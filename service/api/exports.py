@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterator
-from typing import Any
+from dataclasses import dataclass
 
 from flask import Response
 from flask.views import MethodView
@@ -19,8 +19,17 @@ blueprint = Blueprint("exports", __name__, description="Everything, to take away
 LINES = "application/x-ndjson"
 
 
+@dataclass(frozen=True, slots=True)
+class ExportQuery:
+    """Where to go on."""
+
+    after: str | None
+
+
 class ExportArgs(Strict):
     """Query of an export."""
+
+    into = ExportQuery
 
     after = Text(load_default=None, metadata={"description": "the `mark` of the last line that arrived"})
 
@@ -32,12 +41,12 @@ class Export(MethodView):
     @requires("supervisor")
     @blueprint.arguments(ExportArgs, location="query")
     @blueprint.response(200, {"type": "string"}, content_type=LINES)
-    def get(self, args: dict[str, Any]) -> Response:
+    def get(self, args: ExportQuery) -> Response:
         """Read everything, one JSON object a line, without secrets.
 
         Each line has a `mark`; a broken export goes on with `?after=` the mark of the last line that arrived.
         """
-        after = exports.BEGINNING if args["after"] is None else exports.read_mark(args["after"])
+        after = exports.BEGINNING if args.after is None else exports.read_mark(args.after)
         told = exports.lines(services(), actor(), after)
 
         def as_text() -> Iterator[str]:

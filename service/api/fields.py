@@ -2,14 +2,22 @@
 
 import math
 import re
+from collections.abc import Iterable
 from datetime import UTC, date, datetime
 from typing import Any, NoReturn
 
 import marshmallow as ma
 from marshmallow import validate
 
+from service.api.json_types import JsonObject
+
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 LARGEST_ID = 2**63 - 1
+
+
+def listed(values: Iterable[object], *, or_null: bool = False, **told: str) -> JsonObject:
+    """Metadata of an answer's field whose values are a closed vocabulary."""
+    return {"enum": [*map(str, values), *([None] if or_null else [])], **told}
 
 
 def refuse(value: Any, expected: str) -> NoReturn:

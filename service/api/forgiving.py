@@ -5,7 +5,7 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.problems import flattened
+from service.api.problems import Fault, flattened
 from service.api.strict import Strict
 
 Path = tuple[Any, ...]
@@ -19,18 +19,22 @@ class Forgiving(Strict):
     only what is no object.
     """
 
-    def load(self, data: Any, **options: Any) -> dict[str, Any]:
+    def load(self, data: Any, **options: Any) -> Any:
         """Load a body; raises ValidationError if nothing is left of it."""
-        refused: list[dict[str, Any]] = []
+        refused: list[Fault] = []
         while True:
             try:
-                return {**super().load(data, **options), "refused": refused}
+                return self.built({**ma.Schema.load(self, data, **options), "refused": refused})
             except ma.ValidationError as error:
                 data = without(data, error.messages)
                 if data is None:
                     raise
                 # All faults are told by the first pass; the next ones meet what the removals have left.
                 refused = refused or [*flattened(error.messages)]
+
+    def loaded_names(self) -> dict[str, bool]:
+        """The same, with the faults."""
+        return {**super().loaded_names(), "refused": True}
 
 
 def without(body: Any, messages: Any) -> Any:

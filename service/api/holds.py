@@ -1,17 +1,23 @@
 """``/holds``: set a cylinder aside, release it."""
 
-from typing import Any
-
 from flask.views import MethodView
 
 from service.api import examples
+from service.api.answers import Listed, page_of, rows
 from service.api.auth import requires
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.idempotent import idempotent
-from service.api.paging import answer, page_of, request_of
 from service.api.schemas.common import ID
-from service.api.schemas.life import HoldArgs, HoldSchema, HoldSchemaIn, ReleaseOfHoldArgs
+from service.api.schemas.life import (
+    HoldArgs,
+    HoldBody,
+    HoldQuery,
+    HoldSchema,
+    HoldSchemaIn,
+    ReleaseOfHoldArgs,
+    ReleaseQuery,
+)
 from service.operations import holds
 from service.store.holds import Hold
 
@@ -25,21 +31,19 @@ class Holds(MethodView):
     @requires("reader")
     @blueprint.arguments(HoldArgs, location="query")
     @blueprint.response(200, page_of(HoldSchema))
-    def get(self, args: dict[str, Any]) -> dict[str, Any]:
+    def get(self, args: HoldQuery) -> Listed[Hold]:
         """List holds, newest first; `in_force=false` for those lifted too."""
-        request = request_of(args)
-        page = holds.listed(
-            services(), actor(), request, serial=args["cylinder"], in_force_only=args["in_force"]
+        return rows(
+            holds.listed(services(), actor(), args.page, serial=args.cylinder, in_force_only=args.in_force)
         )
-        return answer(page, encode_hold)
 
     @requires("technician")
     @idempotent
     @blueprint.arguments(HoldSchemaIn, example=examples.HOLD)
     @blueprint.response(201, HoldSchema)
-    def post(self, body: dict[str, Any]) -> dict[str, Any]:
+    def post(self, body: HoldBody) -> Hold:
         """Set a cylinder aside."""
-        return encode_hold(holds.place(services(), actor(), body["cylinder"], body["reason"]))
+        return holds.place(services(), actor(), body.cylinder, body.reason)
 
 
 @blueprint.route(f"/holds/<{ID}:hold_id>")
@@ -49,14 +53,6 @@ class OneHold(MethodView):
     @requires("supervisor")
     @blueprint.arguments(ReleaseOfHoldArgs, location="query")
     @blueprint.response(200, HoldSchema)
-    def delete(self, args: dict[str, Any], hold_id: int) -> dict[str, Any]:
+    def delete(self, args: ReleaseQuery, hold_id: int) -> Hold:
         """Lift a hold; it stays in the history."""
-        return encode_hold(holds.release(services(), actor(), hold_id, args["reason"]))
-
-
-def encode_hold(hold: Hold) -> dict[str, Any]:
-    """A hold as JSON."""
-    names = (
-        "id", "cylinder", "reason", "placed_at", "placed_by", "released_at", "released_by", "release_reason",
-    )  # fmt: skip
-    return {name: getattr(hold, name) for name in names}
+        return holds.release(services(), actor(), hold_id, args.reason)

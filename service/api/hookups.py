@@ -1,19 +1,16 @@
 """``/hookups``: attach devices to cylinders; the worker polls the active ones."""
 
-from typing import Any
-
 from flask.views import MethodView
 
 from service.api import examples
+from service.api.answers import Listed, answer, page_of
 from service.api.auth import requires
 from service.api.conditional import tagged_by
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.idempotent import idempotent
-from service.api.paging import answer, page_of, request_of
-from service.api.quantities import pressures
 from service.api.schemas.common import ID
-from service.api.schemas.hookups import HookupArgs, HookupSchema, NewHookupSchema
+from service.api.schemas.hookups import HookupArgs, HookupAt, HookupQuery, HookupSchema, NewHookupSchema
 from service.operations import events, hookups
 from service.operations.atmosphere import atmosphere_at
 from service.operations.events import HOOKUP_CHANGED, PLACE_CHANGED
@@ -36,30 +33,18 @@ class Hookups(MethodView):
     @tagged_by(_what_hookups_rest_on)
     @blueprint.arguments(HookupArgs, location="query")
     @blueprint.response(200, page_of(HookupSchema))
-    def get(self, args: dict[str, Any]) -> dict[str, Any]:
+    def get(self, args: HookupQuery) -> Listed[HookupAt]:
         """List hookups; `active=true` for those that stand."""
-        request = request_of(args)
-        page = hookups.listed(services(), actor(), request, active=args["active"], serial=args["cylinder"])
-        return answer(page, encode_hookup)
+        page = hookups.listed(services(), actor(), args.page, active=args.active, serial=args.cylinder)
+        return answer(page, _at)
 
     @requires("technician")
     @idempotent
     @blueprint.arguments(NewHookupSchema, example=examples.HOOKUP)
     @blueprint.response(201, HookupSchema)
-    def post(self, body: dict[str, Any]) -> dict[str, Any]:
+    def post(self, body: NewHookup) -> HookupAt:
         """Attach devices to a cylinder."""
-        bias_kpa = body.get("pressure_bias_uncertainty_kpa")
-        new = NewHookup(
-            cylinder=body["cylinder"],
-            pressure_device=body["pressure_device"],
-            temperature_device=body["temperature_device"],
-            valve=body["valve"],
-            place=body.get("place"),
-            from_at=body.get("from_at"),
-            temperature_bias_k=body.get("temperature_bias_uncertainty_k"),
-            pressure_bias_pa=None if bias_kpa is None else bias_kpa * 1000.0,
-        )
-        return encode_hookup(hookups.attach(services(), actor(), new))
+        return _at(hookups.attach(services(), actor(), body))
 
 
 @blueprint.route(f"/hookups/<{ID}:hookup_id>")
@@ -68,9 +53,9 @@ class OneHookup(MethodView):
 
     @requires("reader", "worker")
     @blueprint.response(200, HookupSchema)
-    def get(self, hookup_id: int) -> dict[str, Any]:
+    def get(self, hookup_id: int) -> HookupAt:
         """Read a hookup."""
-        return encode_hookup(hookups.read(services(), actor(), hookup_id))
+        return _at(hookups.read(services(), actor(), hookup_id))
 
     @requires("technician")
     @blueprint.response(204)
@@ -79,23 +64,5 @@ class OneHookup(MethodView):
         hookups.detach(services(), actor(), hookup_id)
 
 
-def encode_hookup(hookup: Hookup) -> dict[str, Any]:
-    """A hookup as JSON, with the atmosphere that its gauge reads against."""
-    atmosphere = atmosphere_at(services().policy.elevation_m(hookup.elevation_m))
-    bias_pa = hookup.pressure_bias_pa
-    return {
-        "id": hookup.id,
-        "cylinder": hookup.cylinder,
-        "place": hookup.place,
-        "pressure_device": hookup.pressure_device,
-        "temperature_device": hookup.temperature_device,
-        "valve": hookup.valve,
-        "from_at": hookup.from_at,
-        "to_at": hookup.to_at,
-        **pressures("atmospheric_pressure", atmosphere.pressure_pa),
-        "atmospheric_pressure_uncertainty_kpa": atmosphere.uncertainty_pa / 1000.0,
-        "atmospheric_pressure_source": atmosphere.source,
-        "temperature_bias_uncertainty_k": hookup.temperature_bias_k,
-        "pressure_bias_uncertainty_kpa": None if bias_pa is None else bias_pa / 1000.0,
-        "probe_lag_s": hookup.probe_lag_s,
-    }
+def _at(hookup: Hookup) -> HookupAt:
+    return HookupAt(hookup, atmosphere_at(services().policy.elevation_m(hookup.elevation_m)))

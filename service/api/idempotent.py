@@ -10,6 +10,7 @@ from flask import Response, json, make_response, request
 from service.api.conditional import documented
 from service.api.current import actor, services
 from service.api.fields import CONTROL
+from service.api.json_types import JsonObject
 from service.operations.errors import FieldError, Invalid, KeyReused
 from service.store import idempotency
 
@@ -45,7 +46,7 @@ def idempotent(view: V) -> V:
             idempotency.answer(work, key, status=response.status_code, headers=kept, body=response.get_data())
             return response
 
-    header = {
+    header: JsonObject = {
         "in": "header",
         "name": "Idempotency-Key",
         "schema": {"type": "string", "minLength": 1, "maxLength": LONGEST_KEY},

@@ -1,28 +1,40 @@
 """``/imports``: many cylinders or devices from CSV, with a dry run and faults by row."""
 
-from typing import Any
+from dataclasses import dataclass
 
 import marshmallow as ma
 from flask import request
 from flask.views import MethodView
 
 from service.api import csv_rows, examples
+from service.api.answers import Answer
 from service.api.auth import requires
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.fields import QueryWhole, Text, Truth, Whole, Within
+from service.api.json_types import JsonObject
 from service.api.quantities import number
 from service.api.schemas.common import device_name, place_name
 from service.api.schemas.cylinders import NewCylinderSchema
 from service.api.strict import Strict
 from service.operations import imports
-from service.operations.imports import Report
+from service.operations.imports import NewDevice, Report, RowError
 
 blueprint = Blueprint("imports", __name__, description="Many at once, from CSV")
 
 
+@dataclass(frozen=True, slots=True)
+class ImportQuery:
+    """How to take a file."""
+
+    dry_run: bool
+    from_row: int
+
+
 class ImportArgs(Strict):
     """Query of an import."""
+
+    into = ImportQuery
 
     dry_run = Truth(load_default=False, metadata={"description": "do everything, keep nothing"})
     from_row = QueryWhole(
@@ -33,13 +45,17 @@ class ImportArgs(Strict):
 class NewDeviceSchema(Strict):
     """A device that may not have been heard yet."""
 
+    into = NewDevice
+
     device = device_name(required=True)
     place = place_name()
     probe_lag_s = number(Within(0, 100_000))
 
 
-class RowErrorSchema(ma.Schema):
+class RowErrorSchema(Answer):
     """One fault of one row; the first row below the names is 1."""
+
+    of = RowError
 
     row = Whole(required=True)
     field = Text(required=True)
@@ -47,8 +63,19 @@ class RowErrorSchema(ma.Schema):
     expected = Text(required=True)
 
 
-class ReportSchema(ma.Schema):
+@dataclass(frozen=True, slots=True)
+class Told:
     """What became of the rows."""
+
+    dry_run: bool
+    report: Report
+
+
+class ReportSchema(Answer):
+    """What became of the rows."""
+
+    of = Told
+    inside = "report"
 
     dry_run = Truth(required=True)
     rows = Whole(required=True)
@@ -58,7 +85,7 @@ class ReportSchema(ma.Schema):
     errors = ma.fields.List(ma.fields.Nested(RowErrorSchema), required=True)
 
 
-def _csv_body(example: str) -> dict[str, Any]:
+def _csv_body(example: str) -> JsonObject:
     return {"required": True, "content": {"text/csv": {"schema": {"type": "string"}, "example": example}}}
 
 
@@ -70,15 +97,15 @@ class CylinderImport(MethodView):
     @blueprint.doc(requestBody=_csv_body(examples.CYLINDERS_CSV))
     @blueprint.arguments(ImportArgs, location="query")
     @blueprint.response(200, ReportSchema)
-    def post(self, args: dict[str, Any]) -> dict[str, Any]:
+    def post(self, args: ImportQuery) -> Told:
         """Register cylinders from CSV.
 
         Columns are the fields of a single entry; valves are parted by `;`. Good rows are kept though others are
         refused. A file that broke off may be sent again: rows that are in already are unchanged.
         """
-        rows = csv_rows.read(request, NewCylinderSchema(), args["from_row"])
-        report = imports.cylinders_from(services(), actor(), rows, dry_run=args["dry_run"])
-        return _told(report, args["dry_run"])
+        rows = csv_rows.read(request, NewCylinderSchema(), args.from_row)
+        report = imports.cylinders_from(services(), actor(), rows, dry_run=args.dry_run)
+        return Told(args.dry_run, report)
 
 
 @blueprint.route("/imports/devices")
@@ -89,19 +116,8 @@ class DeviceImport(MethodView):
     @blueprint.doc(requestBody=_csv_body(examples.DEVICES_CSV))
     @blueprint.arguments(ImportArgs, location="query")
     @blueprint.response(200, ReportSchema)
-    def post(self, args: dict[str, Any]) -> dict[str, Any]:
+    def post(self, args: ImportQuery) -> Told:
         """Take devices from CSV before they are heard: `device`, `place`, `probe_lag_s`."""
-        rows = csv_rows.read(request, NewDeviceSchema(), args["from_row"])
-        report = imports.devices_from(services(), actor(), rows, dry_run=args["dry_run"])
-        return _told(report, args["dry_run"])
-
-
-def _told(report: Report, dry_run: bool) -> dict[str, Any]:
-    return {
-        "dry_run": dry_run,
-        "rows": report.rows,
-        "created": report.created,
-        "unchanged": report.unchanged,
-        "refused": report.refused,
-        "errors": report.errors,
-    }
+        rows = csv_rows.read(request, NewDeviceSchema(), args.from_row)
+        report = imports.devices_from(services(), actor(), rows, dry_run=args.dry_run)
+        return Told(args.dry_run, report)

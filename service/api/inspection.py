@@ -1,31 +1,35 @@
 """What inspectors ask of: ``/reclaimers``, ``/exchanges/{id}/acceptance``, ``/appliances``, ``/custody``."""
 
-from dataclasses import asdict
 from datetime import date
-from typing import Any
 
 from flask.views import MethodView
 
 from service.api import examples
+from service.api.answers import Listed, answer, page_of, rows
 from service.api.auth import requires
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.idempotent import idempotent
-from service.api.paging import PageArgs, answer, page_of, request_of
-from service.api.quantities import masses
+from service.api.paging import PageArgs, Paged
 from service.api.schemas.common import ID
 from service.api.schemas.inspection import (
+    AcceptanceBody,
     AcceptanceSchema,
     AcceptanceSchemaIn,
     ApplianceSchema,
     ApplianceSchemaIn,
     CustodyArgs,
+    CustodyBody,
+    CustodyQuery,
     CustodySchema,
     CustodySchemaIn,
+    InHands,
     LeakRateSchema,
+    ReclaimerBody,
     ReclaimerListSchema,
     ReclaimerSchema,
     ReclaimerSchemaIn,
+    WorkBody,
     WorkSchemaIn,
 )
 from service.operations import appliances, calendar, custody, reclaimers
@@ -33,7 +37,7 @@ from service.operations.appliances import NewAppliance, Standing
 from service.operations.reclaimers import NewAcceptance
 from service.store.appliances import Appliance
 from service.store.custody import Custody
-from service.store.reclaimers import Reclaimer
+from service.store.reclaimers import Acceptance, Reclaimer
 
 blueprint = Blueprint("inspection", __name__, description="What inspectors ask of")
 
@@ -44,9 +48,9 @@ class Reclaimers(MethodView):
 
     @requires("reader")
     @blueprint.response(200, ReclaimerListSchema)
-    def get(self) -> dict[str, Any]:
+    def get(self) -> Listed[Reclaimer]:
         """List reclaimers and destruction facilities."""
-        return {"items": reclaimers.listed(services(), actor()), "next": None}
+        return Listed(reclaimers.listed(services(), actor()))
 
 
 @blueprint.route("/reclaimers/<name>")
@@ -56,9 +60,12 @@ class OneReclaimer(MethodView):
     @requires("technician")
     @blueprint.arguments(ReclaimerSchemaIn, example=examples.RECLAIMER)
     @blueprint.response(200, ReclaimerSchema)
-    def put(self, body: dict[str, Any], name: str) -> Reclaimer:
+    def put(self, body: ReclaimerBody, name: str) -> Reclaimer:
         """Write a reclaimer's address and certification; exchanges refer to it by name."""
-        return reclaimers.put(services(), actor(), name, **body)
+        certification_number = body.certification_number
+        return reclaimers.put(
+            services(), actor(), name, address=body.address, certification_number=certification_number
+        )
 
 
 @blueprint.route(f"/exchanges/<{ID}:exchange_id>/acceptance")
@@ -69,11 +76,10 @@ class Acceptances(MethodView):
     @idempotent
     @blueprint.arguments(AcceptanceSchemaIn, example=examples.ACCEPTANCE)
     @blueprint.response(201, AcceptanceSchema)
-    def post(self, body: dict[str, Any], exchange_id: int) -> dict[str, Any]:
+    def post(self, body: AcceptanceBody, exchange_id: int) -> Acceptance:
         """Record what the receiver weighed, and its lot."""
-        new = NewAcceptance(body["net_mass_kg"], body.get("lot"), body.get("at"), body.get("note"))
-        made = reclaimers.accept(services(), actor(), exchange_id, new)
-        return {**asdict(made), "exchange": made.exchange_id, **masses("net_mass", made.net_kg)}
+        new = NewAcceptance(body.net_mass_kg, body.lot, body.at, body.note)
+        return reclaimers.accept(services(), actor(), exchange_id, new)
 
 
 @blueprint.route("/appliances")
@@ -83,17 +89,17 @@ class Appliances(MethodView):
     @requires("reader")
     @blueprint.arguments(PageArgs, location="query")
     @blueprint.response(200, page_of(ApplianceSchema))
-    def get(self, args: dict[str, Any]) -> dict[str, Any]:
+    def get(self, args: Paged) -> Listed[Appliance]:
         """List appliances."""
-        return answer(appliances.listed(services(), actor(), request_of(args)), _appliance)
+        return rows(appliances.listed(services(), actor(), args.page))
 
     @requires("technician")
     @idempotent
     @blueprint.arguments(ApplianceSchemaIn, example=examples.APPLIANCE)
     @blueprint.response(201, ApplianceSchema)
-    def post(self, body: dict[str, Any]) -> dict[str, Any]:
+    def post(self, body: NewAppliance) -> Appliance:
         """Register equipment with its full charge, named as transfers name it."""
-        return _appliance(appliances.register(services(), actor(), NewAppliance(**body)))
+        return appliances.register(services(), actor(), body)
 
 
 @blueprint.route(f"/appliances/<{ID}:appliance_id>/leak-rate")
@@ -102,9 +108,9 @@ class LeakRates(MethodView):
 
     @requires("reader")
     @blueprint.response(200, LeakRateSchema)
-    def get(self, appliance_id: int) -> dict[str, Any]:
+    def get(self, appliance_id: int) -> Standing:
         """Tell the leak rate by the appliance's method, its trigger, and what is due."""
-        return _standing(appliances.standing(services(), actor(), appliance_id))
+        return appliances.standing(services(), actor(), appliance_id)
 
 
 @blueprint.route(f"/appliances/<{ID}:appliance_id>/works")
@@ -115,11 +121,18 @@ class Works(MethodView):
     @idempotent
     @blueprint.arguments(WorkSchemaIn, example=examples.APPLIANCE_WORK)
     @blueprint.response(201, LeakRateSchema)
-    def post(self, body: dict[str, Any], appliance_id: int) -> dict[str, Any]:
+    def post(self, body: WorkBody, appliance_id: int) -> Standing:
         """Record an inspection, a repair or a verification; answers how it stands then."""
-        given = {**body, "occurred_at": body["at"]}
-        del given["at"]
-        return _standing(appliances.add_work(services(), actor(), appliance_id, **given))
+        return appliances.add_work(
+            services(),
+            actor(),
+            appliance_id,
+            kind=body.kind,
+            passed=body.passed,
+            technician=body.technician,
+            note=body.note,
+            occurred_at=body.at,
+        )
 
 
 @blueprint.route("/custody")
@@ -129,21 +142,22 @@ class Custodies(MethodView):
     @requires("reader")
     @blueprint.arguments(CustodyArgs, location="query")
     @blueprint.response(200, page_of(CustodySchema))
-    def get(self, args: dict[str, Any]) -> dict[str, Any]:
+    def get(self, args: CustodyQuery) -> Listed[InHands]:
         """List who holds what, newest first."""
-        page = custody.listed(services(), actor(), request_of(args), out_only=args["out"])
+        page = custody.listed(services(), actor(), args.page, out_only=args.out)
         today = calendar.today_of(services(), actor())
-        return answer(page, lambda entry: _custody(entry, today))
+        return answer(page, lambda entry: _in_hands(entry, today))
 
     @requires("technician")
     @idempotent
     @blueprint.arguments(CustodySchemaIn, example=examples.CUSTODY)
     @blueprint.response(201, CustodySchema)
-    def post(self, body: dict[str, Any]) -> dict[str, Any]:
+    def post(self, body: CustodyBody) -> InHands:
         """Give a cylinder into somebody's hands."""
-        serial = body.pop("cylinder")
-        entry = custody.hand_out(services(), actor(), serial, **body)
-        return _custody(entry, calendar.today_of(services(), actor()))
+        entry = custody.hand_out(
+            services(), actor(), body.cylinder, holder=body.holder, due_on=body.due_on, note=body.note
+        )
+        return _in_hands(entry, calendar.today_of(services(), actor()))
 
 
 @blueprint.route(f"/custody/<{ID}:custody_id>")
@@ -152,31 +166,11 @@ class OneCustody(MethodView):
 
     @requires("technician")
     @blueprint.response(200, CustodySchema)
-    def delete(self, custody_id: int) -> dict[str, Any]:
+    def delete(self, custody_id: int) -> InHands:
         """Take the cylinder back; the entry stays."""
         entry = custody.bring_back(services(), actor(), custody_id)
-        return _custody(entry, calendar.today_of(services(), actor()))
+        return _in_hands(entry, calendar.today_of(services(), actor()))
 
 
-def _appliance(appliance: Appliance) -> dict[str, Any]:
-    told = {**asdict(appliance), **masses("full_charge", appliance.full_charge_kg)}
-    return {**told, "owner": appliance.owner or None, "circuit": appliance.circuit or None}
-
-
-def _standing(found: Standing) -> dict[str, Any]:
-    return {
-        "appliance": _appliance(found.appliance),
-        "on": found.on,
-        "method": str(found.rate.method),
-        "leak_rate_percent": round(100.0 * found.rate.rate, 3),
-        "trigger_percent": 100.0 * found.rate.trigger,
-        **masses("added", found.added_kg),
-        "repair_by": found.rate.repair_by if found.rule else None,
-        "chronic_years": list(found.rate.chronic_years),
-        "rule": found.rule.citation if found.rule else None,
-        "works": found.works,
-    }
-
-
-def _custody(entry: Custody, today: date) -> dict[str, Any]:
-    return {**asdict(entry), "overdue": custody.overdue(entry, today)}
+def _in_hands(entry: Custody, today: date) -> InHands:
+    return InHands(entry, custody.overdue(entry, today))

@@ -1,24 +1,29 @@
 """``/instruments``: how far thermometers and gauges are off, their checks, and when the next is due."""
 
-from typing import Any
-
 from flask.views import MethodView
 
 from service.api import examples
+from service.api.answers import Listed, answer, page_of
 from service.api.auth import requires
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.idempotent import idempotent
-from service.api.paging import answer, page_of, request_of
+from service.api.paging import PageArgs, Paged
 from service.api.quantities import kpa
 from service.api.schemas.instruments import (
-    CheckArgs,
+    CheckBody,
+    CheckTold,
     ErrorArgs,
+    ErrorQuery,
     InstrumentCheckSchema,
     InstrumentListSchema,
     InstrumentSchema,
+    InstrumentTold,
+    Interval,
     NewInstrumentCheckSchema,
     SetErrorsSchema,
+    SetsTold,
+    SetTold,
 )
 from service.operations import instruments
 from service.operations.errors import FieldError, Invalid
@@ -35,9 +40,9 @@ class Instruments(MethodView):
 
     @requires("reader")
     @blueprint.response(200, InstrumentListSchema)
-    def get(self) -> dict[str, Any]:
+    def get(self) -> Listed[InstrumentTold]:
         """List instruments with what is believed of their errors, those in doubt first."""
-        return {"items": [_instrument(one) for one in instruments.listed(services(), actor())], "next": None}
+        return Listed([_instrument(one) for one in instruments.listed(services(), actor())])
 
 
 @blueprint.route("/instruments/<device>")
@@ -46,7 +51,7 @@ class OneInstrument(MethodView):
 
     @requires("reader")
     @blueprint.response(200, InstrumentSchema)
-    def get(self, device: str) -> dict[str, Any]:
+    def get(self, device: str) -> InstrumentTold:
         """Read what is believed of an instrument now."""
         return _instrument(instruments.read(services(), actor(), device))
 
@@ -58,10 +63,10 @@ class InstrumentError(MethodView):
     @requires("reader")
     @blueprint.arguments(ErrorArgs, location="query")
     @blueprint.response(200, SetErrorsSchema)
-    def get(self, args: dict[str, Any], device: str) -> dict[str, Any]:
+    def get(self, args: ErrorQuery, device: str) -> SetsTold:
         """Read what was believed of an instrument's errors at a time, now where none is stated."""
-        found = instruments.errors_at(services(), actor(), device, args["at"])
-        return {"device": device, "sets": [_set(one) for one in found]}
+        found = instruments.errors_at(services(), actor(), device, args.at)
+        return SetsTold(device, [_set(one) for one in found])
 
 
 @blueprint.route("/instruments/<device>/checks")
@@ -69,100 +74,89 @@ class Checks(MethodView):
     """Checks of one instrument by hand."""
 
     @requires("reader")
-    @blueprint.arguments(CheckArgs, location="query")
+    @blueprint.arguments(PageArgs, location="query")
     @blueprint.response(200, page_of(InstrumentCheckSchema))
-    def get(self, args: dict[str, Any], device: str) -> dict[str, Any]:
+    def get(self, args: Paged, device: str) -> Listed[CheckTold]:
         """List an instrument's checks, newest first."""
-        return answer(instruments.checks(services(), actor(), device, request_of(args)), _check)
+        return answer(instruments.checks(services(), actor(), device, args.page), _check)
 
     @requires("technician")
     @idempotent
     @blueprint.arguments(NewInstrumentCheckSchema, example=examples.INSTRUMENT_CHECK)
     @blueprint.response(201, InstrumentCheckSchema)
-    def post(self, body: dict[str, Any], device: str) -> dict[str, Any]:
+    def post(self, body: CheckBody, device: str) -> CheckTold:
         """Note a check: ice bath, open air, beside a reference instrument, or a certificate."""
         return _check(instruments.check(services(), actor(), _new(device, body)))
 
 
-def _new(device: str, body: dict[str, Any]) -> NewCheck:
+def _new(device: str, body: CheckBody) -> NewCheck:
     """A check from either unit: kelvins are the thermometer's, kilopascals the gauge's."""
-    pressure_pa = body.pop("at_absolute_pressure_kpa", None)
-    pressure_pa = None if pressure_pa is None else 1e3 * pressure_pa
-    error_k, error_pa = body.pop("error_k", None), body.pop("error_pa", None)
-    uncertainty_k, uncertainty_pa = body.pop("uncertainty_k", None), body.pop("uncertainty_pa", None)
-    if error_k is not None:
-        if uncertainty_pa is not None:
-            raise Invalid(FieldError("uncertainty_kpa", uncertainty_pa / 1e3, "uncertainty_k beside error_k"))
-        return NewCheck(device, quantity="temperature_k", error=error_k, uncertainty=uncertainty_k, **body)
-    if uncertainty_k is not None:
-        raise Invalid(FieldError("uncertainty_k", uncertainty_k, "uncertainty_kpa beside error_kpa"))
-    quantity = "zero_pa" if pressure_pa is None else "pressure_pa"
+    error, uncertainty, quantity = body.error_k, body.uncertainty_k, "temperature_k"
+    stray = body.uncertainty_pa
+    if error is None:
+        quantity = "zero_pa" if body.at_pressure_pa is None else "pressure_pa"
+        error, uncertainty, stray = body.error_pa or 0.0, body.uncertainty_pa, body.uncertainty_k
+    if stray is not None:
+        raise Invalid(FieldError("uncertainty", stray, "the unit of the error"))
     return NewCheck(
         device,
-        quantity=quantity,
-        error=error_pa,
-        uncertainty=uncertainty_pa,
-        pressure_pa=pressure_pa,
-        **body,
+        body.method,
+        quantity,
+        error,
+        uncertainty,
+        body.at_pressure_pa,
+        body.checked_at,
+        body.due_at,
+        body.certificate,
+        body.note,
     )
 
 
-def _check(done: StoredCheck) -> dict[str, Any]:
-    is_temperature = done.quantity == "temperature_k"
-    names = (
-        "id",
-        "device",
-        "method",
-        "certificate",
-        "note",
-        "checked_at",
-        "due_at",
-        "recorded_at",
-        "recorded_by",
+def _check(done: StoredCheck) -> CheckTold:
+    thermal = done.quantity == "temperature_k"
+    return CheckTold(
+        id=done.id,
+        device=done.device,
+        method=done.method,
+        error_k=done.error if thermal else None,
+        error_kpa=None if thermal else kpa(done.error),
+        uncertainty_k=done.uncertainty if thermal else None,
+        uncertainty_kpa=None if thermal else kpa(done.uncertainty),
+        at_absolute_pressure_kpa=None if done.pressure_pa is None else kpa(done.pressure_pa),
+        certificate=done.certificate,
+        note=done.note,
+        checked_at=done.checked_at,
+        due_at=done.due_at,
+        recorded_at=done.recorded_at,
+        recorded_by=done.recorded_by,
     )
-    return {
-        **{name: getattr(done, name) for name in names},
-        "error_k": done.error if is_temperature else None,
-        "error_kpa": None if is_temperature else kpa(done.error),
-        "uncertainty_k": done.uncertainty if is_temperature else None,
-        "uncertainty_kpa": None if is_temperature else kpa(done.uncertainty),
-        "at_absolute_pressure_kpa": kpa(done.pressure_pa),
-    }
 
 
-def _instrument(one: Instrument) -> dict[str, Any]:
-    return {
-        "device": one.device,
-        "sets": [_set(each) for each in one.sets],
-        "last_check": None if one.last_check is None else _check(one.last_check),
-        "check_due_at": one.due_at,
-        "check_overdue": one.overdue,
-    }
+def _instrument(one: Instrument) -> InstrumentTold:
+    last = None if one.last_check is None else _check(one.last_check)
+    return InstrumentTold(one.device, [_set(each) for each in one.sets], last, one.due_at, one.overdue)
 
 
-def _set(one: SetError) -> dict[str, Any]:
+def _set(one: SetError) -> SetTold:
     row, belief = one.row, one.belief
     wide = 1.96 * row.uncertainty_k
     mean = belief.moments[0]
-    return {
-        "thermometer": row.thermometer,
-        "gauge": row.gauge,
-        "learned_at": row.at,
-        "settled_pairs": round(belief.pairs, 2),
-        "combined_k": _interval(row.combined_k, (row.combined_k - wide, row.combined_k + wide), 1.0),
-        "temperature_k": _interval(mean[0], belief.interval(0), 1.0),
-        "zero_kpa": _interval(mean[1], belief.interval(1), 1e-3),
-        "gain_percent": _interval(mean[2], belief.interval(2), 100.0),
-        "doubt": round(row.doubt, 4),
-        "thermometer_doubt": round(belief.thermometer_doubt, 4),
-        "gauge_doubt": round(belief.gauge_doubt, 4),
-        "in_doubt": row.doubt >= DOUBTED,
-    }
+    return SetTold(
+        thermometer=row.thermometer,
+        gauge=row.gauge,
+        learned_at=row.at,
+        settled_pairs=round(belief.pairs, 2),
+        combined_k=_interval(row.combined_k, (row.combined_k - wide, row.combined_k + wide), 1.0),
+        temperature_k=_interval(mean[0], belief.interval(0), 1.0),
+        zero_kpa=_interval(mean[1], belief.interval(1), 1e-3),
+        gain_percent=_interval(mean[2], belief.interval(2), 100.0),
+        doubt=round(row.doubt, 4),
+        thermometer_doubt=round(belief.thermometer_doubt, 4),
+        gauge_doubt=round(belief.gauge_doubt, 4),
+        in_doubt=row.doubt >= DOUBTED,
+    )
 
 
-def _interval(mean: float, ends: tuple[float, float], scale: float) -> dict[str, float]:
-    return {
-        "mean": round(scale * float(mean), 4),
-        "low": round(scale * ends[0], 4),
-        "high": round(scale * ends[1], 4),
-    }
+def _interval(mean: float, ends: tuple[float, float], scale: float) -> Interval:
+    low, high = ends
+    return Interval(round(scale * float(mean), 4), round(scale * low, 4), round(scale * high, 4))

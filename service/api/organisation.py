@@ -1,14 +1,16 @@
 """``/organisation``: the settings that hold for everybody of an organisation."""
 
-from typing import Any
-
 from flask.views import MethodView
 
 from service.api import examples
 from service.api.auth import requires
 from service.api.current import actor, services
 from service.api.document import Blueprint
-from service.api.schemas.organisation import OrganisationChangeSchema, OrganisationSchema
+from service.api.schemas.organisation import (
+    OrganisationChange,
+    OrganisationChangeSchema,
+    OrganisationSchema,
+)
 from service.operations import organisation
 from service.store.organisations import Organisation
 
@@ -28,6 +30,8 @@ class OneOrganisation(MethodView):
     @requires("administrator")
     @blueprint.arguments(OrganisationChangeSchema, example=examples.ORGANISATION_CHANGE)
     @blueprint.response(200, OrganisationSchema)
-    def patch(self, body: dict[str, Any]) -> Organisation:
+    def patch(self, body: OrganisationChange) -> Organisation:
         """Change the time zone by which days are counted, or the units of paper."""
-        return organisation.change(services(), actor(), **body)
+        return organisation.change(
+            services(), actor(), time_zone=body.time_zone, units=body.units, rule_book=body.rule_book
+        )

@@ -1,18 +1,17 @@
 """``/places``: shops, vans and sites, with their elevation."""
 
-from dataclasses import asdict
-from typing import Any
-
 from flask.views import MethodView
 
 from service.api import examples
+from service.api.answers import Listed, page_of, rows
 from service.api.auth import requires
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.idempotent import idempotent
-from service.api.paging import PageArgs, answer, page_of, request_of
-from service.api.schemas.others import NewPlaceSchema, PlaceChangeSchema, PlaceSchema
+from service.api.paging import PageArgs, Paged
+from service.api.schemas.others import NewPlace, NewPlaceSchema, PlaceChangeSchema, PlaceSchema
 from service.operations import places
+from service.operations.places import PlaceChange
 from service.store.places import Place
 
 blueprint = Blueprint("places", __name__, description="Shops, vans and sites")
@@ -25,17 +24,19 @@ class Places(MethodView):
     @requires("reader", "worker")
     @blueprint.arguments(PageArgs, location="query")
     @blueprint.response(200, page_of(PlaceSchema))
-    def get(self, args: dict[str, Any]) -> dict[str, Any]:
+    def get(self, args: Paged) -> Listed[Place]:
         """List places."""
-        return answer(places.listed(services(), actor(), request_of(args)), asdict)
+        return rows(places.listed(services(), actor(), args.page))
 
     @requires("technician")
     @idempotent
     @blueprint.arguments(NewPlaceSchema, example=examples.PLACE)
     @blueprint.response(201, PlaceSchema)
-    def post(self, body: dict[str, Any]) -> Place:
+    def post(self, body: NewPlace) -> Place:
         """Make a place; its name becomes part of MQTT topics."""
-        return places.create(services(), actor(), **body)
+        return places.create(
+            services(), actor(), name=body.name, kind=body.kind, elevation_m=body.elevation_m
+        )
 
 
 @blueprint.route("/places/<name>")
@@ -45,6 +46,6 @@ class OnePlace(MethodView):
     @requires("technician")
     @blueprint.arguments(PlaceChangeSchema, example=examples.PLACE_CHANGE)
     @blueprint.response(200, PlaceSchema)
-    def patch(self, body: dict[str, Any], name: str) -> Place:
+    def patch(self, body: PlaceChange, name: str) -> Place:
         """Correct a place's elevation, for pairs from now on, or choose its law."""
         return places.change(services(), actor(), name, body)

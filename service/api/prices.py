@@ -1,19 +1,20 @@
 """``/prices``: the owner's own table of credits and charges."""
 
+from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
 
 import marshmallow as ma
 from flask import request
 from flask.views import MethodView
 
 from service.api import examples
+from service.api.answers import Answer, Listed
 from service.api.auth import requires
 from service.api.conditional import matches, version_tag
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.fields import Instant, Matches, Number, Text, Within
-from service.api.quantities import number
+from service.api.quantities import Quantity, number
 from service.api.strict import Strict
 from service.operations import prices
 from service.store.prices import StoredPrice
@@ -22,33 +23,52 @@ from service.units import POUND_KG
 blueprint = Blueprint(
     "prices", __name__, description="Credit per kilogram reclaimed, charge per kilogram destroyed"
 )
-Tagged = tuple[dict[str, Any], dict[str, str]]
+Tagged = tuple[StoredPrice, dict[str, str]]
 MONEY = Within(0, 1_000_000)
+
+
+@dataclass(frozen=True, slots=True)
+class PriceBody:
+    """The owner's prices for one designation."""
+
+    credit_per_kg: float
+    charge_per_kg: float
+    currency: str
 
 
 class PriceSchemaIn(Strict):
     """The owner's prices for one designation."""
+
+    into = PriceBody
 
     credit_per_kg = number(MONEY, required=True)
     charge_per_kg = number(MONEY, required=True)
     currency = Text(load_default="USD", validate=Matches(r"[A-Z]{3}", "three capital letters such as USD"))
 
 
-class PriceSchema(ma.Schema):
+def _per_pound(per_kg: float) -> float:
+    return round(float(per_kg) * POUND_KG, 4)
+
+
+class PriceSchema(Answer):
     """A price, per kilogram and per pound."""
+
+    of = StoredPrice
 
     designation = Text(required=True)
     credit_per_kg = Number(required=True)
-    credit_per_lb = Number(required=True)
+    credit_per_lb = Quantity(_per_pound, "credit_per_kg", required=True)
     charge_per_kg = Number(required=True)
-    charge_per_lb = Number(required=True)
+    charge_per_lb = Quantity(_per_pound, "charge_per_kg", required=True)
     currency = Text(required=True)
     updated_at = Instant(required=True)
     updated_by = Text(required=True)
 
 
-class PriceListSchema(ma.Schema):
+class PriceListSchema(Answer):
     """The table."""
+
+    of = Listed
 
     items = ma.fields.List(ma.fields.Nested(PriceSchema), required=True)
     next = Text(required=True, allow_none=True)
@@ -60,9 +80,9 @@ class Prices(MethodView):
 
     @requires("technician")
     @blueprint.response(200, PriceListSchema)
-    def get(self) -> dict[str, Any]:
+    def get(self) -> Listed[StoredPrice]:
         """List every price."""
-        return {"items": [_encode(one) for one in prices.listed(services(), actor())], "next": None}
+        return Listed(prices.listed(services(), actor()))
 
 
 @blueprint.route("/prices/<designation>")
@@ -72,7 +92,7 @@ class OnePrice(MethodView):
     @requires("supervisor")
     @blueprint.arguments(PriceSchemaIn, example=examples.PRICE)
     @blueprint.response(200, PriceSchema)
-    def put(self, body: dict[str, Any], designation: str) -> Tagged:
+    def put(self, body: PriceBody, designation: str) -> Tagged:
         """Set a price; with `If-Match` only while it is what was read."""
 
         def fresh(price: StoredPrice) -> bool:
@@ -82,29 +102,15 @@ class OnePrice(MethodView):
             services(),
             actor(),
             designation,
-            credit=Decimal(str(body["credit_per_kg"])),
-            charge=Decimal(str(body["charge_per_kg"])),
-            currency=body["currency"],
+            credit=Decimal(str(body.credit_per_kg)),
+            charge=Decimal(str(body.charge_per_kg)),
+            currency=body.currency,
             fresh=fresh,
         )
-        return _encode(stored), {"ETag": version_tag(stored.version)}
+        return stored, {"ETag": version_tag(stored.version)}
 
     @requires("supervisor")
     @blueprint.response(204)
     def delete(self, designation: str) -> None:
         """Take a price out."""
         prices.remove(services(), actor(), designation)
-
-
-def _encode(price: StoredPrice) -> dict[str, Any]:
-    credit, charge = float(price.credit_per_kg), float(price.charge_per_kg)
-    return {
-        "designation": price.designation,
-        "credit_per_kg": credit,
-        "credit_per_lb": round(credit * POUND_KG, 4),
-        "charge_per_kg": charge,
-        "charge_per_lb": round(charge * POUND_KG, 4),
-        "currency": price.currency,
-        "updated_at": price.updated_at,
-        "updated_by": price.updated_by,
-    }

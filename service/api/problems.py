@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from http import HTTPStatus
-from typing import Any
+from typing import Any, NotRequired, TypedDict, cast
 
 import structlog
 from flask import Flask, Response, json, request
@@ -24,6 +24,15 @@ from service.refrigerants.curves import OutOfRange
 from service.store.database import UNAVAILABLE
 
 PROBLEM_TYPE = "application/problem+json"
+
+
+class Fault(TypedDict):
+    """One entry of a problem's ``errors``."""
+
+    field: str
+    value: NotRequired[object]
+    expected: str
+
 
 REFUSALS: Mapping[type[Exception], tuple[int, str]] = {
     NotFound: (404, "not-found"),
@@ -154,7 +163,7 @@ def register(app: Flask) -> None:
     app.register_error_handler(Exception, from_bug)
 
 
-def _members(error: Exception) -> dict[str, Any]:
+def _members(error: Exception) -> Mapping[str, object]:
     if isinstance(error, Invalid):
         return {"errors": [asdict(fault) for fault in error.errors]}
     if isinstance(error, Conflict):
@@ -162,10 +171,10 @@ def _members(error: Exception) -> dict[str, Any]:
     return {}
 
 
-def flattened(messages: Any, path: str = "") -> Iterable[dict[str, Any]]:
+def flattened(messages: Any, path: str = "") -> Iterable[Fault]:
     """Marshmallow's nested messages as one list; a message may be a ready dict with value and expectation."""
     if isinstance(messages, Mapping) and "expected" in messages:
-        yield {"field": path, **messages}
+        yield cast("Fault", {"field": path, **messages})
     elif isinstance(messages, Mapping):
         for key, inner in messages.items():
             at_top = path == "" and key in {"json", "query", "headers", "path"}
@@ -178,7 +187,7 @@ def flattened(messages: Any, path: str = "") -> Iterable[dict[str, Any]]:
         yield {"field": path, "expected": str(messages)}
 
 
-def _summary(errors: list[dict[str, Any]], error: HTTPException) -> str:
+def _summary(errors: list[Fault], error: HTTPException) -> str:
     if not errors:
         return error.description or "The request is not valid."
     first = errors[0]

@@ -1,6 +1,6 @@
 """Quantities in either unit on the way in, in both on the way out; SI between."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, MutableMapping
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Any
@@ -9,9 +9,13 @@ import marshmallow as ma
 
 from service import units
 from service.api.fields import Number, QueryNumber, Within
+from service.api.json_types import JsonObject
 from service.api.strict import Strict
+from service.operations.atmosphere import PressureReading
 
 Convert = Callable[[Any], Any]
+Loaded = MutableMapping[str, Any]
+"""A body between its schema and its type: names are those of the schema, which a test compares with the type."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +34,11 @@ class Either:
     fields: Mapping[str, tuple[str, Convert]]
     required: bool = False
 
+    @property
+    def targets(self) -> set[str]:
+        """The names inside."""
+        return {target for target, _ in self.fields.values()}
+
 
 class EitherUnit(Strict):
     """A schema of which some fields exclude each other; ``either`` says which, and the document too."""
@@ -37,16 +46,25 @@ class EitherUnit(Strict):
     either: tuple[Either, ...] = ()
 
     @ma.post_load
-    def to_si(self, data: dict[str, Any], **_: Any) -> dict[str, Any]:
+    def to_si(self, data: Loaded, **_: Any) -> Loaded:
         """Convert to SI, refusing two units of one quantity."""
         for group in self.either:
             _to_si(group, data)
         return data
 
+    def loaded_names(self) -> dict[str, bool]:
+        """The same, with each group under its one name."""
+        names = super().loaded_names()
+        for group in self.either:
+            given = [names.pop(name) for name in group.fields if name in names]
+            is_sure = group.required and len(group.targets) == 1
+            names |= dict.fromkeys(group.targets, is_sure or any(given))
+        return names
+
     @classmethod
-    def json_schema(cls) -> dict[str, Any]:
+    def json_schema(cls) -> JsonObject:
         """What JSON Schema can say of the exclusions."""
-        rules: list[dict[str, Any]] = []
+        rules: list[JsonObject] = []
         for group in cls.either:
             if group.required:
                 rules.append({"oneOf": [{"required": [name]} for name in group.fields]})
@@ -56,7 +74,7 @@ class EitherUnit(Strict):
         return {"allOf": rules} if rules else {}
 
 
-def _to_si(group: Either, data: dict[str, Any]) -> None:
+def _to_si(group: Either, data: Loaded) -> None:
     given = [name for name in group.fields if name in data]
     names = " or ".join(group.fields)
     if len(given) > 1:
@@ -70,16 +88,31 @@ def _to_si(group: Either, data: dict[str, Any]) -> None:
         data[target] = None if value is None else convert(value)
 
 
-def _kilo(value: float) -> float:
-    return value * 1000.0
+class OfPressure(EitherUnit):
+    """A schema with a pressure as somebody read it, which becomes one ``pressure``; None where it has none."""
+
+    def built(self, loaded: Any) -> Any:
+        """Gather what belongs to the pressure."""
+        parts = {name: loaded.pop(name, None) for name in _PARTS}
+        is_read = parts["absolute_pa"] is not None or parts["gauge_pa"] is not None
+        return super().built({**loaded, "pressure": PressureReading(**parts) if is_read else None})
+
+    def loaded_names(self) -> dict[str, bool]:
+        """The same, with the parts as one."""
+        return {
+            **{name: is_given for name, is_given in super().loaded_names().items() if name not in _PARTS},
+            "pressure": True,
+        }
 
 
+_PARTS = ("absolute_pa", "gauge_pa", "ambient_pa", "elevation_m")
 TEMPERATURE = {"temperature_c": ("temp_k", units.k_from_c), "temperature_f": ("temp_k", units.k_from_f)}
 PRESSURE = {
-    "absolute_pressure_kpa": ("absolute_pa", _kilo),
-    "gauge_pressure_kpa": ("gauge_pa", _kilo),
+    "absolute_pressure_kpa": ("absolute_pa", units.pa_from_kpa),
+    "gauge_pressure_kpa": ("gauge_pa", units.pa_from_kpa),
     "gauge_pressure_psi": ("gauge_pa", units.pa_from_psi),
 }
+AMBIENT = Either({"ambient_pressure_kpa": ("ambient_pa", units.pa_from_kpa)})
 TEMPERATURE_C = Within(-100, 200)
 TEMPERATURE_F = Within(-148, 392)
 ABSOLUTE_KPA = Within(0, 20_000, min_inclusive=False)
@@ -101,48 +134,61 @@ def number(within: Within | None = None, *, query: bool = False, **kwargs: Any) 
     return kind(validate=within, **kwargs)
 
 
-def kpa(pressure_pa: float | None) -> float | None:
+class Quantity(Number):
+    """
+    A number of an answer in one of its units, written from what is SI inside.
+
+    Parameters
+    ----------
+    write
+        The conversion into the field's unit.
+    of
+        Attribute with the value in SI.
+    """
+
+    def __init__(self, write: Callable[[float], float], of: str, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.write, self.of = write, of
+
+    def _serialize(self, value: Any, attr: str | None, obj: Any, **kwargs: Any) -> Any:
+        return None if value is None else super()._serialize(self.write(value), attr, obj, **kwargs)
+
+
+def kpa(pressure_pa: float) -> float:
     """Kilopascals of a pressure [Pa], to a pascal's thousandth."""
-    return None if pressure_pa is None else round(pressure_pa / 1000.0, 6)
+    return round(units.kpa_from_pa(pressure_pa), 6)
 
 
-def psi(pressure_pa: float | None) -> float | None:
+def psi(pressure_pa: float) -> float:
     """Pounds per square inch of a pressure [Pa]."""
-    return None if pressure_pa is None else round(units.psi_from_pa(pressure_pa), 6)
+    return round(units.psi_from_pa(pressure_pa), 6)
 
 
-def celsius(temp_k: float | None) -> float | None:
+def celsius(temp_k: float) -> float:
     """Degrees Celsius of a temperature [K]."""
-    return None if temp_k is None else round(units.c_from_k(temp_k), 6)
+    return round(units.c_from_k(temp_k), 6)
 
 
-def fahrenheit(temp_k: float | None) -> float | None:
+def fahrenheit(temp_k: float) -> float:
     """Degrees Fahrenheit of a temperature [K]."""
-    return None if temp_k is None else round(units.f_from_k(temp_k), 6)
+    return round(units.f_from_k(temp_k), 6)
 
 
-def pounds(mass_kg: float | None) -> float | None:
+def kelvins(difference_k: float) -> float:
+    """Kelvins of a temperature difference [K]."""
+    return round(difference_k, 6)
+
+
+def fahrenheit_degrees(difference_k: float) -> float:
+    """Degrees Fahrenheit of a temperature difference [K]."""
+    return round(difference_k * 1.8, 6)
+
+
+def kilograms(mass_kg: float) -> float:
+    """Kilograms of a mass [kg], to a milligram."""
+    return round(mass_kg, 6)
+
+
+def pounds(mass_kg: float) -> float:
     """Pounds of a mass [kg]."""
-    return None if mass_kg is None else round(units.lb_from_kg(mass_kg), 6)
-
-
-def temperatures(name: str, temp_k: float | None) -> dict[str, float | None]:
-    """A temperature in both units, ``name`` before the unit."""
-    return {f"{name}_c": celsius(temp_k), f"{name}_f": fahrenheit(temp_k)}
-
-
-def differences(name: str, difference_k: float | None) -> dict[str, float | None]:
-    """A temperature difference in both units."""
-    if difference_k is None:
-        return {f"{name}_k": None, f"{name}_f": None}
-    return {f"{name}_k": round(difference_k, 6), f"{name}_f": round(difference_k * 1.8, 6)}
-
-
-def pressures(name: str, pressure_pa: float | None) -> dict[str, float | None]:
-    """A pressure in both units."""
-    return {f"{name}_kpa": kpa(pressure_pa), f"{name}_psi": psi(pressure_pa)}
-
-
-def masses(name: str, mass_kg: float | None) -> dict[str, float | None]:
-    """A mass in both units."""
-    return {f"{name}_kg": None if mass_kg is None else round(mass_kg, 6), f"{name}_lb": pounds(mass_kg)}
+    return round(units.lb_from_kg(mass_kg), 6)

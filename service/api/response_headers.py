@@ -1,11 +1,13 @@
 """The headers of answers, as the OpenAPI document describes them."""
 
-from typing import Any
+from collections.abc import Iterable
 
 from flask_smorest import Api
 
+from service.api.json_types import JsonObject
+
 TEXT = {"type": "string"}
-EVERYWHERE: dict[str, dict[str, Any]] = {
+EVERYWHERE: dict[str, JsonObject] = {
     "RateLimit-Policy": {
         "description": (
             'The limit that applies, by draft-ietf-httpapi-ratelimit-headers-10: `"requests"` of a valid token, '
@@ -34,7 +36,7 @@ EVERYWHERE: dict[str, dict[str, Any]] = {
     "Cross-Origin-Resource-Policy": {"description": "Always `same-origin`.", "schema": TEXT},
     "Strict-Transport-Security": {"description": "Where people use TLS.", "schema": TEXT},
 }
-SOMETIMES: dict[str, dict[str, Any]] = {
+SOMETIMES: dict[str, JsonObject] = {
     "ETag": {"description": "Version of what was read: for `If-None-Match` and `If-Match`.", "schema": TEXT},
     "Location": {"description": "Where what was made is.", "schema": TEXT},
     "Idempotency-Replayed": {
@@ -46,7 +48,7 @@ SOMETIMES: dict[str, dict[str, Any]] = {
     "X-Accel-Buffering": {"description": "`no`: a proxy passes the stream on at once.", "schema": TEXT},
 }
 """Of answers that are no refusal."""
-REFUSALS: dict[str, dict[str, Any]] = {
+REFUSALS: dict[str, JsonObject] = {
     "Retry-After": {"description": "Seconds to wait, with 429 and 503.", "schema": {"type": "integer"}},
     "WWW-Authenticate": {"description": "With 401: `Bearer`.", "schema": TEXT},
     "Allow": {"description": "With 405: the methods that there are.", "schema": TEXT},
@@ -68,5 +70,5 @@ def describe(api: Api) -> None:
         response["headers"] = refusals
 
 
-def _references(names: dict[str, Any]) -> dict[str, Any]:
+def _references(names: Iterable[str]) -> JsonObject:
     return {name: {"$ref": f"#/components/headers/{name}"} for name in names}

@@ -1,17 +1,17 @@
 """``/tokens``: issue, list and revoke bearer tokens."""
 
-from dataclasses import asdict
-from typing import Any
-
 from flask.views import MethodView
 
 from service.api import examples
+from service.api.answers import Listed
 from service.api.auth import requires
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.schemas.common import ID
-from service.api.schemas.others import MadeTokenSchema, NewTokenSchema, TokenListSchema
+from service.api.schemas.others import MadeTokenSchema, NewTokenSchema, TokenBody, TokenListSchema
 from service.operations import tokens
+from service.operations.tokens import NewToken
+from service.store.tokens import Token
 
 blueprint = Blueprint("tokens", __name__, description="Bearer tokens of machines")
 
@@ -22,17 +22,18 @@ class Tokens(MethodView):
 
     @requires("administrator")
     @blueprint.response(200, TokenListSchema)
-    def get(self) -> dict[str, Any]:
+    def get(self) -> Listed[Token]:
         """List tokens with their last use, without secrets."""
-        return {"items": tokens.listed(services(), actor()), "next": None}
+        return Listed(tokens.listed(services(), actor()))
 
     @requires("administrator")
     @blueprint.arguments(NewTokenSchema, example=examples.TOKEN)
     @blueprint.response(201, MadeTokenSchema)
-    def post(self, body: dict[str, Any]) -> dict[str, Any]:
+    def post(self, body: TokenBody) -> NewToken:
         """Make a token; its secret is told this once."""
-        made = tokens.create(services(), actor(), **body)
-        return {**asdict(made.token), "secret": made.secret}
+        return tokens.create(
+            services(), actor(), name=body.name, scope=body.scope, expires_at=body.expires_at
+        )
 
 
 @blueprint.route(f"/tokens/<{ID}:token_id>")

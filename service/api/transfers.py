@@ -1,41 +1,41 @@
 """``/transfers``, the guard's dry run, and which cylinders are suitable."""
 
-from typing import Any
+from collections.abc import Sequence
 
 from flask.views import MethodView
 
 from service.api import examples
+from service.api.answers import Listed, page_of, rows
 from service.api.auth import requires
 from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.idempotent import idempotent
-from service.api.paging import answer, page_of, request_of
-from service.api.quantities import masses, pressures, temperatures
-from service.api.rules_json import encode_check, encode_said
+from service.api.paging import OfCylinder
 from service.api.schemas.common import ID
 from service.api.schemas.transfers import (
+    CheckAnswer,
+    CheckBody,
     CheckSchema,
     CheckSchemaIn,
+    CorrectionBody,
     CorrectionSchemaIn,
+    FoundList,
     RecordedTransferSchema,
     SuitableArgs,
+    SuitableQuery,
     SuitableSchema,
     TransferArgs,
+    TransferBody,
     TransferSchema,
     TransferSchemaIn,
 )
-from service.api.schemas.verdicts import pressure_of, uncertainties_of
-from service.api.verdict_json import encode as encode_verdict
 from service.cylinders.judgement.state import Incoming
 from service.operations import checks, corrections, suitable, transfers
-from service.operations.atmosphere import PressureReading
-from service.operations.equipment import Standing
 from service.operations.moving import NewTransfer
-from service.operations.suitable import Found
+from service.operations.transfers import Done
 from service.operations.weights import Weighing
 from service.store.transfers import Transfer
 from service.units import kg_from_lb
-from service.verdict.document import from_json
 
 blueprint = Blueprint("transfers", __name__, description="Refrigerant in and out of cylinders, by weight")
 
@@ -47,25 +47,17 @@ class Transfers(MethodView):
     @requires("reader")
     @blueprint.arguments(TransferArgs, location="query")
     @blueprint.response(200, page_of(TransferSchema))
-    def get(self, args: dict[str, Any]) -> dict[str, Any]:
+    def get(self, args: OfCylinder) -> Listed[Transfer]:
         """List transfers, newest first."""
-        request = request_of(args)
-        return answer(
-            transfers.listed(services(), actor(), request, serial=args["cylinder"]), encode_transfer
-        )
+        return rows(transfers.listed(services(), actor(), args.page, serial=args.cylinder))
 
     @requires("technician")
     @idempotent
     @blueprint.arguments(TransferSchemaIn, example=examples.TRANSFER)
     @blueprint.response(201, RecordedTransferSchema)
-    def post(self, body: dict[str, Any]) -> dict[str, Any]:
+    def post(self, body: TransferBody) -> Done:
         """Record a transfer; `409` tells every rule that forbids it."""
-        done = transfers.record(services(), actor(), _new_transfer(body))
-        return {
-            **encode_transfer(done.transfer),
-            "cautions": [encode_said(caution) for caution in done.check.cautions],
-            "counterpart": encode_transfer(done.counterpart) if done.counterpart else None,
-        }
+        return transfers.record(services(), actor(), _new_transfer(body))
 
 
 @blueprint.route(f"/transfers/<{ID}:transfer_id>")
@@ -74,9 +66,9 @@ class OneTransfer(MethodView):
 
     @requires("reader")
     @blueprint.response(200, TransferSchema)
-    def get(self, transfer_id: int) -> dict[str, Any]:
+    def get(self, transfer_id: int) -> Transfer:
         """Read a transfer."""
-        return encode_transfer(transfers.read(services(), actor(), transfer_id))
+        return transfers.read(services(), actor(), transfer_id)
 
 
 @blueprint.route(f"/transfers/<{ID}:transfer_id>/corrections")
@@ -87,10 +79,9 @@ class Corrections(MethodView):
     @idempotent
     @blueprint.arguments(CorrectionSchemaIn, example=examples.CORRECTION)
     @blueprint.response(201, TransferSchema)
-    def post(self, body: dict[str, Any], transfer_id: int) -> dict[str, Any]:
+    def post(self, body: CorrectionBody, transfer_id: int) -> Transfer:
         """Record what the mass really was; the entry that was wrong stays."""
-        made = corrections.correct(services(), actor(), transfer_id, body["mass_kg"], body["reason"])
-        return encode_transfer(made)
+        return corrections.correct(services(), actor(), transfer_id, body.mass_kg, body.reason)
 
 
 @blueprint.route("/cylinders/<serial>/checks")
@@ -100,10 +91,10 @@ class Checks(MethodView):
     @requires("reader")
     @blueprint.arguments(CheckSchemaIn, example=examples.CHECK)
     @blueprint.response(200, CheckSchema)
-    def post(self, body: dict[str, Any], serial: str) -> dict[str, Any]:
+    def post(self, body: CheckBody, serial: str) -> CheckAnswer:
         """May this much of this refrigerant go in? Every reason is told, and nothing is stored."""
-        incoming = _incoming(body.get("refrigerant"), body["mass_kg"], body.get("candidates", ()))
-        return encode_check(checks.check(services(), actor(), serial, incoming))
+        incoming = _incoming(body.refrigerant, body.mass_kg, body.candidates)
+        return CheckAnswer(checks.check(services(), actor(), serial, incoming))
 
 
 @blueprint.route("/cylinders/suitable")
@@ -113,117 +104,41 @@ class Suitable(MethodView):
     @requires("reader")
     @blueprint.arguments(SuitableArgs, location="query")
     @blueprint.response(200, SuitableSchema)
-    def get(self, args: dict[str, Any]) -> dict[str, Any]:
+    def get(self, args: SuitableQuery) -> FoundList:
         """Cylinders that could take it now, best first, and why the others can not."""
-        names = [name for name in args.get("candidates", "").split(",") if name.strip()]
-        incoming = _incoming(args["refrigerant"], _mass_of(args), names)
-        fit, unfit = suitable.suitable(services(), actor(), incoming, place=args["site"])
-        return {
-            "items": [_encode_found(one) for one in fit],
-            "unsuitable": [_encode_found(one) for one in unfit],
-            "next": None,
-        }
+        names = [name for name in args.candidates.split(",") if name.strip()]
+        incoming = _incoming(args.refrigerant, _mass_of(args), names)
+        fit, unfit = suitable.suitable(services(), actor(), incoming, place=args.site)
+        return FoundList(fit, unsuitable=unfit)
 
 
-def _mass_of(args: dict[str, Any]) -> float:
-    given = [name for name in ("mass_kg", "mass_lb") if name in args]
-    if len(given) != 1:
-        raise checks.one_mass(given)
-    return float(args["mass_kg"]) if "mass_kg" in args else kg_from_lb(args["mass_lb"])
+def _mass_of(args: SuitableQuery) -> float:
+    given = {"mass_kg": args.mass_kg, "mass_lb": args.mass_lb and kg_from_lb(args.mass_lb)}
+    known = {name: mass_kg for name, mass_kg in given.items() if mass_kg is not None}
+    if len(known) != 1:
+        raise checks.one_mass([*known])
+    return next(iter(known.values()))
 
 
-def _incoming(refrigerant: str | None, mass_kg: float, candidates: Any) -> Incoming:
+def _incoming(refrigerant: str | None, mass_kg: float, candidates: Sequence[str]) -> Incoming:
     names = [checks.designation_of(services(), name, "candidates") for name in candidates]
     known = tuple(name for name in names if name is not None)
     return Incoming(checks.designation_of(services(), refrigerant), mass_kg, known)
 
 
-def _new_transfer(body: dict[str, Any]) -> NewTransfer:
-    weighing = Weighing(
-        body.get("mass_kg"), body.get("gross_before_kg"), body.get("gross_after_kg"), body["from_live"]
-    )
-    plain = (
-        "refrigerant",
-        "technician",
-        "certification_number",
-        "equipment",
-        "to_cylinder",
-        "override_reason",
-        "note",
-    )
-    told: dict[str, Any] = {name: body.get(name) for name in plain}
+def _new_transfer(body: TransferBody) -> NewTransfer:
     return NewTransfer(
-        serial=body["cylinder"],
-        direction=body["direction"],
-        weighing=weighing,
-        phase=transfers.phase_of(body.get("phase"), body.get("valve"), body.get("position")),
-        occurred_at=body.get("at"),
-        standing=standing_of(body.get("standing")),
-        **told,
+        serial=body.cylinder,
+        direction=body.direction,
+        weighing=Weighing(body.mass_kg, body.gross_before_kg, body.gross_after_kg, body.from_live),
+        refrigerant=body.refrigerant,
+        phase=transfers.phase_of(body.phase, body.valve, body.position),
+        occurred_at=body.at,
+        technician=body.technician,
+        certification_number=body.certification_number,
+        equipment=body.equipment,
+        standing=body.standing,
+        to_cylinder=body.to_cylinder,
+        override_reason=body.override_reason,
+        note=body.note,
     )
-
-
-def standing_of(reading: dict[str, Any] | None) -> Standing | None:
-    """Loaded pressure and temperature of standing equipment."""
-    if reading is None:
-        return None
-    pressure = PressureReading(**pressure_of(reading))
-    return Standing(temp_k=reading["temp_k"], pressure=pressure, **uncertainties_of(reading))
-
-
-def encode_transfer(transfer: Transfer) -> dict[str, Any]:
-    """A transfer as JSON, in both units."""
-    return {
-        "id": transfer.id,
-        "cylinder": transfer.cylinder,
-        "direction": transfer.direction,
-        "designation": transfer.designation,
-        "shares": transfer.shares,
-        **masses("mass", transfer.mass_kg),
-        **masses("gross_after", transfer.gross_after_kg),
-        "phase": transfer.phase,
-        "epoch": transfer.epoch,
-        "at": transfer.occurred_at,
-        "recorded_at": transfer.recorded_at,
-        "recorded_by": transfer.recorded_by,
-        "technician": transfer.technician,
-        "certification_number": transfer.certification_number,
-        "equipment": encode_equipment(transfer.equipment),
-        "standing": _encode_standing(transfer.standing),
-        "other_cylinder": transfer.other_cylinder,
-        "overridden": transfer.overridden,
-        "override_reason": transfer.override_reason,
-        "corrects": transfer.corrects_id,
-        "note": transfer.note,
-    }
-
-
-def encode_equipment(equipment: dict[str, Any] | None) -> dict[str, Any] | None:
-    """Equipment as JSON, its charge in both units."""
-    if equipment is None:
-        return None
-    plain = {name: value for name, value in equipment.items() if name != "charge_kg"}
-    return {**plain, **masses("charge", equipment.get("charge_kg"))}
-
-
-def _encode_standing(standing: dict[str, Any] | None) -> dict[str, Any] | None:
-    if standing is None:
-        return None
-    return {
-        **temperatures("temperature", standing["temp_k"]),
-        **pressures("absolute_pressure", standing["pressure_pa"]),
-        "nameplate": standing["nameplate"],
-        "verdict": encode_verdict(from_json(standing["verdict"])),
-    }
-
-
-def _encode_found(found: Found) -> dict[str, Any]:
-    check = found.answer.check
-    return {
-        "cylinder": found.cylinder.serial,
-        "place": found.cylinder.place,
-        "same_refrigerant": found.answer.same_refrigerant,
-        **masses("remaining", check.remaining_kg),
-        "why": found.answer.why,
-        "reasons": [encode_said(breach) for breach in check.breaches],
-    }

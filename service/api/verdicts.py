@@ -1,35 +1,27 @@
 """``/verdicts``: pairs in, verdict out, nothing stored; and the verdicts on a cylinder."""
 
-from typing import Any
+from dataclasses import replace
 
 from flask.views import MethodView
 
 from service.api import examples
+from service.api.answers import Listed, answer, page_of
 from service.api.auth import requires
 from service.api.current import actor, services
 from service.api.document import Blueprint
-from service.api.paging import PageArgs, answer, page_of, request_of
-from service.api.rules_json import encode_stake
-from service.api.schemas.verdicts import (
+from service.api.paging import PageArgs, Paged
+from service.api.schemas.verdict_answers import (
     NewestVerdictSchema,
     StoredVerdictSchema,
-    VerdictArgs,
-    VerdictRequestSchema,
+    VerdictOn,
     VerdictSchema,
-    pressure_of,
-    uncertainties_of,
 )
-from service.api.verdict_json import encode, encode_stored
+from service.api.schemas.verdicts import VerdictArgs, VerdictQuery, VerdictRequest, VerdictRequestSchema
+from service.api.verdict_answers import verdict_on
 from service.operations import stakes, stateless, verdicts
-from service.operations.atmosphere import PressureReading
-from service.operations.stateless import Question, Reading
-from service.verdict.observations import (
-    ANALYSER_TRUST,
-    ANALYSER_UNCERTAINTY,
-    LABORATORY_TRUST,
-    LABORATORY_UNCERTAINTY,
-    Composition,
-)
+from service.operations.observing import seen_of
+from service.operations.stateless import Evidence, Question
+from service.verdict.model import Verdict
 
 blueprint = Blueprint("verdicts", __name__, description="What pairs say about a cylinder")
 
@@ -42,20 +34,18 @@ class Verdicts(MethodView):
     @blueprint.arguments(VerdictArgs, location="query")
     @blueprint.arguments(VerdictRequestSchema, example=examples.VERDICT)
     @blueprint.response(200, VerdictSchema)
-    def post(self, args: dict[str, Any], body: dict[str, Any]) -> dict[str, Any]:
+    def post(self, args: VerdictQuery, body: VerdictRequest) -> Verdict:
         """Judge pairs of one cylinder's contents, and what is known of it."""
         question = Question(
-            readings=tuple(_reading(body, pair) for pair in body["pairs"]),
-            claimed_designation=body.get("claimed_designation"),
-            water_capacity_kg=body.get("cylinder", {}).get("water_capacity_kg"),
-            net_mass_kg=body.get("cylinder", {}).get("net_mass_kg"),
-            prior=body["prior"],
-            combustible_gas=body.get("observations", {}).get("combustible_gas_found"),
-            compositions=_compositions(body.get("observations", {})),
+            readings=tuple(_against(body, pair) for pair in body.pairs),
+            claimed_designation=body.claimed_designation,
+            water_capacity_kg=body.cylinder.water_capacity_kg,
+            net_mass_kg=body.cylinder.net_mass_kg,
+            prior=body.prior,
+            provenance=body.cylinder.provenance,
+            seen=seen_of(body.observations),
         )
-        return encode(
-            stateless.judge_question(services(), question, explain=args["explain"], chart=args["chart"])
-        )
+        return stateless.judge_question(services(), question, explain=args.explain, chart=args.chart)
 
 
 @blueprint.route("/cylinders/<serial>/verdict")
@@ -64,11 +54,11 @@ class NewestVerdict(MethodView):
 
     @requires("reader")
     @blueprint.response(200, NewestVerdictSchema)
-    def get(self, serial: str) -> dict[str, Any]:
+    def get(self, serial: str) -> VerdictOn:
         """Read the newest verdict on the present contents, and what is at stake in them."""
         found = stakes.of_cylinder(services(), actor(), serial)
-        encoded = encode_stored(serial, verdicts.newest(services(), actor(), serial), found.advice)
-        return {**encoded, "stake": encode_stake(found.stake)}
+        newest = verdicts.newest(services(), actor(), serial)
+        return verdict_on(serial, newest, found.advice, found.stake)
 
 
 @blueprint.route("/cylinders/<serial>/verdicts")
@@ -78,10 +68,10 @@ class CylinderVerdicts(MethodView):
     @requires("reader")
     @blueprint.arguments(PageArgs, location="query")
     @blueprint.response(200, page_of(StoredVerdictSchema))
-    def get(self, args: dict[str, Any], serial: str) -> dict[str, Any]:
+    def get(self, args: Paged, serial: str) -> Listed[VerdictOn]:
         """List verdicts, newest first."""
-        page = verdicts.listed(services(), actor(), serial, request_of(args))
-        return answer(page, lambda verdict: encode_stored(serial, verdict))
+        page = verdicts.listed(services(), actor(), serial, args.page)
+        return answer(page, lambda verdict: verdict_on(serial, verdict))
 
 
 @blueprint.route("/cylinders/<serial>/chart")
@@ -91,40 +81,14 @@ class CylinderChart(MethodView):
     @requires("reader")
     @blueprint.arguments(VerdictArgs(only=["explain"]), location="query")
     @blueprint.response(200, VerdictSchema)
-    def get(self, args: dict[str, Any], serial: str) -> dict[str, Any]:
+    def get(self, args: VerdictQuery, serial: str) -> Verdict:
         """Judge the present evidence again, with curves, bands and ellipses."""
-        return encode(verdicts.anew(services(), actor(), serial, explain=args["explain"], chart=True))
+        return verdicts.anew(services(), actor(), serial, explain=args.explain, chart=True)
 
 
-_TRUST = {"analyser": ANALYSER_TRUST, "laboratory": LABORATORY_TRUST}
-_UNCERTAINTY = {"analyser": ANALYSER_UNCERTAINTY, "laboratory": LABORATORY_UNCERTAINTY}
-
-
-def _compositions(seen: dict[str, Any]) -> dict[str, Composition]:
-    found = {}
-    for kind in _TRUST:
-        if kind in seen:
-            shares: dict[str, float] = {}
-            for part in seen[kind]["parts"]:
-                name = part["designation"]
-                shares[name] = shares.get(name, 0.0) + part["mass_fraction"]
-            stated = seen[kind].get("mass_fraction_uncertainty")
-            uncertainty = _UNCERTAINTY[kind] if stated is None else stated
-            found[kind] = Composition(shares, uncertainty, _TRUST[kind])
-    return found
-
-
-def _reading(body: dict[str, Any], pair: dict[str, Any]) -> Reading:
-    pressure = pressure_of(pair)
-    ambient_kpa = body["ambient_pressure_kpa"]
-    if pressure["ambient_pa"] is None and ambient_kpa is not None:
-        pressure["ambient_pa"] = ambient_kpa * 1000.0
-    if pressure["elevation_m"] is None:
-        pressure["elevation_m"] = body["elevation_m"]
-    return Reading(
-        temp_k=pair["temp_k"],
-        pressure=PressureReading(**pressure),
-        temperature_device=pair.get("temperature_device"),
-        pressure_device=pair.get("pressure_device"),
-        **uncertainties_of(pair),
-    )
+def _against(body: VerdictRequest, pair: Evidence) -> Evidence:
+    """A pair with the air pressure of all where it states none."""
+    read = pair.pressure
+    ambient_pa = body.ambient_pa if read.ambient_pa is None else read.ambient_pa
+    elevation_m = body.elevation_m if read.elevation_m is None else read.elevation_m
+    return replace(pair, pressure=replace(read, ambient_pa=ambient_pa, elevation_m=elevation_m))

@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from service.units import c_from_k, f_from_k, lb_from_kg, psi_from_pa
+from service.units import c_from_k, f_from_k, kpa_from_pa, lb_from_kg, psi_from_pa
 
 SPACE = "\u202f"  # narrow no-break space between a number and its unit
 MINUS = "\u2212"
@@ -93,7 +93,7 @@ class Quantities:
 
     def pressure_value(self, pressure_pa: float) -> float:
         """Give a pressure [Pa] as a plain number in the person's unit."""
-        return float(psi_from_pa(pressure_pa)) if self.inch_pound else pressure_pa / 1000.0
+        return float(psi_from_pa(pressure_pa)) if self.inch_pound else kpa_from_pa(pressure_pa)
 
     def mass_value(self, mass_kg: float) -> float:
         """Give a mass [kg] as a plain number in the person's unit."""

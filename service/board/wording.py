@@ -34,6 +34,10 @@ REMARKS = {
     " see whether the clamp still sits as it did",
     "gauge-stuck": "the gauge seems stuck",
     "battery-low": "an instrument's battery is nearly empty",
+    "no-pressure": "no pressure is heard: see whether the gauge is on, and under Devices what it says",
+    "no-temperature": "no temperature is heard: see whether the clamp is on, and under Devices what it says",
+    "slow-readings": "readings come more than a minute apart: settling takes half an hour and more."
+    " Have them sent every 5 to 30 seconds",
     "devices-disagree": "the instruments on it say different things",
 }
 EXPLANATION = {"air": "with air", "mixed": "mixed", "shifted": "shifted"}
@@ -87,6 +91,7 @@ ALARMS = {
     "liquid-full": "Liquid-full",
     "liquid-full-soon": "Soon liquid-full",
     "overfull": "Overfull",
+    "stop-filling": "Stop filling",
     "boiling-off": "Boiling off",
     "leak": "Leak",
     "contents-not-permitted": "Wrong cylinder",
@@ -99,6 +104,8 @@ ALARMS = {
     "advice-hold": "Hold advised",
     "implausible": "Figures do not fit",
     "overdue": "Retest overdue",
+    "custody-overdue": "Not back",
+    "repair-overdue": "Repair overdue",
     "stale": "No readings",
     "battery-low": "Battery low",
     "devices-disagree": "Instruments disagree",

@@ -1,5 +1,9 @@
 """``heelmark backup`` and ``heelmark restore``."""
 
+import math
+import signal
+import threading
+import time
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,6 +17,9 @@ from service.settings import load_settings
 from service.store import backup as files
 
 PATTERN = "heelmark-*.jsonl.gz"
+LOOK_EVERY_S = 1.0
+AGAIN_AFTER_S = 3600.0
+"""After one that failed."""
 
 
 @click.command()
@@ -20,11 +27,26 @@ PATTERN = "heelmark-*.jsonl.gz"
 @click.option(
     "--keep", type=click.IntRange(1), help="TARGET is a folder, made if need be; so many stay in it."
 )
-def backup(target: Path, keep: int | None) -> None:
+@click.option(
+    "--every-hours",
+    type=click.FloatRange(0.0, 168.0, min_open=True),
+    help="TARGET is a folder; stay, and make one whenever the newest in it is so old.",
+)
+def backup(target: Path, keep: int | None, every_hours: float | None) -> None:
     """Write a backup to a file, or into a folder under the time of day; the service may go on running."""
-    url = load_settings().database_url
+    if every_hours is None:
+        make(target, keep, into_folder=keep is not None or target.is_dir())
+        return
+    stopping = threading.Event()
+    for name in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(name, lambda *_: stopping.set())
+    make_again_and_again(target, keep, 3600.0 * every_hours, stopping)
+
+
+def make(target: Path, keep: int | None, *, into_folder: bool) -> None:
+    """Make one backup and have people told how it went; ``ClickException`` when it failed."""
     try:
-        path = _write(url, target, into_folder=keep is not None or target.is_dir())
+        path = _write(load_settings().database_url, target, into_folder=into_folder)
     except (OSError, SQLAlchemyError, files.UnusableBackup) as fault:
         why = f"{target}: {getattr(fault, 'strerror', None) or fault}."
         _note(lambda services: backups.failed(services, why))
@@ -34,6 +56,26 @@ def backup(target: Path, keep: int | None) -> None:
         for old in sorted(path.parent.glob(PATTERN))[:-keep]:
             old.unlink()
             click.echo(f"removed {old}")
+
+
+def make_again_and_again(folder: Path, keep: int | None, every_s: float, stopping: threading.Event) -> None:
+    """Make one whenever the newest in the folder is older than `every_s` [s], until told to stop."""
+    not_before = 0.0
+    while not stopping.is_set():
+        if time.monotonic() >= not_before and _newest_age_s(folder) >= every_s:
+            not_before = time.monotonic() + min(every_s, AGAIN_AFTER_S)
+            try:
+                make(folder, keep, into_folder=True)
+            except click.ClickException as fault:
+                fault.show()
+        stopping.wait(LOOK_EVERY_S)
+
+
+def _newest_age_s(folder: Path) -> float:
+    """Age of the newest backup in a folder, [s]; infinite where there is none, and where its time has not come."""
+    made = max((path.stat().st_mtime for path in folder.glob(PATTERN)), default=None)
+    age = math.inf if made is None else time.time() - made
+    return age if age >= 0.0 else math.inf
 
 
 def _write(url: str, target: Path, *, into_folder: bool) -> Path:

@@ -11,7 +11,7 @@ import click
 import structlog
 
 from service.logs import configure_logs
-from service.operations import attention, backups, health, not_understood, retention
+from service.operations import attention, backups, health, not_understood, overdue, retention
 from service.operations.context import Services
 from service.settings import load_settings
 
@@ -67,6 +67,7 @@ def _round(services: Services, nightly: "_Nightly", goes_on: Callable[[], bool])
         attention.sweep(services, goes_on)
         backups.review(services)
         not_understood.review(services)
+        overdue.review(services)
         if goes_on():
             health.beat(services, health.WATCH)
         nightly.look()

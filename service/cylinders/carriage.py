@@ -62,6 +62,11 @@ class Trade:
     gross_kg: float
     left_kg: float
 
+    @property
+    def allowed(self) -> bool:
+        """No rule is broken."""
+        return not self.breaches
+
 
 def carriage(loads: Iterable[TradeLoad], law: str) -> Trade:
     """What a vehicle's cylinders need under a law before the whole of its transport rules applies."""

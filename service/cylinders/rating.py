@@ -42,7 +42,7 @@ from service.cylinders.rules import (
     Breach,
     Rule,
 )  # fmt: skip
-from service.units import psi_from_pa
+from service.units import kpa_from_pa, psi_from_pa
 
 HOT_FACTOR: Final = 1.25
 ISO_LEAST_TEST_PA: Final = 10.0 * PA_PER_BAR
@@ -258,8 +258,8 @@ def iso_test_pressure_pa(designation: str, knowledge: Knowledge, air: AirLoad) -
 
 
 def _pressure_breach(rule: Rule, designation: str, at: str, gauge_pa: float, allowed_pa: float) -> Breach:
-    reached = f"{psi_from_pa(gauge_pa):.0f} psig ({gauge_pa / 1e3:.0f} kPa)"
-    allowed = f"{psi_from_pa(allowed_pa):.0f} psig ({allowed_pa / 1e3:.0f} kPa)"
+    reached = f"{psi_from_pa(gauge_pa):.0f} psig ({kpa_from_pa(gauge_pa):.0f} kPa)"
+    allowed = f"{psi_from_pa(allowed_pa):.0f} psig ({kpa_from_pa(allowed_pa):.0f} kPa)"
     return Breach(rule, f"{designation} reaches {reached} at {at}; allowed are {allowed}")
 
 

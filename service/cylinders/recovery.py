@@ -125,6 +125,23 @@ def fill_rate_kg_s(points: Sequence[tuple[float, float]]) -> float | None:
     return max(0.0, _slope(recent), _slope([earlier[-1], recent[-1]]))
 
 
+def stop_at_kg(target_gross_kg: float, *, rate_kg_s: float | None, method: str) -> float:
+    """
+    Gross mass at which stop is called, so that what still runs in stays below the limit [kg].
+
+    Parameters
+    ----------
+    target_gross_kg
+        Gross mass at the filling limit [kg].
+    rate_kg_s
+        As measured [kg/s]; the trade's fastest for the method is assumed without it.
+    method
+        ``liquid``, ``vapour`` or ``push-pull``.
+    """
+    rate = ASSUMED_RATE_KG_S[method] if rate_kg_s is None else rate_kg_s
+    return target_gross_kg - rate * LEAD_S[method] - HOSE_KG[method]
+
+
 def call(
     gross_kg: float | None,
     target_gross_kg: float,
@@ -150,8 +167,10 @@ def call(
         What the cylinder's judgement says needs somebody.
     """
     rate = ASSUMED_RATE_KG_S[method] if rate_kg_s is None else rate_kg_s
-    stop_at = target_gross_kg - rate * LEAD_S[method] - HOSE_KG[method]
-    wrong = tuple(cause.text for cause in causes if cause.kind in STOPS or cause.severity == "critical")
+    stop_at = stop_at_kg(target_gross_kg, rate_kg_s=rate_kg_s, method=method)
+    # The stop call itself is no reason of its own: it is said by the weight.
+    others = [cause for cause in causes if cause.kind is not Kind.STOP_FILLING]
+    wrong = tuple(cause.text for cause in others if cause.kind in STOPS or cause.severity == "critical")
     if wrong or (gross_kg is not None and gross_kg >= stop_at):
         return Call("stop", stop_at, 0.0, wrong)
     if gross_kg is None:

@@ -1,8 +1,7 @@
 """A laboratory's result is evidence of the contents that it was taken from."""
 
-from collections.abc import Mapping
 from datetime import datetime
-from typing import Any, Final
+from typing import Final
 
 from service.cylinders.judgement.belief import Belief, Content, Kind, Source
 from service.operations import beliefs, judgements, verdicts
@@ -25,17 +24,19 @@ def take(
     work: Work,
     actor: Actor,
     cylinder: Cylinder,
-    result: Mapping[str, Any],
+    designation: str | None,
+    others_percent: float | None,
     at: datetime,
     since: datetime,
 ) -> None:
     """Believe a result that names a refrigerant, and judge the readings of these contents again with it."""
-    name = designation_of(services, result.get("designation"), "designation")
+    name = designation_of(services, designation, "designation")
     epoch = stored.epoch_of(work, cylinder, cylinder.epoch)
     if name is None or since < epoch.started_at:
         return
-    others = result.get("other_refrigerants_percent")
-    kind = Kind.MIXED if others is not None and others > OTHERS_ALLOWED_PERCENT else Kind.CLEAN
+    kind = (
+        Kind.MIXED if others_percent is not None and others_percent > OTHERS_ALLOWED_PERCENT else Kind.CLEAN
+    )
     found = Belief((Content(name, {kind: TRUST}, {}, Source.ANALYSIS),))
     kept = Kept(claims=beliefs.kept(cylinder, epoch).claims, carried=found)
     stored.set_contents(work, cylinder, beliefs.with_kept(epoch.contents or {}, kept))

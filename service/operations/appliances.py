@@ -1,9 +1,8 @@
 """Use cases for appliances: their charge, how fast they leak, what was done about it."""
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
 from service.cylinders.appliances import Addition, Kind, LeakRate, Method, applicable_rule, leak_rate
 from service.cylinders.rules import Rule
@@ -13,7 +12,8 @@ from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
 from service.operations.events import APPLIANCE_CHANGED
 from service.store import appliances
-from service.store.appliances import Appliance, ApplianceWork
+from service.store.appliances import Appliance, ApplianceWork, Charged
+from service.store.equipment import Equipment
 from service.store.paging import Page, PageRequest
 from service.store.work import Work
 
@@ -45,6 +45,16 @@ class Standing:
     rule: Rule | None
     added_kg: float
     works: tuple[ApplianceWork, ...]
+
+    @property
+    def repair_by(self) -> date | None:
+        """By when it has to be repaired, where a rule says so."""
+        return self.rate.repair_by if self.rule else None
+
+    @property
+    def citation(self) -> str | None:
+        """The clause that it is under; None: no leak rule known here."""
+        return self.rule.citation if self.rule else None
 
 
 def listed(services: Services, actor: Actor, request: PageRequest) -> Page[Appliance]:
@@ -116,12 +126,31 @@ def standing(services: Services, actor: Actor, appliance_id: int) -> Standing:
         return _standing(services, work, _by_id(work, appliance_id))
 
 
+def standings(services: Services, work: Work) -> list[Standing]:
+    """How every appliance stands today; the number of queries is constant."""
+    known = appliances.everything(work)
+    if not known:
+        return []
+    works, charged = appliances.works(work), appliances.charged(work)
+    return [_judged(services, work, one, works.get(one.id, []), charged) for one in known]
+
+
 def _standing(services: Services, work: Work, appliance: Appliance) -> Standing:
+    works = appliances.works_of(work, appliance.id)
+    return _judged(services, work, appliance, works, appliances.charged(work))
+
+
+def _judged(
+    services: Services,
+    work: Work,
+    appliance: Appliance,
+    works: Sequence[ApplianceWork],
+    charged: Sequence[Charged],
+) -> Standing:
     on = calendar.today(services, work)
-    works = tuple(appliances.works_of(work, appliance.id))
     additions = [
         Addition(calendar.local_date(work, one.occurred_at), one.mass_kg)
-        for one in appliances.charged(work)
+        for one in charged
         if _is_of(one.equipment, appliance)
     ]
     repaired = [
@@ -133,10 +162,10 @@ def _standing(services: Services, work: Work, appliance: Appliance) -> Standing:
     )  # fmt: skip
     held = services.catalogue[appliance.designation]
     rule = applicable_rule(appliance.full_charge_kg, odp=held.odp.value, gwp=held.gwp_ar4.value, on=on)
-    return Standing(appliance, on, rate, rule, sum(one.mass_kg for one in additions), works)
+    return Standing(appliance, on, rate, rule, sum(one.mass_kg for one in additions), tuple(works))
 
 
-def _is_of(equipment: Mapping[str, Any], appliance: Appliance) -> bool:
+def _is_of(equipment: Equipment, appliance: Appliance) -> bool:
     """Whether a transfer's equipment is this appliance: by its names, without case."""
     told = tuple(str(equipment.get(name) or "") for name in ("owner", "location", "appliance", "circuit"))
     own = (appliance.owner, appliance.location, appliance.name, appliance.circuit)

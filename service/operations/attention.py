@@ -149,6 +149,7 @@ def _tell_raised(
         "severity": cause.severity,
         "text": _text(cylinder, cause),
         "cylinder": cylinder.serial,
+        "details": dict(cause.figures),
     }
     tell(work, actor, at, ALARM_RAISED, f"cylinders/{cylinder.serial}", {"alarm": alarm_id, **told})
 

@@ -8,6 +8,7 @@ from service.cylinders.judgement.assessment import Assessment
 from service.cylinders.judgement.belief import Belief, Content, Kind, Source
 from service.store.cylinders import Cylinder, Epoch
 from service.store.verdicts import VerdictGist
+from service.verdict import reads_the_same
 from service.verdict.model import BelievedContent, Verdict
 
 KEY: Final = "belief"
@@ -76,8 +77,8 @@ def with_kept(document: Mapping[str, Any], what: Kept) -> dict[str, Any]:
 
 
 def after_act(before: Assessment | None, carried: Belief) -> Assessment | None:
-    """The last verdict as it goes on to speak after an act: only where it left something to be done."""
-    if before is None or before.disposition == "keep":
+    """The last verdict as it goes on to speak after an act: only where it left something to be done, or open."""
+    if before is None or (before.disposition == "keep" and not before.not_excluded):
         return None
     return replace(before, belief=carried, carried=True, liquid_full=0.0)
 
@@ -95,6 +96,7 @@ def assessment_of(verdict: Verdict) -> Assessment:
         belief=belief_of(verdict.believed or _of_first_version(verdict)),
         liquid_full=verdict.contents_state.probabilities.get("liquid-full", 0.0),
         air_partial_pressure_pa=air.partial_pressure_pa if air is not None else 0.0,
+        not_excluded=reads_the_same.not_excluded(verdict.reads_the_same),
     )
 
 
@@ -163,6 +165,7 @@ def assessment_document(found: Assessment) -> dict[str, Any]:
         "belief": belief_document(found.belief),
         "liquid_full": found.liquid_full,
         "air_partial_pressure_pa": found.air_partial_pressure_pa,
+        "not_excluded": list(found.not_excluded),
     }
 
 
@@ -178,6 +181,7 @@ def read_assessment(document: Mapping[str, Any]) -> Assessment:
         belief=read_belief(document["belief"]),
         liquid_full=document["liquid_full"],
         air_partial_pressure_pa=document["air_partial_pressure_pa"],
+        not_excluded=tuple(document.get("not_excluded", ())),
     )
 
 

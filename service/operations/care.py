@@ -1,14 +1,13 @@
 """Use cases for care by hand: inspections, evacuations, requalifications, tests, results, labels, scrapping."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Any
 
 from service.cylinders.judgement.permits import FOUND_KG
 from service.cylinders.judgement.state import IN_SERVICE
 from service.cylinders.stamping import BadStamp, read_stamp
-from service.operations import analyses, calendar, emptying, holds, judgements, places
+from service.operations import analyses, calendar, emptying, holds, judgements, observing, places, verdicts
 from service.operations.attention import review
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
@@ -24,7 +23,27 @@ from service.store.work import Work
 TESTS = ("acid", "moisture", "other")
 KINDS = (
     "inspection", "evacuation", "requalification", "test", "purity-result", "label", "travel", "scrapping",
+    "observation",
 )  # fmt: skip
+
+
+class Details(observing.Told, total=False):
+    """What was found; which of it there is depends on the kind of entry."""
+
+    note: str
+    findings: Sequence[str]
+    travelled: str
+    vacuum_pa: float
+    stamp: str
+    test: str
+    moisture_ppm: float
+    laboratory: str
+    designation: str
+    other_refrigerants_percent: float
+    non_condensables_percent: float
+    receipt: str
+    reason: str
+    condemned: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +68,7 @@ class Entry:
     serial: str
     kind: str
     passed: bool | None = None
-    details: Mapping[str, Any] = field(default_factory=dict)
+    details: Details = field(default_factory=Details)
     occurred_at: datetime | None = None
 
 
@@ -70,6 +89,9 @@ def record(services: Services, actor: Actor, entry: Entry) -> Care:
         cylinder = by_serial(work, entry.serial, lock=True)
         at = services.now()
         occurred_at = calendar.moment("at", entry.occurred_at, at)
+        if entry.kind == observing.KIND:
+            seen = observing.checked(services, entry.details, cylinder.water_capacity_kg)
+            entry = replace(entry, details=Details(**{**entry.details, **seen}))
         cylinder = _follow(services, work, cylinder, entry, at, occurred_at)
         care_id = care.insert(
             work, cylinder_id=cylinder.id, kind=entry.kind, epoch=cylinder.epoch, passed=entry.passed,
@@ -78,11 +100,24 @@ def record(services: Services, actor: Actor, entry: Entry) -> Care:
         told = {"change": entry.kind, "cylinder": entry.serial, "entry": care_id, "passed": entry.passed}
         tell(work, actor, at, CYLINDER_CHANGED, f"cylinders/{entry.serial}", {**told, **entry.details})
         if entry.kind == "purity-result":
-            analyses.take(services, work, actor, cylinder, entry.details, at, occurred_at)
+            found, others = (
+                entry.details.get("designation"),
+                entry.details.get("other_refrigerants_percent"),
+            )
+            analyses.take(services, work, actor, cylinder, found, others, at, occurred_at)
+        if entry.kind == observing.KIND:
+            _judge_again(services, work, actor, at, cylinder)
         if entry.passed is False and entry.kind != "evacuation":
             holds.put(work, actor, at, cylinder, _why_held(entry))
         review(services, work, actor, at, [cylinder.id])
         return by_id(work, care_id)
+
+
+def _judge_again(services: Services, work: Work, actor: Actor, at: datetime, cylinder: Cylinder) -> None:
+    """Judge the present readings with what was observed, and tell of the verdict."""
+    verdict = verdicts.reach(services, work, at, cylinder, cylinder.epoch, None)
+    judged = judgements.of(services, work, by_serial(work, cylinder.serial))
+    verdicts.announce(work, actor, at, judged, verdict)
 
 
 def listed(
@@ -139,7 +174,7 @@ def _requalify(services: Services, work: Work, cylinder: Cylinder, entry: Entry,
     if entry.passed is False:
         stored.change(work, cylinder, at=at, standing="condemned")
         return
-    text = str(entry.details.get("stamp") or "")
+    text = entry.details.get("stamp", "")
     law = places.law_of(work, cylinder.place_rule_book)
     try:
         stamp = read_stamp(text, on=calendar.today(services, work), law=law)
@@ -157,6 +192,5 @@ def _requalify(services: Services, work: Work, cylinder: Cylinder, entry: Entry,
 
 
 def _why_held(entry: Entry) -> str:
-    found = entry.details.get("findings") or entry.details.get("note") or ""
-    words = ", ".join(found) if isinstance(found, list) else str(found)
+    words = ", ".join(entry.details.get("findings", ())) or entry.details.get("note", "")
     return f"{entry.kind} failed" + (f": {words}" if words else "")

@@ -1,9 +1,9 @@
 """Use cases for cylinders: registering, reading, correcting."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from datetime import date
-from typing import Any
+from datetime import date, datetime
+from typing import Any, Required, TypedDict, cast
 
 from service.cylinders.contents import Contents
 from service.cylinders.marks import read_marks
@@ -30,11 +30,41 @@ from service.store.cylinders import Cylinder
 from service.store.paging import Page, PageRequest
 from service.store.work import Work
 
+
+class CylinderFields(TypedDict, total=False):
+    """What may be said of a cylinder; what is left out stays as it is, None takes a value back."""
+
+    place: str | None
+    marks: str | None
+    requalification_stamp: str | None
+    water_capacity_kg: float | None
+    tare_kg: float | None
+    gross_mass_kg: float | None
+    valves: Sequence[str] | None
+    owner: str | None
+    owner_consents: bool | None
+    flammable_marked: bool
+    requalification_condition: str | None
+    requalification_statement: str | None
+    requalify_by: date | None
+    service_life_ends: date | None
+    notes: str | None
+    claimed_designation: str | None
+    confirmed: bool
+    evacuated: bool
+
+
+class NewCylinder(CylinderFields):
+    """The same, of a cylinder to register."""
+
+    serial: Required[str]
+
+
 STAMPED = frozenset({"marks", "water_capacity_kg", "tare_kg", "gross_mass_kg"})
 """What has to be plausible together."""
 
 
-def register(services: Services, actor: Actor, serial: str, values: Mapping[str, Any]) -> Cylinder:
+def register(services: Services, actor: Actor, serial: str, values: CylinderFields) -> Cylinder:
     """
     Take a cylinder into the fleet, by its serial alone if nothing else is known.
 
@@ -45,7 +75,7 @@ def register(services: Services, actor: Actor, serial: str, values: Mapping[str,
     serial
         As stamped; unique in the organisation.
     values
-        Stamped marks and what the label says: the fields of ``Cylinder``; ``place`` by name.
+        Stamped marks and what the label says; ``place`` by name.
 
     Returns
     -------
@@ -95,6 +125,11 @@ def register(services: Services, actor: Actor, serial: str, values: Mapping[str,
         return by_serial(work, serial)
 
 
+def besides_serial(new: NewCylinder) -> CylinderFields:
+    """What is known of a new cylinder besides its serial."""
+    return cast("CylinderFields", {name: value for name, value in new.items() if name != "serial"})
+
+
 def read(services: Services, actor: Actor, serial: str) -> Cylinder:
     """One cylinder."""
     with services.database.reading(actor.organisation_id) as work:
@@ -102,18 +137,26 @@ def read(services: Services, actor: Actor, serial: str) -> Cylinder:
 
 
 def listed(
-    services: Services, actor: Actor, request: PageRequest, *, place: str | None, designation: str | None
+    services: Services,
+    actor: Actor,
+    request: PageRequest,
+    *,
+    place: str | None,
+    designation: str | None,
+    updated_since: datetime | None = None,
 ) -> Page[Cylinder]:
-    """Cylinders, of one place or one claimed designation on request."""
+    """Cylinders, of one place, of one claimed designation, or changed since a moment, on request."""
     with services.database.reading(actor.organisation_id) as work:
-        return cylinders.page(work, request, place=place, designation=designation)
+        return cylinders.page(
+            work, request, place=place, designation=designation, updated_since=updated_since
+        )
 
 
 def correct(
     services: Services,
     actor: Actor,
     serial: str,
-    changes: Mapping[str, Any],
+    changes: CylinderFields,
     fresh: Callable[[Cylinder], bool],
 ) -> Cylinder:
     """
@@ -124,7 +167,7 @@ def correct(
     services, actor, serial
         What may be used, who asks, which cylinder.
     changes
-        Fields of ``Cylinder`` and their new values; the rest stays.
+        What is to be otherwise; the rest stays.
     fresh
         Whether the row is still what the caller had read.
 
@@ -200,14 +243,14 @@ def designation(services: Services, text: str) -> str:
         raise Invalid(FieldError("claimed_designation", text, "a designation such as R-410A")) from error
 
 
-def _plain(values: Mapping[str, Any]) -> dict[str, Any]:
+def _plain(values: CylinderFields) -> Mapping[str, Any]:
     """Values as the event's data: days as text."""
     return {name: value.isoformat() if isinstance(value, date) else value for name, value in values.items()}
 
 
-def _columns(services: Services, work: Work, values: Mapping[str, Any]) -> dict[str, Any]:
+def _columns(services: Services, work: Work, values: CylinderFields) -> dict[str, Any]:
     """The values as columns: place by id, designation as the catalogue writes it."""
-    columns = dict(values)
+    columns: dict[str, Any] = {**values}
     if "place" in columns:
         place = columns.pop("place")
         columns["place_id"] = None if place is None else places.named(work, place).id

@@ -15,7 +15,7 @@ from service.store import pairs, rack
 from service.store.cylinders import Cylinder, Epoch
 from service.store.pairs import StoredPair
 from service.store.work import Work
-from service.units import lb_from_kg, psi_from_pa
+from service.units import kpa_from_pa, lb_from_kg, psi_from_pa
 
 DEEP_ENOUGH_PA: Final = 133.322
 """1000 microns of mercury: the trade asks for 500 to 1000 before a cylinder is called evacuated (practice) [Pa]."""
@@ -112,7 +112,7 @@ def _of_devices(work: Work, cylinder: Cylinder, now: datetime) -> list[Reason]:
 
 
 def _pressure(pressure_pa: float) -> str:
-    return f"{psi_from_pa(pressure_pa):.0f} psi ({pressure_pa / 1e3:.0f} kPa) absolute"
+    return f"{psi_from_pa(pressure_pa):.0f} psi ({kpa_from_pa(pressure_pa):.0f} kPa) absolute"
 
 
 def _mass(mass_kg: float) -> str:

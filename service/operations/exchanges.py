@@ -1,6 +1,5 @@
 """Use cases for exchanges: a full cylinder handed to the supply house, an evacuated one taken back."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -13,6 +12,7 @@ from service.cylinders.judgement.state import IN_SERVICE
 from service.operations import acts, calendar, checks, contents, cylinders, judgements
 from service.operations.attention import review
 from service.operations.context import Actor, Services, tell
+from service.operations.cylinders import NewCylinder
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
 from service.operations.events import CYLINDER_CHANGED, EXCHANGE_RECORDED
 from service.operations.lookup import by_serial
@@ -58,7 +58,7 @@ class NewExchange:
     receipt: str
     gross_kg: float
     destination: str | None = None
-    received: Mapping[str, Any] | None = None
+    received: NewCylinder | None = None
     occurred_at: datetime | None = None
     technician: str | None = None
     certification_number: str | None = None
@@ -161,8 +161,7 @@ def _receive(
     """Take the evacuated cylinder in: a new one, or one that had been handed over before."""
     if new.received is None:
         return None
-    values = dict(new.received)
-    serial = values.pop("serial")
+    serial, values = new.received["serial"], cylinders.besides_serial(new.received)
     if serial == new.serial:
         raise Invalid(FieldError("received.serial", serial, "another cylinder than the one handed over"))
     found = stored.by_serial(work, serial, lock=True)

@@ -5,10 +5,11 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 from itertools import islice
-from typing import Any
+from typing import Generic, Required, TypedDict, TypeVar
 
 from service.operations import cylinders, places
 from service.operations.context import Actor, Services
+from service.operations.cylinders import NewCylinder
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound
 from service.store import cylinders as stored_cylinders
 from service.store import devices
@@ -19,12 +20,23 @@ BATCH = 100
 MOST_ERRORS = 1000
 
 
+class NewDevice(TypedDict, total=False):
+    """A device that may not have been heard yet."""
+
+    device: Required[str]
+    place: str
+    probe_lag_s: float
+
+
+V = TypeVar("V")
+
+
 @dataclass(frozen=True, slots=True)
-class Row:
+class Row(Generic[V]):
     """One line of a file: its number, what it says, and what could not be read of it."""
 
     number: int
-    values: Mapping[str, Any]
+    values: V | None
     faults: tuple[FieldError, ...] = ()
 
 
@@ -34,7 +46,7 @@ class RowError:
 
     row: int
     field: str
-    value: Any
+    value: object
     expected: str
 
 
@@ -55,7 +67,7 @@ class Report:
             self.errors.append(RowError(number, fault.field, fault.value, fault.expected))
 
 
-OneRow = Callable[[Work, Mapping[str, Any]], bool]
+OneRow = Callable[[Work, V], bool]
 """Settles one row; false when it was settled before."""
 
 
@@ -63,7 +75,9 @@ class _Rehearsed(Exception):
     """Undoes what a dry run has written."""
 
 
-def cylinders_from(services: Services, actor: Actor, rows: Iterable[Row], *, dry_run: bool) -> Report:
+def cylinders_from(
+    services: Services, actor: Actor, rows: Iterable[Row[NewCylinder]], *, dry_run: bool
+) -> Report:
     """
     Register cylinders from rows of ``serial`` and whatever ``cylinders.register`` takes.
 
@@ -82,56 +96,60 @@ def cylinders_from(services: Services, actor: Actor, rows: Iterable[Row], *, dry
         A row that is registered already with the same values counts as unchanged.
     """
 
-    def register(work: Work, values: Mapping[str, Any]) -> bool:
-        given = dict(values)
-        serial = given.pop("serial")
+    def register(work: Work, values: NewCylinder) -> bool:
+        serial, given = values["serial"], cylinders.besides_serial(values)
         there = stored_cylinders.by_serial(work, serial)
         if there is None:
             cylinders.register(services, actor, serial, given)
             return True
-        if "claimed_designation" in given:
-            given["claimed_designation"] = cylinders.designation(services, given["claimed_designation"])
+        claimed = given.get("claimed_designation")
+        if claimed is not None:
+            given["claimed_designation"] = cylinders.designation(services, claimed)
         _same(serial, given, there)
         return False
 
     return _take(services, actor, rows, register, dry_run=dry_run)
 
 
-def devices_from(services: Services, actor: Actor, rows: Iterable[Row], *, dry_run: bool) -> Report:
+def devices_from(
+    services: Services, actor: Actor, rows: Iterable[Row[NewDevice]], *, dry_run: bool
+) -> Report:
     """Take devices from rows of ``device``, ``place`` and ``probe_lag_s``; otherwise as ``cylinders_from``."""
     return _take(services, actor, rows, _device, dry_run=dry_run)
 
 
-def _take(services: Services, actor: Actor, rows: Iterable[Row], one: OneRow, *, dry_run: bool) -> Report:
+def _take(
+    services: Services, actor: Actor, rows: Iterable[Row[V]], one: OneRow[V], *, dry_run: bool
+) -> Report:
     report = Report()
     for batch in _batches(rows):
         with suppress(_Rehearsed), services.database.writing(actor.organisation_id) as work:
             for row in batch:
                 report.rows += 1
-                if row.faults:
+                if row.values is None:
                     report.refuse(row.number, row.faults)
                 else:
-                    _settle(report, row, partial(one, work, row.values))
+                    _settle(report, row.number, partial(one, work, row.values))
             if dry_run:
                 raise _Rehearsed
     return report
 
 
-def _settle(report: Report, row: Row, act: Callable[[], bool]) -> None:
+def _settle(report: Report, number: int, act: Callable[[], bool]) -> None:
     try:
         if act():
             report.created += 1
         else:
             report.unchanged += 1
     except Invalid as error:
-        report.refuse(row.number, error.errors)
+        report.refuse(number, error.errors)
     except NotFound as error:
-        report.refuse(row.number, [FieldError(error.noun, error.key, f"a {error.noun} that exists")])
+        report.refuse(number, [FieldError(error.noun, error.key, f"a {error.noun} that exists")])
     except Conflict as error:
-        report.refuse(row.number, [FieldError("", None, str(error))])
+        report.refuse(number, [FieldError("", None, str(error))])
 
 
-def _device(work: Work, values: Mapping[str, Any]) -> bool:
+def _device(work: Work, values: NewDevice) -> bool:
     name, place = values["device"], values.get("place")
     if place is not None:
         places.named(work, place)
@@ -143,7 +161,7 @@ def _device(work: Work, values: Mapping[str, Any]) -> bool:
     return False
 
 
-def _same(name: str, given: Mapping[str, Any], there: Any) -> None:
+def _same(name: str, given: Mapping[str, object], there: object) -> None:
     faults = []
     for key, value in given.items():
         known = getattr(there, key, None)
@@ -154,7 +172,7 @@ def _same(name: str, given: Mapping[str, Any], there: Any) -> None:
         raise Invalid(*faults)
 
 
-def _batches(rows: Iterable[Row]) -> Iterator[list[Row]]:
+def _batches(rows: Iterable[Row[V]]) -> Iterator[list[Row[V]]]:
     waiting = iter(rows)
     while batch := list(islice(waiting, BATCH)):
         yield batch

@@ -7,20 +7,22 @@ from typing import Any
 
 from service.cylinders.boiling import Recent
 from service.cylinders.contents import Contents
-from service.cylinders.judgement.causes import Course, Live, Stood
+from service.cylinders.judgement.causes import Course, Inflow, Kind, Live, Stood
 from service.cylinders.judgement.judge import Judgement, judge
 from service.operations import calendar, states
 from service.operations import contents as recorded
+from service.operations import inflows as flows
 from service.operations.context import Actor, Services
 from service.operations.lookup import by_serial
 from service.operations.states import INSPECTION, Known
 from service.store import alarms, pairs, rack
 from service.store.alarms import Alarm
 from service.store.cylinders import Cylinder
+from service.store.live import stated_gauge_pa
 from service.store.pairs import StoredPair
 from service.store.rack import Attached
 from service.store.work import Work
-from service.units import STANDARD_ATMOSPHERE_PA
+from service.units import STANDARD_ATMOSPHERE_PA, pa_from_kpa
 
 FRESH = timedelta(minutes=15)
 """Live values older than this say nothing about now."""
@@ -34,6 +36,7 @@ class Judged:
     judgement: Judgement
     attached: Attached | None
     alarms: tuple[Alarm, ...]
+    inflow: Inflow | None = None
 
     @property
     def row(self) -> Cylinder:
@@ -84,10 +87,11 @@ def of_all(
         if one.state.measured is not None and one.state.measured.contents == "vapour-only"
     }
     spoken = pairs.last_two(work, dry)
+    inflows = _inflows(work, attached, stood, at)
     rulebook, today, found = services.knowledge, calendar.today(services, work), []
     for one in known:
         cylinder_id = one.cylinder.id
-        standing = stood.get(cylinder_id, [])
+        standing, flow = stood.get(cylinder_id, []), inflows.get(cylinder_id)
         state = one.state
         if contents and cylinder_id in contents:
             state = replace(state, contents=contents[cylinder_id])
@@ -95,11 +99,11 @@ def of_all(
             state,
             rulebook,
             on=today,
-            live=_live(attached.get(cylinder_id), at, (recent or {}).get(cylinder_id)),
+            live=_live(attached.get(cylinder_id), at, (recent or {}).get(cylinder_id), flow),
             course=_course(one, spoken.get(cylinder_id, [])),
             stood={alarm.code: _stood(alarm) for alarm in standing},
         )
-        found.append(Judged(one, judgement, attached.get(cylinder_id), tuple(standing)))
+        found.append(Judged(one, judgement, attached.get(cylinder_id), tuple(standing), flow))
     return found
 
 
@@ -109,16 +113,25 @@ def _stood(alarm: Alarm) -> Stood:
     return Stood(severity, alarm.raised_at, text, alarm.details or {})  # type: ignore[arg-type]
 
 
-def _live(attached: Attached | None, at: datetime, recent: Recent | None) -> Live:
+def _inflows(
+    work: Work, attached: Mapping[int, Attached], stood: Mapping[int, Sequence[Alarm]], at: datetime
+) -> dict[int, Inflow]:
+    """What runs into those with a device on them, or with a stop call that stands."""
+    called = [one for one, noted in stood.items() if any(alarm.code == Kind.STOP_FILLING for alarm in noted)]
+    ids = list(dict.fromkeys([*attached, *called]))
+    return flows.of_all(work, attached, ids, at) if ids else {}
+
+
+def _live(attached: Attached | None, at: datetime, recent: Recent | None, inflow: Inflow | None) -> Live:
     """What the devices say; without a hookup nothing is hot, stale or low."""
     if attached is None:
-        return Live()
+        return Live(inflow=inflow)
     if attached.at is None or attached.received_at is None:
-        return Live(attached=True, recent=recent)
+        return Live(attached=True, recent=recent, inflow=inflow)
     # By arrival: a gateway that hands over the backlog of an outage is not silent, however old its stamps.
     silent_s = (at - attached.received_at).total_seconds()
     if at - attached.at > FRESH:
-        return Live(attached=True, silent_s=silent_s, recent=recent)
+        return Live(attached=True, silent_s=silent_s, recent=recent, inflow=inflow)
     document = attached.document or {}
     reasons = document.get("reasons")
     return Live(
@@ -129,16 +142,17 @@ def _live(attached: Attached | None, at: datetime, recent: Recent | None) -> Liv
         battery_percent=document.get("battery_percent"),
         devices_disagree=None if reasons is None else "devices-disagree" in reasons,
         recent=recent,
+        inflow=inflow,
     )
 
 
 def gauge_pa(document: Mapping[str, Any]) -> float | None:
     """Gauge pressure out of a live document [Pa]."""
-    gauge = document.get("gauge_pressure_kpa")
-    if gauge is not None:
-        return float(gauge) * 1000.0
-    absolute = document.get("absolute_pressure_kpa")
-    return None if absolute is None else float(absolute) * 1000.0 - STANDARD_ATMOSPHERE_PA
+    stated = stated_gauge_pa(document)
+    if stated is not None:
+        return stated
+    absolute_kpa = document.get("absolute_pressure_kpa")
+    return None if absolute_kpa is None else pa_from_kpa(float(absolute_kpa)) - STANDARD_ATMOSPHERE_PA
 
 
 def _course(known: Known, spoken: Sequence[StoredPair]) -> Course:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from typing import Any
 
 import structlog
@@ -13,8 +13,9 @@ from service.operations.attention import review
 from service.operations.context import Actor, Services
 from service.operations.errors import ODD
 from service.operations.hookups import by_id
+from service.operations.inflows import TRACE_EVERY
 from service.operations.not_understood import Unread
-from service.store import devices, heartbeats, hookups, live
+from service.store import devices, heartbeats, hookups, live, recoveries
 from service.store.heartbeats import WorkerPulse
 from service.store.hookups import Hookup
 from service.store.live import Live, TracePoint
@@ -22,9 +23,8 @@ from service.store.work import Work
 
 log = structlog.get_logger(__name__)
 
-TRACE_EVERY = timedelta(seconds=15)
-URGENT_K, URGENT_KPA, URGENT_PERCENT = 316.0, 1300.0, 15.0
-"""A little before any alarm of heat, pressure or battery is raised [K], [kPa gauge], [%]."""
+URGENT_K, URGENT_PA, URGENT_PERCENT = 316.0, 1.3e6, 15.0
+"""A little before any alarm of heat, pressure or battery is raised [K], [Pa gauge], [%]."""
 SNAPSHOT_EVERY_S, TURNS = 2.0, 8
 """Batches come every two seconds; a hookup that looks well has its alarms reviewed every eighth time."""
 LAG_STEP_S = 2.0
@@ -127,7 +127,13 @@ def _put(
         devices.see(work, [_device(sighting) for sighting in heard.values()])
         not_understood.note(work, unread, at)
         _learn(work, kept)
-        due = [(snapshot, hookup) for snapshot, hookup in kept if _review_due(snapshot)]
+        weighed = [hookup.cylinder_id for snapshot, hookup in kept if snapshot.mass_kg is not None]
+        filled = recoveries.filling(work, weighed) if weighed else {}
+        due = [
+            (snapshot, hookup)
+            for snapshot, hookup in kept
+            if hookup.cylinder_id in filled or _review_due(snapshot)
+        ]
         falling = [hookup for snapshot, hookup in due if snapshot.settling_state in recent.FALLING]
         lately = recent.of_hookups(work, falling, at)
         review(services, work, actor, at, {hookup.cylinder_id for _, hookup in due}, recent=lately)
@@ -142,10 +148,10 @@ def require(services: Services, actor: Actor, hookup_id: int) -> None:
 def _review_due(snapshot: Snapshot) -> bool:
     """Whether alarms are looked at now: at once where something may be wrong, else each hookup in its turn."""
     document = snapshot.document
-    gauge_kpa, battery = document.get("gauge_pressure_kpa"), document.get("battery_percent")
+    gauge_pa, battery = live.stated_gauge_pa(document), document.get("battery_percent")
     urgent = (
         (snapshot.temp_k is not None and snapshot.temp_k >= URGENT_K)
-        or (gauge_kpa is not None and gauge_kpa >= URGENT_KPA)
+        or (gauge_pa is not None and gauge_pa >= URGENT_PA)
         or (battery is not None and battery <= URGENT_PERCENT)
         or "devices-disagree" in (document.get("reasons") or ())
     )

@@ -12,14 +12,15 @@ from service.operations import contents as recorded
 from service.operations.attention import review
 from service.operations.beliefs import Kept
 from service.operations.context import Actor, Services, tell
-from service.operations.equipment import Standing
 from service.operations.errors import FieldError, Invalid
 from service.operations.events import TRANSFER_RECORDED
 from service.operations.lookup import by_serial
+from service.operations.readings import Reading
 from service.operations.weights import Direction, Weighed, Weighing
 from service.store import cylinders as stored
 from service.store import pairs, transfers
 from service.store.cylinders import Cylinder
+from service.store.equipment import Equipment
 from service.store.transfers import Transfer
 from service.store.work import Work
 
@@ -67,8 +68,8 @@ class NewTransfer:
     occurred_at: datetime | None = None
     technician: str | None = None
     certification_number: str | None = None
-    equipment: Mapping[str, Any] | None = None
-    standing: Standing | None = None
+    equipment: Equipment | None = None
+    standing: Reading | None = None
     to_cylinder: str | None = None
     override_reason: str | None = None
     note: str | None = None

@@ -27,13 +27,13 @@ class Unread:
 
     source: str
     reason: str
-    place: str | None
     detail: str
     example: str
     partly: bool
     count: int
     first_seen_at: datetime
     last_seen_at: datetime
+    place: str | None = None
 
 
 def note(work: Work, unread: Sequence[Unread], at: datetime) -> None:

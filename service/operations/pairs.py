@@ -1,5 +1,6 @@
 """Use cases for equilibrium pairs: one transaction takes the pair, the verdict, the alarms and the events."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -7,37 +8,32 @@ from typing import Any
 from service.cylinders.judgement.advice import Advice
 from service.measures import PAIRS
 from service.operations import calendar, contents, emptying, hookups, instrument_errors, verdicts
-from service.operations.atmosphere import PressureReading, absolute
 from service.operations.attention import review
 from service.operations.context import Actor, Instruments, Services, tell
 from service.operations.errors import FieldError, Invalid
 from service.operations.events import PAIR_RECORDED
 from service.operations.lookup import by_serial
+from service.operations.readings import BelowVacuum, Reading, Settled, settled
 from service.store import cylinders as stored_cylinders
 from service.store import pairs, places
 from service.store.cylinders import Cylinder
 from service.store.hookups import Hookup
 from service.store.paging import Page, PageRequest
-from service.store.pairs import StoredPair
+from service.store.pairs import AcceptedPair, StoredPair
 from service.store.verdicts import StoredVerdict
 from service.store.work import Work
+from service.units import kpa_from_pa
 
 
 @dataclass(frozen=True, slots=True)
-class NewPair:
+class NewPair(Reading):
     """
     A temperature and a pressure of one settled state, as posted.
 
     Parameters
     ----------
-    temp_k
-        As read [K].
-    pressure
-        As read, gauge or absolute.
     hookup_id, serial
         Exactly one of them says which cylinder.
-    temp_noise_k, pressure_noise_pa, temp_bias_k, pressure_bias_pa
-        Standard uncertainties; those not stated come from the hookup or the settings [K], [Pa].
     settled_at, from_at, to_at
         The state's time and span; now when not stated.
     provisional
@@ -50,19 +46,13 @@ class NewPair:
         [K].
     """
 
-    temp_k: float
-    pressure: PressureReading
     hookup_id: int | None = None
     serial: str | None = None
-    temp_noise_k: float | None = None
-    pressure_noise_pa: float | None = None
-    temp_bias_k: float | None = None
-    pressure_bias_pa: float | None = None
     settled_at: datetime | None = None
     from_at: datetime | None = None
     to_at: datetime | None = None
     provisional: bool = False
-    reasons: tuple[str, ...] = ()
+    reasons: Sequence[str] = ()
     mass_kg: float | None = None
     ambient_temp_k: float | None = None
 
@@ -94,15 +84,12 @@ def record(services: Services, actor: Actor, new: NewPair) -> Recorded:
         settled_at = calendar.moment("settled_at", new.settled_at, at)
         of_place = hookup.elevation_m if hookup else _elevation_of(work, cylinder)
         epoch = stored_cylinders.epoch_at(work, cylinder, settled_at)
-        values = _columns(services, new, hookup, of_place)
+        found = _settled(services, new, hookup, of_place)
         pair = pairs.insert(
             work,
-            cylinder_id=cylinder.id,
-            epoch=epoch,
-            settled_at=settled_at,
-            recorded_by=actor.name,
-            received_at=at,
-            **values,
+            _accepted(
+                new, found, hookup, cylinder, epoch=epoch, settled_at=settled_at, actor=actor, received_at=at
+            ),
         )
         tell(work, actor, at, PAIR_RECORDED, f"cylinders/{cylinder.serial}", _told(cylinder, pair))
         PAIRS.labels("provisional" if pair.provisional else "settled").inc()
@@ -146,36 +133,57 @@ def _elevation_of(work: Work, cylinder: Cylinder) -> float | None:
     return place.elevation_m if place else None
 
 
-def _columns(
-    services: Services, new: NewPair, hookup: Hookup | None, of_place: float | None
-) -> dict[str, Any]:
-    usual = _instruments(services.policy.instruments, hookup)
-    pressure = absolute(new.pressure, services.policy.elevation_m(of_place))
-    atmosphere = pressure.atmosphere
-    if pressure.pressure_pa <= 0:
-        raise Invalid(
-            FieldError("pressure", pressure.pressure_pa / 1000, "an absolute pressure above zero [kPa]")
+def _settled(services: Services, new: NewPair, hookup: Hookup | None, of_place: float | None) -> Settled:
+    try:
+        return settled(
+            new,
+            _instruments(services.policy.instruments, hookup),
+            services.policy.elevation_m(of_place),
+            temperature_device=hookup.temperature_device if hookup else None,
+            pressure_device=hookup.pressure_device if hookup else None,
         )
-    return {
-        "hookup_id": hookup.id if hookup else None,
-        "temp_k": new.temp_k,
-        "pressure_pa": pressure.pressure_pa,
-        "temp_noise_k": _or(new.temp_noise_k, usual.temperature_k),
-        "pressure_noise_pa": _or(new.pressure_noise_pa, usual.pressure_pa),
-        "temp_bias_k": _or(new.temp_bias_k, usual.temperature_bias_k),
-        "pressure_bias_pa": _or(new.pressure_bias_pa, usual.pressure_bias_pa),
-        "atmosphere_pa": atmosphere.pressure_pa if atmosphere else None,
-        "atmosphere_bias_pa": atmosphere.uncertainty_pa if atmosphere else 0.0,
-        "atmosphere_source": atmosphere.source if atmosphere else "absolute",
-        "pressure_device": hookup.pressure_device if hookup else None,
-        "temperature_device": hookup.temperature_device if hookup else None,
-        "from_at": new.from_at,
-        "to_at": new.to_at,
-        "provisional": new.provisional,
-        "reasons": list(new.reasons),
-        "mass_kg": new.mass_kg,
-        "ambient_temp_k": new.ambient_temp_k,
-    }
+    except BelowVacuum as error:
+        expected = "an absolute pressure above zero [kPa]"
+        raise Invalid(FieldError("pressure", kpa_from_pa(error.pressure_pa), expected)) from error
+
+
+def _accepted(
+    new: NewPair,
+    found: Settled,
+    hookup: Hookup | None,
+    cylinder: Cylinder,
+    *,
+    epoch: int,
+    settled_at: datetime,
+    actor: Actor,
+    received_at: datetime,
+) -> AcceptedPair:
+    pair, atmosphere = found.pair, found.atmosphere
+    return AcceptedPair(
+        cylinder_id=cylinder.id,
+        epoch=epoch,
+        hookup_id=hookup.id if hookup else None,
+        temp_k=pair.temp_k,
+        pressure_pa=pair.pressure_pa,
+        temp_noise_k=pair.temp_noise_k,
+        pressure_noise_pa=pair.pressure_noise_pa,
+        temp_bias_k=pair.temp_bias_k,
+        pressure_bias_pa=pair.pressure_bias_pa,
+        atmosphere_pa=atmosphere.pressure_pa if atmosphere else None,
+        atmosphere_bias_pa=pair.atmosphere_bias_pa,
+        atmosphere_source=atmosphere.source if atmosphere else "absolute",
+        pressure_device=pair.pressure_device,
+        temperature_device=pair.temperature_device,
+        settled_at=settled_at,
+        from_at=new.from_at,
+        to_at=new.to_at,
+        provisional=new.provisional,
+        reasons=list(new.reasons),
+        mass_kg=new.mass_kg,
+        ambient_temp_k=new.ambient_temp_k,
+        recorded_by=actor.name,
+        received_at=received_at,
+    )
 
 
 def _instruments(usual: Instruments, hookup: Hookup | None) -> Instruments:

@@ -1,7 +1,6 @@
 """Use cases for places."""
 
-from collections.abc import Mapping
-from typing import Any
+from typing import TypedDict
 
 from service.cylinders.books import BOOKS
 from service.operations.context import Actor, Services, tell
@@ -11,6 +10,13 @@ from service.store import places
 from service.store.paging import Page, PageRequest
 from service.store.places import Place
 from service.store.work import Work
+
+
+class PlaceChange(TypedDict, total=False):
+    """What may be corrected of a place [m]; what is left out stays."""
+
+    elevation_m: float | None
+    rule_book: str | None
 
 
 def listed(services: Services, actor: Actor, request: PageRequest) -> Page[Place]:
@@ -63,7 +69,7 @@ def set_rule_book(services: Services, actor: Actor, name: str, rule_book: str | 
     return _change(services, actor, name, rule_book=rule_book)
 
 
-def change(services: Services, actor: Actor, name: str, changes: Mapping[str, Any]) -> Place:
+def change(services: Services, actor: Actor, name: str, changes: PlaceChange) -> Place:
     """Correct the elevation, choose the law, or both; what is left out stays."""
     with services.database.writing(actor.organisation_id) as work:
         if "elevation_m" in changes:

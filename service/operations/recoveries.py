@@ -1,16 +1,15 @@
 """Use cases for a recovery out of equipment: begin it, change cylinders, end it with the vacuum the law asks for."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
-from typing import Any
 
-from service.operations import checks, equipment, recovery_end
+from service.operations import attention, checks, equipment, recovery_end
 from service.operations.context import Actor, Services, tell
-from service.operations.equipment import Standing
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
 from service.operations.events import RECOVERY_CHANGED
 from service.operations.lookup import by_serial
+from service.operations.readings import Reading
 from service.operations.recovery_end import Ending
 from service.operations.recovery_turns import (
     Closed,
@@ -22,6 +21,7 @@ from service.operations.recovery_turns import (
     take,
 )
 from service.store import recoveries
+from service.store.equipment import Equipment
 from service.store.recoveries import Fill, Recovery
 from service.store.work import Work
 
@@ -60,8 +60,8 @@ class NewRecovery:
 
     refrigerant: str | None
     cylinders: Sequence[str]
-    equipment: Mapping[str, Any]
-    standing: Standing | None = None
+    equipment: Equipment
+    standing: Reading | None = None
     method: str = "liquid"
     technician: str | None = None
     certification_number: str | None = None
@@ -162,8 +162,10 @@ def swap(services: Services, actor: Actor, recovery_id: int, asked: Swap) -> Non
         if present is not None:
             taken = take(services, work, actor, (recovery, present), asked.closed)
         serial = None if asked.without_next else _go_on(services, work, actor, recovery, fills, asked)
+        at = services.now()
         told = {"change": "swapped", "mass_kg": taken, "cylinder": serial}
-        tell(work, actor, services.now(), RECOVERY_CHANGED, f"recoveries/{recovery_id}", told)
+        tell(work, actor, at, RECOVERY_CHANGED, f"recoveries/{recovery_id}", told)
+        attention.review(services, work, actor, at, [fill.cylinder_id for fill in fills])
 
 
 def _go_on(
@@ -210,6 +212,7 @@ def end(services: Services, actor: Actor, recovery_id: int, ending: Ending) -> N
         recoveries.change(work, recovery_id, ended_at=at, ended_by=actor.name, ending=document)
         told = {"change": "ended", "recovered_kg": recovered, "vacuum_met": document["vacuum_met"]}
         tell(work, actor, at, RECOVERY_CHANGED, f"recoveries/{recovery_id}", told)
+        attention.review(services, work, actor, at, [fill.cylinder_id for fill in fills])
 
 
 def phase_of(method: str) -> str:

@@ -1,6 +1,6 @@
 """How a recovery ends: the vacuum against the law's level, the mass against the charge, and what has to be said."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -17,7 +17,7 @@ from service.store import places as stored_places
 from service.store.cylinders import Cylinder
 from service.store.recoveries import Recovery
 from service.store.work import Work
-from service.units import STANDARD_ATMOSPHERE_PA
+from service.units import STANDARD_ATMOSPHERE_PA, kpa_from_pa
 
 ROUNDING_MIN = 0.05
 """A hold this much short has been held: clocks and fingers [min]."""
@@ -156,9 +156,7 @@ def pressures(reading: PressureReading | None, elevation_m: float | None) -> tup
     outside = STANDARD_ATMOSPHERE_PA if found.source == "unknown" else found.pressure_pa
     if reading is None:
         return None, outside
-    if reading.gauge_pa is not None:
-        return reading.gauge_pa + outside, outside
-    return absolute(reading, elevation_m).pressure_pa, outside
+    return absolute(replace(reading, ambient_pa=outside), elevation_m).pressure_pa, outside
 
 
 def _readings(services: Services, recovery: Recovery, last_pa: float | None) -> list[tuple[float, float]]:
@@ -189,7 +187,11 @@ def _wanting(
 
 def _vacuum_missing(level: Level, reached_pa: float | None) -> Reason:
     rule = level.rule
-    what = "no pressure was read" if reached_pa is None else f"{reached_pa / 1e3:.1f} kPa absolute was read"
+    what = (
+        "no pressure was read"
+        if reached_pa is None
+        else f"{kpa_from_pa(reached_pa):.1f} kPa absolute was read"
+    )
     detail = (
         f"{level.why}; {what}. Where leaks prevent it or it stops here, say so "
         f"({recovery_vacuum.LEAKING.citation}): {recovery_vacuum.LEAKING.text}"

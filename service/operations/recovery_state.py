@@ -1,29 +1,24 @@
 """Use cases for looking at recoveries: what stands on the scale now, what to do, what the end will ask for."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Literal
 
 from service.cylinders import recovery as pure
+from service.cylinders.judgement.causes import Kind
 from service.cylinders.recovery import Call, Plan
-from service.operations import judgements, recoveries, recovery_end
+from service.operations import inflows, judgements, recoveries, recovery_end
 from service.operations.context import Actor, Services
 from service.operations.judgements import Judged
-from service.operations.live import TRACE_EVERY
 from service.operations.lookup import by_serial
 from service.operations.recovery_end import Asked
 from service.operations.weights import LIVE_FOR
-from service.store import live
 from service.store import recoveries as stored
 from service.store.paging import Page, PageRequest
 from service.store.recoveries import Fill, Recovery
 from service.store.work import Work
 
 State = Literal["filling", "no-cylinder", "ended"]
-TRACE_FOR = timedelta(seconds=pure.RATE_WINDOW_S)
-LATEST_S = TRACE_EVERY.total_seconds() / 2.0
-"""A point of the trace may be so much younger than its span's time says [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +109,7 @@ def read(services: Services, actor: Actor, recovery_id: int) -> Course:
         used = [fill for fill in fills if fill.begun_at is not None]
         where = recovery_end.place_of(services, work, by_serial(work, used[-1].cylinder))
         present = recoveries.under_way(fills)
-        now = None if present is None else _now(services, work, recovery, present)
+        now = None if present is None else _now(services, work, present, recovery.mode)
     seen = 0.0
     if now is not None and now.gross_kg is not None:
         seen = max(0.0, now.gross_kg - (now.fill.gross_before_kg or 0.0))
@@ -129,46 +124,22 @@ def _takes(fill: Fill) -> float:
     return fill.room_kg if fill.ended_at is None else fill.mass_kg or 0.0
 
 
-def _now(services: Services, work: Work, recovery: Recovery, fill: Fill) -> Now:
+def _now(services: Services, work: Work, fill: Fill, mode: str) -> Now:
     judged = judgements.of(services, work, by_serial(work, fill.cylinder))
-    gross, heard_at = _scale(services, judged)
-    rate = None
-    if judged.attached is not None and heard_at is not None and gross is not None:
-        rate = _rate(work, judged.attached.hookup_id, fill, (heard_at, gross))
-    told = pure.call(
-        gross, _target(judged, fill), rate_kg_s=rate, method=recovery.mode, causes=judged.judgement.attention
+    at, attached = services.now(), judged.attached
+    gross, heard_at = inflows.scale(attached, at)
+    rate = judged.inflow.rate_kg_s if judged.inflow is not None else None
+    attention = judged.judgement.attention
+    told = pure.call(gross, _target(judged, fill), rate_kg_s=rate, method=mode, causes=attention)
+    others = tuple(
+        cause.text
+        for cause in attention
+        if cause.text not in told.causes and cause.kind is not Kind.STOP_FILLING
     )
-    others = tuple(cause.text for cause in judged.judgement.attention if cause.text not in told.causes)
-    return Now(fill, gross, heard_at, rate, told, *_on_the_cylinder(services, judged), others)
-
-
-def _scale(services: Services, judged: Judged) -> tuple[float | None, datetime | None]:
-    attached = judged.attached
-    if attached is None or attached.at is None or attached.at < services.now() - LIVE_FOR:
-        return None, None
-    mass = (attached.document or {}).get("mass_kg")
-    return (None, None) if mass is None else (float(mass), attached.at)
-
-
-def _on_the_cylinder(services: Services, judged: Judged) -> tuple[float | None, float | None]:
-    attached = judged.attached
-    if attached is None or attached.at is None or attached.at < services.now() - LIVE_FOR:
-        return None, None
-    return attached.temp_k, judgements.gauge_pa(attached.document or {})
-
-
-def _rate(work: Work, hookup_id: int, fill: Fill, last: tuple[datetime, float]) -> float | None:
-    begun = fill.begun_at or last[0]
-    since = max(begun, last[0] - TRACE_FOR)
-    course: Sequence[tuple[datetime, float]] = [
-        (point.at, point.mass_kg)
-        for point in live.trace_of(work, hookup_id, since=since)
-        if point.mass_kg is not None and point.at < last[0] - timedelta(seconds=LATEST_S)
-    ]
-    # The trace's times are rounded: read as young as they may be, a rate comes out too high rather than too low.
-    points = [((at - begun).total_seconds() + LATEST_S, mass) for at, mass in course]
-    points = [*points, ((last[0] - begun).total_seconds(), last[1])]
-    return pure.fill_rate_kg_s(points)
+    temp_k = gauge_pa = None
+    if attached is not None and attached.at is not None and attached.at >= at - LIVE_FOR:
+        temp_k, gauge_pa = attached.temp_k, judgements.gauge_pa(attached.document or {})
+    return Now(fill, gross, heard_at, rate, told, temp_k, gauge_pa, others)
 
 
 def _target(judged: Judged, fill: Fill) -> float:

@@ -9,12 +9,12 @@ from service.cylinders.judgement.state import Incoming
 from service.operations import checks, judgements, transfers
 from service.operations.atmosphere import PressureReading
 from service.operations.context import Actor, Services
-from service.operations.cylinders import correct
+from service.operations.cylinders import CylinderFields, correct
 from service.operations.doubts import ASK
-from service.operations.equipment import Standing
 from service.operations.errors import Conflict, FieldError, Invalid, NotAllowed, Reason
 from service.operations.lookup import by_serial
 from service.operations.moving import NewTransfer
+from service.operations.readings import Reading
 from service.operations.weights import AGREE_KG, Weighing, live_mass
 from service.store import recoveries
 from service.store.cylinders import Cylinder
@@ -143,7 +143,7 @@ def take(services: Services, work: Work, actor: Actor, step: tuple[Recovery, Fil
         done["transfer_id"] = transfers.record(services, actor, _transfer(recovery, fill, gross)).transfer.id
     elif before - gross > AGREE_KG:
         # Less than it began with is no transfer in: as a weighing it shows as missing mass.
-        weighing = {"gross_mass_kg": gross, "confirmed": True}
+        weighing: CylinderFields = {"gross_mass_kg": gross, "confirmed": True}
         correct(services, actor, fill.cylinder, weighing, fresh=lambda _: True)
     recoveries.change_fill(work, fill.id, **done)
     return max(0.0, gross - before)
@@ -169,9 +169,9 @@ def _transfer(recovery: Recovery, fill: Fill, gross_kg: float) -> NewTransfer:
     )  # fmt: skip
 
 
-def standing_of(recovery: Recovery) -> Standing | None:
+def standing_of(recovery: Recovery) -> Reading | None:
     """The reading of the equipment at rest, as kept with the recovery."""
     if recovery.standing is None:
         return None
     kept = dict(recovery.standing)
-    return Standing(**{**kept, "pressure": PressureReading(**kept["pressure"])})
+    return Reading(**{**kept, "pressure": PressureReading(**kept["pressure"])})

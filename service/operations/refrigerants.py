@@ -13,10 +13,12 @@ class Saturation:
 
     designation: str
     relative_uncertainty: float
-    asked_temp_k: float | None
-    asked_pressure_pa: float | None
-    bubble: float
-    dew: float
+    temp_k: float | None = None
+    pressure_pa: float | None = None
+    bubble_pa: float | None = None
+    dew_pa: float | None = None
+    bubble_temp_k: float | None = None
+    dew_temp_k: float | None = None
 
 
 def named(services: Services, text: str) -> Refrigerant:
@@ -29,7 +31,9 @@ def at_temperature(services: Services, text: str, temp_k: float) -> Saturation:
     item = named(services, text)
     bubble = float(services.curves.bubble_pressure_pa(item.designation, temp_k))
     dew = float(services.curves.dew_pressure_pa(item.designation, temp_k))
-    return Saturation(item.designation, item.relative_uncertainty, temp_k, None, bubble, dew)
+    return Saturation(
+        item.designation, item.relative_uncertainty, temp_k=temp_k, bubble_pa=bubble, dew_pa=dew
+    )
 
 
 def at_pressure(services: Services, text: str, reading: PressureReading) -> Saturation:
@@ -38,4 +42,10 @@ def at_pressure(services: Services, text: str, reading: PressureReading) -> Satu
     pressure_pa = absolute(reading, 0.0).pressure_pa
     bubble = float(services.curves.bubble_temp_k(item.designation, pressure_pa))
     dew = float(services.curves.dew_temp_k(item.designation, pressure_pa))
-    return Saturation(item.designation, item.relative_uncertainty, None, pressure_pa, bubble, dew)
+    return Saturation(
+        item.designation,
+        item.relative_uncertainty,
+        pressure_pa=pressure_pa,
+        bubble_temp_k=bubble,
+        dew_temp_k=dew,
+    )

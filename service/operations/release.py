@@ -25,7 +25,7 @@ LIGHTEST_KG_MOL = 0.017
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Released:
     """A release of some cylinders together, and how they stand as freight."""
 
     serials: tuple[str, ...]
@@ -36,7 +36,7 @@ class Answer:
 
 def of_cylinder(
     services: Services, actor: Actor, serial: str, volume_m3: float, *, elevation_m: float | None
-) -> Answer:
+) -> Released:
     """If everything came out of one cylinder."""
     with services.database.reading(actor.organisation_id) as work:
         judged = [judgements.of(services, work, by_serial(work, serial))]
@@ -46,7 +46,7 @@ def of_cylinder(
 
 def of_place(
     services: Services, actor: Actor, place: str, volume_m3: float, *, elevation_m: float | None
-) -> Answer:
+) -> Released:
     """If everything came out of all cylinders of one vehicle or room."""
     with services.database.reading(actor.organisation_id) as work:
         stands = places.named(work, place)
@@ -68,7 +68,7 @@ class _Space:
     law: str
 
 
-def _answer(services: Services, judged: Sequence[Judged], space: _Space) -> Answer:
+def _answer(services: Services, judged: Sequence[Judged], space: _Space) -> Released:
     if not space.volume_m3 > 0.0:
         raise Invalid(FieldError("volume_m3", space.volume_m3, "a volume above zero"))
     default = services.policy.default_elevation_m or 0.0
@@ -82,7 +82,7 @@ def _answer(services: Services, judged: Sequence[Judged], space: _Space) -> Answ
     air = release(loads, space.volume_m3, elevation_m=height, space=space.name)
     book = BOOKS[space.law]
     cited = tuple(Breach(book.cite(breach.rule), breach.detail) for breach in air.breaches)
-    return Answer(
+    return Released(
         tuple(one.row.serial for one in judged),
         tuple(unweighed),
         replace(air, breaches=cited),

@@ -1,44 +1,37 @@
 """The use case of a verdict without a cylinder: everything it needs comes with the question."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from service.cylinders.water import water_volume_m3
-from service.operations.atmosphere import PressureReading, absolute
 from service.operations.context import Services
 from service.operations.cylinders import designation
 from service.operations.errors import FieldError, Invalid
+from service.operations.observing import Seen, observations_of
+from service.operations.readings import BelowVacuum, Reading, settled
 from service.operations.verdicts import judge
-from service.refrigerants.catalogue import UnknownRefrigerant
+from service.units import kpa_from_pa
 from service.verdict.model import CylinderFacts, Pair, Verdict
-from service.verdict.observations import Composition, Observations
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
-    """One pair as read; uncertainties not stated come from the settings [K], [Pa]."""
+class Evidence(Reading):
+    """One pair as read, with the names of its instruments; pairs that name none are taken to share one."""
 
-    temp_k: float
-    pressure: PressureReading
-    temp_noise_k: float | None = None
-    pressure_noise_pa: float | None = None
-    temp_bias_k: float | None = None
-    pressure_bias_pa: float | None = None
     temperature_device: str | None = None
     pressure_device: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """Readings of one cylinder's contents, and what is known of it [kg]; `compositions` by who found them."""
+    """Readings of one cylinder's contents, and what is known of it [kg]."""
 
-    readings: tuple[Reading, ...]
+    readings: tuple[Evidence, ...]
     claimed_designation: str | None = None
     water_capacity_kg: float | None = None
     net_mass_kg: float | None = None
     prior: str = "field"
-    combustible_gas: bool | None = None
-    compositions: Mapping[str, Composition] = field(default_factory=dict)
+    provenance: str = "unknown"
+    seen: Seen = field(default_factory=Seen)
 
 
 def judge_question(services: Services, question: Question, *, explain: bool, chart: bool) -> Verdict:
@@ -56,45 +49,22 @@ def judge_question(services: Services, question: Question, *, explain: bool, cha
         water_volume_m3=None if capacity is None else water_volume_m3(capacity),
         net_mass_kg=question.net_mass_kg or None,
         claimed_designation=designation(services, claimed) if claimed else None,
-        observations=Observations(
-            question.combustible_gas,
-            tuple(_named(services, *found) for found in question.compositions.items()),
-        ),
+        observations=observations_of(services, question.seen, capacity, "observations."),
+        provenance=question.provenance,
     )
     return judge(services, evidence, facts, prior=question.prior, explain=explain, chart=chart)
 
 
-def _pair(services: Services, position: int, reading: Reading) -> Pair:
-    usual = services.policy.instruments
-    pressure = absolute(reading.pressure, services.policy.default_elevation_m)
-    if pressure.pressure_pa <= 0:
-        where = f"pairs.{position}.gauge_pressure_kpa"
-        raise Invalid(FieldError(where, (reading.pressure.gauge_pa or 0) / 1000, "above the local vacuum"))
-    return Pair(
-        temp_k=reading.temp_k,
-        pressure_pa=pressure.pressure_pa,
-        temp_noise_k=_or(reading.temp_noise_k, usual.temperature_k),
-        pressure_noise_pa=_or(reading.pressure_noise_pa, usual.pressure_pa),
-        temp_bias_k=_or(reading.temp_bias_k, usual.temperature_bias_k),
-        pressure_bias_pa=_or(reading.pressure_bias_pa, usual.pressure_bias_pa),
-        atmosphere_bias_pa=pressure.atmosphere.uncertainty_pa if pressure.atmosphere else 0.0,
-        temperature_device=reading.temperature_device,
-        pressure_device=reading.pressure_device,
-    )
-
-
-def _named(services: Services, finder: str, found: Composition) -> Composition:
-    """The same composition by the catalogue's own designations, each once."""
-    shares: dict[str, float] = {}
-    for text, share in found.mass_fractions.items():
-        try:
-            name = services.catalogue.normalise(text)
-        except UnknownRefrigerant as error:
-            where = f"observations.{finder}.parts"
-            raise Invalid(FieldError(where, text, "a designation such as R-410A")) from error
-        shares[name] = shares.get(name, 0.0) + share
-    return replace(found, mass_fractions=shares)
-
-
-def _or(stated: float | None, usual: float) -> float:
-    return usual if stated is None else stated
+def _pair(services: Services, position: int, reading: Evidence) -> Pair:
+    policy = services.policy
+    try:
+        return settled(
+            reading,
+            policy.instruments,
+            policy.default_elevation_m,
+            temperature_device=reading.temperature_device,
+            pressure_device=reading.pressure_device,
+        ).pair
+    except BelowVacuum as error:
+        where, gauge_pa = f"pairs.{position}.gauge_pressure_kpa", reading.pressure.gauge_pa or 0
+        raise Invalid(FieldError(where, kpa_from_pa(gauge_pa), "above the local vacuum")) from error

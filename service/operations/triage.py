@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from service.cylinders.triage import Facts, Progress, progress
 from service.operations import cylinders, places, states
 from service.operations.context import Actor, Services, tell
+from service.operations.cylinders import CylinderFields
 from service.operations.errors import Conflict, FieldError, Invalid, Reason
 from service.operations.events import CYLINDER_CHANGED
 from service.store import care, hookups, pairs
@@ -43,7 +44,7 @@ def enter(services: Services, actor: Actor, serials: Sequence[str], *, place: st
                 [Reason("serial-exists", f"Cylinder {one} is registered already.") for one in known]
             )
         for serial in serials:
-            values = {} if place is None else {"place": place}
+            values: CylinderFields = {} if place is None else {"place": place}
             cylinders.register(services, actor, serial, values)
             told = {"change": "triage", "cylinder": serial}
             tell(work, actor, at, CYLINDER_CHANGED, f"cylinders/{serial}", told)
@@ -74,7 +75,7 @@ def _all(services: Services, actor: Actor, place: str | None) -> list[Triaged]:
                     marks_understood=known.state.marks.understood,
                     has_capacity_and_tare=None
                     not in (known.cylinder.water_capacity_kg, known.cylinder.tare_kg),
-                    weighed=known.cylinder.gross_mass_kg is not None or known.state.contents.evacuated,
+                    weighed=known.state.net_mass_kg is not None,
                     hooked_up=bool(attached.get(known.cylinder.id)),
                     has_pairs=known.cylinder.id in paired,
                     has_verdict=known.state.measured is not None or known.state.contents.evacuated,

@@ -4,11 +4,12 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from service.cylinders.contents import UNKNOWN
 from service.cylinders.judgement.advice import Advice
 from service.cylinders.judgement.belief import Source
 from service.cylinders.water import water_volume_m3
 from service.measures import VERDICT_SECONDS
-from service.operations import beliefs, instrument_errors
+from service.operations import beliefs, instrument_errors, observing
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import FieldError, Invalid, NotFound
 from service.operations.events import VERDICT_REACHED
@@ -16,7 +17,7 @@ from service.operations.judgements import Judged
 from service.operations.lookup import by_serial
 from service.store import cylinders as stored_cylinders
 from service.store import pairs, verdicts
-from service.store.cylinders import Cylinder
+from service.store.cylinders import Cylinder, Epoch
 from service.store.paging import Page, PageRequest
 from service.store.pairs import StoredPair
 from service.store.verdicts import StoredVerdict
@@ -191,6 +192,7 @@ def facts_of(work: Work, cylinder: Cylinder, epoch: int) -> CylinderFacts:
     weighed = cylinder.gross_mass_at is not None and cylinder.gross_mass_at >= begun.started_at
     volume = None if cylinder.water_capacity_kg is None else water_volume_m3(cylinder.water_capacity_kg)
     net = cylinder.net_mass_kg if weighed else None
+    seen, provenance = observing.recorded(work, cylinder, epoch)
     return CylinderFacts(
         water_volume_m3=volume,
         net_mass_kg=net if net is not None and net > 0 else None,
@@ -200,6 +202,18 @@ def facts_of(work: Work, cylinder: Cylinder, epoch: int) -> CylinderFacts:
         recorded_contents=(begun.contents or {}).get("masses_kg", {}),
         vapour_lost_fraction=(begun.contents or {}).get("vapour_lost_fraction") or None,
         carried=() if by_record or kept.carried is None else beliefs.believed_of(kept.carried),
+        observations=seen,
+        provenance=provenance or ("records" if by_record and _unbroken(begun) else "unknown"),
+    )
+
+
+def _unbroken(begun: Epoch) -> bool:
+    """Whether the record has all that was put in since the cylinder was empty."""
+    document = begun.contents or {}
+    return (
+        bool(document.get("masses_kg"))
+        and document.get("basis") == "record"
+        and UNKNOWN not in document["shares"]
     )
 
 

@@ -50,6 +50,8 @@ class LabelFacts:
         Words under it: ``recovered refrigerant``, the shares of a mixture, the candidates.
     alert : bool
         Printed white on black: mixed and unknown contents and a hold must not be overlooked.
+    hazards : str
+        What it may bring, in words; empty where nothing believable does.
     safety_class, un_number, shipping_name, hazard_division : str or None
         As the catalogue says.
     tare_kg, net_kg, gross_kg, limit_net_kg, limit_gross_kg : float or None
@@ -73,6 +75,7 @@ class LabelFacts:
     kind: str
     alert: bool
     safety_class: str | None
+    hazards: str
     un_number: str | None
     shipping_name: str | None
     hazard_division: str | None
@@ -136,7 +139,10 @@ def _hazard(facts: LabelFacts) -> list[Shape]:
     if facts.hazard_division is None and facts.shipping_name is not None:
         words = "no hazard label while it is clean"
     line, size = fitted(text_width_mm, words, width, 2.9, bold=True)
-    shapes.append(Text(beside, top + 20.8, line, size, True))
+    shapes.append(Text(beside, top + (19.7 if facts.hazards else 20.8), line, size, True))
+    if facts.hazards:
+        line, size = fitted(text_width_mm, facts.hazards, width, 2.9, bold=True, smallest=1.3)
+        shapes.append(Text(beside, top + 22.9, line, size, True))
     return [*shapes, Rect(0.6, 48.4, WIDTH - 1.2, 0.3, BLACK)]
 
 

@@ -138,7 +138,8 @@ def mixture(
     if tentative and BOOKS[form.law].shipping == "adr":
         return ShippingDescription(None, notes=(ADR_TENTATIVE, SIGN))
     divisions = {refrigerant.hazard_division.value for refrigerant in refrigerants}
-    if not refrigerants or any(division is None or "2.3" in division for division in divisions):
+    poison = any(refrigerant.un_number.value in INHALATION for refrigerant in refrigerants)
+    if not refrigerants or poison or any(division is None or "2.3" in division for division in divisions):
         return ShippingDescription(
             None, notes=("It cannot be described as it stands: identify it first.", SIGN)
         )

@@ -2,7 +2,7 @@
 
 from typing import Final, Literal
 
-from service.units import lb_from_kg, psi_from_pa
+from service.units import kpa_from_pa, lb_from_kg, psi_from_pa
 
 Units = Literal["inch-pound", "si"]
 NONE: Final = "-"
@@ -22,5 +22,5 @@ def gauge_pressure(pressure_pa: float | None, units: Units) -> str:
     return (
         f"{psi_from_pa(pressure_pa):.0f} psig"
         if units == "inch-pound"
-        else f"{pressure_pa / 1e3:.0f} kPa gauge"
+        else f"{kpa_from_pa(pressure_pa):.0f} kPa gauge"
     )

@@ -54,20 +54,24 @@ def must_not_be_overlooked(judgement: Judgement) -> bool:
     )
 
 
-def safety(judgement: Judgement, catalogue: Mapping[str, Refrigerant]) -> str | None:
-    """Safety class and every hazard that is believable, in words."""
-    words = []
-    for hazard in judgement.hazards:
-        if hazard.code in _WORDS:
-            words.append(
-                _WORDS[hazard.code] if hazard.probability >= LIKELY else f"may be {_WORDS[hazard.code]}"
-            )
+def safety_class(judgement: Judgement, catalogue: Mapping[str, Refrigerant]) -> str | None:
+    """Safety class where a designation stands alone."""
     bare = judgement.name.bare
     if bare is not None and bare in catalogue:
-        words.insert(0, catalogue[bare].safety_class.value or "class not known")
-    elif judgement.name.form == "mixed":
-        words.append("mixture")
-    return ", ".join(words) or None
+        return catalogue[bare].safety_class.value or "class not known"
+    return "mixture" if judgement.name.form == "mixed" else None
+
+
+def hazards(judgement: Judgement) -> str:
+    """Every hazard that is believable, in words: those that are likely, then those that may be."""
+    found = [one for one in judgement.hazards if one.code in _WORDS]
+    likely = [_WORDS[one.code] for one in found if one.probability >= LIKELY]
+    doubtful = [_WORDS[one.code] for one in found if one.probability < LIKELY]
+    said = [*likely, *([f"may be {', '.join(doubtful)}"] if doubtful else [])]
+    assessment = judgement.state.assessment
+    known = {_WORDS[one.code] for one in found}
+    open_still = [word for word in (assessment.not_excluded if assessment else ()) if word not in known]
+    return ", ".join([*said, *([f"not excluded: {', '.join(open_still)}"] if open_still else [])])
 
 
 def describe(judgement: Judgement, form: Form) -> ShippingDescription:
@@ -84,7 +88,7 @@ def describe(judgement: Judgement, form: Form) -> ShippingDescription:
     if name.mixed_on_record and UNKNOWN not in contents.shares:
         known = [catalogue[one] for one in contents.shares if one in catalogue]
         return shipping.mixture(contents.shares, known, net, form=form)
-    possible = [catalogue[one] for one in belief.believable if one in catalogue]
+    possible = [catalogue[one] for one in _believable(judgement) if one in catalogue]
     if not possible or judgement.hazard(UNKNOWN_HAZARD) is not None or name.mixed_on_record:
         return shipping.unknown()
     if name.form in ("single", "with-something") and name.designation and not _hazard_beyond_name(judgement):
@@ -93,12 +97,19 @@ def describe(judgement: Judgement, form: Form) -> ShippingDescription:
     return shipping.mixture(weights, possible, net, form=form, tentative=True)
 
 
+def _believable(judgement: Judgement) -> tuple[str, ...]:
+    """Everything believable, and the likeliest that brings a hazard which only several together make believable."""
+    names = judgement.belief.believable
+    brought = [one.designations for one in judgement.hazards if one.designations]
+    return tuple(dict.fromkeys([*names, *(ones[0] for ones in brought if not set(ones) & set(names))]))
+
+
 def _of_empty(judgement: Judgement, form: Form) -> ShippingDescription:
     contents = judgement.state.contents
     if contents.evacuated:
         return shipping.evacuated(form.law)
     belief, catalogue = judgement.belief, form.catalogue
-    possible = [catalogue[one] for one in belief.believable if one in catalogue]
+    possible = [catalogue[one] for one in _believable(judgement) if one in catalogue]
     if not possible or belief.rest >= LIKELY:
         return shipping.unknown()
     if len(possible) == 1:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import hypot
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ from service.refrigerants.composition import Composition, from_mass, mixed_mass_
 from service.refrigerants.curves import Floats
 from service.refrigerants.cylinder_state import after_vapour_loss, at_liquid_fraction
 from service.refrigerants.equation_of_state import EquationOfState, molar_mass_kg_mol
+from service.refrigerants.look_alikes import Solved
 from service.refrigerants.surfaces import TEMP_LOW_K, fill_holes, reciprocal_nodes_k
 from service.refrigerants.two_phase import NoConvergence, TwoPhase
 from service.refrigerants.uncertainty import Uncertainties
@@ -142,6 +144,17 @@ def mixture_uncertainty_row(
             half = mixed_composition(refrigerant, other, 0.5)
             uncertainty[k] = stated.mixing(half, remedies_of(half))[0]
     return uncertainty
+
+
+def look_alike(parts: Mapping[str, float], stated: Uncertainties) -> Solved:
+    """Solve one content's bubble curve from its pure parts by mass [-], and state one sigma."""
+    composition = from_mass(parts, {name: molar_mass_kg_mol(name) for name in parts})
+    curve = fill_holes(
+        TEMP_NODES_K, without_strays(log_bubble_pressures(EquationOfState(composition))[None])
+    )[0]
+    shares = dict(zip(composition.components, composition.mole_fractions, strict=True))
+    ends = [share * stated.fluid(name)[0] for name, share in shares.items()]
+    return Solved(curve, hypot(*ends, stated.mixing(composition, remedies_of(composition))[0]))
 
 
 def mixed_composition(first: Refrigerant, second: Refrigerant, share_of_second: float) -> Composition:

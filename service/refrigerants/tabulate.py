@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from service.refrigerants import look_alikes
 from service.refrigerants.catalogue import Catalogue, Refrigerant
 from service.refrigerants.catalogue_builder import composition_of, remedies_of
 from service.refrigerants.curves import CurveTables
@@ -22,10 +23,12 @@ from service.refrigerants.deviations import (
     TEMP_NODES_K,
     MixtureRow,
     fill_row,
+    look_alike,
     loss_row,
     mixture_row,
     mixture_uncertainty_row,
 )
+from service.refrigerants.look_alikes import LookAlikes
 from service.refrigerants.pair_remedies import REPLACED, Remedy
 from service.refrigerants.saturation_fit import SaturationFit, fit_saturation
 from service.refrigerants.surfaces import Surfaces
@@ -150,6 +153,12 @@ def mixture_uncertainties(
     contaminants = {name: catalogue[name] for name in CONTAMINANTS}
     rows = [mixture_uncertainty_row(item, contaminants, stated) for item in catalogue.values()]
     return np.stack(rows).astype(np.float32)
+
+
+def tabulate_look_alikes(catalogue: Catalogue, stated: Uncertainties, mapped: Map = map) -> LookAlikes:
+    """Compute the table of what may stand in for a label's refrigerant."""
+    solved = partial(look_alike, stated=stated)
+    return look_alikes.tabulate(catalogue, TEMP_NODES_K, lambda recipes: mapped(solved, recipes))
 
 
 def stand_in_pairs(catalogue: Catalogue) -> dict[str, dict[str, Any]]:

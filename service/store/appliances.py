@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from service.store.equipment import Equipment
 from service.store.paging import Page, PageRequest, fetch_page
 from service.store.tables import appliance_works, appliances, transfers
 from service.store.work import Work
@@ -46,7 +47,7 @@ class Charged:
 
     occurred_at: datetime
     mass_kg: float
-    equipment: dict[str, Any]
+    equipment: Equipment
 
 
 def page(work: Work, request: PageRequest) -> Page[Appliance]:
@@ -84,6 +85,20 @@ def works_of(work: Work, appliance_id: int) -> list[ApplianceWork]:
     """What was done on an appliance, oldest first."""
     statement = work.select(appliance_works).where(appliance_works.c.appliance_id == appliance_id)
     return work.all(statement.order_by(appliance_works.c.occurred_at, appliance_works.c.id), ApplianceWork)
+
+
+def everything(work: Work) -> list[Appliance]:
+    """Every appliance."""
+    return work.all(work.select(appliances).order_by(appliances.c.id), Appliance)
+
+
+def works(work: Work) -> dict[int, list[ApplianceWork]]:
+    """What was done on every appliance, oldest first, by appliance."""
+    found: dict[int, list[ApplianceWork]] = {}
+    statement = work.select(appliance_works).order_by(appliance_works.c.occurred_at, appliance_works.c.id)
+    for one in work.all(statement, ApplianceWork):
+        found.setdefault(one.appliance_id, []).append(one)
+    return found
 
 
 def charged(work: Work) -> list[Charged]:

@@ -13,6 +13,7 @@ import numpy as np
 
 from service.refrigerants.catalogue import Catalogue
 from service.refrigerants.curves import CurveTables, SaturationCurves
+from service.refrigerants.look_alikes import LookAlikes
 from service.refrigerants.surfaces import Surfaces
 from service.refrigerants.uncertainty import Uncertainties
 
@@ -52,6 +53,14 @@ def load_surfaces() -> Surfaces:
         tuple(arrays.pop(name).tolist()) for name in ("designations", "contaminants")
     )
     return Surfaces(designations=designations, contaminants=contaminants, **arrays)
+
+
+@lru_cache
+def load_look_alikes() -> LookAlikes:
+    """Read what may stand in for a label's refrigerant; parts are joined by plus signs."""
+    arrays = _arrays("look_alikes.npz")
+    parts = tuple(tuple(name.split("+")) for name in arrays.pop("parts").tolist())
+    return LookAlikes(parts=parts, **arrays)
 
 
 @lru_cache

@@ -54,6 +54,12 @@ def newest(
     return {(entry.cylinder_id, entry.kind): entry for entry in work.all(chosen, Care)}
 
 
+def of_epoch(work: Work, cylinder_id: int, epoch: int, kind: str) -> list[Care]:
+    """A cylinder's entries of one kind about the contents of one epoch, the oldest first."""
+    about = (care.c.cylinder_id == cylinder_id, care.c.kind == kind, care.c.epoch == epoch)
+    return work.all(_named(work).where(*about).order_by(care.c.occurred_at, care.c.id), Care)
+
+
 def page(
     work: Work, request: PageRequest, *, serial: str | None = None, kind: str | None = None
 ) -> Page[Care]:

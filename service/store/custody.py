@@ -45,6 +45,12 @@ def present(work: Work, cylinder_id: int) -> Custody | None:
     return work.one(_named(work).where(*out), Custody)
 
 
+def due_before(work: Work, day: date) -> list[Custody]:
+    """What is still out and was due back before a day."""
+    late = (custody.c.returned_at.is_(None), custody.c.due_on < day)
+    return work.all(_named(work).where(*late).order_by(custody.c.id), Custody)
+
+
 def by_id(work: Work, custody_id: int) -> Custody | None:
     """One entry."""
     return work.one(_named(work).where(custody.c.id == custody_id), Custody)

@@ -115,7 +115,12 @@ def not_in_hand(work: Work, cylinder_ids: Collection[int]) -> list[Cylinder]:
 
 
 def page(
-    work: Work, request: PageRequest, *, place: str | None = None, designation: str | None = None
+    work: Work,
+    request: PageRequest,
+    *,
+    place: str | None = None,
+    designation: str | None = None,
+    updated_since: datetime | None = None,
 ) -> Page[Cylinder]:
     """Cylinders in the order of their registration."""
     statement = _with_place(work)
@@ -123,6 +128,8 @@ def page(
         statement = statement.where(places.c.name == place)
     if designation is not None:
         statement = statement.where(cylinders.c.claimed_designation == designation)
+    if updated_since is not None:
+        statement = statement.where(cylinders.c.updated_at >= updated_since)
     return fetch_page(work, statement, cylinders.c.id, Cylinder, request)
 
 

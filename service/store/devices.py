@@ -26,6 +26,11 @@ class Device:
     hookup_id: int | None
 
     @property
+    def attached(self) -> bool:
+        """Whether it is on a cylinder."""
+        return self.hookup_id is not None
+
+    @property
     def heard_at(self) -> datetime:
         """When it was last heard, to order by: a device not heard yet comes before all time."""
         return self.last_seen_at or datetime.min.replace(tzinfo=UTC)

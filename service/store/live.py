@@ -1,6 +1,6 @@
 """Queries for live values and the thinned trace."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -10,6 +10,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 
 from service.store.tables import cylinders, hookups, live, trace
 from service.store.work import Work, batched
+from service.units import pa_from_kpa
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +26,43 @@ class Live:
     temp_k: float | None
     pressure_pa: float | None
     document: dict[str, Any]
+
+    @property
+    def gauge_pa(self) -> float | None:
+        """As the worker stated it [Pa gauge]."""
+        return stated_gauge_pa(self.document)
+
+    @property
+    def reasons(self) -> Sequence[str]:
+        """Why it is not settled, or not to be relied on."""
+        reasons: Sequence[str] = self.document.get("reasons", ())
+        return reasons
+
+    @property
+    def mass_kg(self) -> float | None:
+        """Gross, from the scale under the cylinder [kg]."""
+        return self.document.get("mass_kg")
+
+    @property
+    def battery_percent(self) -> float | None:
+        """The lowest of its devices [%]."""
+        return self.document.get("battery_percent")
+
+    @property
+    def drift_k_per_h(self) -> float | None:
+        """How the temperature changes [K/h]."""
+        return self.document.get("drift_k_per_h")
+
+    @property
+    def good_to_k(self) -> float | None:
+        """How well the temperature is known [K]."""
+        return self.document.get("good_to_k")
+
+
+def stated_gauge_pa(document: Mapping[str, Any]) -> float | None:
+    """The gauge pressure in what the worker said, which is kept as it came [Pa]."""
+    stated_kpa = document.get("gauge_pressure_kpa")
+    return None if stated_kpa is None else pa_from_kpa(float(stated_kpa))
 
 
 @dataclass(frozen=True, slots=True)

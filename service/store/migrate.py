@@ -1,5 +1,6 @@
 """Migrations with a configuration built in code: no ini file, no framework context."""
 
+import time
 from pathlib import Path
 
 import sqlalchemy as sa
@@ -11,6 +12,7 @@ from alembic.script import ScriptDirectory
 from service.store.engine import make_engine
 
 MIGRATIONS = Path(__file__).with_name("migrations")
+TRIED_EVERY_S = 0.5
 
 
 def configuration(url: str) -> Config:
@@ -33,6 +35,22 @@ def upgrade(url: str, revision: str = "head") -> None:
         connection.close()
     engine.dispose()
     command.upgrade(configuration(url), revision)
+
+
+def wait_for(url: str, within_s: float) -> None:
+    """Wait until the database answers, at most so long [s]; ``OperationalError`` when it does not."""
+    deadline, engine = time.monotonic() + within_s, make_engine(url)
+    try:
+        while True:
+            try:
+                engine.connect().close()
+                return
+            except sa.exc.OperationalError:
+                if time.monotonic() >= deadline:
+                    raise
+            time.sleep(TRIED_EVERY_S)
+    finally:
+        engine.dispose()
 
 
 def _make_private(path: Path) -> None:

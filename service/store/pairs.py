@@ -2,9 +2,8 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime
-from typing import Any
 
 import sqlalchemy as sa
 
@@ -13,11 +12,10 @@ from service.store.tables import pairs
 from service.store.work import Work
 
 
-@dataclass(frozen=True, slots=True)
-class StoredPair:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AcceptedPair:
     """An equilibrium pair as accepted: SI, absolute, with the atmosphere that a gauge reading was against."""
 
-    id: int
     cylinder_id: int
     epoch: int
     hookup_id: int | None
@@ -43,8 +41,21 @@ class StoredPair:
     received_at: datetime
 
 
-def insert(work: Work, **values: Any) -> StoredPair:
-    """A new pair."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredPair(AcceptedPair):
+    """The same, as a row."""
+
+    id: int
+
+    @property
+    def gauge_pa(self) -> float | None:
+        """As a gauge had it [Pa]; None when it was read absolute."""
+        return None if self.atmosphere_pa is None else self.pressure_pa - self.atmosphere_pa
+
+
+def insert(work: Work, pair: AcceptedPair) -> StoredPair:
+    """Keep a pair."""
+    values = {field.name: getattr(pair, field.name) for field in fields(pair)}
     return StoredPair(id=work.insert(pairs, **values), **values)
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from service.store.equipment import Equipment
 from service.store.paging import Page, PageRequest, fetch_page
 from service.store.tables import cylinders, recoveries, recovery_fills, transfers
 from service.store.work import Work
@@ -20,7 +21,7 @@ class Recovery:
     designation: str | None
     expected_kg: float | None
     phase: str
-    equipment: dict[str, Any]
+    equipment: Equipment
     standing: dict[str, Any] | None
     machine_made_on: date | None
     small_appliance: bool
@@ -109,6 +110,20 @@ def standing_of(work: Work, cylinder_ids: Collection[int]) -> list[Fill]:
     """Turns of these cylinders that have not ended, in whatever recovery goes on."""
     unended = (recovery_fills.c.cylinder_id.in_(cylinder_ids), recovery_fills.c.ended_at.is_(None))
     return work.all(_named(work).where(*unended).order_by(recovery_fills.c.id), Fill)
+
+
+def filling(work: Work, cylinder_ids: Collection[int]) -> dict[int, tuple[Fill, str]]:
+    """The turn under way of each of these cylinders, and how its recovery is done."""
+    begun = (recovery_fills.c.begun_at.is_not(None), recovery_fills.c.ended_at.is_(None))
+    turns = work.all(_named(work).where(recovery_fills.c.cylinder_id.in_(cylinder_ids), *begun), Fill)
+    if not turns:
+        return {}
+    ids = {turn.recovery_id for turn in turns}
+    modes = {
+        one.id: one.mode
+        for one in work.all(work.select(recoveries).where(recoveries.c.id.in_(ids)), Recovery)
+    }
+    return {turn.cylinder_id: (turn, modes[turn.recovery_id]) for turn in turns}
 
 
 def _named(work: Work) -> sa.Select[Any]:

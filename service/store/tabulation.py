@@ -21,6 +21,7 @@ from service.refrigerants.fluids import LEFT_OUT
 from service.refrigerants.surfaces import AIR_SOLUBILITY_SOURCE
 from service.store.artefacts import load_uncertainties
 
+_CHUNK = 50
 DATA = Path(__file__).parents[1] / "refrigerants" / "data"
 
 
@@ -30,7 +31,10 @@ DATA = Path(__file__).parents[1] / "refrigerants" / "data"
 @click.option(
     "--catalogue-only", is_flag=True, help="When facts or uncertainties have changed and no composition has."
 )
-def tabulate(processes: int, into: Path, catalogue_only: bool) -> None:
+@click.option(
+    "--look-alikes-only", is_flag=True, help="The table of what may stand in for a label's refrigerant."
+)
+def tabulate(processes: int, into: Path, catalogue_only: bool, look_alikes_only: bool) -> None:
     """Build the tables of the refrigerants from the equation of state; takes some minutes."""
     if find_spec("CoolProp") is None:
         raise click.ClickException("the equation of state is not installed: pip install 'heelmark[tables]'")
@@ -50,6 +54,11 @@ def tabulate(processes: int, into: Path, catalogue_only: bool) -> None:
         click.echo(f"{len(catalogue)} designations written into {into / 'catalogue.json'}")
         return
     with _processes(processes) as pool:
+        alike = tables.tabulate_look_alikes(catalogue, stated, _with_progress(pool, "Look-alikes"))
+        names = np.array(["+".join(parts) for parts in alike.parts])
+        _write_arrays(into / "look_alikes.npz", asdict(alike) | {"parts": names})
+        if look_alikes_only:
+            return
         saturation = tables.tabulate_saturation(catalogue, _with_progress(pool, "Saturation curves"))
         surfaces = tables.tabulate_surfaces(catalogue, stated, partial(_with_progress, pool))
     provenance = {
@@ -99,7 +108,11 @@ def _replace(path: Path, designations: tuple[str, ...], **arrays: Any) -> None:
 
 def _with_progress(pool: ProcessPoolExecutor, label: str) -> Callable[..., Iterator[Any]]:
     def mapped(function: Callable[[Any], Any], items: list[Any]) -> Iterator[Any]:
-        with click.progressbar(pool.map(function, items), length=len(items), label=label) as results:
+        with click.progressbar(
+            pool.map(function, items, chunksize=_CHUNK if len(items) > 1000 else 1),
+            length=len(items),
+            label=label,
+        ) as results:
             yield from results
 
     return mapped

@@ -6,6 +6,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from service.store.equipment import Equipment, StandingFound
 from service.store.paging import Page, PageRequest, fetch_page
 from service.store.tables import cylinders, transfers
 from service.store.work import Work
@@ -29,8 +30,8 @@ class Transfer:
     recorded_by: str
     technician: str | None
     certification_number: str | None
-    equipment: dict[str, Any] | None
-    standing: dict[str, Any] | None
+    equipment: Equipment | None
+    standing: StandingFound | None
     other_cylinder: str | None
     overridden: list[str] | None
     override_reason: str | None

@@ -33,6 +33,16 @@ class Webhook:
     failing_since: datetime | None
     due_at: datetime
 
+    @property
+    def enabled(self) -> bool:
+        """Whether anything is sent."""
+        return self.disabled_at is None
+
+    @property
+    def next_attempt_at(self) -> datetime | None:
+        """When a failing one is tried again."""
+        return self.due_at if self.failing_since is not None and self.enabled else None
+
     def valid_secrets(self, at: datetime) -> list[str]:
         """The sealed secrets that sign now, the newest first."""
         overlapping = self.previous_secret_until is not None and at < self.previous_secret_until

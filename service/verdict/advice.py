@@ -93,6 +93,8 @@ def _keep(findings: Findings) -> str:
     others = [c.designation for c in identity.candidates if c.designation != name]
     if identity.finding == "narrowed" and others:
         text += f" The label decides: these readings cannot tell it from {listed(others)}."
+    if findings.reads_the_same is not None and findings.reads_the_same.loud:
+        text += " These readings also fit contents that are more hazardous: read the cautions first."
     if findings.contamination.finding == "none-detected":
         return f"{text} Nothing else was detected; the detection limits say what these readings can miss."
     bad = 1.0 - findings.contamination.probabilities["none"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from service.refrigerants.catalogue import Refrigerant
+from service.verdict import reads_the_same
 from service.verdict.model import Findings, Identity, Pair
 
 ALWAYS = (
@@ -38,6 +39,7 @@ def write(findings: Findings, pairs: Sequence[Pair], catalogue: Mapping[str, Ref
         lines.append("This cylinder is above 52 °C (125 °F): let it cool in the shade before anything else.")
     if findings.unexplained_gas:
         lines.append(_COMBUSTIBLE)
+    lines += reads_the_same.caution(findings.reads_the_same)
     lines += _hazards(findings.identity, catalogue)
     if findings.contamination.finding in ("air", "mixed"):
         lines.append(_NEVER_VENT)

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from service.refrigerants.catalogue import Refrigerant
 from service.refrigerants.curves import SaturationCurves
+from service.refrigerants.look_alikes import LookAlikes
 from service.refrigerants.surfaces import Surfaces
 from service.verdict import (
     believed,
@@ -19,6 +20,7 @@ from service.verdict import (
     next_measurement,
     observed,
     posterior,
+    reads_the_same,
     reasons,
     screening,
 )
@@ -26,8 +28,9 @@ from service.verdict.charges import ChargeBook
 from service.verdict.chart import draw
 from service.verdict.condense import condense
 from service.verdict.explain import explain as explanation
-from service.verdict.filling import FillBook
+from service.verdict.filling import FillBook, overall_density
 from service.verdict.hypotheses import build_space
+from service.verdict.look_alike_book import LookAlikeBook
 from service.verdict.model import CylinderFacts, DetectionLimit, Findings, Identity, Pair, Verdict
 from service.verdict.observing import ObservationBook
 from service.verdict.priors import Prevalence, PriorBook
@@ -52,6 +55,8 @@ class VerdictEngine:
         The region's priors.
     settings
         Thresholds and costs.
+    look_alikes
+        Counterfeits and retrofits that may stand in for a refrigerant.
     tables_version
         Version of the tables, told in every verdict.
     """
@@ -64,6 +69,7 @@ class VerdictEngine:
         prevalence: Prevalence,
         settings: VerdictSettings | None = None,
         *,
+        look_alikes: LookAlikes | None = None,
         tables_version: str = "unversioned",
     ) -> None:
         self.settings = settings if settings is not None else VerdictSettings()
@@ -80,7 +86,8 @@ class VerdictEngine:
             self.space.blocks["mixed"].possible,
         )
         field = self.book.priors(UNKNOWN, "field").designation
-        self.observed = ObservationBook(self.space, catalogue, field)
+        self.observed = ObservationBook(self.space, catalogue, field, charges)
+        self.look_alikes = LookAlikeBook(self.space, curves, catalogue, look_alikes)
         self.model_version = f"{MODEL_VERSION}/{tables_version}"
 
     def infer(
@@ -115,7 +122,7 @@ class VerdictEngine:
             self.book.priors(facts, prior),
             self.fill.weights(facts),
             self.single.evaluate(built),
-            self.observed.weights(facts.observations),
+            self.observed.weights(facts.observations, overall_density(facts)),
         )
 
     def _limits(self, found: posterior.Posterior, facts: CylinderFacts) -> tuple[DetectionLimit, ...]:
@@ -129,16 +136,18 @@ class VerdictEngine:
     def _findings(self, found: posterior.Posterior, facts: CylinderFacts, who: Identity) -> Findings:
         """All that was found, given who it is."""
         space, settings = self.space, self.settings
+        label = claim.find(found, space, facts, who, settings)
         return Findings(
             who,
             contamination.find(found, space, facts, self._limits(found, facts), settings),
             contamination.contents_state(found, settings),
-            claim.find(found, space, facts, who, settings),
+            label,
+            reads_the_same=reads_the_same.find(found, self.look_alikes, facts, who, label),
             unexplained_gas=observed.unexplained(found, self.observed, facts.observations),
         )
 
     def _observed(self, found: posterior.Posterior, facts: CylinderFacts) -> tuple[str, ...]:
-        return observed.write(found, self.observed, facts.observations)
+        return observed.write(found, self.observed, facts.observations, overall_density(facts))
 
     def verdict(
         self,
@@ -195,6 +204,7 @@ class VerdictEngine:
             model_version=self.model_version,
             believed=believed.find(found, space),
             claim=findings.claim,
+            reads_the_same=findings.reads_the_same,
             explain=explanation(found, space, self.book.prevalence) if explain else None,
             chart=draw(found, space) if chart else None,
         )

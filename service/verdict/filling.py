@@ -16,6 +16,7 @@ from service.verdict.errors import InvalidEvidence
 from service.verdict.grids import Grid, boiled_dry_mass
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import CylinderFacts
+from service.verdict.observations import LEVEL_TRUST, LiquidLevel
 from service.verdict.single_phase import SinglePhaseBook
 
 Floats = NDArray[np.float64]
@@ -82,9 +83,9 @@ class FillBook:
         FillWeights
             The priors alone where mass or capacity is unknown.
         """
-        density = overall_density(facts)
+        density, level = overall_density(facts), facts.observations.liquid
         if density is None:
-            return self._unknown
+            return self._unknown if level is None else self._seen(level)
         space = self._space
         alone = self._two_phase(space.fill, space.charges, density)
         return FillWeights(
@@ -93,6 +94,21 @@ class FillBook:
             two_phase=np.logaddexp.reduce(alone, axis=1),
             full=_log_normal(density, self.liquid, np.hypot(DENSITY_UNCERTAINTY, _FULL_SPREAD) * self.liquid),
             vapour=self._vapour_only(density),
+        )
+
+    def _seen(self, level: LiquidLevel) -> FillWeights:
+        """A level that was seen, of contents of unknown weight: there is liquid, and so much of it."""
+        alone, air = (
+            np.tile(grid.log_mass + _of_level(level, grid), (self.liquid.size, 1))
+            for grid in (self._space.fill, self._space.air_fill)
+        )
+        none = np.full(self.liquid.size, np.log1p(-LEVEL_TRUST))
+        return FillWeights(
+            alone=alone,
+            air=air,
+            two_phase=np.logaddexp.reduce(alone, axis=1),
+            full=none,
+            vapour=self._log_vapour + none[:, None],
         )
 
     def _two_phase(self, grid: Grid, charges: Charges, density: float) -> Floats:
@@ -109,6 +125,13 @@ class FillBook:
         """Of the weighed density about an expected one [n, nodes] whose cell is so wide; all [kg/m3]."""
         least = SCALE_UNCERTAINTY * self.liquid[:, None]
         return np.sqrt((DENSITY_UNCERTAINTY * expected) ** 2 + cell**2 + least**2)
+
+
+def _of_level(level: LiquidLevel, grid: Grid) -> Floats:
+    """Ln likelihood of a level at the nodes of a grid, over that of any level at all."""
+    spread = np.hypot(level.uncertainty, np.diff(grid.edges) / 2)
+    fit = np.exp(-0.5 * ((level.fraction - grid.nodes) / spread) ** 2) / (np.sqrt(2 * np.pi) * spread)
+    return np.asarray(np.log(LEVEL_TRUST * fit + (1.0 - LEVEL_TRUST)))
 
 
 def overall_density(facts: CylinderFacts) -> float | None:

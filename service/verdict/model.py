@@ -94,6 +94,8 @@ class CylinderFacts:
         and records, so it takes their place.
     observations : Observations
         Combustible gas, measured compositions.
+    provenance : str
+        ``maker`` (a maker's sealed container), ``records`` (own, without a gap) or ``unknown``.
     """
 
     water_volume_m3: float | None = None
@@ -105,6 +107,7 @@ class CylinderFacts:
     vapour_lost_fraction: float | None = None
     carried: tuple[BelievedContent, ...] = ()
     observations: Observations = field(default_factory=Observations)
+    provenance: str = "unknown"
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,6 +226,39 @@ class Claim:
 
 
 @dataclass(frozen=True, slots=True)
+class LookAlike:
+    """One content that reads the same: mass fractions of designations [-]."""
+
+    mass_fractions: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class LookAlikeGroup:
+    """Contents of one hazard that read the same.
+
+    `count` combinations of designations, some of them as examples, each by the composition that fits best; `told_by`:
+    other-temperature, weight-and-level, combustible-gas, analyser, laboratory.
+    """
+
+    hazard: str
+    count: int
+    examples: tuple[LookAlike, ...]
+    told_by: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadsTheSame:
+    """What else the readings of a designation agree with, the worst hazard first.
+
+    `loud`: nobody vouches for where the cylinder comes from, and something more hazardous is not excluded.
+    """
+
+    designation: str
+    loud: bool
+    groups: tuple[LookAlikeGroup, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Findings:
     """All findings of one verdict; what is advised and written follows from these alone.
 
@@ -234,6 +270,7 @@ class Findings:
     contents_state: ContentsState
     claim: Claim | None
     unexplained_gas: bool = False
+    reads_the_same: ReadsTheSame | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,5 +380,6 @@ class Verdict:
     model_version: str
     believed: tuple[BelievedContent, ...] = ()
     claim: Claim | None = None
+    reads_the_same: ReadsTheSame | None = None
     explain: Explanation | None = None
     chart: Chart | None = None

@@ -11,6 +11,8 @@ ANALYSER_TRUST, LABORATORY_TRUST = 0.95, 0.98
 """How often an instrument's composition, or a laboratory's, is that of this cylinder (judgements) [-]."""
 ANALYSER_UNCERTAINTY, LABORATORY_UNCERTAINTY = 0.02, 0.003
 """Of a mass fraction where none is stated (common practice, no source) [-]."""
+LEVEL_TRUST = 0.98
+"""How often a line on the wall is that of the liquid (a judgement) [-]."""
 LEAST_NAMED, MOST_NAMED = 0.5, 1.02
 """Between these the named mass fractions add up; results are rounded, and some parts are not named [-]."""
 
@@ -36,6 +38,23 @@ class Composition:
 
 
 @dataclass(frozen=True, slots=True)
+class LiquidLevel:
+    """
+    How much of the cylinder is liquid, as a line on its wall tells.
+
+    Parameters
+    ----------
+    fraction : float
+        Of the volume, 0 to 1 [-].
+    uncertainty : float
+        Standard uncertainty of it [-].
+    """
+
+    fraction: float
+    uncertainty: float
+
+
+@dataclass(frozen=True, slots=True)
 class Observations:
     """
     Everything else that was seen; all may be unknown.
@@ -46,10 +65,13 @@ class Observations:
         Whether a combustible-gas detector at the valve sounded.
     compositions : tuple of Composition
         Of analysers and laboratories, independent of each other.
+    liquid : LiquidLevel or None
+        With weight and capacity it tells the liquid's density, which hydrocarbons have half of.
     """
 
     combustible_gas: bool | None = None
     compositions: tuple[Composition, ...] = ()
+    liquid: LiquidLevel | None = None
 
 
 def check(seen: Observations) -> None:
@@ -61,6 +83,9 @@ def check(seen: Observations) -> None:
     InvalidEvidence
         Naming field, value and what was expected.
     """
+    if seen.liquid is not None:
+        _between("liquid.fraction", seen.liquid.fraction, 0.0, 1.0)
+        _between("liquid.uncertainty", seen.liquid.uncertainty, 0.001, 0.5)
     for index, found in enumerate(seen.compositions):
         where = f"compositions.{index}."
         for name, share in found.mass_fractions.items():

@@ -14,9 +14,11 @@ from numpy.typing import NDArray
 
 from service.refrigerants.catalogue import Refrigerant
 from service.verdict import observations
+from service.verdict.charges import ChargeBook
 from service.verdict.errors import InvalidEvidence
+from service.verdict.filling import DENSITY_UNCERTAINTY
 from service.verdict.hypotheses import HypothesisSpace
-from service.verdict.observations import Composition, Observations
+from service.verdict.observations import LEVEL_TRUST, Composition, LiquidLevel, Observations
 
 Floats = NDArray[np.float64]
 
@@ -65,10 +67,19 @@ class ObservationBook:
         By designation; what is missing counts as one part of unknown class.
     field
         How often each designation is met in the field, sums to one [-].
+    charges
+        Densities of liquids and vapours.
     """
 
-    def __init__(self, space: HypothesisSpace, catalogue: Mapping[str, Refrigerant], field: Floats) -> None:
+    def __init__(
+        self,
+        space: HypothesisSpace,
+        catalogue: Mapping[str, Refrigerant],
+        field: Floats,
+        charges: ChargeBook,
+    ) -> None:
         self._space, self._field = space, field
+        self._liquid, self._vapour = charges.liquid, charges.vapour
         self.designations = space.designations
         self._at = {name: i for i, name in enumerate(space.designations)}
         self._parts = [_parts(name, catalogue) for name in space.designations]
@@ -76,9 +87,9 @@ class ObservationBook:
         n = len(self._at)
         self._nothing = ObservationWeights(np.zeros(n), np.zeros(n), np.zeros((1, 1, 1)), 0.0)
 
-    def weights(self, seen: Observations) -> ObservationWeights:
+    def weights(self, seen: Observations, density_kg_m3: float | None = None) -> ObservationWeights:
         """
-        Weigh all that was observed.
+        Weigh all that was observed; `density_kg_m3` is the contents' mass over the cylinder's volume, if known.
 
         Raises
         ------
@@ -89,6 +100,8 @@ class ObservationBook:
         found = self._nothing
         if seen.combustible_gas is not None:
             found = _both(found, self._detector(sounded=seen.combustible_gas))
+        if seen.liquid is not None and density_kg_m3 is not None:
+            found = _both(found, self._level(seen.liquid, density_kg_m3))
         for index, composition in enumerate(seen.compositions):
             found = _both(found, self._composition(f"compositions.{index}.mass_fractions", composition))
         return found
@@ -105,6 +118,20 @@ class ObservationBook:
         if not sounded:
             return _logarithms(1.0 - self.sounds, 1.0 - mixed, 1.0 - UNKNOWN_SOUNDS)
         return _logarithms(self.sounds, mixed, UNKNOWN_SOUNDS)
+
+    def expected_level(self, designation: int, density_kg_m3: float) -> float:
+        """Liquid fraction that a density of the contents asks of one designation [-]."""
+        liquid, vapour = float(self._liquid[designation]), float(self._vapour[designation])
+        return (density_kg_m3 - vapour) / (liquid - vapour)
+
+    def _level(self, seen: LiquidLevel, density: float) -> ObservationWeights:
+        """The liquid fraction that the density asks of each content, against the one that was seen."""
+        second = self._space.contaminant_index
+        share = self._space.share.nodes
+        volume = (1 - share) / self._liquid[:, None, None] + share / self._liquid[second][None, :, None]
+        vapour = (1 - share) * self._vapour[:, None, None] + share * self._vapour[second][None, :, None]
+        alone = _fits_level(seen, density, self._liquid, self._vapour)
+        return ObservationWeights(alone, alone, _fits_level(seen, density, 1.0 / volume, vapour), 0.0)
 
     def _composition(self, field: str, found: Composition) -> ObservationWeights:
         measured: dict[str, float] = {}
@@ -125,6 +152,15 @@ class ObservationBook:
             _trusted(_fit(mixed, found.uncertainty), trust, by_chance),
             float(np.log((1.0 - trust) * by_chance)),
         )
+
+
+def _fits_level(seen: LiquidLevel, density: float, liquid: Floats, vapour: Floats) -> Floats:
+    """Ln likelihood of a liquid fraction, over that of any fraction at all, for liquids of such densities."""
+    room = liquid - vapour
+    expected = (density - vapour) / room
+    spread = np.hypot(seen.uncertainty, DENSITY_UNCERTAINTY * density / room)
+    fit = np.exp(-0.5 * ((seen.fraction - expected) / spread) ** 2) / (np.sqrt(2 * np.pi) * spread)
+    return np.asarray(np.log(LEVEL_TRUST * fit + (1.0 - LEVEL_TRUST)))
 
 
 def _logarithms(alone: Floats, mixed: Floats, something_else: float) -> ObservationWeights:

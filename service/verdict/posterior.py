@@ -13,7 +13,7 @@ from service.verdict.filling import FillWeights
 from service.verdict.hypotheses import Block, HypothesisSpace
 from service.verdict.model import CONTAMINATIONS
 from service.verdict.observing import ObservationWeights
-from service.verdict.priors import Priors
+from service.verdict.priors import NO_REFRIGERANT, Priors
 from service.verdict.single_phase import SinglePhase
 
 Floats = NDArray[np.float64]
@@ -40,6 +40,8 @@ class Posterior:
         What it was computed from.
     priors : Priors
         Likewise.
+    no_refrigerant : float
+        Of `something_else`: air or nitrogen alone.
     log_evidence : float
         ln of the evidence's total density under all hypotheses (a log score of the readings).
     """
@@ -51,6 +53,7 @@ class Posterior:
     something_else: float
     evidence: Evidence
     priors: Priors
+    no_refrigerant: float
     log_evidence: float
 
     @property
@@ -100,16 +103,14 @@ def infer(
         Normalised.
     """
     rows, scale = likelihood.two_phase(space, evidence, _log_prior(space, evidence, priors, fill, seen))
-    vapour, full, other = _single_phase(priors, fill, single, seen)
-    top = max(scale, float(vapour.max()), float(full.max()), other)
+    vapour, full, other, gas = _single_phase(priors, fill, single, seen)
+    top = max(scale, float(vapour.max()), float(full.max()), other, gas)
     share = float(np.exp(scale - top))
     vapour, full, rest = np.exp(vapour - top), np.exp(full - top), float(np.exp(other - top))
+    gas_alone = float(np.exp(gas - top))
+    rest += gas_alone
     mixtures = _over_parameter(rows, space.blocks["mixed"], 2)
-    sums = {name: _over_parameter(rows, space.blocks[name], 1) for name in CONTAMINATIONS if name != "mixed"}
-    sums["mixed"] = mixtures.sum(axis=1)
-    faint = _negligible_shift(rows, space)
-    sums["none"], sums["shifted"] = sums["none"] + faint, sums["shifted"] - faint
-    sums = {name: share * values for name, values in sums.items()}
+    sums = {name: share * values for name, values in _two_phase_sums(rows, space, mixtures).items()}
     total = sum(float(s.sum()) for s in sums.values()) + float(vapour.sum() + full.sum()) + rest
     rows *= np.float32(share / total)
     by_state = {name: values / total for name, values in sums.items()}
@@ -124,25 +125,37 @@ def infer(
         identity=np.asarray(np.sum(list(by_state.values()), axis=0)),
         mixtures=mixtures * (share / total),
         something_else=rest / total,
+        no_refrigerant=gas_alone / total,
         evidence=evidence,
         priors=priors,
         log_evidence=float(top + np.log(total) + constant),
     )
 
 
+def _two_phase_sums(rows: NDArray[np.float32], space: HypothesisSpace, mixtures: Floats) -> dict[str, Floats]:
+    """Weight of each designation by contamination, liquid under vapour; a negligible shift is none."""
+    sums = {name: _over_parameter(rows, space.blocks[name], 1) for name in CONTAMINATIONS if name != "mixed"}
+    sums["mixed"] = mixtures.sum(axis=1)
+    faint = _negligible_shift(rows, space)
+    sums["none"], sums["shifted"] = sums["none"] + faint, sums["shifted"] - faint
+    return sums
+
+
 def _single_phase(
     priors: Priors, fill: FillWeights, single: SinglePhase, seen: ObservationWeights
-) -> tuple[Floats, Floats, float]:
-    """Ln of prior times likelihood of vapour alone [n, shares], liquid alone [n], and nothing of the catalogue."""
+) -> tuple[Floats, Floats, float, float]:
+    """Ln of prior times likelihood of vapour alone [n, shares], liquid alone [n], something else, no refrigerant."""
     with np.errstate(divide="ignore", invalid="ignore"):
         log_designation = np.log(priors.designation) + seen.alone
         heel, filled = (np.log(priors.state(name))[:, None] for name in ("vapour-only", "none"))
         vapour = single.vapour + fill.vapour + np.where(single.boiled_dry, filled, heel)
         vapour += log_designation[:, None]
         full = single.full + fill.full + log_designation + np.log(priors.state("liquid-full"))
-        other = single.something_else + np.log(priors.something_else) + seen.something_else
-        other += float(np.logaddexp.reduce(fill.two_phase + np.log(priors.designation)))
-    return vapour, full, other
+        outside = np.log(priors.something_else) + seen.something_else
+        outside += float(np.logaddexp.reduce(fill.two_phase + np.log(priors.designation)))
+        other = single.something_else + outside
+        gas = single.no_refrigerant + outside + np.log(NO_REFRIGERANT)
+    return vapour, full, float(other), float(gas)
 
 
 def _over_parameter(rows: NDArray[np.float32], block: Block, axes: int) -> Floats:

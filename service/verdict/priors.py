@@ -108,6 +108,8 @@ class Prevalence:
 CARRIED_TRUST = 0.9
 """So much weight has what earlier readings left, against what is met in the field (a judgement) [-]. Not all of it:
 the instruments that those readings came from may be the ones that are read now."""
+NO_REFRIGERANT = 1.0
+"""Cylinders with air or nitrogen alone, over those with something else outside the catalogue (a judgement) [-]."""
 RECORDED_SHIFT = 0.9
 """So much of what would be one blend alone is taken for shifted once vapour was drawn off it (a judgement) [-]."""
 

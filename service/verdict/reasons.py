@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 
-from service.units import c_from_k, f_from_k, psi_from_pa
-from service.verdict import basis
+from service.units import c_from_k, f_from_k, kpa_from_pa, psi_from_pa
+from service.verdict import basis, reads_the_same
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import AirEstimate, Claim, Contamination, ContentsState, Findings, Identity
 from service.verdict.posterior import Posterior
@@ -24,7 +24,7 @@ def temperature(temp_k: float) -> str:
 
 def pressure(pressure_pa: float) -> str:
     """1044 kPa (151.4 psi)."""
-    return f"{pressure_pa / 1e3:.0f} kPa ({psi_from_pa(pressure_pa):.1f} psi)"
+    return f"{kpa_from_pa(pressure_pa):.0f} kPa ({psi_from_pa(pressure_pa):.1f} psi)"
 
 
 def difference(temp_k: float) -> str:
@@ -42,10 +42,12 @@ def write(posterior: Posterior, space: HypothesisSpace, findings: Findings) -> t
     identity, contamination = findings.identity, findings.contamination
     lines: list[str] = []
     lines += _state(findings.contents_state)
-    if identity.finding == "unrecognised":
+    lines += _no_refrigerant(posterior)
+    if identity.finding == "unrecognised" and posterior.no_refrigerant < 0.5 * posterior.something_else:
         lines.append(_unrecognised(posterior))
     lines += _readings(posterior, space)
     lines += _label(posterior, space, findings.claim)
+    lines += reads_the_same.sentences(findings.reads_the_same)
     lines += _contamination(posterior, contamination)
     lines += _rivals(posterior, identity)
     lines += _unseen(contamination)
@@ -71,6 +73,16 @@ def _state(state: ContentsState) -> list[str]:
             "weigh the cylinder."
         ]
     return []
+
+
+def _no_refrigerant(posterior: Posterior) -> list[str]:
+    """What an open cylinder, or one under a holding charge, would read like too."""
+    if posterior.no_refrigerant < _INDISTINCT:
+        return []
+    return [
+        f"Air or nitrogen alone would read so too (probability {posterior.no_refrigerant:.2f}): open to the air, or "
+        "under a holding charge. Weigh the cylinder and compare with its tare."
+    ]
 
 
 def _unrecognised(posterior: Posterior) -> str:
@@ -158,7 +170,7 @@ def _air(air: AirEstimate, probability: float) -> str:
     return (
         f"Air would explain the readings with probability {probability:.2f}: "
         f"{pressure(air.partial_pressure_pa)} of air at 25 °C "
-        f"(95 % between {low / 1e3:.0f} and {high / 1e3:.0f} kPa), "
+        f"(95 % between {kpa_from_pa(low):.0f} and {kpa_from_pa(high):.0f} kPa), "
         f"{100 * air.vapour_volume_share:.1f} % of the vapour by volume{excess}{mass}{dissolved}."
     )
 

@@ -25,6 +25,12 @@ further off) [-]."""
 _CARRIED_ON_K = 5.0
 _OTHER_MEAN, _OTHER_SPREAD = np.log(8e5), 1.3
 _OTHER_SLOPE_SPREAD_PER_K = 0.008
+OPEN_PA, CHARGED_PA = (65e3, 110e3), (110e3, 1.5e6)
+"""Pressure at 25 °C of an open cylinder, anywhere people live, and of one under a holding charge of nitrogen or air
+(judgements, no source) [Pa]."""
+OPEN_SHARE = 0.7
+"""So many of the cylinders without refrigerant are open (a judgement, no source) [-]."""
+_GAS_NODES = 24
 _INCONSISTENT_SPREAD = 0.3
 _INCONSISTENT_SHARE = 0.1
 
@@ -45,6 +51,8 @@ class SinglePhase:
         With overpressure and stiffness integrated out.
     something_else : float
         A curve unlike any of the catalogue's, or readings that agree with no curve.
+    no_refrigerant : float
+        Air or nitrogen alone, open or under a holding charge.
     """
 
     vapour: Floats
@@ -52,6 +60,7 @@ class SinglePhase:
     condensed: NDArray[np.bool_]
     full: Floats
     something_else: float
+    no_refrigerant: float
 
 
 class SinglePhaseBook:
@@ -85,6 +94,7 @@ class SinglePhaseBook:
                 condensed=condensed,
                 full=self._liquid_full(evidence),
                 something_else=_something_else(evidence),
+                no_refrigerant=_no_refrigerant(evidence),
             )
 
     def _inside(self, temp_k: Floats) -> NDArray[np.bool_]:
@@ -147,6 +157,28 @@ def _something_else(evidence: Evidence) -> float:
     one = np.log1p(-_INCONSISTENT_SHARE) + _log_density(residual, clean)
     other = np.log(_INCONSISTENT_SHARE) + _log_density(residual, loose)
     return float(np.logaddexp(one, other) + 0.5 * evidence.log_det_pressure)
+
+
+def _no_refrigerant(evidence: Evidence) -> float:
+    """A gas that does not condense: pressure in proportion to temperature, at any level of the two ranges."""
+    temp = evidence.temp_k
+    inverse, log_det = _inverse(evidence.covariance(1.0 / temp, 0.0))
+    terms = []
+    for (low, high), share in ((OPEN_PA, OPEN_SHARE), (CHARGED_PA, 1.0 - OPEN_SHARE)):
+        edges = np.linspace(np.log(low), np.log(high), _GAS_NODES + 1)
+        level, width = (edges[1:] + edges[:-1]) / 2, edges[1] - edges[0]
+        residual = evidence.log_pressure - level[:, None] - np.log(temp / REFERENCE_TEMP_K)
+        loose = inverse - np.outer(inverse.sum(axis=0), inverse.sum(axis=0)) / (
+            inverse.sum() + 1.0 / (width / 3.0) ** 2
+        )
+        square = np.einsum("ni,ij,nj->n", residual, loose, residual)
+        spread = log_det + np.log1p((width / 3.0) ** 2 * inverse.sum())
+        terms.append(np.logaddexp.reduce(-0.5 * (square + spread)) + np.log(share / _GAS_NODES))
+    return float(np.logaddexp.reduce(terms) + 0.5 * evidence.log_det_pressure)
+
+
+def _inverse(covariance: Floats) -> tuple[Floats, float]:
+    return np.asarray(np.linalg.inv(covariance)), float(np.linalg.slogdet(covariance)[1])
 
 
 def _typical_shape(temp_k: Floats) -> Floats:

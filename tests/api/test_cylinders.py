@@ -1,8 +1,11 @@
 """Cylinders over HTTP: tags, corrections, pages, both units."""
 
+from datetime import datetime, timedelta
+
 import pytest
 from flask.testing import FlaskClient
 
+from tests.support.clock import Clock
 from tests.support.http import assert_problem
 
 
@@ -50,6 +53,25 @@ def test_pages_walk_through_everything_once(technician: FlaskClient) -> None:
         path = f"/api/v1/cylinders?limit=3&after={body['next']}"
     assert serials == [f"HM-{number}" for number in range(7)]
     assert body["next"] is None
+
+
+def test_what_changed_since_a_moment_is_listed_alone(technician: FlaskClient, clock: Clock) -> None:
+    for serial in ("HM-1", "HM-2", "HM-3"):
+        make(technician, serial)
+    clock.forward(hours=1)
+    since = clock()
+    technician.patch("/api/v1/cylinders/HM-2", json={"owner": "us"}, headers={"If-Match": "*"})
+
+    def changed(moment: datetime) -> list[str]:
+        query = {"updated_since": moment.isoformat()}
+        body = technician.get("/api/v1/cylinders", query_string=query).get_json()
+        return [one["serial"] for one in body["items"]]
+
+    assert changed(since) == ["HM-2"]
+    assert changed(since - timedelta(hours=1)) == ["HM-1", "HM-2", "HM-3"]
+    assert changed(since + timedelta(seconds=1)) == []
+    refused = technician.get("/api/v1/cylinders?updated_since=yesterday")
+    assert_problem(refused, 422, "validation")
 
 
 @pytest.mark.parametrize("serial", ["", " HM", "HM/1", "HM#1", "x" * 65, "HM\u0000", 5, None])

@@ -208,6 +208,17 @@ def test_the_records_of_a_period_come_as_csv_and_pdf(technician_at: Visitor, rea
     assert "Not done" in technician_at.get("/records?from=2026-05-31&to=2026-05-01&format=csv").text
 
 
+def test_the_records_page_says_what_an_inspector_would_miss(technician_at: Visitor, ready: str) -> None:
+    technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
+    seen = technician_at.get("/records?from=2026-05-01&to=2026-05-31&format=look").text
+    assert "1 entry" in seen and "not complete" in seen and "is missing" in seen
+    assert "Not explained" in seen and "R-410A" in seen
+    last_year = technician_at.get("/records?from=2025-01-01&to=2025-12-31&format=look").text
+    assert "0 entries" in last_year and "Nothing in these days" in last_year
+    document = technician_at.get("/records?from=2026-05-01&to=2026-05-31&format=json")
+    assert document.get_json()["complete"] is False and document.get_json()["gaps"]
+
+
 def test_a_leak_in_a_small_van_is_told_as_dangerous_and_in_a_hall_as_not(
     technician_at: Visitor, ready: str
 ) -> None:

@@ -43,6 +43,7 @@ VISITS = (
     Visit("people", "/people"),
     Visit("release", "/places/shop/release?volume=400"),
     Visit("records", "/records"),
+    Visit("records-seen", "/records?from=2020-01-01&to=2099-12-31&format=look"),
     Visit("reclaimers", "/reclaimers"),
     Visit("equipment", "/equipment"),
     Visit("leak-rate", "/equipment/1"),

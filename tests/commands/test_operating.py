@@ -13,6 +13,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from service.cli import cli
+from service.commands import backup as backup_command
 from service.operations import backups
 from service.settings import load_settings
 from service.store import alarms
@@ -150,6 +151,31 @@ def test_a_backup_that_did_not_happen_is_an_alarm(installation: Path) -> None:
     (standing,) = alarms_standing()
     assert "the last one is of" in standing
     services.database.dispose()
+
+
+def test_backups_are_made_again_and_again_and_one_that_fails_is_tried_again(
+    installation: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder, rounds = installation / "backups", []
+    monkeypatch.setattr(backup_command, "AGAIN_AFTER_S", 0.0)
+
+    class Stopping:
+        def is_set(self) -> bool:
+            return len(rounds) == 6
+
+        def wait(self, _s: float) -> None:
+            rounds.append(len(list(folder.glob("*.jsonl.gz"))) if folder.is_dir() else -1)
+            if len(rounds) == 2:
+                folder.unlink()
+            if len(rounds) == 4:
+                made = next(folder.glob("*.jsonl.gz"))
+                os.utime(made, (made.stat().st_atime, made.stat().st_mtime - 24 * 3600))
+                made.rename(folder / "heelmark-20260101T000000Z.jsonl.gz")
+
+    folder.write_text("in the way")
+    backup_command.make_again_and_again(folder, 14, 24 * 3600.0, Stopping())
+    assert rounds == [-1, -1, 1, 1, 2, 2]
+    assert alarms_standing() == []
 
 
 def test_maintenance_tells_what_it_did(installation: Path) -> None:

@@ -20,11 +20,14 @@ class ClientApi(Api):
         object.__setattr__(self, "client", client)
         object.__setattr__(self, "sent", [])
 
+    def _sent(self, method, path, headers=None, **more):
+        query = {"query_string": more.get("params"), "json": more.get("json"), "headers": headers}
+        return self.client.open(f"/api/v1{path}", method=method, **query)
+
     def _answer(self, method, path, **more):
         if "json" in more:
             self.sent.append((method, path, more["json"]))
-        query = {"query_string": more.get("params"), "json": more.get("json")}
-        answer = self.client.open(f"/api/v1{path}", method=method, **query)
+        answer = self._sent(method, path, **more)
         if answer.status_code == 404 and method == "GET":
             return None
         if answer.status_code >= 400:

@@ -13,7 +13,7 @@ BY_SERIAL = {cylinder.serial: cylinder for cylinder in SCENARIO.cylinders}
 
 
 def test_places_and_troubles():
-    assert Counter(place.kind for place in SCENARIO.places.values()) == {"shop": 1, "van": 2}
+    assert Counter(place.kind for place in SCENARIO.places.values()) == {"shop": 1, "van": 2, "site": 1}
     assert len(SCENARIO.cylinders) >= 14
     kinds = Counter(cylinder.truth.contamination for cylinder in SCENARIO.cylinders)
     assert set(kinds) == {"none-detected", "air", "mixed", "shifted"}
@@ -26,7 +26,7 @@ def test_places_and_troubles():
 
 
 def test_serials_and_devices_are_used_once():
-    devices = [device for c in SCENARIO.cylinders for device in (c.gauge.device, c.clamp.device)]
+    devices = [one.device for c in SCENARIO.cylinders for pair in c.instruments for one in pair]
     assert len(set(devices)) == len(devices)
     assert len(BY_SERIAL) == len(SCENARIO.cylinders)
     # RFC 9039 section 4.3 names a device by an organisation; 32473 is kept for documentation by RFC 5612.

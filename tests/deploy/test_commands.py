@@ -75,7 +75,7 @@ def test_every_setting_that_is_set_is_read_somewhere() -> None:
     for path in DEPLOY.rglob("*"):
         if path.suffix in (".yaml", ".service", ".example") or path.name == "Containerfile":
             used |= set(re.findall(r"HEELMARK_([A-Z_]+[A-Z])", path.read_text()))
-    own = {"VERSION", "HOST", "HTTPS_PORT"}
+    own = {"VERSION", "HOST", "HTTPS_PORT", "PROMETHEUS_PORT"}
     assert used - own - known == set()
 
 

@@ -1,12 +1,14 @@
 """The stack's settings: defaults of the design, faults that name the variable and the value."""
 
+import sys
 from pathlib import Path
 
 import pytest
 
+from deploy.up.broker import broker_spec
 from deploy.up.machine import time_zone
 from deploy.up.refusal import StartRefused
-from deploy.up.settings import read_settings
+from deploy.up.settings import UpSettings, read_settings
 
 CHECKOUT = Path("/checkout")
 
@@ -57,3 +59,10 @@ def test_the_time_zone_is_the_machines_unless_it_is_set(tmp_path):
 def test_a_time_zone_that_does_not_exist_is_refused():
     with pytest.raises(StartRefused, match="HEELMARK_TIME_ZONE is 'Mars/Base'; expected an IANA time zone"):
         read_settings({"HEELMARK_TIME_ZONE": "Mars/Base"}, demo=False, base=CHECKOUT)
+
+
+def test_a_machine_without_any_broker_is_told_what_to_install(tmp_path, monkeypatch):
+    monkeypatch.setattr("deploy.up.broker.SYSTEM_FOLDERS", "")
+    monkeypatch.setitem(sys.modules, "amqtt", None)
+    with pytest.raises(StartRefused, match=r"install mosquitto, or .*heelmark\[demo\]"):
+        broker_spec(UpSettings(data=tmp_path), {"PATH": str(tmp_path)})

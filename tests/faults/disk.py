@@ -1,4 +1,4 @@
-"""The worker's disk: an ext4 file system in a file, so that it can really fill up and really go read-only."""
+"""A disk of one's own, ext4 in a file, so that it can really fill up, go read-only and forget what was not synced."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import contextlib
 import os
 import resource
 import subprocess
+from collections.abc import Callable
 from pathlib import Path
 
 SIZE_MB = 40
@@ -62,6 +63,27 @@ class Disk:
             _run("e2fsck", "-p", "-f", str(self.image))
             self.is_own = self._mount()
             assert self.is_own, "the worker's disk could not be mounted again"
+
+    def lose_power(self, freeze: Callable[[], None], kill: Callable[[], None]) -> None:
+        """Have the machine die under whoever writes: what was not synced is gone, unless written meanwhile.
+
+        The file behind the disk has what has reached the disk; what waits in memory is not in it. A copy of that moment
+        is put in its place, whose journal is replayed as at any start.
+
+        Parameters
+        ----------
+        freeze, kill : callable
+            Stop the processes that use it, and end them.
+        """
+        assert self.is_own
+        freeze()
+        reached = self.image.with_suffix(".reached")
+        copied = _run("cp", "--sparse=always", str(self.image), str(reached))
+        kill()
+        self.remove()
+        reached.replace(self.image)
+        assert copied
+        assert self._mount(), "what had reached the disk could not be mounted"
 
     def remove(self) -> None:
         """Take it off."""

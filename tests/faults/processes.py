@@ -20,11 +20,13 @@ import psycopg
 import pytest
 import requests
 
+from tests.faults.disk import Disk
 from tests.support.broker import free_port
 from tests.support.postgres import _as_nobody_in_particular as unprivileged
 from tests.support.postgres import program
 from tests.support.waiting import came
 
+DATABASE_DISK_MB = 400
 BIN = Path(sys.executable).parent
 QUIET: dict[str, Any] = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
 needs_postgres = pytest.mark.skipif(
@@ -111,22 +113,33 @@ class Postgres:
 
     def __init__(self) -> None:
         self.folder, self.port = Path(tempfile.mkdtemp(prefix="pg-")), free_port()
-        self.user = unprivileged()
+        self.user, self.disk = unprivileged(), Disk(self.folder / "disk", DATABASE_DISK_MB)
         if self.user:
-            os.chown(self.folder, self.user["user"], self.user["group"])
+            for path in (self.folder, self.disk.folder):
+                os.chown(path, self.user["user"], self.user["group"])
+        self.data = self.disk.folder / "data"
         self.url = f"postgresql://heelmark@127.0.0.1:{self.port}/postgres"
-        data, flags = str(self.folder / "data"), ["--no-sync", "--no-instructions", "--encoding", "UTF8"]
+        data, flags = str(self.data), ["--no-sync", "--no-instructions", "--encoding", "UTF8"]
         who = ["--username", "heelmark", "--auth", "trust", "--locale", "C.UTF-8"]
         command = [str(program("initdb")), "--pgdata", data, *who, *flags]
         subprocess.run(command, check=True, cwd=self.folder, **QUIET, **self.user)
+        # Nothing of what it was made of is to be missing after a loss of power.
+        subprocess.run(["sync", "--file-system", data], check=True)
         self.process: psutil.Popen | None = None
 
     def start(self) -> None:
         """Start it on what it had written, and wait until it answers."""
-        # A process that is killed has handed its writes over; fsync is for a machine that dies, which is not played.
-        options = ["listen_addresses=127.0.0.1", f"port={self.port}", "unix_socket_directories=", "fsync=off"]
+        # A process that is killed has handed its writes over; fsync is for a machine that dies.
+        fsync = "on" if self.disk.is_own else "off"
+        options = [
+            "listen_addresses=127.0.0.1",
+            f"port={self.port}",
+            "unix_socket_directories=",
+            f"fsync={fsync}",
+            "max_wal_size=64MB",
+        ]
         flags = [part for option in options for part in ("-c", option)]
-        command = [str(program("postgres")), "-D", str(self.folder / "data"), *flags]
+        command = [str(program("postgres")), "-D", str(self.data), *flags]
         for _ in range(20):
             self.process = psutil.Popen(command, cwd=self.folder, **QUIET, **self.user)
             if wait_for(lambda: self.answers() or self.process.poll() is not None, 30.0) and self.answers():
@@ -160,9 +173,16 @@ class Postgres:
                 one.kill()
         psutil.wait_procs(everyone, timeout=10)
 
+    def empty(self) -> None:
+        """Lose everything in it."""
+        with psycopg.connect(self.url, autocommit=True) as connection:
+            connection.execute("DROP SCHEMA public CASCADE")
+            connection.execute("CREATE SCHEMA public")
+
     def remove(self) -> None:
         """End it and leave nothing behind."""
         self.kill()
+        self.disk.remove()
         shutil.rmtree(self.folder, ignore_errors=True)
 
 
@@ -189,7 +209,8 @@ class Service(Process):
 
     def _command(self, *arguments: str) -> None:
         command = [str(BIN / "heelmark"), *arguments]
-        subprocess.run(command, env=self.direct, check=True, capture_output=True)
+        done = subprocess.run(command, env=self.direct, capture_output=True, text=True)
+        assert done.returncode == 0, done.stderr[-2000:]
 
     def ready(self) -> bool:
         """Whether it answers."""

@@ -84,13 +84,14 @@ class Season:
         pipeline.attach([Hookup.from_json(item) for item in items])
         assert len(pipeline.sessions) == len(self.devices)
         return Counter(
-            _of_body(pair.as_json())
+            of_body(pair.as_json())
             for pack in self.packs
             for pair in pipeline.take("shop", pack.device, pack.payload, pack.stamp_s + 0.3)
         )
 
 
-def _of_body(body: dict[str, Any]) -> Pair:
+def of_body(body: dict[str, Any]) -> Pair:
+    """The pair in a body that the worker posts."""
     times = [datetime.fromisoformat(body[name]) for name in ("settled_at", "from", "to")]
     return Pair(
         body["hookup"],

@@ -88,7 +88,7 @@ class Storm:
             fault()
             self.report.faults[name] += 1
             time.sleep(self.rng.uniform(0.2, 1.0) * pause_s)
-            self._supervise()
+            self.supervise()
         self.report.took_s = time.monotonic() - start
         self.report.pairs_before_the_last_fault = self._found().pairs.total()
 
@@ -102,7 +102,7 @@ class Storm:
                 order[self.rng.randrange(count)] = item
         return order
 
-    def _supervise(self) -> None:
+    def supervise(self) -> None:
         """Start what has ended by itself again, as any supervisor would, and say so in the report."""
         for process in (self.stage.worker, self.stage.service):
             if process.exit_code is not None:
@@ -119,8 +119,8 @@ class Storm:
         """Let everything come to rest and compare with the undisturbed run."""
         gateway = self.stage.gateway
         assert gateway is not None
-        wait_for(lambda: self._supervise() or gateway.done.is_set(), timeout_s)
-        wait_for(lambda: self._supervise() or self._found().pairs.total() >= self.expected.total(), timeout_s)
+        wait_for(lambda: self.supervise() or gateway.done.is_set(), timeout_s)
+        wait_for(lambda: self.supervise() or self._found().pairs.total() >= self.expected.total(), timeout_s)
         time.sleep(4.0)
         found, report = self._found(), self.report
         report.missing = _told(self.expected - found.pairs)

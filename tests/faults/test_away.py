@@ -1,6 +1,7 @@
 """A service that is away for a day, and one that refuses for ever: nothing is lost, and a person can see and act."""
 
 import random
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -91,3 +92,28 @@ def test_what_is_refused_for_ever_is_set_aside_seen_and_sent_again_by_a_person(
         service.stop()
     assert worker.journal.outbox_counts() == {"posted": 3}
     assert len(service.pairs) == 3
+
+
+def test_a_service_restored_from_a_backup_gets_again_what_was_posted_since(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    worker, service = settled(tmp_path), FakeService().start()
+    monkeypatch.setenv("HEELMARK_WORKER_TOKEN", "t")
+    monkeypatch.setenv("HEELMARK_WORKER_DATA", str(tmp_path))
+    (tmp_path / "worker.sqlite").symlink_to(tmp_path / "w.sqlite")
+    client = Service(service.url, "t")
+    made_s = worker.clock.now_s
+    try:
+        post_all(worker, lambda parcel: client.post_pair(parcel, 0.5))
+        kept = dict(service.pairs)
+        service.pairs.pop(next(iter(kept)))  # the backup was made before this one came
+        for since_s, count in ((made_s + 60.0, 0), (made_s - 60.0, 3)):
+            since = datetime.fromtimestamp(since_s, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+            told = CliRunner().invoke(main, ["posted", "replay", "--since", since]).output
+            assert f"{count} will be sent again" in told
+        worker.turn()
+        post_all(worker, lambda parcel: client.post_pair(parcel, 0.5))
+    finally:
+        service.stop()
+    assert service.pairs == kept
+    assert worker.journal.outbox_counts() == {"posted": 3}

@@ -58,9 +58,17 @@ class Wrongs:
             kinds[f"{name} refused"] = self._refused(proxy)
         if stage.disk.is_own:
             kinds["disk read-only"] = self.disk_read_only
+            kinds |= self.losses_of_power()
         if MachineTime.compiler() is not None:
             kinds |= {f"{name}'s clock set {way}": self._jump(name, way) for name, way in JUMPS}
         return kinds
+
+    def losses_of_power(self) -> dict[str, Fault]:
+        """What happens to a machine without power, where the disks are our own."""
+        return {
+            "worker without power": self.worker_without_power,
+            "PostgreSQL without power": self.postgres_without_power,
+        }
 
     def _signals(self) -> dict[str, Callable[[int], None]]:
         stage = self.stage
@@ -107,6 +115,19 @@ class Wrongs:
         self.stage.postgres.kill()
         time.sleep(self._a_while() / 4)
         self.stage.postgres.start()
+
+    def worker_without_power(self) -> None:
+        """The worker's machine dies, forgets what was not synced, and starts again."""
+        worker = self.stage.worker
+        self.stage.disk.lose_power(lambda: worker.signal(signal.SIGSTOP), worker.kill)
+        worker.start()
+
+    def postgres_without_power(self) -> None:
+        """The database's machine dies, forgets what was not synced, and starts again."""
+        postgres = self.stage.postgres
+        postgres.disk.lose_power(lambda: postgres.signal(signal.SIGSTOP), postgres.kill)
+        time.sleep(self._a_while() / 4)
+        postgres.start()
 
     def _frozen(self, signal_to: Callable[[int], None], for_s: float | None = None) -> Fault:
         def freeze() -> None:

@@ -6,10 +6,11 @@ import os
 import resource
 import sys
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from importlib.machinery import ModuleSpec
 from pathlib import Path
-from types import CodeType, ModuleType
+from types import CodeType, FunctionType, ModuleType
+from typing import Any
 
 import pytest
 
@@ -57,14 +58,51 @@ def passes(
         resource.setrlimit(resource.RLIMIT_CPU, (cpu_s, cpu_s))
         _silence()
         if module is not None and mutant is not None:
-            sys.meta_path.insert(0, Replacement(module, mutant))  # type: ignore[arg-type]
+            put_in_place(module, mutant)
         os._exit(0 if all(pytest.main([*OPTIONS, *stage]) in {0, NO_TESTS} for stage in stages) else 1)
     finally:
         os._exit(1)  # never back into the parent's loop
 
 
-def load_what_is_not_ours(stages: Sequence[Stage]) -> None:
-    """Import here what the tests import, but nothing of the project."""
+def put_in_place(module: Path, mutant: Mutant) -> None:
+    """Give the loaded functions the mutant's code; load the project again where the wrong is outside of functions."""
+    loaded = sys.modules.get(module_name(module))
+    if mutant.in_function and loaded is not None:
+        fresh = ModuleType(loaded.__name__)
+        fresh.__dict__.update(__file__=str(module), __package__=loaded.__package__)
+        sys.modules[loaded.__name__] = fresh  # dataclasses look their module up
+        exec(compile(mutant.tree, str(module), "exec"), fresh.__dict__)
+        sys.modules[loaded.__name__] = loaded
+        _give_code(vars(loaded), vars(fresh), loaded.__name__)
+        return
+    for name in [name for name in sys.modules if name.split(".")[0] in OWN - {"__main__"}]:
+        if not name.startswith("tests.mutation"):
+            del sys.modules[name]
+    sys.meta_path.insert(0, Replacement(module, mutant))  # type: ignore[arg-type]
+
+
+def _give_code(old: Mapping[str, Any], new: Mapping[str, Any], module: str) -> None:
+    for name, one in old.items():
+        other = new.get(name)
+        if isinstance(one, type) and isinstance(other, type) and one.__module__ == module:
+            _give_code(vars(one), vars(other), module)
+            continue
+        mine, its = _function(one), _function(other)
+        if mine is None or its is None or mine.__module__ != module:
+            continue
+        if mine.__code__.co_freevars == its.__code__.co_freevars:
+            mine.__code__ = its.__code__
+
+
+def _function(one: object) -> FunctionType | None:
+    """The plain function inside a method, a property or something that remembers."""
+    for inside in ("fget", "func", "__func__", "__wrapped__"):
+        one = getattr(one, inside, one) if not isinstance(one, FunctionType) else one
+    return one if isinstance(one, FunctionType) else None
+
+
+def load(stages: Sequence[Stage]) -> None:
+    """Import here what the tests import, so that a child starts with it."""
     with tempfile.NamedTemporaryFile("r") as told:
         child = os.fork()
         if child == 0:
@@ -76,7 +114,7 @@ def load_what_is_not_ours(stages: Sequence[Stage]) -> None:
         os.waitpid(child, 0)
         names = told.read().split()
     for name in names:
-        if name.split(".")[0] not in OWN and not name.startswith("_pytest"):
+        if not name.startswith(("_pytest", "tests.", "conftest")) or name.startswith("tests.support"):
             try:
                 importlib.import_module(name)
             except Exception:  # a name that only its own package can import

@@ -20,11 +20,12 @@ Change = Callable[[ast.AST], ast.AST | None]
 
 @dataclass(frozen=True, slots=True)
 class Mutant:
-    """A module with one wrong in it: where, what was changed into what, and the tree."""
+    """A module with one wrong in it: where, what was changed into what, the tree; whether it is in a function."""
 
     line: int
     change: str
     tree: ast.Module
+    in_function: bool
 
     def __str__(self) -> str:
         return f"{self.line}: {self.change}"
@@ -35,6 +36,7 @@ def mutants(source: str) -> Iterator[Mutant]:
     original = ast.parse(source)
     places = [(number, node) for number, node in enumerate(ast.walk(original)) if _counts(node)]
     skipped = {id(inner) for node in ast.walk(original) for inner in _inside_words(node)}
+    in_functions = {id(inner) for node in ast.walk(original) for inner in _in_body(node)}
     for number, node in sorted(places, key=lambda place: place[1].lineno):  # type: ignore[attr-defined]
         if id(node) in skipped:
             continue
@@ -47,7 +49,13 @@ def mutants(source: str) -> Iterator[Mutant]:
                 continue
             tree = ast.fix_missing_locations(_Replaced(target, after).visit(tree))
             told = f"{_short(before)}  ->  {_short(ast.unparse(after))}"
-            yield Mutant(node.lineno, told, tree)  # type: ignore[attr-defined]
+            yield Mutant(node.lineno, told, tree, id(node) in in_functions)  # type: ignore[attr-defined]
+
+
+def _in_body(node: ast.AST) -> Iterator[ast.AST]:
+    if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+        for statement in node.body:
+            yield from ast.walk(statement)
 
 
 class _Replaced(ast.NodeTransformer):

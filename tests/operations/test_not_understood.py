@@ -11,7 +11,7 @@ from tests.support.clock import Clock
 
 def unread(services: Services, source: str = "probe-1", **values: object) -> Unread:
     at = services.now()
-    usual = Unread(source, "unit", "shop", "in 'psi', expected Pa", "[...]", False, 3, at, at)
+    usual = Unread(source, "unit", "in 'psi', expected Pa", "[...]", False, 3, at, at, "shop")
     return replace(usual, **values)  # type: ignore[arg-type]
 
 

@@ -2,14 +2,16 @@
 
 import pytest
 
-from service.operations import care, cylinders, holds, pairs, paper
+from service.operations import beliefs, care, cylinders, holds, pairs, paper
 from service.operations.atmosphere import PressureReading
 from service.operations.care import Entry
 from service.operations.pairs import NewPair
 from service.operations.paper import Wish
 from service.paperwork import shipping
+from service.verdict.model import CylinderFacts, LookAlikeGroup, Pair, ReadsTheSame
 from tests.support.fleet import GOOD, delivered, evacuate, put_in, take_out
 
+PAIR = Pair(297.95, 1.04e6, 0.3, 5e3)
 WISH = Wish("https://heelmark.example", "si")
 
 
@@ -71,15 +73,32 @@ def test_what_may_be_flammable_is_neither_labelled_nor_shipped_as_if_it_were_not
     judge.designation, judge.identity, judge.besides = "R-410A", "narrowed", ("R-454B",)
     measured(services, actor)
     label, described = printed(services, actor)
-    assert (label.safety_class, label.hazard_division, label.alert) == ("flammable", "2.1", True)
+    assert (label.hazards, label.safety_class) == ("flammable", None)
+    assert (label.hazard_division, label.alert) == ("2.1", True)
     assert described.hazard_division == "2.1" and shipping.TENTATIVE in described.notes
     judge.identity = "identified"
     measured(services, actor)
-    assert printed(services, actor)[0].safety_class == "A1, may be flammable"  # R-454B still has 2 %
+    label = printed(services, actor)[0]
+    assert (label.safety_class, label.hazards) == ("A1", "may be flammable")  # R-454B still has 2 %
     judge.besides = ()
     measured(services, actor)
     label, described = printed(services, actor)
-    assert (label.safety_class, label.hazard_division, described.hazard_division) == ("A1", "2.2", "2.2")
+    assert (label.safety_class, label.hazards) == ("A1", "")
+    assert (label.hazard_division, described.hazard_division) == ("2.2", "2.2")
+
+
+def test_what_reads_the_same_is_on_the_label_until_evidence_removes_it(services, actor, judge):
+    cylinders.register(services, actor, "HM-1", {**GOOD, "claimed_designation": "R-22"})
+    same = tuple(LookAlikeGroup(hazard, 1, (), ("laboratory",)) for hazard in ("toxic", "highly-flammable"))
+    judge.reads_the_same = ReadsTheSame("R-22", True, same)
+    measured(services, actor)
+    assert printed(services, actor)[0].hazards == "not excluded: toxic, flammable"
+    before = beliefs.assessment_of(judge.verdict([PAIR], CylinderFacts()))
+    assert beliefs.after_act(before, before.belief).not_excluded == ("toxic", "flammable")
+    assert beliefs.read_assessment(beliefs.assessment_document(before)) == before
+    judge.reads_the_same = ReadsTheSame("R-22", False, same)
+    measured(services, actor)
+    assert printed(services, actor)[0].hazards == ""
 
 
 def test_an_inherited_one_is_named_by_its_verdict(services, actor, judge):

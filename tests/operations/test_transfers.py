@@ -9,9 +9,9 @@ import pytest
 from service.operations import checks, cylinders, pairs, transfers, verdicts
 from service.operations.atmosphere import PressureReading
 from service.operations.context import Actor, Services
-from service.operations.equipment import Standing
 from service.operations.errors import Conflict, Invalid, NotAllowed, NotFound
 from service.operations.pairs import NewPair
+from service.operations.readings import Reading
 from service.operations.weights import Weighing
 from service.store import cylinders as stored
 from service.store.paging import PageRequest
@@ -145,7 +145,7 @@ def test_a_mixture_falls_under_an_alarm(services, actor):
 
 def test_an_unknown_goes_into_an_empty_cylinder_of_its_own_after_a_check(services, actor, judge):
     delivered(services, actor)
-    standing = Standing(297.95, PressureReading(absolute_pa=1.04e6))
+    standing = Reading(297.95, PressureReading(absolute_pa=1.04e6))
     with pytest.raises(Conflict) as refused:
         put_in(services, actor, 2.0, None)
     assert codes(refused) == {"unknown-unmeasured"}
@@ -163,7 +163,7 @@ def test_equipment_that_contradicts_its_nameplate_is_taken_for_unknown(services,
     delivered(services, actor)
     put_in(services, actor, 2.0, "R-410A")
     judge.designation = "R-22"
-    standing = Standing(297.95, PressureReading(absolute_pa=1.04e6))
+    standing = Reading(297.95, PressureReading(absolute_pa=1.04e6))
     with pytest.raises(Conflict) as refused:
         put_in(services, actor, 2.0, "R-410A", standing=standing)
     assert codes(refused) == {"nameplate-contradicted", "unknown-alone"}

@@ -19,6 +19,7 @@ FACTS = LabelFacts(
     kind="recovered refrigerant",
     alert=False,
     safety_class="A1",
+    hazards="",
     un_number="UN3163",
     shipping_name="Liquefied gas, n.o.s. (difluoromethane, pentafluoroethane)",
     hazard_division="2.2",
@@ -212,3 +213,19 @@ def test_the_un_number_is_as_high_as_the_law_wants_it():
         if isinstance(shape, Text) and shape.text == "UN3163"
     ]
     assert max(on_page) * 0.71 >= 12.0 - 1e-6
+
+
+@pytest.mark.parametrize(
+    "hazards",
+    ["flammable, toxic", "may be flammable", "oxidizing", "flammable, may be toxic, oxidizing",
+     "may be flammable, toxic, oxidizing"],
+)  # fmt: skip
+def test_no_word_of_a_hazard_is_cut_off(hazards):
+    ammonia = replace(
+        FACTS, headline="R-717", safety_class="B2L", hazards=hazards, un_number="UN1005",
+        shipping_name="Ammonia, anhydrous, Inhalation Hazard",
+    )  # fmt: skip
+    shapes = {shape.text: shape for shape in label(ammonia).shapes if isinstance(shape, Text)}
+    assert hazards in shapes and "Class 2.2   ASHRAE 34 B2L" in shapes
+    line = shapes[hazards]
+    assert line.x + text_width_mm(hazards, line.size, bold=True) <= WIDTH - 2.0 and line.y < 48.4

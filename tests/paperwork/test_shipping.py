@@ -90,6 +90,13 @@ def test_what_cannot_be_described_is_not_described():
     assert shipping.mixture({"R-22": 1.0}, [CATALOGUE["R-11"]], 5.0, form=SI).text is None
 
 
+@pytest.mark.parametrize("tentative", [True, False])
+def test_what_may_be_poisonous_to_breathe_gets_no_name_that_hides_it(tentative):
+    both = [CATALOGUE["R-717"], CATALOGUE["R-410A"]]
+    found = shipping.mixture({"R-717": 0.4, "R-410A": 0.6}, both, 6.0, form=SI, tentative=tentative)
+    assert found.text is None and "identify it first" in found.notes[0]
+
+
 def test_residue_and_evacuated():
     assert shipping.single(CATALOGUE["R-22"], 0.1, form=SI, residue=True).text.startswith(
         "RESIDUE: Last Contained, UN1018"

@@ -67,6 +67,7 @@ def fill_until_stop(shop: Shop, begun: dict[str, Any]) -> float:
     rate = told[-1]["rate_kg_per_minute"]
     assert true_rate <= rate < 2.0 * true_rate, "rather too high than too low"
     assert gross + rate / 60.0 * 20.0 < limit
+    assert "stop-filling" in shop.alarms("HM-1"), "who watches from afar is told too"
     return float(gross)
 
 
@@ -82,6 +83,7 @@ def test_the_whole_job(shop: Shop) -> None:
     closed = {"gross_after_kg": fill_until_stop(shop, begun) + 0.15}  # some runs in while the valve is closed
     swapped = shop.must("POST", f"{path}/cylinder-swaps", closed)
     assert swapped["now"]["cylinder"] == "HM-2" and swapped["cylinders"][0]["transfer"] is not None
+    assert "stop-filling" not in shop.alarms("HM-1")
     left_kg = kg_from_lb(11.0) - swapped["recovered_kg"]
     assert 0.0 < left_kg < kg_from_lb(5.0)
 

@@ -17,6 +17,7 @@ from service.verdict.model import (
     Identity,
     NextMeasurement,
     Pair,
+    ReadsTheSame,
     Verdict,
 )
 
@@ -32,6 +33,7 @@ class ScriptedJudge:
     contents: str = "two-phase"
     disposition: str = "keep"
     off_k: float = 0.0
+    reads_the_same: ReadsTheSame | None = None
     asked: list[tuple[tuple[Pair, ...], CylinderFacts]] = field(default_factory=list)
 
     def verdict(
@@ -71,6 +73,7 @@ class ScriptedJudge:
             cautions=("Purity is proven by laboratory analysis alone.",),
             model_version="scripted",
             believed=self._believed(),
+            reads_the_same=self.reads_the_same,
         )
 
     def explanations(self, pair: Pair, facts: CylinderFacts) -> Explanations:

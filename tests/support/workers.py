@@ -51,7 +51,9 @@ class MovedClock:
         return self.now_s
 
 
-def made_worker(folder: Path, hookups: list[dict[str, Any]] | None = None) -> Worker:
+def made_worker(
+    folder: Path, hookups: list[dict[str, Any]] | None = None, now_s: float = START + 5000
+) -> Worker:
     """Return a worker over a folder; started again over the same one it goes on where it was."""
     settings = Settings(
         "http://127.0.0.1:1",
@@ -65,7 +67,7 @@ def made_worker(folder: Path, hookups: list[dict[str, Any]] | None = None) -> Wo
         Pipeline(settings.settling),
         Journal(folder / "w.sqlite"),
         FakeListener(),
-        MovedClock(START + 5000),
+        MovedClock(now_s),
     )
     worker.restore()
     if hookups is not None:

@@ -1,13 +1,31 @@
 """Schemas for the audit log."""
 
+from dataclasses import dataclass
+from datetime import datetime
+
 import marshmallow as ma
 
+from service.api.answers import Answer
 from service.api.fields import Instant, Text, Whole
-from service.api.paging import PageArgs
+from service.api.paging import PageArgs, Paged
+from service.store.events import Event
+
+
+@dataclass(frozen=True, slots=True)
+class AuditQuery(Paged):
+    """Which entries to list."""
+
+    actor: str | None
+    subject: str | None
+    type: str | None
+    start: datetime | None
+    end: datetime | None
 
 
 class AuditArgs(PageArgs):
     """Query of the audit log."""
+
+    into = AuditQuery
 
     actor = Text(
         load_default=None, longest=120, metadata={"description": "such as person:rosa or token:fleet"}
@@ -18,8 +36,10 @@ class AuditArgs(PageArgs):
     end = Instant(load_default=None, data_key="to")
 
 
-class EntrySchema(ma.Schema):
+class EntrySchema(Answer):
     """Who did what to what, and when."""
+
+    of = Event
 
     id = Whole(required=True)
     at = Instant(required=True)

@@ -1,14 +1,23 @@
 """Schemas for cylinders."""
 
+from dataclasses import dataclass
+from datetime import datetime
+from typing import ClassVar
+
 import marshmallow as ma
 from marshmallow import validate
 
-from service.api.fields import Among, Day, Instant, Number, Text, Truth, Whole, Within
-from service.api.paging import PageArgs
-from service.api.quantities import EitherUnit, mass, number
+from service.api.answers import Answer
+from service.api.fields import Among, Day, Instant, Text, Truth, Whole, Within, listed
+from service.api.paging import PageArgs, Paged
+from service.api.quantities import EitherUnit, Quantity, kilograms, mass, number, pounds
 from service.api.schemas.common import place_name, serial
 from service.api.schemas.verdicts import MASS_KG, MASS_LB
-from service.cylinders.requalification import Condition
+from service.cylinders.judgement.state import IN_SERVICE
+from service.cylinders.requalification import Condition, Requalification, State
+from service.operations.cylinders import CylinderFields, NewCylinder
+from service.operations.exchanges import HANDED_OVER
+from service.store.cylinders import Cylinder
 
 VALVES = ("vapour", "liquid")
 
@@ -16,6 +25,7 @@ VALVES = ("vapour", "liquid")
 class CylinderFieldsSchema(EitherUnit):
     """What may be said of a cylinder when it is registered or corrected."""
 
+    into: ClassVar[type] = CylinderFields
     either = (mass("water_capacity"), mass("tare"), mass("gross_mass"))
 
     place = place_name(allow_none=True)
@@ -47,39 +57,54 @@ class CylinderFieldsSchema(EitherUnit):
 class NewCylinderSchema(CylinderFieldsSchema):
     """A cylinder to register; its serial alone is enough."""
 
+    into = NewCylinder
+
     serial = serial(required=True)
     evacuated = Truth(metadata={"description": "delivered evacuated"})
 
 
-class RequalificationStateSchema(ma.Schema):
+class RequalificationStateSchema(Answer):
     """Where it stands against its requalification date."""
 
-    state = Text(required=True, metadata={"enum": ["current", "due-soon", "overdue", "unknown", "never"]})
+    of = Requalification
+
+    state = Text(required=True, metadata=listed(State))
     due_on = Day(required=True, allow_none=True)
-    source = Text(required=True)
+    source = Text(required=True, attribute="rule.citation")
 
 
-class CylinderSchema(ma.Schema):
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A cylinder, and where it stands against its requalification date."""
+
+    cylinder: Cylinder
+    requalification: Requalification
+
+
+class CylinderSchema(Answer):
     """A cylinder as registered."""
+
+    of = Shown
+    inside = "cylinder"
 
     serial = Text(required=True)
     place = Text(required=True, allow_none=True)
     marks = Text(required=True, allow_none=True)
     requalification_stamp = Text(required=True, allow_none=True)
-    water_capacity_kg = Number(required=True, allow_none=True)
-    water_capacity_lb = Number(required=True, allow_none=True)
-    tare_kg = Number(required=True, allow_none=True)
-    tare_lb = Number(required=True, allow_none=True)
-    gross_mass_kg = Number(required=True, allow_none=True)
-    gross_mass_lb = Number(required=True, allow_none=True)
+    water_capacity_kg = Quantity(kilograms, "water_capacity_kg", required=True, allow_none=True)
+    water_capacity_lb = Quantity(pounds, "water_capacity_kg", required=True, allow_none=True)
+    tare_kg = Quantity(kilograms, "tare_kg", required=True, allow_none=True)
+    tare_lb = Quantity(pounds, "tare_kg", required=True, allow_none=True)
+    gross_mass_kg = Quantity(kilograms, "gross_mass_kg", required=True, allow_none=True)
+    gross_mass_lb = Quantity(pounds, "gross_mass_kg", required=True, allow_none=True)
     gross_mass_at = Instant(required=True, allow_none=True)
-    net_mass_kg = Number(required=True, allow_none=True)
-    net_mass_lb = Number(required=True, allow_none=True)
+    net_mass_kg = Quantity(kilograms, "net_mass_kg", required=True, allow_none=True)
+    net_mass_lb = Quantity(pounds, "net_mass_kg", required=True, allow_none=True)
     valves = ma.fields.List(Text(), required=True, allow_none=True)
     owner = Text(required=True, allow_none=True)
     owner_consents = Truth(required=True, allow_none=True)
     flammable_marked = Truth(required=True)
-    standing = Text(required=True)
+    standing = Text(required=True, metadata=listed((IN_SERVICE, HANDED_OVER, "condemned", "scrapped")))
     requalification_condition = Text(required=True, allow_none=True)
     requalification_statement = Text(required=True, allow_none=True)
     requalify_by = Day(required=True, allow_none=True)
@@ -93,8 +118,26 @@ class CylinderSchema(ma.Schema):
     updated_at = Instant(required=True)
 
 
+@dataclass(frozen=True, slots=True)
+class CylinderQuery(Paged):
+    """Which cylinders to list."""
+
+    place: str | None
+    claimed_designation: str | None
+    updated_since: datetime | None
+
+
 class CylinderArgs(PageArgs):
     """Query of the list of cylinders."""
 
+    into = CylinderQuery
+
     place = place_name(load_default=None)
     claimed_designation = Text(longest=40, load_default=None)
+    updated_since = Instant(
+        load_default=None,
+        metadata={
+            "description": "only those that were changed at or after it; ask from a minute before the last "
+            "time, because what is written at one moment may be seen a little later"
+        },
+    )

@@ -1,21 +1,45 @@
 """Schemas for the broker users of devices."""
 
-import marshmallow as ma
+from dataclasses import dataclass
+from typing import Any, ClassVar
 
+from service.api.answers import Answer
 from service.api.fields import Instant, Text, Whole
-from service.api.paging import PageArgs
+from service.api.paging import PageArgs, Paged
 from service.api.schemas.common import device_name, place_name
 from service.api.strict import Strict
+from service.operations.device_credentials import WithPassword
+from service.outbound.broker_access import ANY_DEVICE
+from service.store.credentials import Credential
+
+
+@dataclass(frozen=True, slots=True)
+class CredentialQuery(Paged):
+    """Which credentials to list."""
+
+    device: str | None
 
 
 class CredentialArgs(PageArgs):
     """Query of the list of credentials."""
 
+    into = CredentialQuery
+
     device = device_name(load_default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class NewCredential:
+    """A credential to issue."""
+
+    device: str | None
+    place: str
 
 
 class NewCredentialSchema(Strict):
     """A credential to issue."""
+
+    into = NewCredential
 
     device = device_name(
         load_default=None,
@@ -27,11 +51,20 @@ class NewCredentialSchema(Strict):
     place = place_name(required=True)
 
 
-class CredentialSchema(ma.Schema):
+class OnlyDevice(Text):
+    """The device of a credential; a gateway's has none."""
+
+    def _serialize(self, value: Any, attr: str | None, obj: Any, **kwargs: Any) -> str | None:
+        return None if value == ANY_DEVICE else super()._serialize(value, attr, obj, **kwargs)
+
+
+class CredentialSchema(Answer):
     """A broker user without its password."""
 
+    of: ClassVar[type] = Credential
+
     id = Whole(required=True)
-    device = Text(required=True, allow_none=True)
+    device = OnlyDevice(required=True, allow_none=True)
     place = Text(required=True)
     username = Text(required=True)
     issued_at = Instant(required=True)
@@ -42,5 +75,8 @@ class CredentialSchema(ma.Schema):
 
 class CredentialWithPasswordSchema(CredentialSchema):
     """A broker user with its password, which is told this once."""
+
+    of = WithPassword
+    inside = "credential"
 
     password = Text(required=True)

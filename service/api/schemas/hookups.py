@@ -1,19 +1,32 @@
 """Schemas for hookups."""
 
+from dataclasses import dataclass
+
 import marshmallow as ma
 
-from service.api.fields import Among, Instant, Number, Text, Truth, Whole
-from service.api.paging import PageArgs
-from service.api.quantities import number
+from service.api.answers import Answer
+from service.api.fields import Among, Instant, Number, Text, Truth, Whole, listed
+from service.api.json_types import JsonObject
+from service.api.paging import OfCylinder, PageArgs
+from service.api.quantities import Either, EitherUnit, Loaded, Quantity, kpa, number, psi
 from service.api.schemas.common import device_name, place_name, serial
 from service.api.schemas.verdicts import BIAS_K, BIAS_KPA
-from service.api.strict import Strict
+from service.operations.atmosphere import Atmosphere
+from service.operations.hookups import NewHookup
+from service.store.hookups import Hookup
+from service.units import kpa_from_pa, pa_from_kpa
 
 VALVES = ("vapour", "liquid")
 
 
-class NewHookupSchema(Strict):
+class NewHookupSchema(EitherUnit):
     """Devices to attach; one that measures both may be named once."""
+
+    into = NewHookup
+    either = (
+        Either({"temperature_bias_uncertainty_k": ("temperature_bias_k", float)}),
+        Either({"pressure_bias_uncertainty_kpa": ("pressure_bias_pa", pa_from_kpa)}),
+    )
 
     cylinder = serial(required=True)
     pressure_device = device_name()
@@ -25,7 +38,7 @@ class NewHookupSchema(Strict):
     pressure_bias_uncertainty_kpa = number(BIAS_KPA)
 
     @ma.post_load
-    def one_may_serve_both(self, data: dict[str, object], **_: object) -> dict[str, object]:
+    def one_may_serve_both(self, data: Loaded, **_: object) -> Loaded:
         """Fill the device that was not named with the one that was."""
         named = data.get("pressure_device") or data.get("temperature_device")
         if named is None:
@@ -33,36 +46,60 @@ class NewHookupSchema(Strict):
             raise ma.ValidationError({"pressure_device": [told]})
         return {"pressure_device": named, "temperature_device": named, **data}
 
+    def loaded_names(self) -> dict[str, bool]:
+        """The same; both devices are named by then."""
+        return {**super().loaded_names(), "pressure_device": True, "temperature_device": True}
+
     @classmethod
-    def json_schema(cls) -> dict[str, object]:
+    def json_schema(cls) -> JsonObject:
         """At least one device; within allOf, because generators take a bare anyOf for two shapes."""
         return {
             "allOf": [{"anyOf": [{"required": [f"{kind}_device"]} for kind in ("pressure", "temperature")]}]
         }
 
 
-class HookupSchema(ma.Schema):
+@dataclass(frozen=True, slots=True)
+class HookupAt:
+    """A hookup, and the atmosphere that its gauge reads against."""
+
+    hookup: Hookup
+    atmosphere: Atmosphere
+
+
+class HookupSchema(Answer):
     """Devices on a cylinder, and the atmosphere their gauge reads against."""
+
+    of = HookupAt
+    inside = "hookup"
 
     id = Whole(required=True)
     cylinder = Text(required=True)
     place = Text(required=True)
     pressure_device = Text(required=True)
     temperature_device = Text(required=True)
-    valve = Text(required=True)
+    valve = Text(required=True, metadata=listed(VALVES))
     from_at = Instant(required=True, data_key="from")
     to_at = Instant(required=True, allow_none=True, data_key="to")
-    atmospheric_pressure_kpa = Number(required=True)
-    atmospheric_pressure_psi = Number(required=True)
-    atmospheric_pressure_uncertainty_kpa = Number(required=True)
-    atmospheric_pressure_source = Text(required=True)
-    temperature_bias_uncertainty_k = Number(required=True, allow_none=True)
-    pressure_bias_uncertainty_kpa = Number(required=True, allow_none=True)
+    atmospheric_pressure_kpa = Quantity(kpa, "atmosphere.pressure_pa", required=True)
+    atmospheric_pressure_psi = Quantity(psi, "atmosphere.pressure_pa", required=True)
+    atmospheric_pressure_uncertainty_kpa = Quantity(kpa_from_pa, "atmosphere.uncertainty_pa", required=True)
+    atmospheric_pressure_source = Text(required=True, attribute="atmosphere.source")
+    temperature_bias_uncertainty_k = Number(attribute="temperature_bias_k", required=True, allow_none=True)
+    pressure_bias_uncertainty_kpa = Quantity(kpa_from_pa, "pressure_bias_pa", required=True, allow_none=True)
     probe_lag_s = Number(required=True, allow_none=True)
+
+
+@dataclass(frozen=True, slots=True)
+class HookupQuery(OfCylinder):
+    """Which hookups to list."""
+
+    active: bool | None
 
 
 class HookupArgs(PageArgs):
     """Query of the list of hookups."""
+
+    into = HookupQuery
 
     active = Truth(load_default=None)
     cylinder = serial(load_default=None)

@@ -1,22 +1,30 @@
 """The one judgement of a cylinder, as the interface answers it."""
 
+from dataclasses import dataclass
+
 import marshmallow as ma
 
-from service.api.fields import Number, Text, Truth
-from service.api.schemas.transfers import FillingSchema, RuleSchema
+from service.api.answers import Answer
+from service.api.fields import Number, Text, Truth, listed
+from service.api.quantities import Quantity, kilograms, pounds
+from service.api.schemas.rules import FillingSchema, LimitOf, RuleSchema, limit_of
 from service.api.strict import Strict
+from service.cylinders.judgement.advice import FORBIDS, Advice
+from service.cylinders.judgement.belief import Belief, Content, Source
 from service.cylinders.judgement.belief import Kind as ContentKind
-from service.cylinders.judgement.belief import Source
+from service.cylinders.judgement.causes import Cause
 from service.cylinders.judgement.causes import Kind as CauseKind
-from service.cylinders.judgement.permits import Act
+from service.cylinders.judgement.hazards import BelievedHazard
+from service.cylinders.judgement.judge import Judgement
+from service.cylinders.judgement.naming import Name
+from service.cylinders.judgement.permits import Act, Permit
+from service.cylinders.requalification import State
 
 
-def _one_of(values: object) -> dict[str, object]:
-    return {"enum": [str(value) for value in values]}  # type: ignore[attr-defined]
-
-
-class ContentSchema(ma.Schema):
+class ContentSchema(Answer):
     """One refrigerant that may be the main content."""
+
+    of = Content
 
     designation = Text(required=True)
     probability = Number(required=True, metadata={"description": "with or without anything else"})
@@ -28,24 +36,30 @@ class ContentSchema(ma.Schema):
         keys=Text(), values=Number(), required=True,
         metadata={"description": "joint probability that another refrigerant is with it, by designation"},
     )  # fmt: skip
-    source = Text(required=True, metadata=_one_of(Source))
+    source = Text(required=True, metadata=listed(Source))
 
 
-class BeliefSchema(ma.Schema):
+class BeliefSchema(Answer):
     """Everything that the contents may be."""
 
-    empty = Truth(required=True)
+    of = Belief
+
+    empty = Truth(required=True, attribute="is_empty")
     contents = ma.fields.List(ma.fields.Nested(ContentSchema), required=True)
     something_else = Number(
-        required=True, metadata={"description": "probability of something that nothing here names"}
+        required=True,
+        attribute="unknown",
+        metadata={"description": "probability of something that nothing here names"},
     )
     believable = ma.fields.List(
         Text(), required=True, metadata={"description": "what every limit and rule is judged by"}
     )
 
 
-class HazardSchema(ma.Schema):
+class HazardSchema(Answer):
     """One hazard that the contents may have."""
+
+    of = BelievedHazard
 
     code = Text(
         required=True, metadata={"enum": ["flammable", "toxic", "oxidizing", "liquid-full", "unknown"]}
@@ -54,8 +68,10 @@ class HazardSchema(ma.Schema):
     designations = ma.fields.List(Text(), required=True)
 
 
-class NameSchema(ma.Schema):
+class NameSchema(Answer):
     """What paper and page call the contents."""
+
+    of = Name
 
     form = Text(
         required=True,
@@ -70,68 +86,145 @@ class NameSchema(ma.Schema):
     probability = Number(required=True)
 
 
-class PermitSchema(ma.Schema):
+class PermitSchema(Answer):
     """One act, and everything that stands against it."""
 
-    act = Text(required=True, metadata=_one_of(Act))
+    of = Permit
+
+    act = Text(required=True, metadata=listed(Act))
     allowed = Truth(required=True)
     reasons = ma.fields.List(ma.fields.Nested(RuleSchema), required=True)
 
 
-class AdviceSchema(ma.Schema):
+@dataclass(frozen=True, slots=True)
+class Advised:
+    """Advice, as it is told."""
+
+    advice: Advice
+
+    @property
+    def forbids(self) -> list[str]:
+        """The ways that it forbids."""
+        return sorted(self.advice.forbids)
+
+    @property
+    def may_be_released(self) -> bool:
+        """Whether a supervisor may release it."""
+        return self.advice.release_code is not None and bool(self.advice.forbids)
+
+
+class AdviceSchema(Answer):
     """The one next thing to do."""
+
+    of = Advised
+    inside = "advice"
 
     code = Text(required=True)
     text = Text(required=True, longest=2000)
-    disposition = Text(required=True)
+    disposition = Text(required=True, metadata=listed(FORBIDS))
     forbids = ma.fields.List(Text(), required=True, metadata={"description": "`in`, `out`"})
     may_be_released = Truth(required=True)
 
 
-class CauseSchema(ma.Schema):
+class CauseSchema(Answer):
     """Something that needs somebody."""
 
-    code = Text(required=True, metadata=_one_of(CauseKind))
+    of = Cause
+
+    code = Text(required=True, attribute="kind", metadata=listed(CauseKind))
     severity = Text(required=True, metadata={"enum": ["critical", "warning", "notice"]})
     text = Text(required=True, longest=2000)
     since = ma.fields.AwareDateTime(required=True, allow_none=True)
     ends = Text(required=True, metadata={"description": "what ends it"})
 
 
-class UnknownSchema(ma.Schema):
+@dataclass(frozen=True, slots=True)
+class Unknown:
     """Something that was needed and is not known, with the path where it is entered."""
+
+    code: str
+    text: str
+    enter_at: str
+
+
+class UnknownSchema(Answer):
+    """Something that was needed and is not known, with the path where it is entered."""
+
+    of = Unknown
 
     code = Text(required=True)
     text = Text(required=True, longest=2000)
     enter_at = Text(required=True)
 
 
-class JudgementSchema(ma.Schema):
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A judgement, as it is told."""
+
+    judgement: Judgement
+
+    @property
+    def limit(self) -> LimitOf | None:
+        """The least of all limits."""
+        return limit_of(self.judgement.filling.limit, self.judgement.state.tare_kg)
+
+    @property
+    def permits(self) -> list[Permit]:
+        """Every act."""
+        return [*self.judgement.permits.values()]
+
+    @property
+    def advice(self) -> Advised:
+        """The one next thing to do."""
+        return Advised(self.judgement.advice)
+
+    @property
+    def unknowns(self) -> list[Unknown]:
+        """What was needed and is not known."""
+        enter_at = f"/api/v1/cylinders/{self.judgement.state.serial}"
+        return [Unknown(code, text, enter_at) for code, text in self.judgement.unknowns]
+
+
+class JudgementSchema(Answer):
     """What a cylinder may hold, what may be done with it, what must be done next, what it is called."""
 
-    cylinder = Text(required=True)
+    of = Told
+    inside = "judgement"
+
+    cylinder = Text(required=True, attribute="state.serial")
     on = ma.fields.Date(required=True, metadata={"description": "the day at its place"})
     belief = ma.fields.Nested(BeliefSchema, required=True)
     hazards = ma.fields.List(ma.fields.Nested(HazardSchema), required=True)
     name = ma.fields.Nested(NameSchema, required=True)
-    net_mass_kg = Number(required=True, allow_none=True)
-    net_mass_lb = Number(required=True, allow_none=True)
+    net_mass_kg = Quantity(kilograms, "filling.net_mass_kg", required=True, allow_none=True)
+    net_mass_lb = Quantity(pounds, "filling.net_mass_kg", required=True, allow_none=True)
     limit = ma.fields.Nested(FillingSchema, required=True, allow_none=True)
-    room_kg = Number(
+    room_kg = Quantity(
+        kilograms,
+        "room_kg",
         required=True,
         allow_none=True,
         metadata={"description": "none where nothing may go in, or nobody can tell"},
     )
-    room_lb = Number(required=True, allow_none=True)
-    requalification = Text(required=True)
-    requalify_by = ma.fields.Date(required=True, allow_none=True)
+    room_lb = Quantity(pounds, "room_kg", required=True, allow_none=True)
+    requalification = Text(required=True, attribute="requalification.state", metadata=listed(State))
+    requalify_by = ma.fields.Date(attribute="requalification.due_on", required=True, allow_none=True)
     permits = ma.fields.List(ma.fields.Nested(PermitSchema), required=True)
     advice = ma.fields.Nested(AdviceSchema, required=True)
     attention = ma.fields.List(ma.fields.Nested(CauseSchema), required=True)
     unknowns = ma.fields.List(ma.fields.Nested(UnknownSchema), required=True)
 
 
+@dataclass(frozen=True, slots=True)
+class AdviceRelease:
+    """Why advice no longer binds."""
+
+    reason: str
+
+
 class AdviceReleaseSchema(Strict):
     """A supervisor's release of the advice that a cylinder stands under."""
+
+    into = AdviceRelease
 
     reason = Text(required=True, longest=400)

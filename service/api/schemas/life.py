@@ -1,18 +1,30 @@
 """Schemas for holds, exchanges, care by hand and triage."""
 
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, ClassVar
 
 import marshmallow as ma
 from marshmallow import validate
 
-from service.api.fields import Among, Instant, Number, QueryWhole, Text, Truth, Whole, Within
-from service.api.paging import PageArgs
-from service.api.quantities import Either, EitherUnit, mass, number
-from service.api.schemas.common import place_name, serial
+from service.api.answers import Answer
+from service.api.fields import Among, Instant, Number, QueryWhole, Text, Truth, Whole, Within, listed
+from service.api.paging import OfCylinder, PageArgs
+from service.api.quantities import Either, EitherUnit, Quantity, kilograms, mass, number, pounds
+from service.api.schemas.common import serial
 from service.api.schemas.cylinders import NewCylinderSchema
-from service.api.schemas.verdicts import MASS_KG, MASS_LB
+from service.api.schemas.verdicts import MASS_KG, MASS_LB, ObservationsSchema
 from service.api.strict import Strict
-from service.operations.care import TESTS
+from service.operations.care import KINDS, TESTS, Entry
+from service.operations.cylinders import NewCylinder
+from service.operations.observing import COMPOSED
+from service.store.care import Care
+from service.store.events import Event
+from service.store.exchanges import Exchange
+from service.store.holds import Hold
+from service.verdict.document import plain
+from service.verdict.reads_the_same import PROVENANCES
 
 PA_PER_MICRON = 0.1333223684
 """A micron of mercury, by the conventional millimetre of mercury [Pa]."""
@@ -20,21 +32,42 @@ PERCENT = Within(0, 100)
 PPM = Within(0, 1_000_000)
 
 
+@dataclass(frozen=True, slots=True)
+class HoldBody:
+    """A cylinder to set aside."""
+
+    cylinder: str
+    reason: str
+
+
 class HoldSchemaIn(Strict):
     """A cylinder to set aside."""
+
+    into = HoldBody
 
     cylinder = serial(required=True)
     reason = Text(required=True, longest=500)
 
 
+@dataclass(frozen=True, slots=True)
+class ReleaseQuery:
+    """Why a hold is lifted."""
+
+    reason: str | None
+
+
 class ReleaseOfHoldArgs(Strict):
     """Why a hold is lifted."""
+
+    into = ReleaseQuery
 
     reason = Text(longest=500, load_default=None)
 
 
-class HoldSchema(ma.Schema):
+class HoldSchema(Answer):
     """A hold."""
+
+    of = Hold
 
     id = Whole(required=True)
     cylinder = Text(required=True)
@@ -46,16 +79,43 @@ class HoldSchema(ma.Schema):
     release_reason = Text(required=True, allow_none=True)
 
 
+@dataclass(frozen=True, slots=True)
+class HoldQuery(OfCylinder):
+    """Which holds to list."""
+
+    in_force: bool
+
+
 class HoldArgs(PageArgs):
     """Query of the list of holds."""
+
+    into = HoldQuery
 
     cylinder = serial(load_default=None)
     in_force = Truth(load_default=True)
 
 
+@dataclass(frozen=True, slots=True)
+class ExchangeBody:
+    """An exchange as posted [kg]."""
+
+    cylinder: str
+    counterparty: str
+    receipt: str
+    gross_mass_kg: float
+    destination: str | None
+    confirmed: bool
+    received: NewCylinder | None = None
+    at: datetime | None = None
+    technician: str | None = None
+    certification_number: str | None = None
+    note: str | None = None
+
+
 class ExchangeSchemaIn(EitherUnit):
     """A full cylinder against an evacuated one."""
 
+    into = ExchangeBody
     either = (mass("gross_mass", required=True),)
 
     cylinder = serial(required=True)
@@ -79,8 +139,10 @@ class ExchangeSchemaIn(EitherUnit):
     note = Text(longest=1000)
 
 
-class ExchangeSchema(ma.Schema):
+class ExchangeSchema(Answer):
     """An exchange."""
+
+    of = Exchange
 
     id = Whole(required=True)
     cylinder = Text(required=True)
@@ -90,11 +152,11 @@ class ExchangeSchema(ma.Schema):
     destination = Text(required=True)
     designation = Text(required=True, allow_none=True)
     shares = ma.fields.Dict(keys=Text(), values=Number(), required=True)
-    gross_mass_kg = Number(required=True)
-    gross_mass_lb = Number(required=True)
-    net_mass_kg = Number(required=True)
-    net_mass_lb = Number(required=True)
-    at = Instant(required=True)
+    gross_mass_kg = Quantity(kilograms, "gross_kg", required=True)
+    gross_mass_lb = Quantity(pounds, "gross_kg", required=True)
+    net_mass_kg = Quantity(kilograms, "net_kg", required=True)
+    net_mass_lb = Quantity(pounds, "net_kg", required=True)
+    at = Instant(required=True, attribute="occurred_at")
     recorded_at = Instant(required=True)
     recorded_by = Text(required=True)
     technician = Text(required=True, allow_none=True)
@@ -105,25 +167,46 @@ class ExchangeSchema(ma.Schema):
 class SerialArgs(PageArgs):
     """Query of a list about cylinders."""
 
+    into: ClassVar[type] = OfCylinder
+
     cylinder = serial(load_default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class CareQuery(OfCylinder):
+    """Which entries to list."""
+
+    kind: str | None
 
 
 class CareArgs(SerialArgs):
     """Query of the entries of care."""
 
+    into = CareQuery
+
     kind = Text(longest=24, load_default=None)
 
 
 class CareSchemaIn(EitherUnit):
-    """What every entry has."""
+    """What every entry has; the rest are its details."""
+
+    into = Entry
+    kind: ClassVar[str]
 
     cylinder = serial(required=True)
     at = Instant()
     note = Text(longest=1000)
 
+    def built(self, loaded: Any) -> Entry:
+        """Gather the details."""
+        serial, at, passed = loaded.pop("cylinder"), loaded.pop("at", None), loaded.pop("passed", None)
+        return Entry(serial, self.kind, passed, loaded, at)
+
 
 class InspectionSchema(CareSchemaIn):
     """The visual inspection of 49 CFR 173.301(a)(2)."""
+
+    kind = "inspection"
 
     passed = Truth(required=True)
     findings = ma.fields.List(
@@ -136,6 +219,8 @@ class InspectionSchema(CareSchemaIn):
 
 class EvacuationSchema(CareSchemaIn):
     """An evacuation with its vacuum reading."""
+
+    kind = "evacuation"
 
     either = (
         Either(
@@ -154,11 +239,13 @@ class EvacuationSchema(CareSchemaIn):
 class RequalificationSchema(CareSchemaIn):
     """A requalification with its new stamp."""
 
+    kind = "requalification"
+
     passed = Truth(load_default=True)
     stamp = Text(longest=64, metadata={"description": "month, RIN, year, suffix, as stamped; when passed"})
 
     @ma.validates_schema
-    def stamped(self, data: dict[str, Any], **_: Any) -> None:
+    def stamped(self, data: Mapping[str, object], **_: object) -> None:
         """A cylinder that passed has a stamp."""
         if data.get("passed", True) and not data.get("stamp"):
             raise ma.ValidationError({"stamp": [{"value": None, "expected": "the stamp, such as 6 A123 26"}]})
@@ -166,6 +253,8 @@ class RequalificationSchema(CareSchemaIn):
 
 class TestSchema(CareSchemaIn):
     """An acid, moisture or other test by hand."""
+
+    kind = "test"
 
     __test__ = False
 
@@ -177,6 +266,8 @@ class TestSchema(CareSchemaIn):
 class PurityResultSchema(CareSchemaIn):
     """What the reclaimer's laboratory found."""
 
+    kind = "purity-result"
+
     passed = Truth(required=True)
     laboratory = Text(required=True, longest=200)
     designation = Text(longest=60)
@@ -186,8 +277,35 @@ class PurityResultSchema(CareSchemaIn):
     receipt = Text(longest=80)
 
 
+class ObservationSchema(CareSchemaIn, ObservationsSchema):
+    """What else was seen of the contents than pressure and temperature."""
+
+    kind = "observation"
+    into = Entry
+    either = (*CareSchemaIn.either, *ObservationsSchema.either)
+
+    provenance = Text(
+        validate=Among(list(PROVENANCES)),
+        metadata={"description": "maker: a maker's sealed container; records: own, without a gap; unknown"},
+    )
+
+    def loaded_names(self) -> dict[str, bool]:
+        """The same, compositions by the names that an entry keeps them under."""
+        names = super().loaded_names()
+        return names | {f"{kind}_composition": names.pop(kind) for kind in COMPOSED}
+
+    def built(self, loaded: Any) -> Entry:
+        """Gather the details, compositions as plain data."""
+        for kind in COMPOSED:
+            if kind in loaded:
+                loaded[f"{kind}_composition"] = plain(loaded.pop(kind))
+        return super().built(loaded)
+
+
 class ScrappingSchema(CareSchemaIn):
     """A cylinder taken out of service for good."""
+
+    kind = "scrapping"
 
     reason = Text(required=True, longest=500)
     condemned = Truth(load_default=False)
@@ -196,23 +314,29 @@ class ScrappingSchema(CareSchemaIn):
 class LabelledSchema(CareSchemaIn):
     """A label put on."""
 
+    kind = "label"
 
-class CareSchema(ma.Schema):
+
+class CareSchema(Answer):
     """An entry of care."""
+
+    of = Care
 
     id = Whole(required=True)
     cylinder = Text(required=True)
-    kind = Text(required=True)
+    kind = Text(required=True, metadata=listed(KINDS))
     epoch = Whole(required=True)
     passed = Truth(required=True, allow_none=True)
     details = ma.fields.Dict(required=True)
-    at = Instant(required=True)
+    at = Instant(required=True, attribute="occurred_at")
     recorded_at = Instant(required=True)
     recorded_by = Text(required=True)
 
 
-class HistoryEntrySchema(ma.Schema):
+class HistoryEntrySchema(Answer):
     """Something that happened to a cylinder."""
+
+    of = Event
 
     id = Whole(required=True)
     at = Instant(required=True)
@@ -221,38 +345,16 @@ class HistoryEntrySchema(ma.Schema):
     data = ma.fields.Dict(required=True)
 
 
+@dataclass(frozen=True, slots=True)
+class HistoryQuery:
+    """Where to go on."""
+
+    before: int | None
+
+
 class HistoryArgs(Strict):
     """Query of a cylinder's history."""
 
+    into = HistoryQuery
+
     before = QueryWhole(load_default=None, metadata={"description": "`next` of the page before"})
-
-
-class TriageSchemaIn(Strict):
-    """Cylinders of an inherited van, by serial alone."""
-
-    serials = ma.fields.List(serial(), required=True, validate=validate.Length(1, 200))
-    place = place_name(load_default=None)
-
-
-class TriageArgs(Strict):
-    """Query of the triage list."""
-
-    place = place_name(load_default=None)
-    unfinished = Truth(load_default=True)
-
-
-class TriagedSchema(ma.Schema):
-    """A cylinder and its next step."""
-
-    cylinder = Text(required=True)
-    place = Text(required=True, allow_none=True)
-    done = ma.fields.List(Text(), required=True)
-    next_step = Text(required=True, allow_none=True)
-    text = Text(required=True, longest=2000)
-
-
-class TriageSchema(ma.Schema):
-    """The list."""
-
-    items = ma.fields.List(ma.fields.Nested(TriagedSchema), required=True)
-    next = Text(required=True, allow_none=True)

@@ -1,39 +1,92 @@
 """Schemas for live values and devices."""
 
-from typing import Any
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import ClassVar, Required, TypedDict
 
 import marshmallow as ma
 from marshmallow import validate
 
-from service.api.fields import LARGEST_ID, Among, Instant, Matches, Number, Text, Truth, Whole, Within
+from service.api.answers import Answer
+from service.api.fields import LARGEST_ID, Among, Instant, Matches, Number, Text, Truth, Whole, Within, listed
 from service.api.forgiving import Forgiving
-from service.api.paging import PageArgs
+from service.api.paging import PageArgs, Paged
+from service.api.problems import Fault
 from service.api.quantities import (
     ABSOLUTE_KPA,
     AMBIENT_KPA,
     GAUGE_KPA,
     TEMPERATURE_C,
+    Quantity,
+    celsius,
+    fahrenheit,
+    kilograms,
+    kpa,
     number,
+    pounds,
+    psi,
 )
 from service.api.schemas.common import device_name, place_name
 from service.api.schemas.verdicts import BIAS_K, MASS_KG, UNCERTAINTY_K
 from service.api.strict import Strict
+from service.operations.not_understood import Unread
+from service.store.devices import Device
+from service.store.live import Live
+from service.store.not_understood import NotUnderstood
 from service.units import READING_UNITS
 
 STATES = ("waiting", "warming", "cooling", "settling", "settled", "disturbed", "stale")
 REASON = Matches(r"^[a-z][a-z0-9-]{0,39}$", "a reason such as no-liquid")
 
 
+class Provisional(TypedDict):
+    """A pair that is not settled yet, as posted."""
+
+    temperature_c: float
+    absolute_pressure_kpa: float
+    temperature_uncertainty_k: float
+
+
 class ProvisionalSchema(Strict):
     """A pair that is not settled yet, for showing."""
+
+    into = Provisional
 
     temperature_c = number(TEMPERATURE_C, required=True)
     absolute_pressure_kpa = number(ABSOLUTE_KPA, required=True)
     temperature_uncertainty_k = number(UNCERTAINTY_K, required=True)
 
 
+class State(TypedDict, total=False):
+    """What the worker says of one hookup, as posted: it is kept as it came, but for what is null."""
+
+    settling_state: Required[str]
+    reasons: Required[Sequence[str]]
+    at: Required[datetime]
+    temperature_c: float | None
+    gauge_pressure_kpa: float | None
+    absolute_pressure_kpa: float | None
+    ambient_pressure_kpa: float | None
+    mass_kg: float | None
+    ambient_temperature_c: float | None
+    battery_percent: float | None
+    drift_k_per_h: float | None
+    good_to_k: float | None
+    provisional_pair: Provisional | None
+    probe_lag_s: float | None
+
+
+class HookupState(State):
+    """The same, naming its hookup."""
+
+    hookup: Required[int]
+
+
 class HookupStateSchema(Strict):
     """What the worker says of one hookup."""
+
+    into: ClassVar[type] = State
 
     settling_state = Text(required=True, validate=Among(STATES))
     reasons = ma.fields.List(
@@ -56,19 +109,43 @@ class HookupStateSchema(Strict):
 class LiveHookupSchema(HookupStateSchema):
     """The same, naming its hookup."""
 
+    into = HookupState
+
     hookup = Whole(required=True, validate=Within(1, LARGEST_ID))
+
+
+class LastReading(TypedDict):
+    """The last value of one kind that a device sent."""
+
+    value: float
+    unit: str
+    at: datetime
 
 
 class LastReadingSchema(Strict):
     """The last value of one kind that a device sent."""
+
+    into = LastReading
 
     value = Number(required=True)
     unit = Text(required=True, longest=16)
     at = Instant(required=True)
 
 
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A device that was heard."""
+
+    device: str
+    last_seen: datetime
+    readings: Mapping[str, LastReading]
+    place: str | None = None
+
+
 class SightingSchema(Strict):
     """A device that was heard."""
+
+    into = Heard
 
     device = device_name(required=True)
     place = place_name(allow_none=True)
@@ -80,7 +157,7 @@ class SightingSchema(Strict):
     )
 
     @ma.validates_schema(skip_on_field_errors=False)
-    def check_units(self, data: dict[str, Any], **_: Any) -> None:
+    def check_units(self, data: Mapping[str, Mapping[str, Mapping[str, object]]], **_: object) -> None:
         """Refuse a unit that the worker does not pass on: nobody downstream looks at units."""
         faults = {
             name: {"unit": [{"value": reading.get("unit"), "expected": READING_UNITS[name]}]}
@@ -94,6 +171,8 @@ class SightingSchema(Strict):
 class UnreadSchema(Strict):
     """What the worker could not read of one device or topic, for one reason, since it last said so."""
 
+    into = Unread
+
     source = Text(required=True, longest=120)
     reason = Text(required=True, longest=40, validate=REASON)
     place = Text(longest=80, allow_none=True)
@@ -101,12 +180,25 @@ class UnreadSchema(Strict):
     example = Text(required=True, longest=400)
     partly = Truth(required=True)
     count = Whole(required=True, validate=Within(1, 1_000_000_000))
-    first_seen = Instant(required=True)
-    last_seen = Instant(required=True)
+    first_seen_at = Instant(required=True, data_key="first_seen")
+    last_seen_at = Instant(required=True, data_key="last_seen")
+
+
+@dataclass(frozen=True, slots=True)
+class LiveBatch:
+    """Live values of one worker, and what was refused of them."""
+
+    hookups: Sequence[HookupState]
+    devices: Sequence[Heard]
+    not_understood: Sequence[Unread]
+    refused: Sequence[Fault]
+    place: str | None = None
 
 
 class LiveSchema(Forgiving):
     """A batch of live values of one worker; each value is taken or refused by itself."""
+
+    into = LiveBatch
 
     place = place_name(allow_none=True)
     hookups = ma.fields.List(ma.fields.Nested(LiveHookupSchema), load_default=[])
@@ -116,8 +208,19 @@ class LiveSchema(Forgiving):
     )
 
 
-class LiveAnswerSchema(ma.Schema):
+@dataclass(frozen=True, slots=True)
+class LiveAnswer:
+    """What became of a batch."""
+
+    hookups: int
+    devices: int
+    refused: Sequence[Fault]
+
+
+class LiveAnswerSchema(Answer):
     """What became of a batch: the numbers of items taken, and every fault."""
+
+    of = LiveAnswer
 
     hookups = Whole(required=True)
     devices = Whole(required=True)
@@ -128,50 +231,66 @@ class LiveAnswerSchema(ma.Schema):
     )
 
 
-class LiveValuesSchema(ma.Schema):
+class LiveValuesSchema(Answer):
     """The last live values of a hookup."""
 
-    hookup = Whole(required=True)
+    of = Live
+
+    hookup = Whole(required=True, attribute="hookup_id")
     cylinder = Text(required=True)
     at = Instant(required=True)
-    settling_state = Text(required=True)
+    settling_state = Text(required=True, metadata=listed(STATES))
     reasons = ma.fields.List(Text(), required=True)
-    temperature_c = Number(required=True, allow_none=True)
-    temperature_f = Number(required=True, allow_none=True)
-    absolute_pressure_kpa = Number(required=True, allow_none=True)
-    absolute_pressure_psi = Number(required=True, allow_none=True)
-    gauge_pressure_kpa = Number(required=True, allow_none=True)
-    gauge_pressure_psi = Number(required=True, allow_none=True)
-    mass_kg = Number(required=True, allow_none=True)
-    mass_lb = Number(required=True, allow_none=True)
+    temperature_c = Quantity(celsius, "temp_k", required=True, allow_none=True)
+    temperature_f = Quantity(fahrenheit, "temp_k", required=True, allow_none=True)
+    absolute_pressure_kpa = Quantity(kpa, "pressure_pa", required=True, allow_none=True)
+    absolute_pressure_psi = Quantity(psi, "pressure_pa", required=True, allow_none=True)
+    gauge_pressure_kpa = Quantity(kpa, "gauge_pa", required=True, allow_none=True)
+    gauge_pressure_psi = Quantity(psi, "gauge_pa", required=True, allow_none=True)
+    mass_kg = Quantity(kilograms, "mass_kg", required=True, allow_none=True)
+    mass_lb = Quantity(pounds, "mass_kg", required=True, allow_none=True)
     battery_percent = Number(required=True, allow_none=True)
     drift_k_per_h = Number(required=True, allow_none=True)
     good_to_k = Number(required=True, allow_none=True)
 
 
-class DeviceReadingSchema(ma.Schema):
+class KeptReading(TypedDict):
+    """The last value of one kind, as it is kept."""
+
+    value: float
+    unit: str
+    at: str
+
+
+class DeviceReadingSchema(Answer):
     """A value as the device sent it."""
+
+    of = KeptReading
 
     value = Number(required=True)
     unit = Text(required=True)
     at = Text(required=True)
 
 
-class DeviceSchema(ma.Schema):
+class DeviceSchema(Answer):
     """A device that has been heard of, attached or not."""
 
-    device = Text(required=True)
+    of = Device
+
+    device = Text(required=True, attribute="name")
     place = Text(required=True, allow_none=True)
-    last_seen = Instant(required=True, allow_none=True)
+    last_seen = Instant(attribute="last_seen_at", required=True, allow_none=True)
     attached = Truth(required=True)
-    hookup = Whole(required=True, allow_none=True)
+    hookup = Whole(attribute="hookup_id", required=True, allow_none=True)
     readings = ma.fields.Dict(
         keys=ma.fields.String(), values=ma.fields.Nested(DeviceReadingSchema), required=True
     )
 
 
-class NotUnderstoodSchema(ma.Schema):
+class NotUnderstoodSchema(Answer):
     """Messages of one device or topic that could not be read, for one reason."""
+
+    of = NotUnderstood
 
     source = Text(
         required=True, metadata={"description": "the device, or the topic of a message that no mapping reads"}
@@ -186,11 +305,20 @@ class NotUnderstoodSchema(ma.Schema):
     )
     partly = Truth(required=True, metadata={"description": "whether the rest of the last message was read"})
     count = Whole(required=True, metadata={"description": "messages since `first_seen`"})
-    first_seen = Instant(required=True)
-    last_seen = Instant(required=True)
+    first_seen = Instant(required=True, attribute="first_seen_at")
+    last_seen = Instant(required=True, attribute="last_seen_at")
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceQuery(Paged):
+    """Which devices to list."""
+
+    attached: bool | None
 
 
 class DeviceArgs(PageArgs):
     """Query of the list of devices."""
+
+    into = DeviceQuery
 
     attached = Truth(load_default=None)

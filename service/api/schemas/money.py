@@ -2,11 +2,15 @@
 
 import marshmallow as ma
 
+from service.api.answers import Answer
 from service.api.fields import Number, Text
+from service.cylinders.money import Stake
 
 
-class StakeSchema(ma.Schema):
+class StakeSchema(Answer):
     """Money at stake by the owner's table; what has no price is named."""
+
+    of = Stake
 
     credit = Number(required=True, metadata={"description": "what clean contents bring when reclaimed"})
     charge = Number(required=True, metadata={"description": "what their destruction costs"})

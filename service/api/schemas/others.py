@@ -1,20 +1,41 @@
 """Schemas for places, alarms and tokens."""
 
+from dataclasses import dataclass
+from datetime import datetime
+from typing import ClassVar
+
 import marshmallow as ma
 
-from service.api.fields import Among, Instant, Number, Text, Truth, Whole
-from service.api.paging import PageArgs
+from service.api.answers import Answer, Listed
+from service.api.fields import Among, Instant, Number, Text, Truth, Whole, listed
+from service.api.paging import OfCylinder, PageArgs
 from service.api.quantities import ELEVATION_M, number
 from service.api.schemas.common import place_name, serial
 from service.api.strict import Strict
 from service.cylinders.books import BOOKS
 from service.operations.context import SCOPES
+from service.operations.places import PlaceChange
+from service.operations.tokens import NewToken
+from service.store.alarms import Alarm
+from service.store.places import Place
+from service.store.tokens import Token
 
 KINDS = ("shop", "van", "site")
 
 
+@dataclass(frozen=True, slots=True)
+class NewPlace:
+    """A place to make [m]."""
+
+    name: str
+    kind: str
+    elevation_m: float | None
+
+
 class NewPlaceSchema(Strict):
     """A place to make."""
+
+    into = NewPlace
 
     name = place_name(required=True)
     kind = Text(validate=Among(KINDS), load_default="site")
@@ -24,24 +45,40 @@ class NewPlaceSchema(Strict):
 class PlaceChangeSchema(Strict):
     """What may be corrected of a place."""
 
+    into = PlaceChange
+
     elevation_m = number(ELEVATION_M, allow_none=True)
     rule_book = Text(
         allow_none=True, validate=Among(tuple(BOOKS)), metadata={"description": "null: the organisation's"}
     )
 
 
-class PlaceSchema(ma.Schema):
+class PlaceSchema(Answer):
     """A shop, van or site."""
 
+    of = Place
+
     name = Text(required=True)
-    kind = Text(required=True)
+    kind = Text(required=True, metadata=listed(KINDS))
     elevation_m = Number(required=True, allow_none=True)
     rule_book = Text(required=True, allow_none=True)
     created_at = Instant(required=True)
 
 
+@dataclass(frozen=True, slots=True)
+class AlarmQuery(OfCylinder):
+    """Which alarms to list."""
+
+    open: bool | None
+    standing: bool
+    place: str | None
+    code: str | None
+
+
 class AlarmArgs(PageArgs):
     """Query of the list of alarms."""
+
+    into = AlarmQuery
 
     open = Truth(load_default=None, metadata={"description": "only those not cleared yet; the usual"})
     standing = Truth(
@@ -52,8 +89,10 @@ class AlarmArgs(PageArgs):
     code = Text(longest=32, load_default=None)
 
 
-class AlarmSchema(ma.Schema):
+class AlarmSchema(Answer):
     """What a supervisor must see."""
+
+    of = Alarm
 
     id = Whole(required=True)
     code = Text(required=True)
@@ -70,20 +109,33 @@ class AlarmSchema(ma.Schema):
     acknowledged_by = Text(required=True, allow_none=True)
 
 
+@dataclass(frozen=True, slots=True)
+class TokenBody:
+    """A token to make."""
+
+    name: str
+    scope: str
+    expires_at: datetime | None
+
+
 class NewTokenSchema(Strict):
     """A token to make."""
+
+    into = TokenBody
 
     name = Text(required=True, longest=80)
     scope = Text(required=True, validate=Among(SCOPES))
     expires_at = Instant(load_default=None)
 
 
-class TokenSchema(ma.Schema):
+class TokenSchema(Answer):
     """A token without its secret."""
+
+    of: ClassVar[type] = Token
 
     id = Whole(required=True)
     name = Text(required=True)
-    scope = Text(required=True)
+    scope = Text(required=True, metadata=listed(SCOPES))
     created_at = Instant(required=True)
     expires_at = Instant(required=True, allow_none=True)
     revoked_at = Instant(required=True, allow_none=True)
@@ -93,11 +145,16 @@ class TokenSchema(ma.Schema):
 class MadeTokenSchema(TokenSchema):
     """A token with its secret, which is told this once."""
 
+    of = NewToken
+    inside = "token"
+
     secret = Text(required=True)
 
 
-class TokenListSchema(ma.Schema):
+class TokenListSchema(Answer):
     """Every token of the organisation."""
+
+    of = Listed
 
     items = ma.fields.List(ma.fields.Nested(TokenSchema), required=True)
     next = Text(required=True, allow_none=True)

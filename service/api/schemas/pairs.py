@@ -1,18 +1,33 @@
 """Schemas for equilibrium pairs."""
 
-from typing import Any
+from dataclasses import dataclass
 
 import marshmallow as ma
 from marshmallow import validate
 
+from service.api.answers import Answer
 from service.api.fields import LARGEST_ID, Instant, Matches, Number, QueryWhole, Text, Truth, Whole, Within
-from service.api.paging import PageArgs
-from service.api.quantities import TEMPERATURE_C, TEMPERATURE_F, Either, mass, number
+from service.api.paging import PageArgs, Paged
+from service.api.quantities import (
+    TEMPERATURE_C,
+    TEMPERATURE_F,
+    Either,
+    Quantity,
+    celsius,
+    fahrenheit,
+    kilograms,
+    kpa,
+    mass,
+    number,
+    pounds,
+    psi,
+)
 from service.api.schemas.common import serial
-from service.api.schemas.verdicts import MASS_KG, MASS_LB, ReadingSchema, StoredVerdictSchema
-from service.operations.atmosphere import PressureReading
+from service.api.schemas.verdict_answers import StoredVerdictSchema, VerdictOn
+from service.api.schemas.verdicts import MASS_KG, MASS_LB, ReadingSchema
 from service.operations.pairs import NewPair
-from service.units import k_from_c, k_from_f
+from service.store.pairs import StoredPair
+from service.units import k_from_c, k_from_f, kpa_from_pa
 
 REASON = Matches(r"^[a-z][a-z0-9-]{0,39}$", "a reason such as no-liquid")
 
@@ -20,6 +35,7 @@ REASON = Matches(r"^[a-z][a-z0-9-]{0,39}$", "a reason such as no-liquid")
 class NewPairSchema(ReadingSchema):
     """A pair of a hookup (from the worker) or of a cylinder (typed in by a technician)."""
 
+    into = NewPair
     either = (
         *ReadingSchema.either,
         Either({"hookup": ("hookup_id", int), "cylinder": ("serial", str)}, required=True),
@@ -47,27 +63,38 @@ class NewPairSchema(ReadingSchema):
     ambient_temperature_f = number(TEMPERATURE_F)
 
 
-class StoredPairSchema(ma.Schema):
+@dataclass(frozen=True, slots=True)
+class PairOf:
+    """A pair, and the cylinder that it is of."""
+
+    serial: str
+    pair: StoredPair
+
+
+class StoredPairSchema(Answer):
     """A pair as accepted."""
 
+    of = PairOf
+    inside = "pair"
+
     id = Whole(required=True)
-    cylinder = Text(required=True)
+    cylinder = Text(required=True, attribute="serial")
     epoch = Whole(required=True)
-    hookup = Whole(required=True, allow_none=True)
-    temperature_c = Number(required=True)
-    temperature_f = Number(required=True)
-    absolute_pressure_kpa = Number(required=True)
-    absolute_pressure_psi = Number(required=True)
-    gauge_pressure_kpa = Number(required=True, allow_none=True)
-    gauge_pressure_psi = Number(required=True, allow_none=True)
-    atmospheric_pressure_kpa = Number(required=True, allow_none=True)
-    atmospheric_pressure_psi = Number(required=True, allow_none=True)
-    atmospheric_pressure_source = Text(required=True)
-    temperature_uncertainty_k = Number(required=True)
-    pressure_uncertainty_kpa = Number(required=True)
-    temperature_bias_uncertainty_k = Number(required=True)
-    pressure_bias_uncertainty_kpa = Number(required=True)
-    atmospheric_pressure_uncertainty_kpa = Number(required=True)
+    hookup = Whole(attribute="hookup_id", required=True, allow_none=True)
+    temperature_c = Quantity(celsius, "temp_k", required=True)
+    temperature_f = Quantity(fahrenheit, "temp_k", required=True)
+    absolute_pressure_kpa = Quantity(kpa, "pressure_pa", required=True)
+    absolute_pressure_psi = Quantity(psi, "pressure_pa", required=True)
+    gauge_pressure_kpa = Quantity(kpa, "gauge_pa", required=True, allow_none=True)
+    gauge_pressure_psi = Quantity(psi, "gauge_pa", required=True, allow_none=True)
+    atmospheric_pressure_kpa = Quantity(kpa, "atmosphere_pa", required=True, allow_none=True)
+    atmospheric_pressure_psi = Quantity(psi, "atmosphere_pa", required=True, allow_none=True)
+    atmospheric_pressure_source = Text(attribute="atmosphere_source", required=True)
+    temperature_uncertainty_k = Number(attribute="temp_noise_k", required=True)
+    pressure_uncertainty_kpa = Quantity(kpa_from_pa, "pressure_noise_pa", required=True)
+    temperature_bias_uncertainty_k = Number(attribute="temp_bias_k", required=True)
+    pressure_bias_uncertainty_kpa = Quantity(kpa_from_pa, "pressure_bias_pa", required=True)
+    atmospheric_pressure_uncertainty_kpa = Quantity(kpa_from_pa, "atmosphere_bias_pa", required=True)
     pressure_device = Text(required=True, allow_none=True)
     temperature_device = Text(required=True, allow_none=True)
     settled_at = Instant(required=True)
@@ -75,41 +102,43 @@ class StoredPairSchema(ma.Schema):
     to_at = Instant(required=True, allow_none=True, data_key="to")
     provisional = Truth(required=True)
     reasons = ma.fields.List(Text(), required=True)
-    mass_kg = Number(required=True, allow_none=True)
-    mass_lb = Number(required=True, allow_none=True)
-    ambient_temperature_c = Number(required=True, allow_none=True)
-    ambient_temperature_f = Number(required=True, allow_none=True)
+    mass_kg = Quantity(kilograms, "mass_kg", required=True, allow_none=True)
+    mass_lb = Quantity(pounds, "mass_kg", required=True, allow_none=True)
+    ambient_temperature_c = Quantity(celsius, "ambient_temp_k", required=True, allow_none=True)
+    ambient_temperature_f = Quantity(fahrenheit, "ambient_temp_k", required=True, allow_none=True)
     recorded_by = Text(required=True)
     received_at = Instant(required=True)
 
 
-class RecordedSchema(ma.Schema):
+@dataclass(frozen=True, slots=True)
+class Taken:
     """The pair as stored, and the verdict on the contents it belongs to."""
+
+    pair: PairOf
+    verdict: VerdictOn | None
+
+
+class RecordedSchema(Answer):
+    """The pair as stored, and the verdict on the contents it belongs to."""
+
+    of = Taken
 
     pair = ma.fields.Nested(StoredPairSchema, required=True)
     verdict = ma.fields.Nested(StoredVerdictSchema, required=True, allow_none=True)
 
 
+@dataclass(frozen=True, slots=True)
+class PairQuery(Paged):
+    """Which pairs to list."""
+
+    epoch: int | None
+    provisional: bool | None
+
+
 class PairArgs(PageArgs):
     """Query of a cylinder's pairs."""
 
+    into = PairQuery
+
     epoch = QueryWhole(validate=Within(1, LARGEST_ID), load_default=None)
     provisional = Truth(load_default=None)
-
-
-def new_pair(data: dict[str, Any], pressure: dict[str, Any], uncertainties: dict[str, Any]) -> NewPair:
-    """A loaded body as the use case takes it."""
-    return NewPair(
-        temp_k=data["temp_k"],
-        pressure=PressureReading(**pressure),
-        hookup_id=data.get("hookup_id"),
-        serial=data.get("serial"),
-        settled_at=data.get("settled_at"),
-        from_at=data.get("from_at"),
-        to_at=data.get("to_at"),
-        provisional=data["provisional"],
-        reasons=tuple(data["reasons"]),
-        mass_kg=data.get("mass_kg"),
-        ambient_temp_k=data.get("ambient_temp_k"),
-        **uncertainties,
-    )

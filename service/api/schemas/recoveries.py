@@ -1,11 +1,15 @@
 """Schemas for recoveries out of equipment."""
 
+from dataclasses import dataclass
+from typing import Any
+
 import marshmallow as ma
 
-from service.api.fields import Among, Day, Instant, Number, Text, Truth, Whole, Within
-from service.api.paging import PageArgs
+from service.api.fields import Among, Day, Text, Truth, Within
+from service.api.paging import PageArgs, Paged
 from service.api.quantities import (
     ABSOLUTE_KPA,
+    AMBIENT,
     AMBIENT_KPA,
     ELEVATION_M,
     GAUGE_KPA,
@@ -13,14 +17,25 @@ from service.api.quantities import (
     PRESSURE,
     Either,
     EitherUnit,
+    OfPressure,
     mass,
     number,
 )
 from service.api.schemas.common import serial
-from service.api.schemas.transfers import REFRIGERANT, EquipmentSchema, StandingSchema, refrigerant_names
+from service.api.schemas.transfers import (
+    REFRIGERANT,
+    EquipmentSchema,
+    StandingSchema,
+    refrigerant_names,
+)
 from service.api.schemas.verdicts import MASS_KG, MASS_LB
+from service.api.strict import Strict
 from service.cylinders.recovery import METHODS
 from service.cylinders.recovery_vacuum import IN_HG_PA
+from service.operations.atmosphere import PressureReading
+from service.operations.recoveries import NewRecovery, Swap
+from service.operations.recovery_end import Ending
+from service.operations.recovery_turns import Closed
 
 
 def _below_atmosphere(in_hg: float) -> float:
@@ -39,6 +54,7 @@ CONFIRMED = {
 class RecoverySchemaIn(EitherUnit):
     """A recovery to begin."""
 
+    into = NewRecovery
     either = (refrigerant_names(), mass("gross_before"))
 
     refrigerant = Text(longest=60, allow_none=True, metadata=REFRIGERANT)
@@ -66,10 +82,37 @@ class RecoverySchemaIn(EitherUnit):
     gross_before_lb = number(MASS_LB)
     override_reason = Text(longest=500, load_default=None, metadata=OVERRIDE)
 
+    def built(self, loaded: Any) -> Any:
+        """A refrigerant that nobody names is not known; where no method is stated, the phase says it."""
+        phase = loaded.pop("phase")
+        return super().built({"refrigerant": None, **loaded, "method": loaded["method"] or phase})
 
-class SwapSchemaIn(EitherUnit):
+    def loaded_names(self) -> dict[str, bool]:
+        """The same, with the refrigerant always."""
+        names = super().loaded_names()
+        del names["phase"]
+        return {**names, "refrigerant": True}
+
+
+class _Closing(EitherUnit):
+    """What is said of the cylinder that is taken off becomes one ``closed``."""
+
+    def built(self, loaded: Any) -> Any:
+        """Gather it."""
+        closed = Closed(loaded.pop("gross_after_kg", None), loaded.pop("confirmed"), loaded.pop("cylinder"))
+        return super().built({"closed": closed, **loaded})
+
+    def loaded_names(self) -> dict[str, bool]:
+        """The same, with its parts as one."""
+        names = super().loaded_names()
+        del names["gross_after_kg"], names["confirmed"], names["cylinder"]
+        return {**names, "closed": True}
+
+
+class SwapSchemaIn(_Closing):
     """One cylinder for the next."""
 
+    into = Swap
     either = (mass("gross_after"), mass("gross_before"))
 
     gross_after_kg = number(MASS_KG, metadata=SCALE)
@@ -85,10 +128,18 @@ class SwapSchemaIn(EitherUnit):
     override_reason = Text(longest=500, load_default=None, metadata=OVERRIDE)
 
 
-class VacuumSchemaIn(EitherUnit):
+@dataclass(frozen=True, slots=True)
+class VacuumBody:
+    """A reading of the equipment's vacuum."""
+
+    pressure: PressureReading
+
+
+class VacuumSchemaIn(OfPressure):
     """A reading of the equipment's vacuum, the machine off."""
 
-    either = (Either(VACUUM, required=True),)
+    into = VacuumBody
+    either = (Either(VACUUM, required=True), AMBIENT)
 
     absolute_pressure_kpa = number(ABSOLUTE_KPA)
     gauge_pressure_kpa = number(GAUGE_KPA)
@@ -98,16 +149,26 @@ class VacuumSchemaIn(EitherUnit):
     elevation_m = number(ELEVATION_M)
 
 
-class MethodSchemaIn(ma.Schema):
+@dataclass(frozen=True, slots=True)
+class MethodBody:
     """How it goes on."""
+
+    method: str
+
+
+class MethodSchemaIn(Strict):
+    """How it goes on."""
+
+    into = MethodBody
 
     method = Text(required=True, validate=Among(METHODS))
 
 
-class EndSchemaIn(EitherUnit):
+class EndSchemaIn(_Closing, OfPressure):
     """The end of a recovery."""
 
-    either = (mass("gross_after"), Either(VACUUM))
+    into = Ending
+    either = (mass("gross_after"), Either(VACUUM), AMBIENT)
 
     gross_after_kg = number(MASS_KG, metadata=SCALE)
     gross_after_lb = number(MASS_LB)
@@ -129,132 +190,16 @@ class EndSchemaIn(EitherUnit):
     cylinder = serial(load_default=None, metadata=MEANT)
 
 
+@dataclass(frozen=True, slots=True)
+class RecoveryQuery(Paged):
+    """Which recoveries to list."""
+
+    open: bool
+
+
 class RecoveryArgs(PageArgs):
     """Query of the list of recoveries."""
 
+    into = RecoveryQuery
+
     open = Truth(load_default=False, metadata={"description": "only those that go on"})
-
-
-class FillSchema(ma.Schema):
-    """One cylinder of a recovery."""
-
-    cylinder = Text(required=True)
-    room_kg = Number(required=True)
-    room_lb = Number(required=True)
-    expected_kg = Number(required=True, metadata={"description": "its share of the charge"})
-    expected_lb = Number(required=True)
-    limit_gross_kg = Number(required=True)
-    limit_gross_lb = Number(required=True)
-    gross_before_kg = Number(required=True, allow_none=True)
-    gross_before_lb = Number(required=True, allow_none=True)
-    begun_at = Instant(required=True, allow_none=True)
-    ended_at = Instant(required=True, allow_none=True)
-    transfer = Whole(required=True, allow_none=True)
-    mass_kg = Number(required=True, allow_none=True)
-    mass_lb = Number(required=True, allow_none=True)
-    over_kg = Number(required=True, metadata={"description": "by which its limit was passed"})
-    over_lb = Number(required=True)
-
-
-class NowSchema(ma.Schema):
-    """The cylinder under way."""
-
-    cylinder = Text(required=True)
-    state = Text(
-        required=True,
-        metadata={"description": "go, soon, stop; unknown while no scale is heard: watch `stop_at` yourself"},
-    )
-    stop_at_kg = Number(required=True, metadata={"description": "gross mass at which to stop"})
-    stop_at_lb = Number(required=True)
-    gross_kg = Number(required=True, allow_none=True)
-    gross_lb = Number(required=True, allow_none=True)
-    heard_at = Instant(required=True, allow_none=True)
-    rate_kg_per_minute = Number(required=True, allow_none=True)
-    rate_lb_per_minute = Number(required=True, allow_none=True)
-    seconds_left = Number(required=True, allow_none=True)
-    temperature_c = Number(required=True, allow_none=True)
-    temperature_f = Number(required=True, allow_none=True)
-    gauge_pressure_kpa = Number(required=True, allow_none=True)
-    gauge_pressure_psi = Number(required=True, allow_none=True)
-    causes = ma.fields.List(Text(), required=True, metadata={"description": "why it has to stop"})
-    also = ma.fields.List(Text(), required=True, metadata={"description": "what else needs somebody"})
-
-
-class VacuumReadingSchema(ma.Schema):
-    """A reading of the equipment's vacuum, the machine off."""
-
-    at = Instant(required=True)
-    absolute_pressure_kpa = Number(required=True)
-    absolute_pressure_psi = Number(required=True)
-
-
-class RequiredVacuumSchema(ma.Schema):
-    """What the equipment has to be drawn down to."""
-
-    absolute_pressure_kpa = Number(required=True)
-    absolute_pressure_psi = Number(required=True)
-    share_percent = Number(required=True, allow_none=True)
-    why = Text(required=True)
-    source = Text(required=True)
-    mark = Text(required=True)
-
-
-class EndingSchema(ma.Schema):
-    """How it ended."""
-
-    absolute_pressure_kpa = Number(required=True, allow_none=True)
-    absolute_pressure_psi = Number(required=True, allow_none=True)
-    vacuum_met = Truth(required=True, allow_none=True)
-    required = Text(required=True, allow_none=True)
-    source = Text(required=True, allow_none=True)
-    held_minutes = Number(required=True, allow_none=True)
-    vacuum_reason = Text(required=True, allow_none=True)
-    difference_reason = Text(required=True, allow_none=True)
-    ended_at = Instant(required=True)
-    ended_by = Text(required=True)
-
-
-class RecoverySummarySchema(ma.Schema):
-    """A recovery in a list."""
-
-    id = Whole(required=True)
-    designation = Text(required=True, allow_none=True)
-    expected_kg = Number(required=True, allow_none=True)
-    expected_lb = Number(required=True, allow_none=True)
-    phase = Text(required=True)
-    method = Text(required=True, metadata={"description": "liquid, vapour or push-pull"})
-    equipment = ma.fields.Dict(required=True)
-    technician = Text(required=True, allow_none=True)
-    began_at = Instant(required=True)
-    recorded_by = Text(required=True)
-    ended_at = Instant(required=True, allow_none=True)
-
-
-class RecoverySchema(RecoverySummarySchema):
-    """How a recovery stands."""
-
-    state = Text(
-        required=True,
-        metadata={"description": "filling, no-cylinder (the next is still to be put on), ended"},
-    )
-    cylinders = ma.fields.List(ma.fields.Nested(FillSchema), required=True)
-    short_kg = Number(
-        required=True,
-        allow_none=True,
-        metadata={"description": "of the charge, fits into no planned cylinder"},
-    )
-    short_lb = Number(required=True, allow_none=True)
-    recovered_kg = Number(required=True)
-    recovered_lb = Number(required=True)
-    required_vacuum = ma.fields.Nested(
-        RequiredVacuumSchema,
-        required=True,
-        allow_none=True,
-        metadata={"description": "null: no level of the law of the place was read"},
-    )
-    required_vacuum_unread = Text(
-        required=True, allow_none=True, metadata={"description": "what of the law nobody has read"}
-    )
-    vacuum_readings = ma.fields.List(ma.fields.Nested(VacuumReadingSchema), required=True)
-    now = ma.fields.Nested(NowSchema, required=True, allow_none=True)
-    ending = ma.fields.Nested(EndingSchema, required=True, allow_none=True)

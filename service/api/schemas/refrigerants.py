@@ -1,8 +1,11 @@
 """Schemas for refrigerants and their saturation."""
 
+from dataclasses import dataclass
+
 import marshmallow as ma
 
-from service.api.fields import Number, Text
+from service.api.answers import Answer, Listed, Sparse
+from service.api.fields import Number, Text, listed
 from service.api.quantities import (
     ABSOLUTE_KPA,
     ELEVATION_M,
@@ -13,28 +16,42 @@ from service.api.quantities import (
     TEMPERATURE_C,
     TEMPERATURE_F,
     Either,
-    EitherUnit,
+    OfPressure,
+    Quantity,
+    celsius,
+    fahrenheit,
+    kpa,
     number,
+    psi,
 )
+from service.operations.atmosphere import PressureReading
+from service.operations.refrigerants import Saturation
+from service.refrigerants.catalogue import Component, Refrigerant, Sourced
 
 
-class SourcedSchema(ma.Schema):
+class SourcedSchema(Answer):
     """A published fact with its source and how it is known."""
+
+    of = Sourced
 
     value = ma.fields.Raw(required=True, allow_none=True)
     source = Text(required=True)
-    mark = Text(required=True, metadata={"description": "read, memory, computed, inferred or unknown"})
+    mark = Text(required=True, metadata=listed(("read", "memory", "computed", "inferred", "unknown")))
 
 
-class ComponentSchema(ma.Schema):
+class ComponentSchema(Answer):
     """A component of a blend."""
+
+    of = Component
 
     name = Text(required=True)
     mass_fraction = Number(required=True)
 
 
-class RefrigerantSchema(ma.Schema):
+class RefrigerantSchema(Answer):
     """One designation of the catalogue."""
+
+    of = Refrigerant
 
     designation = Text(required=True)
     components = ma.fields.List(ma.fields.Nested(ComponentSchema), required=True)
@@ -59,25 +76,38 @@ class RefrigerantSchema(ma.Schema):
     boiling_dew_c = ma.fields.Nested(SourcedSchema, required=True)
 
 
-class RefrigerantSummarySchema(ma.Schema):
+class RefrigerantSummarySchema(Answer):
     """A designation in the list."""
+
+    of = Refrigerant
 
     designation = Text(required=True)
     components = ma.fields.List(ma.fields.Nested(ComponentSchema), required=True)
-    safety_class = Text(required=True, allow_none=True)
+    safety_class = Text(required=True, allow_none=True, attribute="safety_class.value")
     relative_uncertainty = Number(required=True)
 
 
-class RefrigerantListSchema(ma.Schema):
+class RefrigerantListSchema(Answer):
     """The whole catalogue; it fits one page."""
+
+    of = Listed
 
     items = ma.fields.List(ma.fields.Nested(RefrigerantSummarySchema), required=True)
     next = Text(required=True, allow_none=True)
 
 
-class SaturationArgs(EitherUnit):
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A temperature [K] or a pressure to answer saturation at."""
+
+    pressure: PressureReading | None
+    temp_k: float | None = None
+
+
+class SaturationArgs(OfPressure):
     """A temperature or a pressure; gauge pressure is against the elevation, sea level when none is given."""
 
+    into = Asked
     either = (Either({**TEMPERATURE, **PRESSURE}, required=True),)
     temperature_c = number(TEMPERATURE_C, query=True, metadata={"example": 20.0})
     temperature_f = number(TEMPERATURE_F, query=True)
@@ -87,20 +117,22 @@ class SaturationArgs(EitherUnit):
     elevation_m = number(ELEVATION_M, query=True, load_default=None)
 
 
-class SaturationSchema(ma.Schema):
+class SaturationSchema(Sparse):
     """Bubble and dew pressure at a temperature, or temperature at a pressure; equal for a pure fluid."""
+
+    of = Saturation
 
     designation = Text(required=True)
     relative_uncertainty = Number(required=True, metadata={"description": "1 sigma of the pressure"})
-    temperature_c = Number()
-    temperature_f = Number()
-    absolute_pressure_kpa = Number()
-    absolute_pressure_psi = Number()
-    bubble_pressure_kpa = Number()
-    bubble_pressure_psi = Number()
-    dew_pressure_kpa = Number()
-    dew_pressure_psi = Number()
-    bubble_temperature_c = Number()
-    bubble_temperature_f = Number()
-    dew_temperature_c = Number()
-    dew_temperature_f = Number()
+    temperature_c = Quantity(celsius, "temp_k")
+    temperature_f = Quantity(fahrenheit, "temp_k")
+    absolute_pressure_kpa = Quantity(kpa, "pressure_pa")
+    absolute_pressure_psi = Quantity(psi, "pressure_pa")
+    bubble_pressure_kpa = Quantity(kpa, "bubble_pa")
+    bubble_pressure_psi = Quantity(psi, "bubble_pa")
+    dew_pressure_kpa = Quantity(kpa, "dew_pa")
+    dew_pressure_psi = Quantity(psi, "dew_pa")
+    bubble_temperature_c = Quantity(celsius, "bubble_temp_k")
+    bubble_temperature_f = Quantity(fahrenheit, "bubble_temp_k")
+    dew_temperature_c = Quantity(celsius, "dew_temp_k")
+    dew_temperature_f = Quantity(fahrenheit, "dew_temp_k")

@@ -1,16 +1,45 @@
 """Schemas for transfers and for the guard's dry run."""
 
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import ClassVar, cast, get_args
 
 import marshmallow as ma
 
-from service.api.fields import Among, Instant, Number, QueryNumber, Text, Truth, Whole, Within
-from service.api.paging import PageArgs
-from service.api.quantities import Either, EitherUnit, mass, number
+from service.api.answers import Answer, Listed
+from service.api.fields import Among, Instant, Number, QueryNumber, Text, Truth, Whole, Within, listed
+from service.api.json_types import JsonObject
+from service.api.open_shapes import Document
+from service.api.paging import OfCylinder, PageArgs
+from service.api.quantities import (
+    Either,
+    EitherUnit,
+    Quantity,
+    celsius,
+    fahrenheit,
+    kilograms,
+    kpa,
+    mass,
+    number,
+    pounds,
+    psi,
+)
 from service.api.schemas.common import place_name, serial
 from service.api.schemas.money import StakeSchema
+from service.api.schemas.rules import FillingSchema, LimitOf, RuleSchema, Said, limit_of
+from service.api.schemas.verdict_answers import VerdictSchema
 from service.api.schemas.verdicts import MASS_KG, MASS_LB, ReadingSchema
 from service.api.strict import Strict
+from service.cylinders.valves import Phase, Position, Valve
+from service.operations.checks import Checked
+from service.operations.readings import Reading
+from service.operations.suitable import Found
+from service.operations.transfers import Done
+from service.operations.weights import Direction
+from service.store.equipment import Equipment, StandingFound
+from service.store.transfers import Transfer
+from service.verdict.document import from_json
 
 REFRIGERANT = {"description": "a designation such as R-410A, or `unknown`"}
 MOVED_KG = Within(0, 5000, min_inclusive=False)
@@ -22,13 +51,14 @@ def refrigerant_names() -> Either:
     return Either({"refrigerant": ("refrigerant", _same), "designation": ("refrigerant", _same)})
 
 
-def _same(value: Any) -> Any:
+def _same(value: str | None) -> str | None:
     return value
 
 
 class EquipmentSchema(EitherUnit):
     """What it came from or went to."""
 
+    into = Equipment
     either = (mass("charge"),)
 
     owner = Text(longest=120)
@@ -44,9 +74,34 @@ class StandingSchema(ReadingSchema):
     """Pressure and temperature of equipment that has come to rest."""
 
 
+@dataclass(frozen=True, slots=True)
+class TransferBody:
+    """A transfer as posted [kg]."""
+
+    cylinder: str
+    direction: Direction
+    from_live: bool
+    refrigerant: str | None = None
+    mass_kg: float | None = None
+    gross_before_kg: float | None = None
+    gross_after_kg: float | None = None
+    phase: str | None = None
+    valve: Valve | None = None
+    position: Position | None = None
+    at: datetime | None = None
+    technician: str | None = None
+    certification_number: str | None = None
+    equipment: Equipment | None = None
+    standing: Reading | None = None
+    to_cylinder: str | None = None
+    override_reason: str | None = None
+    note: str | None = None
+
+
 class TransferSchemaIn(EitherUnit):
     """A transfer to record."""
 
+    into = TransferBody
     either = (
         refrigerant_names(),
         mass("mass"),
@@ -85,9 +140,19 @@ class TransferSchemaIn(EitherUnit):
     note = Text(longest=1000)
 
 
+@dataclass(frozen=True, slots=True)
+class CheckBody:
+    """What might go in [kg]."""
+
+    mass_kg: float
+    refrigerant: str | None = None
+    candidates: Sequence[str] = ()
+
+
 class CheckSchemaIn(EitherUnit):
     """A question: may this much of this refrigerant go in."""
 
+    into = CheckBody
     either = (refrigerant_names(), mass("mass", required=True))
 
     refrigerant = Text(longest=60, allow_none=True, metadata=REFRIGERANT)
@@ -99,99 +164,139 @@ class CheckSchemaIn(EitherUnit):
     )
 
 
-class RuleSchema(ma.Schema):
-    """A rule, where it stands, and the numbers at hand."""
+@dataclass(frozen=True, slots=True)
+class CheckAnswer:
+    """The guard's answer; the rule that accepts is told only of what is allowed."""
 
-    code = Text(required=True)
-    text = Text(required=True, longest=2000)
-    source = Text(required=True, metadata={"description": "clause"})
-    edition = Text(required=True)
-    mark = Text(required=True, metadata={"description": "read, memory, inferred, computed or practice"})
-    may_override = Truth(required=True)
-    detail = Text(required=True, longest=2000, allow_none=True)
+    checked: Checked
 
+    @property
+    def accepted_by(self) -> Said | None:
+        """The rule by which it may go in."""
+        check = self.checked.check
+        return Said(check.accepted_by) if check.accepted_by and check.allowed else None
 
-class LimitSchema(ma.Schema):
-    """The greatest net mass that a rule allows."""
-
-    rule = ma.fields.Nested(RuleSchema, required=True)
-    net_mass_kg = Number(required=True)
-    net_mass_lb = Number(required=True)
+    @property
+    def limit(self) -> LimitOf | None:
+        """What the cylinder may hold of it."""
+        return limit_of(self.checked.check.limit, self.checked.judgement.state.tare_kg)
 
 
-class FillingSchema(ma.Schema):
-    """Filling limit of a cylinder for one designation."""
-
-    designation = Text(required=True)
-    net_mass_kg = Number(required=True)
-    net_mass_lb = Number(required=True)
-    gross_mass_kg = Number(required=True, allow_none=True)
-    gross_mass_lb = Number(required=True, allow_none=True)
-    governed_by = ma.fields.Nested(RuleSchema, required=True)
-    limits = ma.fields.List(ma.fields.Nested(LimitSchema), required=True)
-
-
-class CheckSchema(ma.Schema):
+class CheckSchema(Answer):
     """The guard's answer: every reason, none hidden."""
 
-    cylinder = Text(required=True)
-    refrigerant = Text(required=True, allow_none=True)
-    mass_kg = Number(required=True)
-    mass_lb = Number(required=True)
-    allowed = Truth(required=True)
-    may_be_overridden = Truth(required=True)
-    reasons = ma.fields.List(ma.fields.Nested(RuleSchema), required=True)
-    cautions = ma.fields.List(ma.fields.Nested(RuleSchema), required=True)
+    of = CheckAnswer
+    inside = "checked"
+
+    cylinder = Text(required=True, attribute="judgement.state.serial")
+    refrigerant = Text(attribute="incoming.designation", required=True, allow_none=True)
+    mass_kg = Quantity(kilograms, "incoming.mass_kg", required=True)
+    mass_lb = Quantity(pounds, "incoming.mass_kg", required=True)
+    allowed = Truth(required=True, attribute="check.allowed")
+    may_be_overridden = Truth(required=True, attribute="check.may_be_overridden")
+    reasons = ma.fields.List(ma.fields.Nested(RuleSchema), required=True, attribute="check.breaches")
+    cautions = ma.fields.List(ma.fields.Nested(RuleSchema), required=True, attribute="check.cautions")
     accepted_by = ma.fields.Nested(RuleSchema, required=True, allow_none=True)
     limit = ma.fields.Nested(FillingSchema, required=True, allow_none=True)
-    remaining_kg = Number(required=True, allow_none=True, metadata={"description": "room now, before it"})
-    remaining_lb = Number(required=True, allow_none=True)
-    remaining_after_kg = Number(required=True, allow_none=True, metadata={"description": "room after it"})
-    remaining_after_lb = Number(required=True, allow_none=True)
+    remaining_kg = Quantity(
+        kilograms,
+        "check.remaining_kg",
+        required=True,
+        allow_none=True,
+        metadata={"description": "room now, before it"},
+    )
+    remaining_lb = Quantity(pounds, "check.remaining_kg", required=True, allow_none=True)
+    remaining_after_kg = Quantity(
+        kilograms,
+        "check.remaining_after_kg",
+        required=True,
+        allow_none=True,
+        metadata={"description": "room after it"},
+    )
+    remaining_after_lb = Quantity(pounds, "check.remaining_after_kg", required=True, allow_none=True)
     liquid_fraction = Number(required=True, allow_none=True)
-    liquid_full_temperature_c = Number(required=True, allow_none=True)
-    liquid_full_temperature_f = Number(required=True, allow_none=True)
+    liquid_full_temperature_c = Quantity(celsius, "liquid_full_temp_k", required=True, allow_none=True)
+    liquid_full_temperature_f = Quantity(fahrenheit, "liquid_full_temp_k", required=True, allow_none=True)
     stake = ma.fields.Nested(StakeSchema, required=True)
 
 
-class TransferSchema(ma.Schema):
+_VERDICT = VerdictSchema()
+
+
+def equipment_document(told: Equipment) -> JsonObject:
+    """What it came from or went to, its charge in both units."""
+    charge_kg = told.get("charge_kg")
+    return {
+        **cast("JsonObject", told),
+        "charge_kg": None if charge_kg is None else kilograms(charge_kg),
+        "charge_lb": None if charge_kg is None else pounds(charge_kg),
+    }
+
+
+def standing_document(kept: StandingFound) -> JsonObject:
+    """What was read at the standing equipment, and its verdict."""
+    return {
+        "temperature_c": celsius(kept["temp_k"]),
+        "temperature_f": fahrenheit(kept["temp_k"]),
+        "absolute_pressure_kpa": kpa(kept["pressure_pa"]),
+        "absolute_pressure_psi": psi(kept["pressure_pa"]),
+        "nameplate": kept["nameplate"],
+        "verdict": _VERDICT.dump(from_json(kept["verdict"])),
+    }
+
+
+class TransferSchema(Answer):
     """A transfer as recorded."""
+
+    of: ClassVar[type] = Transfer
 
     id = Whole(required=True)
     cylinder = Text(required=True)
-    direction = Text(required=True)
+    direction = Text(required=True, metadata=listed(get_args(Direction)))
     designation = Text(required=True, allow_none=True)
     shares = ma.fields.Dict(keys=Text(), values=Number(), required=True)
-    mass_kg = Number(required=True)
-    mass_lb = Number(required=True)
-    gross_after_kg = Number(required=True, allow_none=True)
-    gross_after_lb = Number(required=True, allow_none=True)
-    phase = Text(required=True)
+    mass_kg = Quantity(kilograms, "mass_kg", required=True)
+    mass_lb = Quantity(pounds, "mass_kg", required=True)
+    gross_after_kg = Quantity(kilograms, "gross_after_kg", required=True, allow_none=True)
+    gross_after_lb = Quantity(pounds, "gross_after_kg", required=True, allow_none=True)
+    phase = Text(required=True, metadata=listed(get_args(Phase)))
     epoch = Whole(required=True)
-    at = Instant(required=True)
+    at = Instant(required=True, attribute="occurred_at")
     recorded_at = Instant(required=True)
     recorded_by = Text(required=True)
     technician = Text(required=True, allow_none=True)
     certification_number = Text(required=True, allow_none=True)
-    equipment = ma.fields.Dict(required=True, allow_none=True)
-    standing = ma.fields.Dict(required=True, allow_none=True)
+    equipment = Document(equipment_document, required=True, allow_none=True)
+    standing = Document(standing_document, required=True, allow_none=True)
     other_cylinder = Text(required=True, allow_none=True)
     overridden = ma.fields.List(Text(), required=True, allow_none=True)
     override_reason = Text(required=True, allow_none=True)
-    corrects = Whole(required=True, allow_none=True)
+    corrects = Whole(attribute="corrects_id", required=True, allow_none=True)
     note = Text(required=True, allow_none=True)
 
 
 class RecordedTransferSchema(TransferSchema):
     """A transfer just recorded, with what has to be said."""
 
-    cautions = ma.fields.List(ma.fields.Nested(RuleSchema), required=True)
+    of = Done
+    inside = "transfer"
+
+    cautions = ma.fields.List(ma.fields.Nested(RuleSchema), required=True, attribute="check.cautions")
     counterpart = ma.fields.Nested(TransferSchema, required=True, allow_none=True)
+
+
+@dataclass(frozen=True, slots=True)
+class CorrectionBody:
+    """What the mass of a transfer really was [kg], and why."""
+
+    mass_kg: float
+    reason: str
 
 
 class CorrectionSchemaIn(EitherUnit):
     """What the mass of a transfer really was."""
 
+    into = CorrectionBody
     either = (mass("mass", required=True),)
 
     mass_kg = number(MASS_KG)
@@ -202,11 +307,26 @@ class CorrectionSchemaIn(EitherUnit):
 class TransferArgs(PageArgs):
     """Query of the list of transfers."""
 
+    into = OfCylinder
+
     cylinder = serial(load_default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class SuitableQuery:
+    """What might go in, and where [kg], [lb]."""
+
+    refrigerant: str
+    site: str | None
+    mass_kg: float | None = None
+    mass_lb: float | None = None
+    candidates: str = ""
 
 
 class SuitableArgs(Strict):
     """Query: which cylinders could take it."""
+
+    into = SuitableQuery
 
     refrigerant = Text(longest=60, required=True, metadata={**REFRIGERANT, "example": "R-454B"})
     mass_kg = QueryNumber(validate=MOVED_KG, metadata={"example": 6.0})
@@ -215,20 +335,32 @@ class SuitableArgs(Strict):
     candidates = Text(longest=400, metadata={"description": "of an unknown refrigerant, separated by commas"})
 
 
-class SuitableCylinderSchema(ma.Schema):
+class SuitableCylinderSchema(Answer):
     """One cylinder's answer."""
 
-    cylinder = Text(required=True)
-    place = Text(required=True, allow_none=True)
+    of = Found
+    inside = "answer"
+
+    cylinder = Text(required=True, attribute="cylinder.serial")
+    place = Text(attribute="cylinder.place", required=True, allow_none=True)
     same_refrigerant = Truth(required=True)
-    remaining_kg = Number(required=True, allow_none=True)
-    remaining_lb = Number(required=True, allow_none=True)
+    remaining_kg = Quantity(kilograms, "answer.check.remaining_kg", required=True, allow_none=True)
+    remaining_lb = Quantity(pounds, "answer.check.remaining_kg", required=True, allow_none=True)
     why = Text(required=True, longest=4000)
-    reasons = ma.fields.List(ma.fields.Nested(RuleSchema), required=True)
+    reasons = ma.fields.List(ma.fields.Nested(RuleSchema), required=True, attribute="answer.check.breaches")
 
 
-class SuitableSchema(ma.Schema):
+@dataclass(frozen=True, slots=True)
+class FoundList(Listed[Found]):
+    """Cylinders that could take it, and those that could not."""
+
+    unsuitable: Sequence[Found] = ()
+
+
+class SuitableSchema(Answer):
     """Best first; and why the others can not."""
+
+    of = FoundList
 
     items = ma.fields.List(ma.fields.Nested(SuitableCylinderSchema), required=True)
     unsuitable = ma.fields.List(ma.fields.Nested(SuitableCylinderSchema), required=True)

@@ -1,17 +1,27 @@
 """Schemas for webhook subscriptions."""
 
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, ClassVar
+
 import marshmallow as ma
 from marshmallow import validate
 
-from service.api.fields import Among, Instant, Number, Text, Truth, Whole, Within
+from service.api.answers import Answer
+from service.api.fields import Among, Instant, Number, Text, Truth, Whole, Within, listed
 from service.api.strict import Strict
-from service.operations.webhooks import PUBLIC_TYPES
+from service.operations.webhooks import PUBLIC_TYPES, NewWebhook, WithSecret
+from service.outbound.cloudevents import ContentMode
+from service.outbound.sender import Outcome
+from service.store.webhooks import Attempt, Webhook
 
 MODES = ("binary", "structured")
 
 
 class NewWebhookSchema(Strict):
     """A subscription to make."""
+
+    into = NewWebhook
 
     url = Text(
         required=True,
@@ -40,14 +50,22 @@ class NewWebhookSchema(Strict):
         metadata={"description": "whsec_ and base64 of 24 to 64 bytes; made for you when not given."},
     )
 
+    def built(self, loaded: Any) -> NewWebhook:
+        """With the mode as what it stands for."""
+        mode, types = ContentMode(loaded["mode"]), tuple(loaded["types"])
+        made: NewWebhook = super().built({**loaded, "mode": mode, "types": types})
+        return made
 
-class WebhookSchema(ma.Schema):
+
+class WebhookSchema(Answer):
     """A subscription without its secret."""
+
+    of: ClassVar[type] = Webhook
 
     id = Whole(required=True)
     url = Text(required=True)
     types = ma.fields.List(Text(), required=True)
-    mode = Text(required=True)
+    mode = Text(required=True, metadata=listed(MODES))
     description = Text(required=True, allow_none=True)
     created_at = Instant(required=True)
     created_by = Text(required=True)
@@ -56,6 +74,7 @@ class WebhookSchema(ma.Schema):
     disabled_reason = Text(required=True, allow_none=True)
     delivered_up_to = Whole(
         required=True,
+        attribute="position",
         metadata={"description": "Number of the last event that was accepted or not asked for."},
     )
     failures = Whole(required=True, metadata={"description": "Failed attempts in a row."})
@@ -67,11 +86,23 @@ class WebhookSchema(ma.Schema):
 class WebhookWithSecretSchema(WebhookSchema):
     """A subscription with its secret, which is told this once."""
 
+    of = WithSecret
+    inside = "webhook"
+
     secret = Text(required=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Rotation:
+    """For how long both secrets sign [h]."""
+
+    overlap_hours: float
 
 
 class RotationSchema(Strict):
     """A secret to replace."""
+
+    into = Rotation
 
     overlap_hours = Number(
         load_default=24.0,
@@ -80,27 +111,57 @@ class RotationSchema(Strict):
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Enabling:
+    """How to go on."""
+
+    skip_missed: bool
+
+
 class EnablingSchema(Strict):
     """How to go on."""
 
+    into = Enabling
+
     skip_missed = Truth(load_default=False, metadata={"description": "Begin with the next event."})
+
+
+@dataclass(frozen=True, slots=True)
+class Replay:
+    """A period to send again."""
+
+    start: datetime
+    end: datetime
 
 
 class ReplaySchema(Strict):
     """A period to send again."""
 
+    into = Replay
+
     start = Instant(required=True, data_key="from")
     end = Instant(required=True, data_key="to")
 
 
-class ReplayStartedSchema(ma.Schema):
+@dataclass(frozen=True, slots=True)
+class ReplayStarted:
     """What will be sent again."""
+
+    events: int
+
+
+class ReplayStartedSchema(Answer):
+    """What will be sent again."""
+
+    of = ReplayStarted
 
     events = Whole(required=True)
 
 
-class OutcomeSchema(ma.Schema):
+class OutcomeSchema(Answer):
     """What came of a test message."""
+
+    of = Outcome
 
     accepted = Truth(required=True)
     status = Whole(required=True, allow_none=True)
@@ -108,8 +169,10 @@ class OutcomeSchema(ma.Schema):
     duration_s = Number(required=True)
 
 
-class AttemptSchema(ma.Schema):
+class AttemptSchema(Answer):
     """One delivery that was tried."""
+
+    of = Attempt
 
     id = Whole(required=True)
     message_id = Text(required=True)

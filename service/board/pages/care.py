@@ -1,7 +1,5 @@
 """What is done to a cylinder by hand: evacuated, requalified, looked over before filling."""
 
-from typing import Any
-
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
@@ -9,11 +7,15 @@ from service.board import desk
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.operations import care, cylinders
-from service.operations.care import Entry
+from service.operations.care import Details, Entry
 from service.operations.errors import OperationError
+from service.verdict.reads_the_same import PROVENANCES
 
 MICRON_PA = 0.133322
-KINDS = ("inspection", "evacuation", "requalification")
+M_PER_INCH, M_PER_CM = 0.0254, 0.01
+KINDS = ("inspection", "evacuation", "requalification", "observation")
+GAS = {"found": True, "none": False}
+UNSAID = "unsaid"
 OUTCOMES = {"passed": True, "failed": False}
 
 
@@ -26,7 +28,7 @@ def care_page(serial: str) -> Response | str:
     form = Form(request.form)
     if request.method == "POST":
         kind = form.choice("kind", "What was done", KINDS)
-        passed, details = _READERS[kind](form) if form.ok else (None, {})
+        passed, details = _READERS[kind](form) if form.ok else (None, Details())
         if form.ok:
             try:
                 care.record(services, actor, Entry(serial, kind, passed, details))
@@ -38,21 +40,41 @@ def care_page(serial: str) -> Response | str:
     return render_template("care.html", form=form, serial=serial)
 
 
-def _inspection(form: Form) -> tuple[bool | None, dict[str, Any]]:
+def _inspection(form: Form) -> tuple[bool | None, Details]:
     outcome = form.choice("outcome", "How it looks", tuple(OUTCOMES))
     findings = form.text("findings", "What was found", required=outcome == "failed", longest=400)
     return OUTCOMES.get(outcome), {"findings": [findings]} if findings else {}
 
 
-def _evacuation(form: Form) -> tuple[bool | None, dict[str, Any]]:
+def _evacuation(form: Form) -> tuple[bool | None, Details]:
     microns = form.number("microns", "Vacuum reached", required=False, above=0.0, at_most=1e6)
     return True, {} if microns is None else {"vacuum_pa": microns * MICRON_PA}
 
 
-def _requalification(form: Form) -> tuple[bool | None, dict[str, Any]]:
+def _requalification(form: Form) -> tuple[bool | None, Details]:
     outcome = form.choice("test", "The test", tuple(OUTCOMES))
     stamp = form.text("stamp", "New stamp", required=outcome == "passed", longest=64)
     return OUTCOMES.get(outcome), {"stamp": stamp} if stamp else {}
 
 
-_READERS = {"inspection": _inspection, "evacuation": _evacuation, "requalification": _requalification}
+def _observation(form: Form) -> tuple[bool | None, Details]:
+    gas = form.choice("gas", "Combustible-gas detector", (UNSAID, *GAS))
+    vouched = form.choice("provenance", "Where it comes from", (UNSAID, *PROVENANCES))
+    unit = M_PER_INCH if desk.show().inch_pound else M_PER_CM
+    level = form.number("level", "Liquid line", required=False, above=0.0, at_most=3.0 / unit)
+    seen = Details()
+    if gas in GAS:
+        seen["combustible_gas_found"] = GAS[gas]
+    if vouched in PROVENANCES:
+        seen["provenance"] = vouched
+    if level is not None:
+        seen["liquid_level_height_m"] = level * unit
+    return None, seen
+
+
+_READERS = {
+    "inspection": _inspection,
+    "evacuation": _evacuation,
+    "requalification": _requalification,
+    "observation": _observation,
+}

@@ -1,7 +1,5 @@
 """The stamped marks of a cylinder: registering it, correcting what was read."""
 
-from typing import Any
-
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
@@ -12,6 +10,7 @@ from service.board.quantities import Quantities
 from service.board.views.cylinder import typed_marks
 from service.operations import cylinders
 from service.operations import rack as racks
+from service.operations.cylinders import CylinderFields
 from service.operations.errors import OperationError
 from service.units import kg_from_lb
 
@@ -54,24 +53,28 @@ def edit_cylinder(serial: str) -> Response | str:
     return _marks_page(form, "Correct the marks", "Keep", serial)
 
 
-def read_marks(form: Form, show: Quantities) -> dict[str, Any]:
+def read_marks(form: Form, show: Quantities) -> CylinderFields:
     """Read the stamped marks; what was left empty is not known."""
     per_unit = kg_from_lb(1.0) if show.inch_pound else 1.0
-    values: dict[str, Any] = {
-        name: form.text(name, label, required=False) or None
-        for name, label in (
-            ("place", "Where it stands"),
-            ("marks", "Specification"),
-            ("requalification_stamp", "Requalification stamp"),
-            ("claimed_designation", "Refrigerant on its label"),
-            ("owner", "Owner"),
-        )
+
+    def typed(name: str, label: str) -> str | None:
+        return form.text(name, label, required=False) or None
+
+    def weighed(name: str, label: str) -> float | None:
+        value = form.number(name, label, required=False, above=0.0, at_most=5000.0)
+        return None if value is None else value * per_unit
+
+    values: CylinderFields = {
+        "place": typed("place", "Where it stands"),
+        "marks": typed("marks", "Specification"),
+        "requalification_stamp": typed("requalification_stamp", "Requalification stamp"),
+        "claimed_designation": typed("claimed_designation", "Refrigerant on its label"),
+        "owner": typed("owner", "Owner"),
+        "water_capacity_kg": weighed("water_capacity", "Water capacity"),
+        "tare_kg": weighed("tare", "Tare weight"),
     }
     if form.values.get("confirmed"):
         values["confirmed"] = True
-    for name, label in (("water_capacity", "Water capacity"), ("tare", "Tare weight")):
-        value = form.number(name, label, required=False, above=0.0, at_most=5000.0)
-        values[f"{name}_kg"] = None if value is None else value * per_unit
     return values
 
 

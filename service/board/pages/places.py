@@ -10,6 +10,7 @@ from service.board.quantities import FOOT_M
 from service.cylinders.books import BOOKS
 from service.operations import places
 from service.operations.errors import NotAllowed, OperationError
+from service.operations.places import PlaceChange
 from service.store.paging import LARGEST_PAGE, PageRequest
 
 OWNERS = "organisation"
@@ -33,8 +34,10 @@ def places_page() -> Response | str:
             try:
                 if name not in {place.name for place in known}:
                     places.create(services, actor, name=name, kind=kind, elevation_m=elevation_m)
-                chosen = {"rule_book": None if law == OWNERS else law} if law else {}
-                places.change(services, actor, name, {"elevation_m": elevation_m, **chosen})
+                changes: PlaceChange = {"elevation_m": elevation_m}
+                if law:
+                    changes["rule_book"] = None if law == OWNERS else law
+                places.change(services, actor, name, changes)
             except OperationError as error:
                 form.refusals = desk.refusals(error)
             else:

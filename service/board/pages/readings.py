@@ -11,7 +11,7 @@ from service.operations import cylinders, pairs
 from service.operations.atmosphere import PressureReading
 from service.operations.errors import OperationError
 from service.operations.pairs import NewPair
-from service.units import k_from_c, k_from_f, kg_from_lb, pa_from_psi
+from service.units import k_from_c, k_from_f, kg_from_lb, pa_from_kpa, pa_from_psi
 
 KINDS = ("gauge", "absolute")
 
@@ -83,7 +83,7 @@ def _pascals(form: Form, show: Quantities, name: str, label: str, *, required: b
     value = form.number(name, label, required=required, above=-101.0, at_most=30_000.0)
     if value is None:
         return None
-    return pa_from_psi(value) if show.inch_pound else value * 1000.0
+    return pa_from_psi(value) if show.inch_pound else pa_from_kpa(value)
 
 
 @bp.route("/cylinders/<serial>/weight", methods=["GET", "POST"])

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import date
-from typing import Any
+from typing import cast
 
 from service.board import desk
 from service.board.forms import Form
@@ -10,11 +10,12 @@ from service.board.quantities import Quantities
 from service.cylinders.recovery import METHODS
 from service.cylinders.recovery_vacuum import IN_HG_PA, NEW_MACHINE
 from service.operations.atmosphere import PressureReading
-from service.operations.equipment import Standing
+from service.operations.readings import Reading
 from service.operations.recoveries import NewRecovery
 from service.operations.recovery_turns import Closed
 from service.store.appliances import Appliance
-from service.units import k_from_c, k_from_f, kg_from_lb, pa_from_psi
+from service.store.equipment import Equipment
+from service.units import k_from_c, k_from_f, kg_from_lb, pa_from_kpa, pa_from_psi
 
 SERIALS = ("cylinder_1", "cylinder_2", "cylinder_3")
 MACHINES = {"": None, "new": NEW_MACHINE, "old": date(1993, 11, 14)}
@@ -70,7 +71,7 @@ def vacuum_reading(form: Form, *, required: bool) -> PressureReading | None:
         return None
     if form.choice("vacuum_unit", "What the gauge shows", VACUUM_UNITS) == "in-hg":
         return PressureReading(gauge_pa=-value * IN_HG_PA)
-    pascals = pa_from_psi(value) if desk.show().inch_pound else value * 1000.0
+    pascals = pa_from_psi(value) if desk.show().inch_pound else pa_from_kpa(value)
     return PressureReading(gauge_pa=pascals) if unit == "gauge" else PressureReading(absolute_pa=pascals)
 
 
@@ -78,23 +79,26 @@ def _given(form: Form, name: str) -> bool:
     return bool(form.values.get(name))
 
 
-def _equipment(form: Form, show: Quantities, chosen: Appliance | None) -> dict[str, Any]:
-    told: dict[str, Any] = {}
+def _equipment(form: Form, show: Quantities, chosen: Appliance | None) -> Equipment:
+    told: Equipment = {}
     if chosen is not None:
         told = {
             "owner": chosen.owner, "location": chosen.location, "appliance": chosen.name,
             "circuit": chosen.circuit, "charge_kg": chosen.full_charge_kg,
         }  # fmt: skip
-    for name, label in (("appliance", "Equipment"), ("location", "Where it is"), ("owner", "Its owner")):
-        if typed := form.text(name, label, required=False, longest=120):
-            told[name] = typed
+    if appliance := form.text("appliance", "Equipment", required=False, longest=120):
+        told["appliance"] = appliance
+    if location := form.text("location", "Where it is", required=False, longest=120):
+        told["location"] = location
+    if owner := form.text("owner", "Its owner", required=False, longest=120):
+        told["owner"] = owner
     charge = mass(form, show, "charge", "Charge")
     if charge is not None:
         told["charge_kg"] = charge
-    return {name: value for name, value in told.items() if value not in ("", None)}
+    return cast("Equipment", {name: value for name, value in told.items() if value not in ("", None)})
 
 
-def _standing(form: Form, show: Quantities) -> Standing | None:
+def _standing(form: Form, show: Quantities) -> Reading | None:
     temp = form.number(
         "standing_temperature", "Temperature at rest", required=False, above=-150.0, at_most=250.0
     )
@@ -106,8 +110,8 @@ def _standing(form: Form, show: Quantities) -> Standing | None:
         form.errors.setdefault(missing, "At rest: temperature and pressure belong together")
     if temp is None or pressure is None:
         return None
-    gauge_pa = pa_from_psi(pressure) if show.inch_pound else pressure * 1000.0
-    return Standing(
+    gauge_pa = pa_from_psi(pressure) if show.inch_pound else pa_from_kpa(pressure)
+    return Reading(
         temp_k=k_from_f(temp) if show.inch_pound else k_from_c(temp),
         pressure=PressureReading(gauge_pa=gauge_pa),
     )

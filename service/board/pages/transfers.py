@@ -20,6 +20,7 @@ from service.operations.errors import Conflict, OperationError
 from service.operations.moving import NewTransfer
 from service.operations.transfers import MAY_OVERRIDE, Done
 from service.operations.weights import Weighing
+from service.store.equipment import Equipment
 
 PHASES = ("liquid", "vapour")
 
@@ -89,11 +90,13 @@ def _new(form: Form, show: Quantities, serial: str) -> NewTransfer | None:
     moved = mass_kg(form, show, "How much", required=True)
     phase = form.choice("phase", "Through which valve", PHASES)
     other = form.text("to_cylinder", "Other cylinder", required=False, longest=64)
-    equipment = {
-        name: text
-        for name, label in (("appliance", "Equipment"), ("owner", "Its owner"), ("location", "Where it is"))
-        if (text := form.text(name, label, required=False, longest=120))
-    }
+    equipment: Equipment = {}
+    if appliance := form.text("appliance", "Equipment", required=False, longest=120):
+        equipment["appliance"] = appliance
+    if owner := form.text("owner", "Its owner", required=False, longest=120):
+        equipment["owner"] = owner
+    if location := form.text("location", "Where it is", required=False, longest=120):
+        equipment["location"] = location
     if other and direction == "in":
         form.errors["to_cylinder"] = (
             "Other cylinder: open that cylinder and record it as out of it, into this one"

@@ -10,8 +10,7 @@ from service.board.quantities import Quantities
 from service.board.views import trial as view
 from service.operations import stateless
 from service.operations.errors import OperationError
-from service.operations.stateless import Question
-from service.operations.stateless import Reading as Evidence
+from service.operations.stateless import Evidence, Question
 
 
 @bp.get("/try")

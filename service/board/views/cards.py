@@ -13,6 +13,7 @@ from service.cylinders.judgement.limit import Filling
 from service.cylinders.requalification import Requalification, State
 from service.operations.judgements import Judged
 from service.store.alarms import Alarm
+from service.store.live import stated_gauge_pa
 from service.store.rack import Attached
 
 LEVEL_OF = {"critical": "danger", "warning": "attention", "notice": "notice"}
@@ -101,8 +102,8 @@ def settling(attached: Attached | None) -> tuple[str, str]:
 
 def live_pressure(attached: Attached, show: Quantities) -> str:
     """Write the live pressure as its instrument shows it; the stored one is absolute."""
-    gauge_kpa = (attached.document or {}).get("gauge_pressure_kpa")
-    return show.absolute(attached.pressure_pa) if gauge_kpa is None else show.gauge(gauge_kpa * 1000.0)
+    gauge_pa = stated_gauge_pa(attached.document or {})
+    return show.absolute(attached.pressure_pa) if gauge_pa is None else show.gauge(gauge_pa)
 
 
 def fill(filling: Filling) -> Fill:

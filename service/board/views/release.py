@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from service.board.quantities import SPACE, fixed
 from service.board.wording import listed
 from service.cylinders.release import Release
-from service.operations.release import Answer
+from service.operations.release import Released
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,7 +18,7 @@ class ReleaseView:
     cautions: tuple[str, ...]
 
 
-def release_view(answer: Answer) -> ReleaseView:
+def release_view(answer: Released) -> ReleaseView:
     """Write an answer; what was never weighed cannot be reckoned and is named."""
     found = answer.release
     share = found.rcl_share

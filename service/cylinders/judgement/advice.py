@@ -10,7 +10,7 @@ from service.cylinders.judgement.naming import Name
 from service.cylinders.judgement.permission import Permission
 from service.cylinders.judgement.state import IN_SERVICE, CylinderState
 from service.cylinders.requalification import Requalification, State
-from service.units import c_from_k, f_from_k, lb_from_kg, psi_from_pa
+from service.units import c_from_k, f_from_k, kpa_from_pa, lb_from_kg, psi_from_pa
 
 Way = Literal["in", "out"]
 
@@ -28,6 +28,9 @@ FORBIDS: Final[dict[str, frozenset[Way]]] = {
     "send-for-destruction": NOTHING_IN,
 }
 """What each disposition of a verdict forbids until it has ended; handing it over is no drawing off."""
+
+
+_RELEASE_FIRST: Final = "It is on hold: a supervisor has to release it first."
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +85,10 @@ def advise(grounds: Grounds) -> Advice:
     """The most pressing advice, with all that any other advice forbids beside it."""
     pressing = _first(grounds)
     others = NEITHER
-    if not _must_be_emptied(grounds):
+    if _must_be_emptied(grounds):
+        if grounds.state.holds and grounds.state.standing == IN_SERVICE:
+            pressing = replace(pressing, text=f"{pressing.text} {_RELEASE_FIRST}")
+    else:
         label = None if grounds.name.mixed_on_record else _label(grounds)
         others = _of_readings(grounds.state).forbids | _of_holds(grounds.state)
         others |= label.forbids if label is not None else NEITHER
@@ -115,6 +121,7 @@ def _first(grounds: Grounds) -> Advice:
         _mixture,
         _label,
         _readings,
+        _mislabeled,
         _open_points,
     ):
         advice = rule(grounds)
@@ -192,7 +199,7 @@ def _not_empty(grounds: Grounds) -> Advice | None:
     found = grounds.state.found_pressure_pa
     if found is None or "not-empty" in grounds.state.released:
         return None
-    pressure = f"{psi_from_pa(found):.0f} psi ({found / 1e3:.0f} kPa) absolute"
+    pressure = f"{psi_from_pa(found):.0f} psi ({kpa_from_pa(found):.0f} kPa) absolute"
     return Advice(
         "not-empty",
         f"It is recorded as empty and a reading showed {pressure}. Find out what is in it before anything goes in.",
@@ -212,8 +219,12 @@ def _mixture(grounds: Grounds) -> Advice | None:
 
 
 def _label(grounds: Grounds) -> Advice | None:
+    return None if "label" in grounds.state.released else _of_label(grounds)
+
+
+def _of_label(grounds: Grounds) -> Advice | None:
     state, found = grounds.state, grounds.name
-    if not contradicted(state, grounds.belief) or "label" in state.released:
+    if not contradicted(state, grounds.belief):
         return None
     said = f"The label says {state.label}"
     if found.form == "single":
@@ -221,6 +232,12 @@ def _label(grounds: Grounds) -> Advice | None:
         return Advice("relabel", text, _worse_than_keep(state), NOTHING_IN, "label")
     text = f"{said}, and the readings rule that out: {found.text}. Do not use it as {state.label}; measure again."
     return Advice("investigate-label", text, _worse_than_keep(state), NOTHING_AT_ALL, "label")
+
+
+def _mislabeled(grounds: Grounds) -> Advice | None:
+    """A label that nobody may go by, also where a supervisor has released what it forbids."""
+    advice = _of_label(grounds)
+    return None if advice is None else replace(advice, forbids=NEITHER, release_code=None)
 
 
 def _worse_than_keep(state: CylinderState) -> str:

@@ -27,6 +27,8 @@ class Assessment:
         Probability that it is full of liquid [-].
     air_partial_pressure_pa : float
         At 25 °C [Pa]; 0 where air was not found.
+    not_excluded : tuple of str
+        ``toxic``, ``flammable``: what else the readings agree with, where nobody vouches for the contents.
     carried : bool
         Something was put in or drawn off since: it speaks of the contents before.
     """
@@ -40,4 +42,5 @@ class Assessment:
     belief: Belief
     liquid_full: float = 0.0
     air_partial_pressure_pa: float = 0.0
+    not_excluded: tuple[str, ...] = ()
     carried: bool = False

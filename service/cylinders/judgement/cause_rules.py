@@ -7,8 +7,9 @@ from service.cylinders.judgement.advice import LIQUID_FULL_ALARM, contradicted
 from service.cylinders.judgement.belief import LIKELY
 from service.cylinders.judgement.belief import Kind as Content
 from service.cylinders.judgement.causes import Kind, Seen, Severity, Signal, Stood, Thresholds
+from service.cylinders.recovery import stop_at_kg
 from service.cylinders.requalification import State
-from service.units import c_from_k, f_from_k, lb_from_kg, psi_from_pa
+from service.units import c_from_k, f_from_k, kpa_from_pa, lb_from_kg, psi_from_pa
 
 Rule = Callable[[Seen, Stood | None, Thresholds], Signal | None]
 
@@ -28,7 +29,7 @@ def _pressure(seen: Seen, _: Stood | None, limits: Thresholds) -> Signal | None:
     if gauge is None or not service:
         return None
     share = gauge / service
-    both = f"{psi_from_pa(gauge):.0f} psig ({gauge / 1e3:.0f} kPa)"
+    both = f"{psi_from_pa(gauge):.0f} psig ({kpa_from_pa(gauge):.0f} kPa)"
     text = f"{both} is {100 * share:.0f} % of the marked service pressure"
     severity: Severity = "critical" if share >= 1.25 else "warning"
     high, low = share >= limits.pressure_of_service, share < limits.pressure_clear_of_service
@@ -88,6 +89,27 @@ def _full_when_warm(seen: Seen) -> Signal | None:
         return None
     text = f"{_mass(net)} net; liquid fills it at {_temperature(full_k or 0.0)}"
     return Signal(seen.filling.over, not seen.filling.over, "critical", text, {"net_mass_kg": net})
+
+
+def _stop_filling(seen: Seen, _: Stood | None, limits: Thresholds) -> Signal | None:
+    """The stop call of a recovery as a cause, so that whoever watches from afar is told too."""
+    inflow = seen.live.inflow
+    if inflow is None:
+        return Signal(False, True, "critical", "")
+    if inflow.gross_kg is None:
+        return None
+    limit, tare = seen.filling.limit_kg, seen.state.tare_kg
+    target = inflow.target_gross_kg
+    if limit is not None and tare is not None:
+        target = min(target, tare + limit)
+    stop_at = stop_at_kg(target, rate_kg_s=inflow.rate_kg_s, method=inflow.method)
+    text = (
+        f"{_mass(inflow.gross_kg)} gross and filling; stop at {_mass(stop_at)}. Close its valve, then switch the "
+        "recovery machine off."
+    )
+    figures = {"gross_kg": inflow.gross_kg, "stop_at_kg": stop_at}
+    far = inflow.gross_kg < stop_at - limits.stop_clear_kg
+    return Signal(inflow.gross_kg >= stop_at, far, "critical", text, figures)
 
 
 def _boiling_off(seen: Seen, stood: Stood | None, limits: Thresholds) -> Signal:
@@ -160,7 +182,8 @@ def _not_empty(seen: Seen, _: Stood | None, __: Thresholds) -> Signal:
     found = seen.state.found_pressure_pa
     if found is None:
         return Signal(False, True, "warning", "")
-    text = f"Recorded as empty, but a reading showed {psi_from_pa(found):.0f} psi ({found / 1e3:.0f} kPa) absolute"
+    shown = f"{psi_from_pa(found):.0f} psi ({kpa_from_pa(found):.0f} kPa) absolute"
+    text = f"Recorded as empty, but a reading showed {shown}"
     return Signal(True, False, "warning", text, {"pressure_pa": found})
 
 
@@ -240,6 +263,7 @@ RULES: Final[dict[Kind, Rule]] = {
     Kind.LIQUID_FULL: _liquid_full,
     Kind.LIQUID_FULL_SOON: _liquid_full_soon,
     Kind.OVERFULL: _overfull,
+    Kind.STOP_FILLING: _stop_filling,
     Kind.BOILING_OFF: _boiling_off,
     Kind.LEAK: _leak,
     Kind.NOT_PERMITTED: _not_permitted,

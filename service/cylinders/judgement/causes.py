@@ -31,6 +31,7 @@ class Kind(StrEnum):
     LIQUID_FULL = "liquid-full"
     LIQUID_FULL_SOON = "liquid-full-soon"
     OVERFULL = "overfull"
+    STOP_FILLING = "stop-filling"
     BOILING_OFF = "boiling-off"
     LEAK = "leak"
     NOT_PERMITTED = "contents-not-permitted"
@@ -54,6 +55,7 @@ ENDS: Final[dict[Kind, str]] = {
     Kind.LIQUID_FULL: "when a new reading or the scale shows room for vapor",
     Kind.LIQUID_FULL_SOON: "when it is cooler or holds less",
     Kind.OVERFULL: "when enough has been taken out",
+    Kind.STOP_FILLING: "when the cylinder is taken off, or holds less",
     Kind.BOILING_OFF: "when it has passed an inspection, was emptied, or a transfer out is recorded",
     Kind.LEAK: "when it has passed an inspection, was emptied, or the scale shows the mass again",
     Kind.NOT_PERMITTED: "when the contents were moved, or a reading shows something else",
@@ -88,6 +90,7 @@ class Thresholds:
     pressure_clear_of_service: float = 0.93
     liquid_full_left_k: float = 10.0
     liquid_full_clear_k: float = 13.0
+    stop_clear_kg: float = 0.5
     overfull_of_limit: float = 1.003
     stale_s: float = 900.0
     stale_clear_s: float = 300.0
@@ -100,6 +103,28 @@ class Thresholds:
     leak_mass_clear_kg: float = 0.1
     unlikely: float = 0.4
     """Below it, what was likely (0.5) is so no longer [-]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Inflow:
+    """What runs into a cylinder out of equipment just now.
+
+    Parameters
+    ----------
+    gross_kg : float or None
+        On the scale [kg]; None while none is heard.
+    target_gross_kg : float
+        Gross mass at the filling limit [kg].
+    rate_kg_s : float or None
+        As measured [kg/s].
+    method : str
+        ``liquid``, ``vapour`` or ``push-pull``.
+    """
+
+    gross_kg: float | None
+    target_gross_kg: float
+    rate_kg_s: float | None
+    method: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +145,8 @@ class Live:
         As the worker says.
     recent : Recent or None
         The last half hour, where it was asked for.
+    inflow : Inflow or None
+        What a recovery runs into it; None while none does.
     """
 
     attached: bool = False
@@ -129,6 +156,7 @@ class Live:
     battery_percent: float | None = None
     devices_disagree: bool | None = None
     recent: Recent | None = None
+    inflow: Inflow | None = None
 
 
 @dataclass(frozen=True, slots=True)

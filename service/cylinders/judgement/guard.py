@@ -12,6 +12,7 @@ from service.cylinders.contents import Contents
 from service.cylinders.filling import FillingLimit, filling_breaches
 from service.cylinders.judgement.advice import Advice
 from service.cylinders.judgement.belief import DECIDED, Belief, Kind, Source
+from service.cylinders.judgement.hazards import with_what_burns
 from service.cylinders.judgement.limit import limit_over
 from service.cylinders.judgement.naming import Name
 from service.cylinders.judgement.permission import air_load
@@ -75,13 +76,19 @@ def check_in(asked: Question, incoming: Incoming, *, on: date) -> Check:
     """May this go into this cylinder on this day."""
     state, knowledge = asked.state, asked.knowledge
     possible = tuple(dict.fromkeys([*incoming.possible, *asked.belief.believable]))
+    burning = [
+        one
+        for belief in (incoming.belief, asked.belief)
+        if belief
+        for one in with_what_burns(belief, knowledge)
+    ]
     breaches = [*standing(state), *requalification.breaches(state.marks, state.dates, on=on)]
     breaches += advised(asked, "in")
     breaches += _mixing(asked, incoming)
     judged = None
     if possible:
         judged = worst_rating(
-            state.marks, possible, knowledge, air=air_load(state, _after(state, incoming)),
+            state.marks, dict.fromkeys([*possible, *burning]), knowledge, air=air_load(state, _after(state, incoming)),
             flammable_marked=state.flammable_marked,
         )  # fmt: skip
         breaches += judged.breaches

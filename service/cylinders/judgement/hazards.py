@@ -57,6 +57,15 @@ def hazards(state: CylinderState, belief: Belief, knowledge: Knowledge) -> tuple
     return tuple(one for one in found if one.probability >= BELIEVABLE)
 
 
+def with_what_burns(belief: Belief, knowledge: Knowledge) -> tuple[str, ...]:
+    """Everything believable, and the likeliest flammable one where only all of them together are believable."""
+    names = belief.believable
+    if any(knowledge.is_flammable(name) for name in names):
+        return names
+    burning = _of_content(FLAMMABLE, belief, knowledge.is_flammable)
+    return (*names, *burning.designations[:1]) if burning.probability >= BELIEVABLE else names
+
+
 def _liquid_full(state: CylinderState) -> float:
     judged = state.measured
     if judged is None:

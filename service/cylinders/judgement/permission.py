@@ -5,6 +5,7 @@ from functools import cache
 from typing import Final
 
 from service.cylinders.judgement.belief import LIKELY, Belief
+from service.cylinders.judgement.hazards import with_what_burns
 from service.cylinders.judgement.state import CylinderState
 from service.cylinders.properties import Knowledge
 from service.cylinders.rating import AirLoad, rating
@@ -63,14 +64,11 @@ def permission(state: CylinderState, belief: Belief, knowledge: Knowledge) -> Pe
     def not_permitted(designation: str) -> bool:
         return any(breach.rule.code not in _OF_FILLING for breach in breaches(designation))
 
-    def not_marked(designation: str) -> bool:
-        return any(breach.rule.code == FLAMMABLE_MARK.code for breach in breaches(designation))
-
-    found = [breach for name in belief.believable for breach in breaches(name)]
-    if not found:
-        return Permission()
+    found = [breach for name in with_what_burns(belief, knowledge) for breach in breaches(name)]
     return Permission(
-        tuple(dict.fromkeys(found)), belief.may_hold(not_permitted), belief.may_hold(not_marked)
+        tuple(dict.fromkeys(found)),
+        belief.may_hold(not_permitted) if found else 0.0,
+        0.0 if state.flammable_marked else belief.may_hold(knowledge.is_flammable),
     )
 
 

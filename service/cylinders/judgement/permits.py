@@ -13,6 +13,7 @@ from service.cylinders.judgement.belief import Kind
 from service.cylinders.judgement.causes import Cause
 from service.cylinders.judgement.causes import Kind as CauseKind
 from service.cylinders.judgement.guard import Question, advised, check_in, check_out, standing
+from service.cylinders.judgement.hazards import with_what_burns
 from service.cylinders.judgement.limit import Filling
 from service.cylinders.judgement.permission import Permission
 from service.cylinders.judgement.state import Incoming
@@ -110,7 +111,7 @@ def _fill_empty(now: Situation) -> list[Breach]:
     state = now.asked.state
     found = [*standing(state), *requalification.breaches(state.marks, state.dates, on=now.on)]
     found += advised(now.asked, "in")
-    residue = now.asked.belief.believable
+    residue = with_what_burns(now.asked.belief, now.asked.knowledge)
     found += (
         marks_alone(state.marks)
         if not residue

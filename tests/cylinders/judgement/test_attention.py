@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from service.cylinders.boiling import Moment, Recent
 from service.cylinders.contents import Contents
-from service.cylinders.judgement.causes import ENDS, Course, Kind, Live, Stood
+from service.cylinders.judgement.causes import ENDS, Course, Inflow, Kind, Live, Stood
 from service.cylinders.judgement.judge import judge
 from service.cylinders.requalification import Dates
 from service.cylinders.stamping import Stamp
@@ -47,6 +47,13 @@ def not_empty(pressure_pa):
 
 BOILS = Recent([Moment(15.0 * n, 295.0 - 2.0 * max(0, n - 50)) for n in range(61)])
 """A wall that falls by 8 K a minute after it stood still; no pressure was heard."""
+
+
+def filling(gross_kg):
+    """Without a measured rate 0.01 kg/s of vapor is assumed: 20 s of it and 0.02 kg in the hose, 0.22 kg in all."""
+    return on(inflow=Inflow(gross_kg, 20.0, None, "vapour"))
+
+
 DRY = {"vapour_only": True, "temp_slope_k_per_h": 0.1}
 CASES = [
     # kind, raises, between (changes nothing), clears
@@ -55,6 +62,7 @@ CASES = [
         "pressure-toward-rating", on(gauge_pa=pa_from_psi(405)), on(gauge_pa=pa_from_psi(385)),
         on(gauge_pa=pa_from_psi(360)),
     ),
+    ("stop-filling", filling(19.79), filling(19.5), filling(19.2)),
     (
         "liquid-full-soon",
         {"state": replace(GOOD, contents=EVACUATED.put_in("R-22", 25.0)), **on(temp_k=k_from_c(30.0))},

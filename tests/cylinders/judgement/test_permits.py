@@ -194,3 +194,24 @@ def test_a_label_that_is_ruled_out_forbids_drawing_whatever_else_presses(knowled
     assert judged.advice.code == "not-empty" and judged.advice.forbids == {"in", "out"}
     released = judge(replace(state, released=frozenset({"label"})), knowledge, on=TODAY)
     assert released.advice.forbids == {"in"}
+
+
+def test_a_released_label_forbids_nothing_and_is_still_not_kept(knowledge):
+    state = replace(HOLDS_R22, label="R-134a", released=frozenset({"label"}))
+    judged = judge(state, knowledge, on=TODAY)
+    assert judged.advice.code == "relabel" and judged.advice.disposition != "keep"
+    assert judged.advice.forbids == frozenset() and judged.advice.release_code is None
+    assert judged.may_take(Incoming("R-22", 1.0)).allowed
+
+
+@pytest.mark.parametrize(
+    "contents", [EVACUATED.put_in("R-22", 25.0), EVACUATED.put_in("R-32", 5.0)], ids=["overfull", "burns"]
+)
+def test_what_has_to_come_out_of_a_held_cylinder_needs_its_release_first(contents, knowledge):
+    held = judge(replace(HOLDS_R22, contents=contents, holds=("dented",)), knowledge, on=TODAY)
+    assert (
+        not held.permits[Act.DRAW_LIQUID].allowed
+        and "a supervisor has to release it first" in held.advice.text
+    )
+    free = judge(replace(HOLDS_R22, contents=contents), knowledge, on=TODAY)
+    assert free.permits[Act.DRAW_LIQUID].allowed and "release" not in free.advice.text

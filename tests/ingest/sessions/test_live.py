@@ -4,9 +4,12 @@ from datetime import UTC, datetime
 
 import pytest
 
-from ingest.sessions.live import UNITS
+from ingest.estimator.settling_settings import SettlingSettings
+from ingest.sessions.live import UNITS, batch
+from ingest.sessions.pipeline import Pipeline
+from ingest.wire.hookup import Hookup
 from tests.support.fake_service import hookup
-from tests.support.live_batches import following, heard
+from tests.support.live_batches import SENT, following, heard, pack
 
 NOON = datetime(2026, 5, 4, 12, tzinfo=UTC)
 SAID = (
@@ -59,3 +62,34 @@ def test_a_settled_hookup_says_its_state_values_and_pair() -> None:
     assert said["provisional_pair"]["absolute_pressure_kpa"] == pytest.approx(
         said["gauge_pressure_kpa"] + 101.325, abs=3.0
     )
+
+
+@pytest.mark.parametrize(
+    ("heard_kind", "reasons"),
+    [("gauge-pressure", ["no-temperature"]), ("wall-temperature", ["no-pressure"]), ("both", [])],
+)
+def test_a_hookup_says_which_of_its_two_sensors_is_not_heard(heard_kind: str, reasons: list[str]) -> None:
+    said = _lacking(heard_kind, period_s=10.0, packs=4)
+    assert [one for one in said["reasons"] if one.startswith("no-p") or one.startswith("no-t")] == reasons
+
+
+def test_one_reading_of_one_sensor_is_no_complaint_about_the_other() -> None:
+    assert "no-temperature" not in _lacking("gauge-pressure", period_s=10.0, packs=1)["reasons"]
+
+
+def test_readings_more_than_a_minute_apart_are_named() -> None:
+    assert "slow-readings" in _lacking("both", period_s=120.0, packs=30)["reasons"]
+    assert "slow-readings" not in _lacking("both", period_s=30.0, packs=30)["reasons"]
+
+
+def _lacking(kind: str, period_s: float, packs: int) -> dict:
+    """What is said of a hookup of which one sensor, or both, are heard."""
+    pipeline, start_s = Pipeline(SettlingSettings()), NOON.timestamp()
+    pipeline.attach([Hookup.from_json({**hookup(7, "probe-1"), "from": None})])
+    values = {name: SENT[name] for name in SENT if kind in ("both", name)}
+    at_s = start_s
+    for number in range(packs):
+        at_s = start_s + number * period_s
+        pipeline.take("shop", "probe-1", pack("probe-1", at_s, values), at_s)
+    (said,) = batch("shop", pipeline, [7], [], at_s)["hookups"]
+    return said

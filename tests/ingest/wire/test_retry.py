@@ -39,3 +39,38 @@ def test_retry_after_is_kept() -> None:
 def test_waits_grow_and_stay_bounded(attempts: int, spread: float) -> None:
     now, later = decide(500, attempts, "", spread).wait_s, decide(500, attempts + 1, "", spread).wait_s
     assert 0.0 < now <= later <= LONGEST_WAIT_S
+
+
+@pytest.mark.parametrize("status", [199, 300, 302, 399, 500, 599])
+def test_only_a_success_is_stored_and_only_a_refusal_is_one(status: int) -> None:
+    found = decide(status, 0, "why", 0.5, refusals=SET_ASIDE_AFTER)
+    assert (found.what, found.refused) == ("again", False)
+
+
+def test_the_edges_of_both_families_of_answers() -> None:
+    assert decide(299, 0, "", 0.5).what == "stored"
+    assert decide(400, 0, "", 0.5).refused and decide(499, 0, "", 0.5).refused
+    assert not decide(401, 0, "", 0.5).refused and not decide(403, 0, "", 0.5).refused
+
+
+def test_it_is_set_aside_at_the_fifth_refusal_and_not_before() -> None:
+    told = [decide(422, 9, "why", 0.5, refusals=before).what for before in range(SET_ASIDE_AFTER)]
+    assert told == ["again"] * (SET_ASIDE_AFTER - 1) + ["set-aside"] and SET_ASIDE_AFTER == 5
+    last = decide(422, 9, "why", 0.5, refusals=SET_ASIDE_AFTER - 1)
+    assert last.refused and last.wait_s == 0.0
+
+
+@pytest.mark.parametrize(
+    ("attempts", "spread", "wait_s"),
+    [(0, 0.0, 1.0), (0, 1.0, 2.0), (1, 1.0, 4.0), (4, 0.5, 24.0), (7, 1.0, 256.0), (8, 1.0, 300.0), (12, 0.0, 150.0),
+     (1_000_000, 1.0, 300.0)],
+)  # fmt: skip
+def test_waits_double_up_to_five_minutes_and_are_spread_over_their_upper_half(
+    attempts: int, spread: float, wait_s: float
+) -> None:
+    assert decide(503, attempts, "", spread).wait_s == pytest.approx(wait_s)
+
+
+@pytest.mark.parametrize(("asked_s", "wait_s"), [(1.0, 2.0), (60.0, 60.0), (300.0, 300.0), (86_400.0, 300.0)])
+def test_what_the_service_asks_for_is_waited_but_never_for_hours(asked_s: float, wait_s: float) -> None:
+    assert decide(429, 0, "", 1.0, retry_after_s=asked_s).wait_s == wait_s

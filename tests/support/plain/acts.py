@@ -17,6 +17,7 @@ from tests.support.plain.contents import (
     label_is_wrong,
     mixed_on_record,
     name_of,
+    with_what_burns,
 )
 from tests.support.plain.limits import least_limit
 from tests.support.plain.marks import against, of_marks
@@ -31,7 +32,8 @@ def may_fill(c: Cylinder, incoming: Incoming, on: date) -> set[str]:
     found |= by_advice(c, belief, "in")
     found |= of_mixing(c, belief, incoming)
     after = None if held is None else held + incoming.mass_kg
-    for name in names:
+    burning = with_what_burns(list(incoming.belief.contents)) if incoming.belief is not None else []
+    for name in {*names, *with_what_burns(belief), *burning} if names else ():
         found |= against(c, name, found_air(c), after)
     if not names:
         found |= of_marks(c)
@@ -95,7 +97,7 @@ def permits(c: Cylinder, on: date) -> dict[str, set[str]]:
     out |= {"not-enough"} if empty(c) else set()
     carry = gone | ({"too-much"} if over(c, belief) else set())
     if must_move(c, belief):
-        for name in believable(belief):
+        for name in with_what_burns(belief):
             carry |= against(c, name, found_air(c), c.net_kg) - {"non-refillable"}
     mixed = {"mixed-for-reclaim"} if kind(belief, "mixed") >= 0.5 and not empty(c) else set()
     hand_over = carry | left_or_held(c) | ({"mass-unknown"} if c.tare_kg is None else set())
@@ -114,7 +116,7 @@ def against_filling(c: Cylinder, belief: list[Content], on: date) -> set[str]:
         full = least is not None and c.net_kg is not None and c.net_kg >= least
         return may_fill(c, Incoming(belief[0].designation, 0.0), on) | ({"too-much"} if full else set())
     found = left_or_held(c) | by_date(c, on) | of_marks(c) | by_advice(c, belief, "in")
-    for name in believable(belief):
+    for name in with_what_burns(belief):
         found |= against(c, name, 0.0, None)
     found |= {"capacity-unknown"} if c.water_kg is None else set()
     return (

@@ -62,6 +62,18 @@ def believable(belief: list[Content]) -> list[str]:
     return [name for name in share if share[name] >= 0.02] or sorted(share, key=lambda n: (-share[n], n))[:1]
 
 
+def with_what_burns(belief: list[Content]) -> list[str]:
+    """And the likeliest that burns, where only all that burn together come to 2 %."""
+    names, share = believable(belief), {}
+    for one in belief:
+        for name, probability in [(one.designation, one.probability), *one.partners.items()]:
+            if burns(name):
+                share[name] = share.get(name, 0.0) + probability
+    if any(name in share for name in names) or chance(belief, burns) < 0.02:
+        return names
+    return [*names, min(share, key=lambda name: (-share[name], name))]
+
+
 def kind(belief: list[Content], name: str) -> float:
     return sum(one.kinds.get(name, 0.0) for one in belief)  # type: ignore[call-overload]
 

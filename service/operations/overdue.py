@@ -1,0 +1,88 @@
+"""Alarms for what a day alone makes due: a cylinder that is not back, a leak that is not repaired."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from service.operations import appliances, calendar
+from service.operations.context import Actor, Services, tell
+from service.operations.events import ALARM_CLEARED, ALARM_RAISED
+from service.store import alarms, custody, organisations
+from service.store.alarms import Alarm
+from service.store.work import Work
+
+CUSTODY, REPAIR = "custody-overdue", "repair-overdue"
+
+
+@dataclass(frozen=True, slots=True)
+class _Due:
+    """What is overdue: its text, and the cylinder or the equipment that it is about."""
+
+    text: str
+    subject: str
+    columns: Mapping[str, Any]
+
+
+def review(services: Services) -> None:
+    """Raise and clear the alarms of every owner."""
+    with services.database.unowned() as connection:
+        owners = organisations.ids(connection)
+    for owner in owners:
+        with services.database.writing(owner) as work:
+            note(services, work, Actor(owner, "service:watch", "administrator"))
+
+
+def note(services: Services, work: Work, actor: Actor) -> None:
+    """Raise and clear the alarms of one owner, in an open transaction."""
+    standing = alarms.standing(work)
+    for code, due in ((CUSTODY, _custody(services, work)), (REPAIR, _repairs(services, work))):
+        noted = {str((alarm.details or {}).get("about")): alarm for alarm in standing if alarm.code == code}
+        for about, one in due.items():
+            if about not in noted:
+                _raise(services, work, actor, code, about, one)
+        for about, alarm in noted.items():
+            if about not in due:
+                _clear(services, work, actor, alarm, about)
+
+
+def _custody(services: Services, work: Work) -> dict[str, _Due]:
+    today = calendar.today(services, work)
+    return {
+        f"custody {one.id}": _Due(
+            f"{one.cylinder} is with {one.holder} and was due back on {one.due_on}.",
+            f"cylinders/{one.cylinder}", {"cylinder_id": one.cylinder_id},
+        )
+        for one in custody.due_before(work, today)
+    }  # fmt: skip
+
+
+def _repairs(services: Services, work: Work) -> dict[str, _Due]:
+    found = {}
+    for one in appliances.standings(services, work):
+        by = one.rate.repair_by
+        if one.rule is not None and by is not None and by < one.on:
+            named = one.appliance
+            text = (
+                f"{named.name} at {named.location} leaks {100.0 * one.rate.rate:.0f} % a year; its repair was due "
+                f"on {by} ({one.rule.citation})."
+            )
+            found[f"appliance {named.id}"] = _Due(text, f"appliances/{named.id}", {})
+    return found
+
+
+def _raise(services: Services, work: Work, actor: Actor, code: str, about: str, one: _Due) -> None:
+    at = services.now()
+    alarm = alarms.insert(
+        work, code=code, severity="warning", text=one.text, details={"about": about, "subject": one.subject},
+        raised_at=at, **one.columns,
+    )  # fmt: skip
+    told = {"alarm": alarm, "code": code, "severity": "warning", "text": one.text}
+    tell(work, actor, at, ALARM_RAISED, one.subject, told)
+
+
+def _clear(services: Services, work: Work, actor: Actor, alarm: Alarm, about: str) -> None:
+    at = services.now()
+    alarms.clear(work, alarm.id, at)
+    subject = str((alarm.details or {}).get("subject", about))
+    told = {"alarm": alarm.id, "code": alarm.code, "severity": alarm.severity, "text": alarm.text}
+    tell(work, actor, at, ALARM_CLEARED, subject, told)

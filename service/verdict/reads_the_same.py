@@ -1,0 +1,227 @@
+"""What else the readings agree with: contents that pressure and temperature cannot tell from the one that is named."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.verdict import basis
+from service.verdict.evidence import Evidence
+from service.verdict.look_alike_book import HAZARDS, LookAlikeBook, Rows
+from service.verdict.model import Claim, CylinderFacts, Identity, LookAlike, LookAlikeGroup, ReadsTheSame
+from service.verdict.posterior import Posterior
+
+Floats = NDArray[np.float64]
+
+PROVENANCES = ("maker", "records", "unknown")
+"""A maker's sealed container, own records without a gap, or anything else: inherited, bought, no label."""
+_NORMAL_99 = 2.326
+_EXAMPLES = 8
+MOVES = 0.015
+"""Change of the distance of two curves, from one temperature to another, that is told (a judgement) [-]."""
+LIGHTER, HEAVIER = 0.8, 1.25
+"""Ratios of the liquids' densities that weight with liquid level tells apart (a judgement) [-]."""
+_COLD_K, _WARM_K = 283.15, 311.15
+
+
+def target(identity: Identity, claim: Claim | None) -> str | None:
+    """The designation that is kept under: the label's where it may be right, else the likeliest."""
+    if identity.finding == "unrecognised" or not identity.candidates:
+        return None
+    if claim is not None and claim.finding != "contradicted":
+        return claim.designation
+    return identity.candidates[0].designation
+
+
+def find(
+    found: Posterior, book: LookAlikeBook, facts: CylinderFacts, identity: Identity, claim: Claim | None
+) -> ReadsTheSame | None:
+    """
+    What reads the same as the named designation; None where nothing is named or there is no liquid.
+
+    Parameters
+    ----------
+    found : Posterior
+        Of the pairs.
+    book : LookAlikeBook
+        What may be in place of it.
+    facts : CylinderFacts
+        Provenance, and what else was observed.
+    identity, claim : Identity, Claim or None
+        What is named.
+
+    Returns
+    -------
+    ReadsTheSame or None
+        Groups by hazard, the worst first.
+    """
+    name = target(identity, claim)
+    if name is None or found.two_phase < 0.5:
+        return None
+    if facts.observations.compositions:
+        return ReadsTheSame(name, False, ())
+    at = book.space.designations.index(name)
+    own = book.hazard((name,))
+    clean = book.space.clean[at]
+    matches = _matches(found.evidence, book.fixed, clean, besides=at)
+    matches += _matches(found.evidence, book.mixtures_of(at), clean)
+    if facts.observations.combustible_gas is False:
+        matches = [match for match in matches if not book.sounds(tuple(match.look_alike.mass_fractions))]
+    groups = tuple(_groups(matches, book, name, at, found.evidence))
+    loud = facts.provenance == "unknown" and any(HAZARDS.index(g.hazard) < min(own, 4) for g in groups)
+    return ReadsTheSame(name, loud, groups)
+
+
+class _Match:
+    """One combination that fits, by the content of it that fits best."""
+
+    __slots__ = ("coefficients", "distance", "hazard", "look_alike")
+
+    def __init__(self, rows: Rows, row: int, distance: float) -> None:
+        parts = rows.sets[int(rows.which[row])]
+        shares = dict(zip(parts, (round(float(w), 3) for w in rows.shares[row]), strict=False))
+        self.look_alike = LookAlike(shares)
+        self.hazard = int(rows.hazard[rows.which[row]])
+        self.distance = distance
+        self.coefficients = rows.coefficients[row]
+
+
+def _matches(evidence: Evidence, rows: Rows, clean: Floats, besides: int | None = None) -> list[_Match]:
+    """The combinations whose best content fits, but for one row."""
+    at, slope = basis.with_slopes(evidence.temp_k)
+    inverse = np.linalg.inv(evidence.covariance(clean @ slope, 0.0))
+    residual = evidence.log_pressure - rows.coefficients @ at
+    level = inverse.sum(axis=1)
+    shared = residual @ level
+    square = np.einsum("ni,ij,nj->n", residual, inverse, residual, optimize=True)
+    square -= rows.variance * shared**2 / (1.0 + rows.variance * level.sum())
+    fitting = np.flatnonzero(square <= _most(evidence.count))
+    fitting = fitting[fitting != besides]
+    best: dict[int, int] = {}
+    for row in fitting[np.argsort(square[fitting], kind="stable")].tolist():
+        best.setdefault(int(rows.which[row]), row)
+    return [_Match(rows, row, float(square[row])) for row in best.values()]
+
+
+def _most(count: int) -> float:
+    """99 % quantile of chi-square, by Wilson and Hilferty."""
+    return float(count * (1 - 2 / (9 * count) + _NORMAL_99 * sqrt(2 / (9 * count))) ** 3)
+
+
+def _groups(
+    matches: Sequence[_Match], book: LookAlikeBook, name: str, at: int, evidence: Evidence
+) -> list[LookAlikeGroup]:
+    groups = []
+    for index, hazard in enumerate(HAZARDS):
+        members = [match for match in matches if match.hazard == index]
+        if not members:
+            continue
+        members.sort(key=lambda match: (len(match.look_alike.mass_fractions), match.distance))
+        shown = _varied(members)
+        told = _told_by(shown, book, name, at, evidence)
+        groups.append(LookAlikeGroup(hazard, len(members), tuple(one.look_alike for one in shown), told))
+    return groups
+
+
+def _varied(members: Sequence[_Match]) -> list[_Match]:
+    """The first of each new part: examples that do not all say the same."""
+    shown: list[_Match] = []
+    named: set[str] = set()
+    for one in members:
+        if not named.issuperset(one.look_alike.mass_fractions) and len(shown) < _EXAMPLES:
+            shown.append(one)
+            named |= set(one.look_alike.mass_fractions)
+    return shown
+
+
+def _told_by(
+    shown: Sequence[_Match], book: LookAlikeBook, name: str, at: int, evidence: Evidence
+) -> tuple[str, ...]:
+    """By what all of them are told from the named designation, or most of them."""
+    temps = np.array([_COLD_K, float(evidence.temp_k.mean()), _WARM_K])
+    away = np.array([one.coefficients - book.space.clean[at] for one in shown]) @ basis.values(temps)
+    moves = np.abs(away - away[:, 1:2]).max(axis=1) > MOVES
+    own = book.density((name,), (1.0,))
+    light = []
+    for one in shown:
+        parts = one.look_alike.mass_fractions
+        density = book.density(tuple(parts), tuple(parts.values()))
+        ratio = 1.0 if own is None or density is None else density / own
+        light.append(ratio < LIGHTER or ratio > HEAVIER)
+    burns = [book.sounds(tuple(one.look_alike.mass_fractions)) for one in shown]
+    codes = {"other-temperature": moves.mean(), "weight-and-level": np.mean(light)}
+    if not book.sounds((name,)):
+        codes["combustible-gas"] = np.mean(burns)
+    return (*(code for code, share in codes.items() if share >= 0.5), "analyser", "laboratory")
+
+
+TOLD_BY = ("other-temperature", "weight-and-level", "combustible-gas", "analyser", "laboratory")
+_HAZARD_WORDS = {
+    "toxic": "toxic",
+    "highly-flammable": "highly flammable",
+    "flammable": "flammable",
+    "mildly-flammable": "mildly flammable",
+    "unknown": "of unknown hazard",
+    "other": "no more hazardous",
+}
+_TOLD_WORDS = {
+    "other-temperature": "a reading at another temperature",
+    "weight-and-level": "weight with the liquid level",
+    "combustible-gas": "a combustible-gas detector",
+    "analyser": "a refrigerant analyzer",
+    "laboratory": "a laboratory",
+}
+
+
+def spelled(one: LookAlike) -> str:
+    """``R-717``, or ``20 % R-40 + 80 % R-134a``."""
+    parts = one.mass_fractions
+    if len(parts) == 1:
+        return next(iter(parts))
+    return " + ".join(f"{100 * share:.0f} % {name}" for name, share in parts.items())
+
+
+def sentences(same: ReadsTheSame | None) -> tuple[str, ...]:
+    """What else the readings agree with: a sentence a hazard, the worst first; one in all where it is vouched for."""
+    if same is None or not same.groups:
+        return ()
+    if not same.loud:
+        one = "; ".join(f"{spelled(g.examples[0])} ({_HAZARD_WORDS[g.hazard]})" for g in same.groups)
+        return (f"The readings agree just as well with other contents, such as {one}.",)
+    lines = []
+    for group in same.groups:
+        examples = "; ".join(spelled(one) for one in group.examples)
+        tell = ", ".join(_TOLD_WORDS[code] for code in group.told_by)
+        more = "" if group.count <= len(group.examples) else f" ({group.count} combinations in all)"
+        hazard = _HAZARD_WORDS[group.hazard]
+        lines.append(f"The readings agree just as well with ({hazard}): {examples}{more}. To tell: {tell}.")
+    return tuple(lines)
+
+
+def not_excluded(same: ReadsTheSame | None) -> tuple[str, ...]:
+    """What paper has to say of a cylinder that nobody vouches for: ``toxic``, ``flammable``."""
+    if same is None or not same.loud:
+        return ()
+    hazards = {group.hazard for group in same.groups}
+    burns = hazards & {"highly-flammable", "flammable", "mildly-flammable"}
+    return (*(["toxic"] if "toxic" in hazards else []), *(["flammable"] if burns else []))
+
+
+def caution(same: ReadsTheSame | None) -> tuple[str, ...]:
+    """What cannot be excluded of a cylinder that nobody vouches for."""
+    if same is None or not same.loud:
+        return ()
+    groups = [group for group in same.groups if HAZARDS.index(group.hazard) < HAZARDS.index("unknown")]
+    said = [
+        f"{_HAZARD_WORDS[group.hazard]} contents such as {spelled(group.examples[0])}" for group in groups
+    ]
+    hazards = {group.hazard for group in groups}
+    # What is toxic may be flammable as well: R-40 is.
+    acts = ["no ignition source", *(["do not breathe it"] if "toxic" in hazards else [])]
+    return (
+        f"Not excluded by these readings: {', or '.join(said)}. Nobody vouches for where this cylinder comes from: "
+        f"{', '.join(acts)}, until one of the tests named has excluded that.",
+    )

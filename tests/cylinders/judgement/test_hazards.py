@@ -1,0 +1,74 @@
+"""Hazards of everything believable, and of what is believable only together."""
+
+from dataclasses import replace
+
+import pytest
+
+from service.cylinders.judgement.belief import BELIEVABLE, Belief, Content, Kind
+from service.cylinders.judgement.hazards import with_what_burns
+from service.cylinders.judgement.judge import judge
+from service.cylinders.judgement.permits import Act
+from service.cylinders.judgement.state import Incoming
+from tests.cylinders.judgement.test_guard import GOOD, HOLDS_R22, TODAY
+from tests.support.assessments import read
+
+SEVERAL = {"R-32": 0.008, "R-290": 0.009, "R-1234yf": 0.005}
+
+
+def doubtful(partners):
+    kinds = {Kind.CLEAN: 0.9, Kind.MIXED: sum(partners.values())}
+    belief = Belief((Content("R-22", kinds, partners),))
+    return replace(HOLDS_R22, assessment=replace(read({"R-22": 0.97}), belief=belief))
+
+
+@pytest.mark.parametrize(("share", "stands"), [(0.0199, False), (0.02, True)])
+def test_a_hazard_is_one_from_two_percent_on(share, stands, knowledge):
+    judged = judge(replace(HOLDS_R22, assessment=read({"R-22": 0.9, "R-290": share})), knowledge, on=TODAY)
+    assert ([one.code for one in judged.hazards] == ["flammable"]) is stands
+
+
+def test_several_that_burn_count_together_for_every_voice(knowledge):
+    judged = judge(doubtful(SEVERAL), knowledge, on=TODAY)
+    (hazard,) = judged.hazards
+    assert hazard.probability == pytest.approx(0.022) and hazard.designations == ("R-290", "R-32", "R-1234yf")
+    assert "flammable-not-marked" in {one.rule.code for one in judged.permits[Act.FILL].reasons}
+    assert not judged.may_take(Incoming("R-22", 1.0)).allowed
+    assert judged.permission.not_marked == pytest.approx(0.022) and not judged.permission.must_move
+    few = judge(doubtful({**SEVERAL, "R-290": 0.006}), knowledge, on=TODAY)
+    assert few.hazards == () and few.may_take(Incoming("R-22", 1.0)).allowed
+
+
+def test_what_comes_out_of_such_a_cylinder_is_no_more_welcome(knowledge):
+    giving = judge(doubtful(SEVERAL), knowledge, on=TODAY)
+    check = judge(GOOD, knowledge, on=TODAY).may_take(Incoming("R-22", 1.0, belief=giving.belief))
+    assert "flammable-not-marked" in {one.rule.code for one in check.breaches}
+
+
+def test_only_where_none_is_believable_alone_is_the_likeliest_added(knowledge):
+    assert with_what_burns(doubtful(SEVERAL).assessment.belief, knowledge) == ("R-22", "R-290")
+    alone = Belief((Content("R-290", {Kind.CLEAN: BELIEVABLE}), Content("R-32", {Kind.CLEAN: 0.01})))
+    assert with_what_burns(alone, knowledge) == ("R-290",)
+    assert with_what_burns(Belief(), knowledge) == ()
+
+
+def test_liquid_full_and_unknown(knowledge):
+    def codes(**how):
+        return [
+            one.code for one in judge(replace(HOLDS_R22, assessment=read(**how)), knowledge, on=TODAY).hazards
+        ]
+
+    assert codes(shares={"R-22": 0.97}, liquid_full=0.0199) == []
+    assert codes(shares={"R-22": 0.97}, liquid_full=0.02) == ["liquid-full"]
+    assert codes(shares={"R-22": 0.97}, contents="liquid-full") == ["liquid-full"]
+    assert codes(shares={"R-22": 0.97}, contents="liquid-full", carried=True) == []
+    assert codes(shares={"R-22": 0.51}) == [] and codes(shares={"R-22": 0.5}) == ["unknown"]
+
+
+def test_every_hazard_has_its_likelihood(knowledge):
+    judged = judge(replace(HOLDS_R22, assessment=read({"R-290": 0.5, "R-22": 0.5})), knowledge, on=TODAY)
+    assert judged.hazard("flammable").likely and judged.hazard("toxic") is None
+    assert (
+        not judge(replace(HOLDS_R22, assessment=read({"R-290": 0.49, "R-22": 0.5})), knowledge, on=TODAY)
+        .hazard("flammable")
+        .likely
+    )

@@ -1,0 +1,67 @@
+"""What a day alone makes due: cylinders that are not back, leaks that are not repaired."""
+
+from datetime import timedelta
+
+from service.operations import alarms, appliances, calendar, custody, cylinders, overdue, transfers
+from service.operations.appliances import NewAppliance
+from service.operations.context import Actor, Services
+from service.operations.moving import NewTransfer
+from service.operations.weights import Weighing
+from service.store.paging import PageRequest
+from service.units import kg_from_lb
+from tests.support.clock import Clock
+
+RACK = {"owner": "Example Foods", "location": "Store 12", "appliance": "Rack A"}
+
+
+def standing(services: Services, actor: Actor, code: str) -> list[str]:
+    found = alarms.listed(services, actor, PageRequest(), standing_only=True, code=code).items
+    return [alarm.text for alarm in found]
+
+
+def test_a_cylinder_that_is_not_back_is_an_alarm_until_it_is(
+    any_services: Services, any_actor: Actor, clock: Clock
+) -> None:
+    cylinders.register(any_services, any_actor, "HM-1", {"marks": "DOT-4BA400"})
+    due = calendar.today_of(any_services, any_actor) + timedelta(days=2)
+    out = custody.hand_out(any_services, any_actor, "HM-1", holder="Example Cooling", due_on=due)
+    clock.forward(days=2)
+    overdue.review(any_services)
+    assert standing(any_services, any_actor, overdue.CUSTODY) == [], "the day itself is still in time"
+    clock.forward(days=1)
+    overdue.review(any_services)
+    overdue.review(any_services)
+    (text,) = standing(any_services, any_actor, overdue.CUSTODY)
+    assert "HM-1 is with Example Cooling" in text and str(due) in text
+    custody.bring_back(any_services, any_actor, out.id)
+    overdue.review(any_services)
+    assert standing(any_services, any_actor, overdue.CUSTODY) == []
+
+
+def test_a_leak_that_is_not_repaired_in_time_is_an_alarm_until_it_is(
+    any_services: Services, any_actor: Actor, clock: Clock
+) -> None:
+    services, actor = any_services, any_actor
+    rack = NewAppliance(
+        RACK["location"],
+        RACK["appliance"],
+        "R-404A",
+        kg_from_lb(100.0),
+        "commercial-refrigeration",
+        RACK["owner"],
+    )
+    made = appliances.register(services, actor, rack)
+    marks = {"marks": "DOT-4BA400", "water_capacity_kg": 21.6, "tare_kg": 12.7, "gross_mass_kg": 30.0}
+    cylinders.register(services, actor, "HM-2", {**marks, "claimed_designation": "R-404A"})
+    charge = NewTransfer("HM-2", "out", Weighing(mass_kg=kg_from_lb(25.0)), equipment=RACK)
+    transfers.record(services, actor, charge)
+    clock.forward(days=30)
+    overdue.review(services)
+    assert standing(services, actor, overdue.REPAIR) == []
+    clock.forward(days=1)
+    overdue.review(services)
+    (text,) = standing(services, actor, overdue.REPAIR)
+    assert "Rack A at Store 12 leaks 25 % a year" in text and "40 CFR 84.106" in text
+    appliances.add_work(services, actor, made.id, kind=appliances.FOLLOW_UP, passed=True)
+    overdue.review(services)
+    assert standing(services, actor, overdue.REPAIR) == []

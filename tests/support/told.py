@@ -1,0 +1,115 @@
+"""A cylinder's history played through the interface, with every voice heard after every act."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from random import Random
+from typing import Any, Final
+
+from service.cylinders.judgement.causes import Kind
+from tests.support.histories import EVIDENCE, Act, play, random_act, random_start, register
+from tests.support.shop import Shop
+from tests.support.voices import Voices, contradictions, hear
+
+HAZARDS: Final = ("flammable", "toxic", "oxidizing")
+ROUNDING: Final = 0.003
+"""Kept probabilities are rounded, and parts below 0.05 % are dropped [-]."""
+ENDED_BY: Final = {
+    "inspect": {"leak", "boiling-off"},
+    "relabel": {"claim-contradicted"},
+    "mark-flammable": {"flammable-not-marked"},
+    "release-advice": {"advice-hold"},
+    "draw": {"overfull", "liquid-full-soon", "liquid-full", "implausible", "leak"},
+    "all-out": {"overfull", "liquid-full-soon", "liquid-full", "implausible", "leak"},
+}
+"""Which causes an act without evidence may end; emptying and handing over end what the contents brought."""
+
+
+@dataclass
+class Told:
+    """What was asked and what did not agree, each with the acts that led there."""
+
+    questions: int = 0
+    wrong: list[str] = field(default_factory=list)
+
+
+def random_history(shop: Shop, seed: int, serial: str | None = None) -> Told:
+    """Three to nine random acts on a random cylinder."""
+    dice = Random(seed)
+    start, acts = random_start(dice), [random_act(dice) for _ in range(dice.randint(3, 9))]
+    return history(shop, serial or f"HM-{seed}", start, acts)
+
+
+def history(shop: Shop, serial: str, start: dict[str, Any], acts: Sequence[Act]) -> Told:
+    """Register a cylinder, play the acts, and tell whatever does not agree."""
+    told, done = Told(), [f"registered {start}"]
+    register(shop, serial, start)
+    before = hear(shop, serial)
+    _keep(told, done, contradictions(before))
+    for act in acts:
+        status = play(shop, serial, act)
+        done.append(f"{act} {status}")
+        after = hear(shop, serial)
+        _keep(told, done, [*contradictions(after), *over_time(act, status, before, after)])
+        before = after
+    return told
+
+
+def over_time(act: Act, status: int, before: Voices, after: Voices) -> list[str]:
+    """What an act may not have changed."""
+    found = _enforced(act, status, before)
+    if act[0] in EVIDENCE and status < 300:
+        return found
+    found += _no_fewer_hazards(act, before, after)
+    found += _no_surer(act, before, after)
+    ended = before.codes - after.codes - _may_end(act, status, after)
+    return found + [f"{code} ended by {act[0]}" for code in sorted(ended)]
+
+
+def _enforced(act: Act, status: int, before: Voices) -> list[str]:
+    """What the advice forbids, the guard refuses."""
+    way = {"fill": "in", "draw": "out", "all-out": "out"}.get(act[0])
+    if way in before.judgement["advice"]["forbids"] and act[-1] is False and status < 300:
+        return [f"{act[0]} was taken against the advice {before.judgement['advice']['code']}"]
+    return []
+
+
+def _no_fewer_hazards(act: Act, before: Voices, after: Voices) -> list[str]:
+    if _into_empty(act, before):
+        return []
+    return [
+        f"{code} fell from {before.hazard(code):.3f} to {after.hazard(code):.3f} by {act[0]}"
+        for code in HAZARDS
+        if before.hazard(code) >= 0.02 + ROUNDING and after.hazard(code) < before.hazard(code) - ROUNDING
+    ]
+
+
+def _no_surer(act: Act, before: Voices, after: Voices) -> list[str]:
+    """A label on contents of which only labels speak is the claim that there is."""
+    only_claims = all(one["source"] == "label" for one in before.belief)
+    if _into_empty(act, before) or (act[0] == "relabel" and only_claims):
+        return []
+    sure = [max((_alone(one) for one in heard.belief), default=0.0) for heard in (before, after)]
+    return [f"surer by {act[0]}: {sure[0]:.3f}, then {sure[1]:.3f}"] if sure[1] > sure[0] + ROUNDING else []
+
+
+def _alone(content: dict[str, Any]) -> float:
+    kinds = content["kinds"]
+    return float(kinds.get("clean", 0.0) + kinds.get("undetermined", 0.0))
+
+
+def _into_empty(act: Act, before: Voices) -> bool:
+    """Into an empty one, or so much that what was there is under 0.5 %."""
+    held = before.judgement["net_mass_kg"]
+    return act[0] == "fill" and (before.judgement["belief"]["empty"] or (held is not None and held < 0.04))
+
+
+def _may_end(act: Act, status: int, after: Voices) -> set[str]:
+    if status >= 400:
+        return set()
+    emptied = after.judgement["belief"]["empty"] or act[0] == "hand-over"
+    return set(Kind) if emptied else ENDED_BY.get(act[0], set())
+
+
+def _keep(told: Told, done: list[str], wrong: list[str]) -> None:
+    told.questions += 1
+    told.wrong += [f"{one}\n    after {'; '.join(done)}" for one in wrong]
