@@ -88,7 +88,8 @@ class Job:
         self._open(None)
         if self._ended_at is not None and now_s - self._ended_at < PAUSE_S:
             return
-        self._put_back()
+        if self._put_back():
+            return  # the scales show it by the next look
         facts = self._facts
         body = {
             "cylinders": list(facts.cylinders), "refrigerant": facts.refrigerant, "equipment": self._named(),
@@ -100,14 +101,17 @@ class Job:
         self._tell(f"recovery {course['id']} is on: {facts.charge_kg:.1f} kg out of {facts.appliance}")
         self._open(course["now"]["cylinder"])
 
-    def _put_back(self) -> None:
-        """What a cylinder holds beyond what it began with goes back into the equipment."""
+    def _put_back(self) -> bool:
+        """What a cylinder holds beyond what it began with goes back into the equipment; whether anything did."""
+        moved = False
         for serial, station in self._stations.items():
             extra = round(station.rig.cylinder.net_kg - station.facts.truth.net_mass_kg, 2)
             if extra > 0.05:
                 back = {"cylinder": serial, "direction": "out", "mass_kg": extra, "phase": "liquid"}
                 self._api.post("/transfers", {**back, "equipment": {**self._named(), "same_owner": True}})
                 station.rig.cylinder.net_kg -= extra
+                moved = True
+        return moved
 
     def _go_on(self, course: dict[str, Any], now_s: float) -> None:
         now, path = course["now"], f"/recoveries/{course['id']}"

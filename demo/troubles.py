@@ -111,7 +111,7 @@ def expected(scenario: Scenario) -> dict[str, tuple[str, ...]]:
 def shown(api: Api, scenario: Scenario) -> list[Shown]:
     """Each cause with the cylinders on which the service sees it now."""
     standing: dict[str, set[str]] = {}
-    for alarm in api.every("/alarms"):
+    for alarm in api.every("/alarms", standing="false"):
         if alarm["cleared_at"] is None or alarm["code"] in SHORT:
             standing.setdefault(alarm["code"], set()).add(alarm["cylinder"])
     return [

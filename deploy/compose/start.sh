@@ -11,9 +11,9 @@ sh "$here/prepare.sh"
 cd "$here"
 : "${COMPOSE:=docker compose}"
 
-$COMPOSE build migrate
+$COMPOSE --profile setup build migrate
 $COMPOSE up -d database
-$COMPOSE run --rm -T migrate
+$COMPOSE --profile setup run --rm -T migrate
 $COMPOSE up -d service
 
 tries=0
@@ -33,6 +33,6 @@ if ! [ -s secrets/worker-token ]; then
     printf '%s' "$token" > secrets/worker-token
 fi
 
-$COMPOSE run --rm -T credentials-seed
+$COMPOSE --profile setup run --rm -T credentials-seed
 $COMPOSE up -d
 echo "Running at https://$(sed -n 's/^HEELMARK_HOST=//p' .env). Browsers and gateways have to trust $here/tls/ca.crt."

@@ -25,6 +25,8 @@ Floats = NDArray[np.float64]
 
 REACHABLE_K = tuple(273.15 + c for c in (10, 20, 30, 38, 45))
 """By ice water, water bath or room; cylinders are never warmed above 52 °C (125 °F) [K]."""
+LUKEWARM_K = 311.15
+"""Room air and lukewarm water reach so far, 38 °C (100 °F) (common practice, no source) [K]."""
 _LEAST_CHANGE_K = 3.0
 _MOST_ROWS = 4000
 _LEAST = 1e-6
@@ -147,6 +149,12 @@ def _options(posterior: Posterior, pairs: Sequence[Pair], settings: VerdictSetti
 def _bring_to(temp: float, now: float) -> tuple[str, str]:
     celsius, fahrenheit = temp - 273.15, 1.8 * (temp - 273.15) + 32
     to = f"about {celsius:.0f} °C ({fahrenheit:.0f} °F)"
+    if temp > max(now, LUKEWARM_K + 0.5):
+        return (
+            "warm",
+            f"Warm the cylinder to {to} in a water bath with a thermometer in it, never above 50 °C (122 °F), let it "
+            "settle, read again.",
+        )
     if temp > now:
         return (
             "warm",

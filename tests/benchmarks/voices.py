@@ -12,6 +12,7 @@ import tempfile
 from collections import Counter
 from pathlib import Path
 
+import structlog
 from tqdm import tqdm
 
 from demo.scenario import DemoCylinder, load_scenario
@@ -59,7 +60,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=0, help="of the first cylinder; the next ones follow")
     parser.add_argument("--shown", type=int, default=20, help="how many contradictions are told")
     asked = parser.parse_args()
-    logging.disable(logging.CRITICAL)
+    structlog.configure(wrapper_class=structlog.make_filtering_bound_logger(logging.CRITICAL))
     heard: list[Told] = []
     with tempfile.TemporaryDirectory() as folder:
         for name in ("random", "demo"):

@@ -132,3 +132,44 @@ def test_a_device_cannot_take_the_workers_session(broker: tuple[int, Path]) -> N
     until(lambda: len(heard) == 3)
     gone(again)
     assert sorted(heard) == [b"device-1", b"worker", b"worker"]
+
+
+def test_in_a_container_it_reads_its_users_again_when_they_have_changed(
+    broker: tuple[int, Path], tmp_path: Path
+) -> None:
+    port, authority = broker
+    with socket.create_server(("127.0.0.1", 0)) as free:
+        own_port = free.getsockname()[1]
+    folder = authority.parent
+    text = (folder / "mosquitto.conf").read_text().replace(f"listener {port} ", f"listener {own_port} ")
+    for name in ("passwords", "acl"):
+        shutil.copy(folder / name, tmp_path / name)
+        text = text.replace(str(folder / name), str(tmp_path / name))
+    (tmp_path / "mosquitto.conf").write_text(text.replace("persistence true", "persistence false"))
+    script = (CONFIGURATION.parent / "serve.sh").read_text()
+    for old, new in (
+        ("/mosquitto/config/mosquitto.conf", str(tmp_path / "mosquitto.conf")),
+        ("/mosquitto/credentials/*", f"{tmp_path}/passwords {tmp_path}/acl"),
+        ("mosquitto -c", f"{MOSQUITTO} -c"),
+    ):
+        assert old in script
+        script = script.replace(old, new)
+    serving = subprocess.Popen(["sh", "-c", script], stderr=subprocess.DEVNULL)
+    try:
+
+        def lets_in(user: str, password: str) -> bool:
+            try:
+                return not connect(own_port, authority, user, password).is_failure
+            except OSError:
+                return False
+
+        until(lambda: lets_in("worker", "w"))
+        assert not lets_in("worker", "another")
+        new = broker_access.hash_password("another", b"twelve bytes")
+        users = [broker_access.worker_user("heelmark", "worker", new)]
+        (tmp_path / "draft").write_text(broker_access.password_file(users))
+        (tmp_path / "draft").replace(tmp_path / "passwords")
+        until(lambda: lets_in("worker", "another"))
+    finally:
+        serving.terminate()
+        assert serving.wait(30) == 0

@@ -15,6 +15,7 @@ import signal
 import sys
 import tempfile
 import threading
+import time
 from pathlib import Path
 from random import Random
 
@@ -37,13 +38,14 @@ def storm_of_losses(folder: Path, seed: int, hookups: int, losses: int, timeout_
     storm = Storm(folder, seed, hookups, playing_s, playing_s)
     try:
         wrongs = Wrongs(storm.stage, storm.rng)
-        kinds = list(wrongs.losses_of_power().items())
+        kinds, begun_s = list(wrongs.losses_of_power().items()), time.monotonic()
         for number in tqdm(range(losses), desc="losses of power", disable=None):
             name, lose = kinds[number % len(kinds)]
             threading.Event().wait(storm.rng.uniform(0.2, 2.0))
             lose()
             storm.report.faults[name] += 1
             storm.supervise()
+        storm.report.took_s = time.monotonic() - begun_s
         return storm.settle(timeout_s)
     finally:
         storm.stage.end()

@@ -218,7 +218,7 @@ def test_the_un_number_is_as_high_as_the_law_wants_it():
 @pytest.mark.parametrize(
     "hazards",
     ["flammable, toxic", "may be flammable", "oxidizing", "flammable, may be toxic, oxidizing",
-     "may be flammable, toxic, oxidizing"],
+     "may be flammable, toxic, oxidizing", "flammable, not excluded: toxic", "may be flammable, not excluded: toxic"],
 )  # fmt: skip
 def test_no_word_of_a_hazard_is_cut_off(hazards):
     ammonia = replace(

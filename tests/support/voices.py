@@ -132,7 +132,8 @@ def _may_it_be_filled(heard: Voices) -> Iterator[str]:
 
 
 def _what_burns_or_poisons(heard: Voices) -> Iterator[str]:
-    label = " ".join(heard.label).lower()
+    # What is not excluded is said on the label as that, and is no hazard that is believed.
+    label = " ".join(word.split("not excluded:")[0] for word in heard.label).lower()
     division = heard.shipping.get("hazard_division") or ""
     for code, marks in (("flammable", "2.1"), ("toxic", "2.3")):
         believed = heard.hazard(code) >= 0.02

@@ -1,3 +1,4 @@
+from service.verdict import next_measurement
 from service.verdict.model import CylinderFacts
 
 
@@ -35,3 +36,11 @@ def test_a_cylinder_that_may_be_full_is_never_warmed(engine, at):
 
 def test_without_liquid_it_is_weighed(engine, at):
     assert engine.verdict([at("R-22", factor=0.02)]).next_measurement.code == "weigh"
+
+
+def test_what_lukewarm_water_does_not_reach_takes_a_bath_with_a_thermometer():
+    assert "lukewarm water" in next_measurement._bring_to(311.15, 297.15)[1]
+    code, action = next_measurement._bring_to(318.15, 297.15)
+    assert code == "warm"
+    assert "water bath with a thermometer in it, never above 50 °C" in action
+    assert "lukewarm" not in action

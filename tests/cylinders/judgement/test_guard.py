@@ -8,6 +8,8 @@ from hypothesis import strategies as st
 from service.cylinders import rules
 from service.cylinders.contents import Contents
 from service.cylinders.filling import worst_limit
+from service.cylinders.judgement.belief import Belief, Content, Kind
+from service.cylinders.judgement.guard import SCALE_KG
 from service.cylinders.judgement.judge import judge
 from service.cylinders.judgement.state import CylinderState, Incoming
 from service.cylinders.marks import read_marks
@@ -181,6 +183,33 @@ def test_an_overdue_cylinder_may_be_emptied_but_one_on_hold_may_not(knowledge):
 
 def test_no_more_comes_out_than_is_in(knowledge):
     assert codes(draw(HOLDS_R22, 8.5, knowledge)) == {"not-enough"}
+    assert draw(HOLDS_R22, 8.0 + SCALE_KG, knowledge).allowed, "two readings of a scale may differ so much"
+
+
+def test_air_is_no_other_refrigerant(knowledge):
+    assert ask(
+        replace(HOLDS_R22, assessment=read({"R-22": 0.97}, kind="air")), "R-22", 1.0, knowledge
+    ).allowed
+
+
+@pytest.mark.parametrize(("mixed", "refused"), [(0.40, False), (0.41, True)])
+def test_a_mixture_likelier_than_the_refrigerant_alone_closes_the_cylinder(mixed, refused, knowledge):
+    kinds = {Kind.CLEAN: 0.40, Kind.MIXED: mixed, Kind.AIR: 0.96 - 0.40 - mixed}
+    state = replace(
+        HOLDS_R22, assessment=replace(read({"R-22": 0.96}), belief=Belief((Content("R-22", kinds),)))
+    )
+    assert ("one-refrigerant" in codes(ask(state, "R-22", 1.0, knowledge))) is refused
+
+
+def test_why_nothing_goes_on_top_of_it_is_said_in_full(knowledge):
+    def why(state, designation="R-22"):
+        return [one.detail for one in ask(state, designation, 1.0, knowledge).breaches]
+
+    residue = replace(GOOD, contents=Contents({"unknown": 1.0}, 0.0, basis="record"))
+    assert "it last held a mixture and was not evacuated" in why(residue)
+    assert any("nothing was measured" in one for one in why(replace(GOOD, contents=Contents(mass_kg=5.0))))
+    open_set = replace(HOLDS_R22, assessment=read({"R-407C": 0.4, "R-22": 0.4}))
+    assert "it may hold R-407C or R-22" in why(open_set)
 
 
 def test_vapour_of_a_blend_with_glide_is_warned_of(knowledge):
