@@ -28,6 +28,8 @@ from service.store.database import Database
 from service.store.prevalence import load_prevalence
 from service.store.surroundings import Surroundings
 from service.verdict.engine import VerdictEngine
+from service.verdict.instruments import contents
+from service.verdict.instruments.contents import Explanations
 from service.verdict.model import CylinderFacts, Pair, Verdict
 
 
@@ -126,6 +128,11 @@ class LateJudge:
         """Judge some pairs of one cylinder's current contents."""
         with self._turn:
             return self.engine.verdict(pairs, facts, prior=prior, explain=explain, chart=chart)
+
+    def explanations(self, pair: Pair, facts: CylinderFacts) -> Explanations:
+        """What the set that read a pair would be off by, under each of what the cylinder may hold."""
+        with self._turn:
+            return contents.explain(self.engine, pair, facts)
 
 
 def post_office(settings: Settings) -> Post:

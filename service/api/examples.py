@@ -29,6 +29,7 @@ APPLIANCE_WORK: JsonObject = {"kind": "leak-inspection", "passed": True}
 CUSTODY: JsonObject = {"cylinder": "HM-0001", "holder": "Example Cooling"}
 ORGANISATION_CHANGE: JsonObject = {"time_zone": "America/Denver"}
 PLACE_CHANGE: JsonObject = {"elevation_m": 1609.0}
+INSTRUMENT_CHECK: JsonObject = {"method": "open-air", "error_kpa": 1.4}
 PAIR: JsonObject = {
     "cylinder": "HM-0001",
     "temperature_f": 72.0,

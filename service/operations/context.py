@@ -13,6 +13,7 @@ from service.refrigerants.curves import SaturationCurves
 from service.store.database import Database
 from service.store.surroundings import Surroundings
 from service.store.work import NewEvent, Work
+from service.verdict.instruments.contents import Explanations
 from service.verdict.model import CylinderFacts, Pair, Verdict
 
 SCOPES = ("worker", "reader", "technician", "supervisor", "administrator")
@@ -54,6 +55,10 @@ class Judge(Protocol):
         chart: bool = False,
     ) -> Verdict:
         """Judge some pairs of one cylinder's current contents."""
+        ...
+
+    def explanations(self, pair: Pair, facts: CylinderFacts) -> Explanations:
+        """What the set that read a pair would be off by, under each of what the cylinder may hold."""
         ...
 
 

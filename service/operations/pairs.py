@@ -7,7 +7,7 @@ from typing import Any
 
 from service.cylinders.judgement.advice import Advice
 from service.measures import PAIRS
-from service.operations import calendar, contents, emptying, hookups, verdicts
+from service.operations import calendar, contents, emptying, hookups, instrument_errors, verdicts
 from service.operations.attention import review
 from service.operations.context import Actor, Instruments, Services, tell
 from service.operations.errors import FieldError, Invalid
@@ -95,6 +95,7 @@ def record(services: Services, actor: Actor, new: NewPair) -> Recorded:
         PAIRS.labels("provisional" if pair.provisional else "settled").inc()
         cylinder = _weigh(work, cylinder, pair)
         emptying.found_pressure(work, cylinder, pair)
+        _teach(services, work, actor, cylinder, pair)
         verdict = _verdict(services, work, at, cylinder, pair)
         (judged,) = review(services, work, actor, at, [cylinder.id])
         if not pair.provisional:
@@ -212,6 +213,13 @@ def _weigh(work: Work, cylinder: Cylinder, pair: StoredPair) -> Cylinder:
         work, cylinder, at=pair.received_at, gross_mass_kg=pair.mass_kg, gross_mass_at=pair.settled_at
     )
     return by_serial(work, cylinder.serial)
+
+
+def _teach(services: Services, work: Work, actor: Actor, cylinder: Cylinder, pair: StoredPair) -> None:
+    """Before the verdict, which is less sure where the pair disagrees with what was believed of its instruments."""
+    if instrument_errors.may_teach(work, pair):
+        facts = verdicts.facts_of(work, cylinder, pair.epoch)
+        instrument_errors.learn(services, work, actor, pair, verdicts.evidence_of(pair), facts)
 
 
 def _verdict(

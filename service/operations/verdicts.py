@@ -9,7 +9,7 @@ from service.cylinders.judgement.advice import Advice
 from service.cylinders.judgement.belief import Source
 from service.cylinders.water import water_volume_m3
 from service.measures import VERDICT_SECONDS
-from service.operations import beliefs, observing
+from service.operations import beliefs, instrument_errors, observing
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import FieldError, Invalid, NotFound
 from service.operations.events import VERDICT_REACHED
@@ -100,10 +100,11 @@ def anew(
         cylinder = by_serial(work, serial)
         spoken = pairs.speaking(work, cylinder.id, cylinder.epoch)
         facts = facts_of(work, cylinder, cylinder.epoch)
+        evidence, corrections = _corrected(work, cylinder, cylinder.epoch, spoken)
     if not spoken:
         raise NotFound("settled pair of the present contents of cylinder", serial)
-    evidence = [evidence_of(pair) for pair in spoken]
-    return judge(services, evidence, facts, prior=prior, explain=explain, chart=chart)
+    found = judge(services, evidence, facts, prior=prior, explain=explain, chart=chart)
+    return instrument_errors.with_reasons(found, corrections)
 
 
 def reach(
@@ -136,7 +137,9 @@ def reach(
     spoken = pairs.speaking(work, cylinder.id, epoch)
     if not spoken:
         return None
-    found = judge(services, [evidence_of(pair) for pair in spoken], facts_of(work, cylinder, epoch))
+    evidence, corrections = _corrected(work, cylinder, epoch, spoken)
+    found = judge(services, evidence, facts_of(work, cylinder, epoch))
+    found = instrument_errors.with_reasons(found, corrections)
     gist = beliefs.assessment_document(beliefs.assessment_of(found))
     verdict = verdicts.insert(
         work, cylinder_id=cylinder.id, epoch=epoch, pair_id=pair_id, reached_at=at, verdict=found, gist=gist
@@ -152,6 +155,13 @@ def announce(work: Work, actor: Actor, at: datetime, judged: Judged, verdict: St
         return
     told = _told(judged.row, verdict, judged.judgement.advice)
     tell(work, actor, at, VERDICT_REACHED, f"cylinders/{judged.row.serial}", told)
+
+
+def _corrected(
+    work: Work, cylinder: Cylinder, epoch: int, spoken: Sequence[StoredPair]
+) -> tuple[list[Pair], tuple[str, ...]]:
+    evidence = [evidence_of(pair) for pair in spoken]
+    return instrument_errors.correct(work, cylinder.id, epoch, spoken, evidence)
 
 
 def evidence_of(pair: StoredPair) -> Pair:

@@ -14,6 +14,7 @@ from service.operations.events import (
     CYLINDER_CHANGED,
     EXCHANGE_RECORDED,
     HOOKUP_CHANGED,
+    INSTRUMENT_CHECKED,
     PLACE_CHANGED,
     RECOVERY_CHANGED,
     TRANSFER_RECORDED,
@@ -40,6 +41,7 @@ PUBLIC_TYPES = (
     RECOVERY_CHANGED,
     HOOKUP_CHANGED,
     PLACE_CHANGED,
+    INSTRUMENT_CHECKED,
 )
 PING = "heelmark.webhook.pinged"
 ALARM_CODE = "webhook-disabled"

@@ -30,6 +30,8 @@ TABLES = (
     "recoveries",
     "recovery_fills",
     "prices",
+    "instrument_checks",
+    "instrument_errors",
     "alarms",
     "live",
     "trace",

@@ -118,13 +118,14 @@ def run_year(
             month += 1.0
         one = sets[reading.who]
         tally.counts["pairs"] += 1
+        after = contents.learned(one.belief, contents.explain(engine, reading.pair, reading.facts))
         for judge, pair in (
             ("by class", reading.pair),
-            ("learned", corrected(reading.pair, one.belief)),
+            ("learned", corrected(reading.pair, one.belief, after)),
             ("a third of the error", reading.better),
         ):
             tally.judged(judge, reading, engine.infer([pair]), engine)
-        one.belief = contents.learned(one.belief, contents.explain(engine, reading.pair, reading.facts))
+        one.belief = after
         _watch(one)
     _close_month(tally, year, sets, MONTHS, rng)
     tally.doubted_after += [one.doubted_after for one in sets if one.kind == "dropped"]

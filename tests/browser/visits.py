@@ -7,6 +7,8 @@ from tests.browser.server import Server
 
 CYLINDER, OVERFULL, UNKNOWN, HELD, MIXED = "DEMO-1", "DEMO-2", "DEMO-3", "DEMO-4", "DEMO-5"
 
+GAUGE, CLAMP = "urn:dev:mac:0024befffe804ff1", "urn:dev:mac:0024befffe804ff2"
+
 
 @dataclass(frozen=True)
 class Visit:
@@ -32,6 +34,8 @@ VISITS = (
     Visit("rack-nothing", "/rack?q=no-such-serial"),
     Visit("alarms", "/alarms"),
     Visit("devices", "/devices"),
+    Visit("instruments", "/instruments"),
+    Visit("instrument", f"/instruments/{quote(CLAMP)}"),
     Visit("try-a-reading", "/try?temperature=72&pressure=198.6&kind=gauge&claimed=R-410A"),
     Visit("register", "/register"),
     Visit("settings", "/settings"),
@@ -90,7 +94,8 @@ def furnish(server: Server) -> None:
     split = {"appliance": "split system", "location": "12 Pier Road", "charge_kg": 9.0}
     begun = {"cylinders": [CYLINDER], "refrigerant": "R-22", "equipment": split}
     server.call("technician", "POST", "/recoveries", begun)
-    names = "urn:dev:mac:0024befffe804ff1", "urn:dev:mac:0024befffe804ff2"
+    _furnish_instruments(server)
+    names = GAUGE, CLAMP
     server.heard(*names, "urn:dev:mac:0024befffe804ff3")
     body = {
         "cylinder": CYLINDER,
@@ -103,6 +108,17 @@ def furnish(server: Server) -> None:
         server.live(hookup, state, 30.0 - 2.0 * step, 1090.0 - 55.0 * step)
     server.pair(24.8, 943.0, hookup=hookup)
     server.pair(35.2, 1262.0, hookup=hookup)
+
+
+def _furnish_instruments(server: Server) -> None:
+    """A set that read three cylinders of R-134a about 1 K high, and one check by hand."""
+    for k, kpa in enumerate((544.0, 543.0, 545.0)):
+        body = {"cylinder": f"SHELF-{k}", "pressure_device": GAUGE, "temperature_device": CLAMP}
+        hookup = int(server.call("technician", "POST", "/hookups", body)["id"])
+        server.pair(25.0, kpa, hookup=hookup, ambient_pressure_kpa=101.3)
+        server.call("technician", "DELETE", f"/hookups/{hookup}")
+    path = f"/instruments/{quote(GAUGE)}/checks"
+    server.call("technician", "POST", path, {"method": "open-air", "error_kpa": 1.4})
 
 
 def _furnish_records(server: Server) -> None:

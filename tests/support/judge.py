@@ -3,6 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
+from service.verdict.instruments.contents import Explanations
 from service.verdict.model import (
     BelievedContent,
     Candidate,
@@ -29,6 +32,7 @@ class ScriptedJudge:
     contamination: str = "none-detected"
     contents: str = "two-phase"
     disposition: str = "keep"
+    off_k: float = 0.0
     reads_the_same: ReadsTheSame | None = None
     asked: list[tuple[tuple[Pair, ...], CylinderFacts]] = field(default_factory=list)
 
@@ -70,6 +74,19 @@ class ScriptedJudge:
             model_version="scripted",
             believed=self._believed(),
             reads_the_same=self.reads_the_same,
+        )
+
+    def explanations(self, pair: Pair, facts: CylinderFacts) -> Explanations:
+        """The labelled contents would have the reading off by `off_k`; without a label nothing is known."""
+        sure = 0.9 if facts.claimed_designation else 0.0
+        return Explanations(
+            designation=np.array([0]),
+            weight=np.array([sure]),
+            residual=np.array([-0.027 * self.off_k]),
+            variance=np.array([1e-6]),
+            slope_per_k=np.array([0.027]),
+            unexplained=(1 - sure) / 0.65,
+            pressure_pa=pair.pressure_pa,
         )
 
     def _believed(self) -> tuple[BelievedContent, ...]:

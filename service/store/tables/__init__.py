@@ -16,6 +16,7 @@ from service.store.tables.holds import holds
 from service.store.tables.hookups import hookups
 from service.store.tables.idempotency import idempotency
 from service.store.tables.identities import identities, identity_providers
+from service.store.tables.instruments import instrument_checks, instrument_errors
 from service.store.tables.live import live, trace
 from service.store.tables.not_understood import not_understood
 from service.store.tables.organisations import organisations
@@ -52,6 +53,8 @@ __all__ = [
     "idempotency",
     "identities",
     "identity_providers",
+    "instrument_checks",
+    "instrument_errors",
     "live",
     "metadata",
     "not_understood",

@@ -155,12 +155,17 @@ def aged(belief: ErrorBelief, seconds: float) -> ErrorBelief:
     months = seconds / classes.MONTH_S
     if months <= 0:
         return belief
+    drift = np.diag(months * (classes.DRIFT_PER_MONTH * belief.grade.sizes) ** 2)
+    drifted = replace(belief.errors, cov=belief.errors.cov + drift)
+    return used(replace(belief, errors=drifted), -math.expm1(-classes.JUMP_PER_MONTH * months))
+
+
+def used(belief: ErrorBelief, jump: float = classes.JUMP_PER_PAIR) -> ErrorBelief:
+    """The same after a use in which either device may have been dropped, with a probability [-]."""
     sizes, before = belief.grade.sizes, belief.errors
-    cov = before.cov + np.diag(months * (classes.DRIFT_PER_MONTH * sizes) ** 2)
-    jump = -math.expm1(-classes.JUMP_PER_MONTH * months)
-    parts = [((1 - jump) ** 2, cov)]
+    parts = [((1 - jump) ** 2, before.cov)]
     parts += [
-        (jump * (1 - jump / 2), cov + np.diag(np.where(device, classes.JUMP_FACTOR * sizes, 0.0) ** 2))
+        (jump * (1 - jump / 2), before.cov + np.diag(np.where(device, classes.JUMP_FACTOR * sizes, 0.0) ** 2))
         for device in classes.DEVICES
     ]
     later = Mixture(

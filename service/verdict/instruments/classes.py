@@ -13,8 +13,9 @@ ERRORS = ("temperature_k", "zero_pa", "gain")
 """The errors of a set, in this order everywhere: thermometer offset [K], gauge zero [Pa], gauge gain [-]."""
 TAIL_SHARE, TAIL_FACTOR = 0.1, 4.0
 """So many instruments are off by so many times their class: fallen, wet, bent (a judgement, no source) [-]."""
-JUMP_PER_MONTH, JUMP_FACTOR = 0.01, 4.0
-"""How often an instrument is dropped, and by how many times its class it is off then (judgements) [1/month], [-]."""
+JUMP_PER_MONTH, JUMP_PER_PAIR, JUMP_FACTOR = 0.005, 0.002, 4.0
+"""How often an instrument goes off by itself, and is dropped in use, and by how many times its class it is off then
+(judgements, no source) [1/month], [1/pair], [-]."""
 DRIFT_PER_MONTH = 0.08
 """Drift, of the class: over a year 0.28 of it (a judgement, no source) [1/sqrt(month)]."""
 MONTH_S = 2_629_800.0

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.verdict.engine import VerdictEngine
-from service.verdict.instruments.belief import ErrorBelief
+from service.verdict.instruments.belief import ErrorBelief, used
 from service.verdict.instruments.mixture import Measurement, update
 from service.verdict.model import CylinderFacts, Pair
 
@@ -188,5 +188,5 @@ def learned(belief: ErrorBelief, seen: Explanations) -> ErrorBelief:
     """
     if seen.weight.size == 0:
         return belief
-    errors, explained = update(belief.errors, seen.measurement)
+    errors, explained = update(used(belief).errors, seen.measurement)
     return replace(belief, errors=errors, pairs=belief.pairs + 1.0 - float(explained[-1]))

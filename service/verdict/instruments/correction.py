@@ -12,7 +12,7 @@ from service.verdict.instruments.belief import ErrorBelief
 from service.verdict.model import Pair
 
 
-def corrected(pair: Pair, belief: ErrorBelief) -> Pair:
+def corrected(pair: Pair, belief: ErrorBelief, newest: ErrorBelief | None = None) -> Pair:
     """
     The pair less the believed errors of its set.
 
@@ -25,6 +25,9 @@ def corrected(pair: Pair, belief: ErrorBelief) -> Pair:
         As read.
     belief : ErrorBelief
         Of its thermometer with its gauge, learned without this cylinder.
+    newest : ErrorBelief or None
+        The same with what was learned since, this cylinder included. It moves nothing; as far as it disagrees or is
+        less sure, the pair becomes less certain, so that a set that was dropped condemns nothing.
 
     Returns
     -------
@@ -37,7 +40,11 @@ def corrected(pair: Pair, belief: ErrorBelief) -> Pair:
     slope = float(reference_slope(np.array([temp_k]))[0])
     row = np.array([-slope, 1 / true_pa, 1.0])
     apart = float(row**2 @ np.diag(cov))
-    scale = math.sqrt(float(row @ cov @ row) / apart)
+    known = float(row @ cov @ row)
+    if newest is not None:
+        later, wider = newest.moments
+        known = max(known, float(row @ wider @ row)) + float(row @ (later - mean)) ** 2
+    scale = math.sqrt(known / apart)
     sizes = scale * np.sqrt(np.diag(cov))
     return replace(
         pair,

@@ -53,3 +53,15 @@ def test_shares_of_the_uncertainty():
     assert found.thermometer + found.gauge < 1
     perfect = share(Pair(297.0, 1e6, 0.05, 300.0))
     assert (perfect.thermometer, perfect.gauge) == (0.0, 0.0)
+
+
+def test_what_was_learned_since_widens_and_moves_nothing():
+    """A set known to 0.1 K that is found 1.2 K off must not condemn with the certainty it had."""
+    before = learned(unchecked(GRADE), Check("temperature_k", 0.0, 0.1))
+    dropped = learned(learned(before, Check("temperature_k", 1.2, 0.1)), Check("temperature_k", 1.2, 0.1))
+    sure, careful = corrected(PAIR, before), corrected(PAIR, before, dropped)
+    assert (careful.temp_k, careful.pressure_pa) == (sure.temp_k, sure.pressure_pa)
+    assert share(careful).total_k > abs(dropped.combined_k()[0] - before.combined_k()[0])
+    assert corrected(PAIR, before, before) == sure
+    surer = learned(before, Check("temperature_k", 0.0, 0.01))
+    assert share(corrected(PAIR, before, surer)).total_k >= share(sure).total_k

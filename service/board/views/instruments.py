@@ -1,0 +1,115 @@
+"""Instruments: what each is off by and how that is known, in words, with the control chart of each of its sets."""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from service.board.control_chart import ControlChart, Lesson, control_chart
+from service.board.quantities import Quantities
+from service.operations.alarm_of_instruments import doubt_text
+from service.operations.instruments import Instrument, SetError
+from service.store.instruments import StoredCheck, StoredError
+from service.verdict.evidence import REFERENCE_SLOPE_PER_K
+from service.verdict.instruments.belief import DOUBTED, LIMIT, TYPICAL_PA
+
+METHODS = {
+    "ice-bath": "crushed ice and water",
+    "open-air": "open to the air",
+    "reference": "beside a reference instrument",
+    "certificate": "calibration certificate",
+}
+Course = Mapping[tuple[str, str], Sequence[StoredError]]
+
+
+@dataclass(frozen=True, slots=True)
+class SetRow:
+    """One set as text."""
+
+    other: str
+    off: str
+    learned: str
+    doubt: str
+    chart: ControlChart | None
+    chart_words: str
+
+
+@dataclass(frozen=True, slots=True)
+class CheckRow:
+    """One check as text."""
+
+    text: str
+    at: datetime
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentView:
+    """One instrument as text."""
+
+    name: str
+    sets: tuple[SetRow, ...]
+    in_doubt: bool
+    last: CheckRow | None
+    due_at: datetime | None
+    overdue: bool
+    checks: tuple[CheckRow, ...] = ()
+
+
+def instrument(
+    one: Instrument, show: Quantities, course: Course | None = None, checks: Sequence[StoredCheck] = ()
+) -> InstrumentView:
+    """Write one instrument."""
+    sets = tuple(_set(each, one.device, show, (course or {}).get(_key(each), ())) for each in one.sets)
+    return InstrumentView(
+        name=one.device,
+        sets=sets,
+        in_doubt=any(row.doubt for row in sets),
+        last=None if one.last_check is None else _check(one.last_check, show),
+        due_at=one.due_at,
+        overdue=one.overdue,
+        checks=tuple(_check(done, show) for done in checks),
+    )
+
+
+def _key(one: SetError) -> tuple[str, str]:
+    return one.row.thermometer, one.row.gauge
+
+
+def _set(one: SetError, device: str, show: Quantities, course: Sequence[StoredError]) -> SetRow:
+    row, belief = one.row, one.belief
+    other = row.gauge if device == row.thermometer else row.thermometer
+    pairs = round(belief.pairs)
+    read = "no settled reading" if pairs == 0 else f"{pairs} settled reading{'s' if pairs > 1 else ''}"
+    off = f"{show.kelvins(row.combined_k)} ± {show.span(1.96 * row.uncertainty_k)}"
+    chart = control_chart([_lesson(lesson) for lesson in course], _limit_k(one), show)
+    return SetRow(
+        other=other,
+        off=off,
+        learned=f"learned from {read} and checks by hand",
+        doubt=doubt_text(row) if row.doubt >= DOUBTED else "",
+        chart=chart,
+        chart_words=f"Believed error of {row.thermometer} with {row.gauge} over time, now {off}",
+    )
+
+
+def _limit_k(one: SetError) -> float:
+    """Where the class of a set ends, as a temperature [K]."""
+    grade = one.belief.grade
+    gauge = math.hypot(grade.zero_pa / TYPICAL_PA, grade.gain) / REFERENCE_SLOPE_PER_K
+    return LIMIT * math.hypot(grade.temp_k, gauge)
+
+
+def _lesson(row: StoredError) -> Lesson:
+    return Lesson(row.at, row.combined_k, 1.96 * row.uncertainty_k, row.check_id is not None)
+
+
+def _check(done: StoredCheck, show: Quantities) -> CheckRow:
+    if done.quantity == "temperature_k":
+        off = f"{show.kelvins(done.error, done.uncertainty)} off"
+    else:
+        off = f"{show.pressure(done.error, done.uncertainty)} off"
+    number = f", certificate {done.certificate}" if done.certificate else ""
+    return CheckRow(
+        f"{METHODS.get(done.method, done.method)}: {off}{number}", done.checked_at, done.recorded_by
+    )

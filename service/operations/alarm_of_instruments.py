@@ -1,0 +1,74 @@
+"""Raise and clear the alarm of a set that has left its class, with the cylinders whose verdicts rest on it."""
+
+from datetime import datetime
+from typing import Final
+
+from service.operations.context import Actor, tell
+from service.operations.events import ALARM_CLEARED, ALARM_RAISED
+from service.store import alarms, instruments
+from service.store.instruments import StoredError
+from service.store.work import Work
+from service.verdict.instruments.belief import DOUBTED
+from service.verdict.instruments.document import from_json
+
+CODE: Final = "instrument-in-doubt"
+LISTED: Final = 20
+LEAST_PAIRS: Final = 1.5
+"""One cylinder alone accuses no instrument: its label may be wrong."""
+
+
+def review(work: Work, actor: Actor, at: datetime, row: StoredError) -> None:
+    """Raise an alarm where a set has come into doubt, clear it where it has come out again."""
+    standing = [
+        alarm
+        for alarm in alarms.standing(work, device=row.thermometer)
+        if alarm.code == CODE and (alarm.details or {}).get("gauge") == row.gauge
+    ]
+    grounded = row.check_id is not None or from_json(row.belief).pairs >= LEAST_PAIRS
+    if row.doubt >= DOUBTED and grounded and not standing:
+        _raise(work, actor, at, row)
+    elif row.doubt < DOUBTED / 2:
+        for alarm in standing:
+            alarms.clear(work, alarm.id, at)
+            told = {"alarm": alarm.id, "code": CODE, "severity": alarm.severity, "text": alarm.text}
+            tell(work, actor, at, ALARM_CLEARED, f"instruments/{row.thermometer}", told)
+
+
+def _raise(work: Work, actor: Actor, at: datetime, row: StoredError) -> None:
+    text = doubt_text(row)
+    rested = instruments.cylinders_read(work, row.thermometer, row.gauge, limit=LISTED)
+    details = {
+        "thermometer": row.thermometer,
+        "gauge": row.gauge,
+        "combined_k": round(row.combined_k, 3),
+        "uncertainty_k": round(row.uncertainty_k, 3),
+        "cylinders": rested,
+    }
+    alarm_id = alarms.insert(
+        work,
+        code=CODE,
+        severity="warning",
+        cylinder_id=None,
+        device=row.thermometer,
+        text=text,
+        details=details,
+        raised_at=at,
+    )
+    told = {"alarm": alarm_id, "code": CODE, "severity": "warning", "text": text, **details}
+    tell(work, actor, at, ALARM_RAISED, f"instruments/{row.thermometer}", told)
+
+
+def doubt_text(row: StoredError) -> str:
+    """What is wrong with a set and what to check first, in words."""
+    belief = from_json(row.belief)
+    which = f"{row.thermometer} or {row.gauge}"
+    if belief.thermometer_doubt >= DOUBTED > belief.gauge_doubt:
+        which = row.thermometer
+    elif belief.gauge_doubt >= DOUBTED > belief.thermometer_doubt:
+        which = row.gauge
+    high = "high" if row.combined_k > 0 else "low"
+    return (
+        f"{which} is off by more than its class allows: {row.thermometer} with {row.gauge} reads about "
+        f"{abs(row.combined_k):.1f} K ({1.8 * abs(row.combined_k):.1f} °F) {high}. Check the zero of {row.gauge} and "
+        f"{row.thermometer} in crushed ice and water."
+    )

@@ -1,0 +1,200 @@
+"""What is believed of the errors of instruments: learned with each settled pair and check, used by each verdict."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from service.operations.alarm_of_instruments import review
+from service.operations.context import Actor, Services
+from service.operations.errors import FieldError, Invalid
+from service.store import instruments
+from service.store.instruments import StoredCheck, StoredError
+from service.store.pairs import StoredPair
+from service.store.work import Work
+from service.verdict.errors import InvalidEvidence
+from service.verdict.evidence import REFERENCE_SLOPE_PER_K
+from service.verdict.instruments import belief as beliefs
+from service.verdict.instruments import checks, contents
+from service.verdict.instruments.belief import CYLINDER_FLOOR_K, ErrorBelief
+from service.verdict.instruments.classes import InstrumentClass
+from service.verdict.instruments.correction import corrected, share
+from service.verdict.instruments.document import from_json, to_json
+from service.verdict.model import CylinderFacts, Pair, Verdict
+
+UNSTATED_GAIN = 0.003
+"""Gain of a gauge of which only the zero is stated (a judgement, no source) [-]."""
+
+
+def may_teach(work: Work, pair: StoredPair) -> bool:
+    """
+    Whether a pair says anything new of the set that read it.
+
+    Each contents of a cylinder teach a set once: its later pairs say the same again. A gauge that was read against
+    an air pressure that nobody knows well learns nothing, for the air is not its error.
+    """
+    thermometer, gauge = pair.temperature_device, pair.pressure_device
+    if pair.provisional or thermometer is None or gauge is None:
+        return False
+    if pair.atmosphere_bias_pa > CYLINDER_FLOOR_K * REFERENCE_SLOPE_PER_K * pair.pressure_pa:
+        return False
+    return instruments.lesson_of(work, thermometer, gauge, pair.cylinder_id, pair.epoch) is None
+
+
+def learn(
+    services: Services, work: Work, actor: Actor, pair: StoredPair, evidence: Pair, facts: CylinderFacts
+) -> None:
+    """
+    Let a settled pair that may teach do so, in somebody else's transaction.
+
+    Raises
+    ------
+    Invalid
+        When no verdict can be built on the pair.
+    """
+    thermometer, gauge = pair.temperature_device, pair.pressure_device
+    if thermometer is None or gauge is None:
+        return
+    before = _present(work, thermometer, gauge, _grade(pair), pair.settled_at)
+    try:
+        seen = services.judge.explanations(evidence, facts)
+    except InvalidEvidence as error:
+        raise Invalid(FieldError(error.field, error.value, error.expected)) from error
+    after = keep(
+        work,
+        thermometer,
+        gauge,
+        pair.settled_at,
+        contents.learned(before, seen),
+        pair_id=pair.id,
+        cylinder_id=pair.cylinder_id,
+        epoch=pair.epoch,
+    )
+    review(work, actor, services.now(), after)
+
+
+def check(work: Work, actor: Actor, now: datetime, done: StoredCheck) -> None:
+    """Let a check by hand teach every set that the device belongs to."""
+    for row in instruments.newest_of_all(work, done.device):
+        if done.quantity == "temperature_k" and row.thermometer != done.device:
+            continue
+        if done.quantity != "temperature_k" and row.gauge != done.device:
+            continue
+        at = max(row.at, done.checked_at)
+        older = beliefs.aged(from_json(row.belief), (at - row.at).total_seconds())
+        after = checks.learned(older, _as_check(done))
+        review(work, actor, now, keep(work, row.thermometer, row.gauge, at, after, check_id=done.id))
+
+
+def keep(
+    work: Work,
+    thermometer: str,
+    gauge: str,
+    at: datetime,
+    belief: ErrorBelief,
+    *,
+    check_id: int | None = None,
+    pair_id: int | None = None,
+    cylinder_id: int | None = None,
+    epoch: int | None = None,
+) -> StoredError:
+    """Keep what is believed of a set after a lesson."""
+    mean, spread = belief.combined_k()
+    return instruments.insert_error(
+        work,
+        thermometer=thermometer,
+        gauge=gauge,
+        at=at,
+        check_id=check_id,
+        pair_id=pair_id,
+        cylinder_id=cylinder_id,
+        epoch=epoch,
+        belief=to_json(belief),
+        combined_k=mean,
+        uncertainty_k=spread,
+        doubt=belief.doubt,
+    )
+
+
+def _grade(pair: StoredPair) -> InstrumentClass:
+    return InstrumentClass(pair.temp_bias_k, pair.pressure_bias_pa, UNSTATED_GAIN)
+
+
+def _present(work: Work, thermometer: str, gauge: str, grade: InstrumentClass, at: datetime) -> ErrorBelief:
+    """What is believed of a set at a time; a new one knows what its devices were checked for before."""
+    row = instruments.newest(work, thermometer, gauge)
+    if row is not None:
+        return beliefs.aged(from_json(row.belief), (at - row.at).total_seconds())
+    belief, since, last = beliefs.unchecked(grade), at, None
+    for done in instruments.checks_of(work, [thermometer, gauge]):
+        if (done.quantity == "temperature_k") != (done.device == thermometer) and thermometer != gauge:
+            continue
+        older = beliefs.aged(belief, 0.0 if last is None else (done.checked_at - since).total_seconds())
+        belief, since, last = checks.learned(older, _as_check(done)), done.checked_at, done.id
+    if last is None:
+        return belief
+    belief = beliefs.aged(belief, (at - since).total_seconds())
+    keep(work, thermometer, gauge, at, belief, check_id=last)
+    return belief
+
+
+def _as_check(done: StoredCheck) -> checks.Check:
+    return checks.Check(done.quantity, done.error, done.uncertainty, done.pressure_pa or 0.0)
+
+
+def correct(
+    work: Work, cylinder_id: int, epoch: int, spoken: Sequence[StoredPair], evidence: Sequence[Pair]
+) -> tuple[list[Pair], tuple[str, ...]]:
+    """
+    Pairs less what their sets are believed to be off by, and what was done in words.
+
+    A set's error is taken as it was believed before this cylinder taught it anything, so that a cylinder never vouches
+    for itself; what was learned since makes its pairs less certain and moves nothing.
+    """
+    found: dict[tuple[str, str], tuple[StoredError, StoredError] | None] = {}
+    taken: list[Pair] = []
+    told: dict[tuple[str, str], str] = {}
+    for pair, one in zip(spoken, evidence, strict=True):
+        names = pair.temperature_device, pair.pressure_device
+        if names[0] is None or names[1] is None:
+            taken.append(one)
+            continue
+        key = (names[0], names[1])
+        if key not in found:
+            found[key] = _before_and_now(work, *key, cylinder_id, epoch)
+        rows = found[key]
+        if rows is None:
+            taken.append(one)
+            continue
+        before, now = (from_json(row.belief) for row in rows)
+        moved = corrected(one, replace(before, grade=now.grade), now)
+        taken.append(moved)
+        told[key] = _told(key, rows[0], before, moved)
+    return taken, tuple(told.values())
+
+
+def _before_and_now(
+    work: Work, thermometer: str, gauge: str, cylinder_id: int, epoch: int
+) -> tuple[StoredError, StoredError] | None:
+    now = instruments.newest(work, thermometer, gauge)
+    if now is None:
+        return None
+    own = instruments.lesson_of(work, thermometer, gauge, cylinder_id, epoch)
+    before = now if own is None else instruments.newest(work, thermometer, gauge, before=own.id)
+    return None if before is None else (before, now)
+
+
+def _told(key: tuple[str, str], row: StoredError, belief: ErrorBelief, moved: Pair) -> str:
+    thermometer, gauge = key
+    part = share(moved)
+    lessons = "1 settled pair" if round(belief.pairs) == 1 else f"{belief.pairs:.0f} settled pairs"
+    high = "high" if row.combined_k > 0 else "low"
+    return (
+        f"{thermometer} with {gauge} reads {abs(row.combined_k):.2f} K ({1.8 * abs(row.combined_k):.2f} °F) {high}, as "
+        f"learned from {lessons} and checks, ± {1.96 * row.uncertainty_k:.2f} K; corrected for. Of the uncertainty "
+        f"left, {100 * part.thermometer:.0f} % is the thermometer's and {100 * part.gauge:.0f} % the gauge's."
+    )
+
+
+def with_reasons(found: Verdict, lines: Sequence[str]) -> Verdict:
+    """A verdict that tells what was corrected."""
+    return replace(found, reasons=(*found.reasons, *lines)) if lines else found
