@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 
-from service.cylinders.judgement.belief import Content
+from service.cylinders.judgement.belief import Content, Source
 from tests.support.plain.tables import burns, oxidizes, poisons
 from tests.support.random_cylinders import Cylinder
 
