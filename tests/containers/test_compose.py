@@ -10,6 +10,11 @@ from tests.containers.site import KINDS, Site, missing, podman
 from tests.support.feeding import one_device
 from tests.support.stack import wait_for
 
+EMPTIED = (
+    "export PGPASSWORD=$(cat /run/secrets/database-password); "
+    "dropdb -U heelmark --force heelmark && createdb -U heelmark heelmark"
+)
+
 pytestmark = [
     pytest.mark.slow,
     pytest.mark.timeout(1500),
@@ -78,8 +83,7 @@ def test_a_backup_is_restored_into_an_empty_database(site: Site) -> None:
     kept = pairs(site, 1)
     measured(site, 3)
     site.run("stop", "service", "watch", "deliverer", "worker", "credentials")
-    site.run("exec", "-T", "database", "dropdb", "-U", "heelmark", "--force", "heelmark")
-    site.run("exec", "-T", "database", "createdb", "-U", "heelmark", "heelmark")
+    site.run("exec", "-T", "database", "sh", "-c", EMPTIED)
     assert "restored" in site.run("exec", "-T", "backup", "heelmark", "restore", path)
     site.start()
     wait_for(site.is_ready, within_s=150)
