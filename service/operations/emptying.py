@@ -56,11 +56,15 @@ def evacuate(
     stored.change(work, cylinder, at=at, claimed_designation=None, **weighed)
 
 
-def found_pressure(work: Work, cylinder: Cylinder, pair: StoredPair) -> None:
-    """Note that a settled reading shows pressure in a cylinder that the record calls empty: it is not."""
-    epoch = stored.epoch_of(work, cylinder, cylinder.epoch)
+def found_pressure(work: Work, cylinder: Cylinder, pair: StoredPair, begun: Epoch | None) -> None:
+    """
+    Note that a settled reading shows pressure in a cylinder that the record calls empty: it is not.
+
+    ``begun`` is the pair's epoch as it is now, where that has been read.
+    """
     if pair.provisional or pair.epoch != cylinder.epoch or pair.pressure_pa <= SHOWS_PA:
         return
+    epoch = begun or stored.epoch_of(work, cylinder, cylinder.epoch)
     if not contents.read(cylinder, epoch).is_empty:
         return
     kept = replace(beliefs.kept(cylinder, epoch), found_pressure_pa=pair.pressure_pa)

@@ -88,13 +88,21 @@ def record(services: Services, actor: Actor, new: NewPair) -> Recorded:
         pair = pairs.insert(
             work,
             _accepted(
-                new, found, hookup, cylinder, epoch=epoch, settled_at=settled_at, actor=actor, received_at=at
+                new,
+                found,
+                hookup,
+                cylinder,
+                epoch=epoch.number,
+                settled_at=settled_at,
+                actor=actor,
+                received_at=at,
             ),
         )
         tell(work, actor, at, PAIR_RECORDED, f"cylinders/{cylinder.serial}", _told(cylinder, pair))
         PAIRS.labels("provisional" if pair.provisional else "settled").inc()
         cylinder = _weigh(work, cylinder, pair)
-        emptying.found_pressure(work, cylinder, pair)
+        # A weighing may have changed what the epoch keeps.
+        emptying.found_pressure(work, cylinder, pair, epoch if pair.mass_kg is None else None)
         _teach(services, work, actor, cylinder, pair)
         verdict = _verdict(services, work, at, cylinder, pair)
         (judged,) = review(services, work, actor, at, [cylinder.id])

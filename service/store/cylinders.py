@@ -171,13 +171,14 @@ def set_contents(work: Work, cylinder: Cylinder, contents: dict[str, Any]) -> No
     work.update(epochs, *present, contents=contents)
 
 
-def epoch_at(work: Work, cylinder: Cylinder, moment: datetime) -> int:
+def epoch_at(work: Work, cylinder: Cylinder, moment: datetime) -> Epoch:
     """The epoch that a moment belongs to; what came before the registration belongs to the first."""
-    begun = work.select(epochs, sa.func.max(epochs.c.number))
-    number = work.connection.execute(
-        begun.where(epochs.c.cylinder_id == cylinder.id, epochs.c.started_at <= moment)
-    ).scalar_one()
-    return int(number or 1)
+    begun = work.select(epochs).where(epochs.c.cylinder_id == cylinder.id)
+    begun = begun.where((epochs.c.started_at <= moment) | (epochs.c.number == 1))
+    found = work.one(begun.order_by(epochs.c.number.desc()).limit(1), Epoch)
+    if found is None:
+        raise LookupError(f"cylinder {cylinder.serial} has no epoch")
+    return found
 
 
 def present_epochs(work: Work, cylinder_ids: Collection[int]) -> dict[int, Epoch]:
