@@ -208,9 +208,14 @@ def poured(held: Belief, incoming: Belief, *, held_kg: float | None, incoming_kg
 
 
 def carried(belief: Belief) -> Belief:
-    """The same belief, no longer resting on readings of the present contents."""
+    """The same belief, no longer resting on readings of the present contents.
+
+    Of several labels each stays a label: an act makes what the worst of them brings no less likely (`may_bring`).
+    """
+    several = sum(one.source is Source.LABEL for one in belief.contents) > 1
+    stays = (Source.RECORD, Source.LABEL) if several else (Source.RECORD,)
     kept = tuple(
-        one if one.source is Source.RECORD else replace(one, source=Source.CARRIED) for one in belief.contents
+        one if one.source in stays else replace(one, source=Source.CARRIED) for one in belief.contents
     )
     return replace(belief, contents=kept)
 

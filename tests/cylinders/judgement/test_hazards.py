@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from service.cylinders.judgement.belief import BELIEVABLE, Belief, Content, Kind, claimed
+from service.cylinders.judgement.belief import BELIEVABLE, Belief, Content, Kind, claimed, vapour_drawn
 from service.cylinders.judgement.hazards import FLAMMABLE, hazards, with_what_burns
 from service.cylinders.judgement.judge import judge
 from service.cylinders.judgement.permits import Act
@@ -83,3 +83,9 @@ def test_a_second_label_takes_nothing_from_what_the_first_one_brings(labels, kno
 
 def test_labels_of_what_does_not_burn_bring_nothing(knowledge):
     assert hazards(GOOD, claimed(["R-407C", "R-22"], 0.9), knowledge) == ()
+
+
+def test_an_act_takes_nothing_from_the_worst_of_several_labels(knowledge):
+    drawn = vapour_drawn(claimed(["R-454B", "R-407C"], 0.9), 0.3, lambda _: True)
+    (burns,) = [one for one in hazards(GOOD, drawn, knowledge) if one.code == FLAMMABLE]
+    assert burns.probability == pytest.approx(0.9)
