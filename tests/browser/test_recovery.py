@@ -110,6 +110,15 @@ def take_the_full_one_off(phone: Page, job: dict[str, Any]) -> None:
     expect(phone.locator(".stop-at")).to_contain_text("REC-2")
 
 
+def lose_the_service_and_have_it_back(phone: Page, server: Server) -> None:
+    """It dies with the second cylinder on: what was recorded is there again, and nothing twice."""
+    server.stop()
+    server.start()
+    phone.reload()
+    expect(phone.locator(".stop-at")).to_contain_text("REC-2")
+    expect(phone.locator(".turns li")).to_have_count(2)
+
+
 def end_without_the_hold(phone: Page) -> None:
     """Two readings of the vacuum lie seconds apart, so somebody has to say why."""
     phone.get_by_text("Vacuum, and the end").click()
@@ -145,6 +154,7 @@ def test_the_whole_job_on_a_phone(
     expect(page.locator(".stop-at")).to_contain_text(
         "REC-2", timeout=15_000
     )  # the supervisor's page has followed
+    lose_the_service_and_have_it_back(phone, server)
     end_without_the_hold(phone)
     expect(call).to_contain_text("Ended")
     expect(phone.locator(".sum")).to_contain_text("11.0 lb of 11.0 lb recovered")
