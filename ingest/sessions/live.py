@@ -30,7 +30,7 @@ def snapshot(
     Parameters
     ----------
     session : Session
-        The hookup's session.
+        The hookup's session, which has been heard.
     devices : dict
         What was heard of each device.
     now_s : float
@@ -45,7 +45,7 @@ def snapshot(
     """
     settling, hookup = session.settling, session.hookup
     values = _newest(devices, hookup.pressure_device, hookup.temperature_device)
-    stale = session.newest_s > 0 and session.is_stale(now_s)
+    stale = session.is_stale(now_s)
     estimate = settling.provisional()
     body: dict[str, Any] = {
         "hookup": hookup.id,
@@ -55,7 +55,7 @@ def snapshot(
             *session.lacking(now_s),
             *(["devices-disagree"] if disagreeing else []),
         ],
-        "at": rfc3339(session.newest_s if session.newest_s > 0 else now_s),
+        "at": rfc3339(session.newest_s),
         "temperature_c": _rounded(values.get("wall-temperature"), 1.0, -273.15),
         "gauge_pressure_kpa": _rounded(values.get("gauge-pressure"), 1e-3),
         "absolute_pressure_kpa": _rounded(values.get("absolute-pressure"), 1e-3),
@@ -101,11 +101,16 @@ def batch(
 
 
 def _state(pipeline: Pipeline, number: int, now_s: float) -> dict[str, Any] | None:
-    """Return one hookup as it is told; None for one that has ended or cannot be told, which must cost no other."""
+    """Return one hookup as it is told; None for one that has ended or cannot be told, which must cost no other.
+
+    One that was never heard has nothing to tell: stamped now it would win over a backlog, whose stamps are older.
+    """
     if number not in pipeline.sessions:
         return None
     try:
         session = pipeline.sessions[number]
+        if not session.newest_s > 0:
+            return None
         return snapshot(session, pipeline.devices, now_s, disagreeing=pipeline.disagreeing(session))
     except Exception:
         pipeline.note_fault(f"live values of hookup {number}")

@@ -127,7 +127,9 @@ def _live(attached: Attached | None, at: datetime, recent: Recent | None, inflow
     if attached is None:
         return Live(inflow=inflow)
     if attached.at is None or attached.received_at is None:
-        return Live(attached=True, recent=recent, inflow=inflow)
+        # Never heard: silent since it was hooked up.
+        silent_s = (at - attached.from_at).total_seconds()
+        return Live(attached=True, silent_s=silent_s, recent=recent, inflow=inflow)
     # By arrival: a gateway that hands over the backlog of an outage is not silent, however old its stamps.
     silent_s = (at - attached.received_at).total_seconds()
     if at - attached.at > FRESH:

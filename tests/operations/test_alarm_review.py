@@ -16,6 +16,9 @@ from tests.support.fleet import delivered, put_in
 from tests.support.judge import ScriptedJudge
 from tests.support.queries import recorded
 
+NEVER_HEARD = {"stale": "notice"}
+"""The devices of these cylinders have said nothing since they were hooked up."""
+
 
 def standing(services: Services, actor: Actor) -> dict[str, str]:
     found = alarms.listed(services, actor, PageRequest(), standing_only=True).items
@@ -127,14 +130,24 @@ def test_a_weighing_typed_in_is_reviewed_at_once(services, actor, clock, hookup)
     assert standing(services, actor) == {}
 
 
+def test_devices_that_were_never_heard_are_silent_since_they_were_hooked_up(services, actor, clock, hookup):
+    for minutes, expected in ((14, {}), (2, NEVER_HEARD)):
+        clock.forward(minutes=minutes)
+        attention.sweep(services)
+        assert standing(services, actor) == expected
+    say(services, actor, clock, hookup, temperature_c=24.0)
+    attention.sweep(services)
+    assert standing(services, actor) == {}
+
+
 def test_mass_gone_without_a_transfer(services, actor, clock, hookup):
     clock.forward(hours=1)
     reading = PressureReading(absolute_pa=1.04e6)
     pairs.record(services, actor, NewPair(297.95, reading, serial="HM-1", mass_kg=18.0))
-    assert standing(services, actor) == {"leak": "critical"}
+    assert standing(services, actor) == {"leak": "critical", **NEVER_HEARD}
     clock.forward(hours=1)
     pairs.record(services, actor, NewPair(297.95, reading, serial="HM-1", mass_kg=18.38))
-    assert standing(services, actor) == {}
+    assert standing(services, actor) == NEVER_HEARD
 
 
 def test_pressure_that_falls_at_steady_temperature_with_the_liquid_gone(
@@ -145,7 +158,7 @@ def test_pressure_that_falls_at_steady_temperature_with_the_liquid_gone(
         clock.forward(hours=1)
         reading = PressureReading(absolute_pa=pressure_pa)
         pairs.record(services, actor, NewPair(297.95, reading, serial="HM-1"))
-    assert standing(services, actor) == {"leak": "critical"}
+    assert standing(services, actor) == {"leak": "critical", **NEVER_HEARD}
 
 
 def test_an_ordinary_snapshot_waits_for_its_turn_and_has_it_within_sixteen_seconds(

@@ -93,3 +93,14 @@ def _lacking(kind: str, period_s: float, packs: int) -> dict:
         pipeline.take("shop", "probe-1", pack("probe-1", at_s, values), at_s)
     (said,) = batch("shop", pipeline, [7], [], at_s)["hookups"]
     return said
+
+
+def test_a_hookup_that_was_never_heard_tells_nothing_that_could_win_over_a_backlog() -> None:
+    """Stamped now, an empty snapshot would be newer than every reading that a gateway hands on late."""
+    pipeline = Pipeline(SettlingSettings())
+    pipeline.attach([Hookup.from_json({**hookup(7, "probe-1"), "from": None})])
+    assert batch("shop", pipeline, [7], [], NOON.timestamp())["hookups"] == []
+    late_s = NOON.timestamp() - 7200.0
+    pipeline.take("shop", "probe-1", pack("probe-1", late_s), NOON.timestamp())
+    (said,) = batch("shop", pipeline, [7], [], NOON.timestamp())["hookups"]
+    assert said["at"] == "2026-05-04T10:00:00.000Z"
