@@ -54,7 +54,8 @@ def _raise(work: Work, actor: Actor, at: datetime, row: StoredError) -> None:
         details=details,
         raised_at=at,
     )
-    told = {"alarm": alarm_id, "code": CODE, "severity": "warning", "text": text, **details}
+    told = {"alarm": alarm_id, "code": CODE, "severity": "warning", "text": text, "device": row.thermometer}
+    told["details"] = {**details, "cylinders": ", ".join(rested)}
     tell(work, actor, at, ALARM_RAISED, f"instruments/{row.thermometer}", told)
 
 
