@@ -67,7 +67,7 @@ def run(first_run: dict[str, Any], data: Path) -> int:
     api = _api(first_run, "supervisor")
     fresh = register(api, scenario, clock.began_at)
     fresh += register_troubled(api, clock.began_at)
-    print(f"{fresh} cylinders registered anew", flush=True)
+    print(f"{fresh} cylinders registered again", flush=True)
     save(kept, clock)
     users = gateway_users(api, scenario.places, data / "demo" / "gateways.json")
     gateways = Gateways(first_run["mqtt"], users)

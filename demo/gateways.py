@@ -1,6 +1,7 @@
 """The gateway of each place: its own broker user, and packs handed over with QoS 1."""
 
 import json
+import time
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -91,7 +92,7 @@ class Gateways:
             When the broker does not take them; the caller sends them again after a restart.
         """
         sent = [
-            self._clients[place].publish(f"{self._root}/{place}/readings/{device}", json.dumps(pack), qos=1)
+            self._ready(place).publish(f"{self._root}/{place}/readings/{device}", json.dumps(pack), qos=1)
             for place, device, pack in packs
         ]
         for one in sent:
@@ -99,6 +100,15 @@ class Gateways:
             if not one.is_published():
                 raise TimeoutError(f"the broker did not take a pack within {SENT_WITHIN_S:.0f} s")
         return len(sent)
+
+    def _ready(self, place: str) -> mqtt.Client:
+        """Return a place's client once it is connected: the broker may not know its new user yet."""
+        client, end = self._clients[place], time.monotonic() + SENT_WITHIN_S
+        while not client.is_connected():
+            if time.monotonic() > end:
+                raise TimeoutError(f"the broker did not let {place} in within {SENT_WITHIN_S:.0f} s")
+            time.sleep(0.1)
+        return client
 
     def close(self) -> None:
         """Disconnect from the broker."""

@@ -84,7 +84,7 @@ class Job:
         return None
 
     def _begin(self, now_s: float) -> None:
-        """Put the last charge back, wait a little, start anew."""
+        """Put the last charge back, wait a little, start again."""
         self._open(None)
         if self._ended_at is not None and now_s - self._ended_at < PAUSE_S:
             return

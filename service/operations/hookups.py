@@ -83,6 +83,7 @@ def attach(services: Services, actor: Actor, new: NewHookup) -> Hookup:
             pressure_bias_pa=new.pressure_bias_pa,
             probe_lag_s=devices.lag_of(work, new.temperature_device),
             attached_by=actor.name,
+            recorded_at=at,
         )
         _tell(work, actor, at, cylinder.serial, hookup_id, "attached")
         return by_id(work, hookup_id)

@@ -127,8 +127,9 @@ def _live(attached: Attached | None, at: datetime, recent: Recent | None, inflow
     if attached is None:
         return Live(inflow=inflow)
     if attached.at is None or attached.received_at is None:
-        # Never heard: silent since it was hooked up.
-        silent_s = (at - attached.from_at).total_seconds()
+        # Never heard: silent since somebody hooked it up, which may be long after what the hookup begins with.
+        recorded_at = attached.recorded_at
+        silent_s = None if recorded_at is None else (at - recorded_at).total_seconds()
         return Live(attached=True, silent_s=silent_s, recent=recent, inflow=inflow)
     # By arrival: a gateway that hands over the backlog of an outage is not silent, however old its stamps.
     silent_s = (at - attached.received_at).total_seconds()

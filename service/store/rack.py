@@ -22,6 +22,7 @@ class Attached:
     temperature_device: str
     valve: str
     from_at: datetime
+    recorded_at: datetime | None
     at: datetime | None
     received_at: datetime | None
     settling_state: str | None

@@ -19,6 +19,7 @@ hookups = owned_table(
     sa.Column("probe_lag_s", sa.Float, nullable=True),
     sa.Column("attached_by", sa.String(120), nullable=False),
     sa.Column("detached_by", sa.String(120), nullable=True),
+    sa.Column("recorded_at", UtcDateTime, nullable=True),
     sa.Index(None, "organisation_id", "to_at"),
     sa.Index(None, "cylinder_id", "to_at"),
     sa.Index(None, "organisation_id", "pressure_device"),
