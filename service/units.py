@@ -8,6 +8,10 @@ POUND_KG: Final = 0.45359237
 """International pound, exact by definition (1959) [kg]."""
 PSI_PA: Final = POUND_KG * 9.80665 / 0.0254**2
 """Pound-force per square inch, from the exact pound, inch and standard gravity [Pa]."""
+INCH_M: Final = 0.0254
+"""Inch, exact by definition (1959) [m]."""
+MICRON_PA: Final = 0.1333223684
+"""A micron of mercury, by the conventional millimeter of mercury [Pa]."""
 ICE_POINT_K: Final = 273.15
 """0 °C, exact by definition [K]."""
 READING_UNITS: Final = {
@@ -35,6 +39,11 @@ def psi_from_pa(pressure_pa: float) -> float:
 def pa_from_psi(pressure_psi: float) -> float:
     """Pascals of a pressure [psi]."""
     return pressure_psi * PSI_PA
+
+
+def pa_from_micron(vacuum_micron: float) -> float:
+    """Pascals of a vacuum [micron of mercury]."""
+    return vacuum_micron * MICRON_PA
 
 
 def kpa_from_pa(pressure_pa: float) -> float:

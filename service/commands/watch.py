@@ -41,7 +41,7 @@ def run(services: Services, stopping: threading.Event, pulse: Path | None = None
     """
     Do a round a minute until told to stop; any number of these may run beside each other.
 
-    A round that fails is logged and leaves no heartbeat, so readiness tells of it; the next comes in a minute.
+    A round that fails is logged and leaves no heartbeat, which turns readiness red; the next one comes in a minute.
     """
 
     def goes_on() -> bool:

@@ -15,9 +15,9 @@ from service.store import pairs, rack
 from service.store.cylinders import Cylinder, Epoch
 from service.store.pairs import StoredPair
 from service.store.work import Work
-from service.units import kpa_from_pa, lb_from_kg, psi_from_pa
+from service.units import kpa_from_pa, lb_from_kg, pa_from_micron, psi_from_pa
 
-DEEP_ENOUGH_PA: Final = 133.322
+DEEP_ENOUGH_PA: Final = pa_from_micron(1000)
 """1000 microns of mercury: the trade asks for 500 to 1000 before a cylinder is called evacuated (practice) [Pa]."""
 WAS: Final = "was"
 SHOWS_PA: Final = 25_000.0

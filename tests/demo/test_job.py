@@ -35,7 +35,7 @@ def clock():
 
 
 class Bench:
-    """The stations, the job and the worker that tells of the scales."""
+    """The stations, the job, and the worker that passes on the scales."""
 
     def __init__(self, api, worker, clock):
         self.api, self.worker, self.clock, self.said = api, worker, clock, []

@@ -33,7 +33,7 @@ WRITERS = 4
 
 
 def storm_of_losses(folder: Path, seed: int, hookups: int, losses: int, timeout_s: float) -> Report:
-    """Cut the power of worker and PostgreSQL by turns while readings come in; what was left of every pair."""
+    """Cut the power of worker and PostgreSQL in turn while readings come in; return what was left of every pair."""
     playing_s = A_FAULT_S * losses + 20.0
     storm = Storm(folder, seed, hookups, playing_s, playing_s)
     try:

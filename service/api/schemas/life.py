@@ -23,11 +23,10 @@ from service.store.care import Care
 from service.store.events import Event
 from service.store.exchanges import Exchange
 from service.store.holds import Hold
+from service.units import pa_from_micron
 from service.verdict.document import plain
 from service.verdict.reads_the_same import PROVENANCES
 
-PA_PER_MICRON = 0.1333223684
-"""A micron of mercury, by the conventional millimetre of mercury [Pa]."""
 PERCENT = Within(0, 100)
 PPM = Within(0, 1_000_000)
 
@@ -226,7 +225,7 @@ class EvacuationSchema(CareSchemaIn):
         Either(
             {
                 "vacuum_pa": ("vacuum_pa", float),
-                "vacuum_micron": ("vacuum_pa", lambda value: value * PA_PER_MICRON),
+                "vacuum_micron": ("vacuum_pa", pa_from_micron),
             },
             required=True,
         ),

@@ -30,11 +30,10 @@ from service.api.strict import Strict
 from service.operations.observing import Measured, Observed, Part
 from service.operations.readings import Reading
 from service.operations.stateless import Evidence
-from service.units import pa_from_kpa
+from service.units import INCH_M, pa_from_kpa
 from service.verdict.observations import LEAST_NAMED, MOST_NAMED
 from service.verdict.reads_the_same import PROVENANCES
 
-M_PER_INCH = 0.0254
 UNCERTAINTY_K = Within(0.0001, 50)
 UNCERTAINTY_KPA = Within(0.0001, 5000)
 BIAS_K = Within(0, 50)
@@ -159,7 +158,7 @@ class CompositionSchema(Strict):
 
 
 def _metres(inches: float) -> float:
-    return inches * M_PER_INCH
+    return inches * INCH_M
 
 
 class ObservationsSchema(EitherUnit):

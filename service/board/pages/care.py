@@ -9,10 +9,10 @@ from service.board.forms import Form
 from service.operations import care, cylinders
 from service.operations.care import Details, Entry
 from service.operations.errors import OperationError
+from service.units import INCH_M, pa_from_micron
 from service.verdict.reads_the_same import PROVENANCES
 
-MICRON_PA = 0.133322
-M_PER_INCH, M_PER_CM = 0.0254, 0.01
+CENTIMETER_M = 0.01
 KINDS = ("inspection", "evacuation", "requalification", "observation")
 GAS = {"found": True, "none": False}
 UNSAID = "unsaid"
@@ -48,7 +48,7 @@ def _inspection(form: Form) -> tuple[bool | None, Details]:
 
 def _evacuation(form: Form) -> tuple[bool | None, Details]:
     microns = form.number("microns", "Vacuum reached", required=False, above=0.0, at_most=1e6)
-    return True, {} if microns is None else {"vacuum_pa": microns * MICRON_PA}
+    return True, {} if microns is None else {"vacuum_pa": pa_from_micron(microns)}
 
 
 def _requalification(form: Form) -> tuple[bool | None, Details]:
@@ -60,7 +60,7 @@ def _requalification(form: Form) -> tuple[bool | None, Details]:
 def _observation(form: Form) -> tuple[bool | None, Details]:
     gas = form.choice("gas", "Combustible-gas detector", (UNSAID, *GAS))
     vouched = form.choice("provenance", "Where it comes from", (UNSAID, *PROVENANCES))
-    unit = M_PER_INCH if desk.show().inch_pound else M_PER_CM
+    unit = INCH_M if desk.show().inch_pound else CENTIMETER_M
     level = form.number("level", "Liquid line", required=False, above=0.0, at_most=3.0 / unit)
     seen = Details()
     if gas in GAS:

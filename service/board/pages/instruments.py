@@ -12,7 +12,7 @@ from service.operations import instruments
 from service.operations.errors import OperationError
 from service.operations.instruments import NewCheck
 from service.store.paging import PageRequest
-from service.units import k_from_c, k_from_f, pa_from_psi
+from service.units import k_from_c, k_from_f, pa_from_kpa, pa_from_psi
 from service.verdict.instruments.checks import ICE_POINT_K
 
 STEPS = ("ice-bath", "open-air", "reference")
@@ -65,7 +65,7 @@ def _check(form: Form, device: str, show: Quantities) -> NewCheck | None:
     if shown is None or not form.ok:
         return None
     if method == "open-air":
-        error = pa_from_psi(shown) if show.inch_pound else 1e3 * shown
+        error = pa_from_psi(shown) if show.inch_pound else pa_from_kpa(shown)
         return NewCheck(device, method, "zero_pa", error)
     true_k = ICE_POINT_K if reference is None or method == "ice-bath" else _kelvin(reference, show)
     uncertainty = REFERENCE_K if method == "reference" else None
