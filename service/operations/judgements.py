@@ -173,7 +173,7 @@ def _course(known: Known, spoken: Sequence[StoredPair]) -> Course:
         drawn_at=recorded.drawn_at(known.epoch),
         judged_at=known.verdict.reached_at if known.verdict is not None else None,
         inspected_at=inspection.occurred_at if inspection is not None and inspection.passed else None,
-        weighed_at=known.cylinder.gross_mass_at,
+        weighed_at=recorded.weighed_at(known.cylinder, known.epoch),
         implausible=recorded.implausible(known.cylinder, known.epoch),
     )
 
