@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import Surfaces
-from service.verdict import basis
+from service.verdict import chebyshev
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -56,7 +56,7 @@ class ChargeBook:
     """
 
     def __init__(self, curves: SaturationCurves, surfaces: Surfaces) -> None:
-        temp = basis.SAMPLE_TEMP_K
+        temp = chebyshev.SAMPLE_TEMP_K
         self._fractions = np.concatenate([[0.0], surfaces.fill_nodes, [1.0]])
         known = np.nan_to_num(np.asarray(surfaces.fill, dtype=np.float64)) @ surfaces.temp_weights(temp)
         dew = curves.log_dew_pressure(temp) - curves.log_bubble_pressure(temp)
@@ -65,7 +65,7 @@ class ChargeBook:
         self._liquid = np.exp(curves.log_liquid_density(temp))
         self._vapour = np.exp(curves.log_vapour_density(temp))
         self._volume = self._volume_at(self._fractions, self._departure)
-        self._home = basis.home_of(np.isfinite(self._liquid) & np.isfinite(self._vapour))
+        self._home = chebyshev.home_of(np.isfinite(self._liquid) & np.isfinite(self._vapour))
         rows = np.arange(self._home.size)
         self.liquid, self.vapour = self._liquid[rows, self._home], self._vapour[rows, self._home]
 
@@ -130,7 +130,7 @@ class ChargeBook:
 
     def _dry_k(self, volume: Floats) -> Floats:
         """Where the saturated vapour's density reaches the charge's [K], between two samples; else infinite."""
-        temp = basis.SAMPLE_TEMP_K
+        temp = chebyshev.SAMPLE_TEMP_K
         above = np.log(self._vapour)[:, None, :] + np.log(volume)[:, :, None]
         crossed = above >= 0
         at = np.maximum(crossed.argmax(axis=2), 1)[:, :, None]

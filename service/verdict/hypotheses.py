@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import Surfaces
-from service.verdict import basis, grids, rows
+from service.verdict import chebyshev, grids, rows
 from service.verdict.charges import ChargeBook, Charges
 from service.verdict.grids import Grid
 
@@ -129,11 +129,11 @@ class HypothesisSpace:
 
     def log_pressure(self, temp_k: Floats, which: Rows) -> Floats:
         """Ln P [rows, k] of some rows at temperatures [K]."""
-        return self._evaluate(basis.values(temp_k), which)
+        return self._evaluate(chebyshev.values(temp_k), which)
 
     def slope(self, temp_k: Floats, which: Rows) -> Floats:
         """Slope d ln P/dT [rows, k] of some rows [1/K]."""
-        return self._evaluate(basis.slopes(temp_k), which)
+        return self._evaluate(chebyshev.slopes(temp_k), which)
 
     def _evaluate(self, weights: Floats, which: Rows) -> Floats:
         return np.asarray(self.coefficients[:, which].T.astype(float) @ weights + self.reference @ weights)
@@ -143,7 +143,7 @@ class HypothesisSpace:
         temp = np.full(index.size, near_k)
         clean = self.clean[index].T
         for _ in range(4):
-            at, slope = basis.with_slopes(temp)
+            at, slope = chebyshev.with_slopes(temp)
             step = (log_pressure - (clean * at).sum(axis=0)) / (clean * slope).sum(axis=0)
             temp = np.clip(temp + step, 200.0, 360.0)
         low, high = self.blocks["none"].low_k[index] - 1e-6, self.blocks["none"].high_k[index] + 1e-6
@@ -170,7 +170,9 @@ def build_space(curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBoo
     reference = np.median(base.coefficients, axis=0)
     blocks = _blocks(parts)
     negligible = _negligible(base, parts["shifted"])
-    stacked = np.concatenate([p.coefficients.reshape(-1, basis.TERMS) - reference for p in parts.values()])
+    stacked = np.concatenate(
+        [p.coefficients.reshape(-1, chebyshev.TERMS) - reference for p in parts.values()]
+    )
     return HypothesisSpace(
         designations=curves.designations,
         contaminants=surfaces.contaminants,
@@ -199,7 +201,7 @@ def build_space(curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBoo
 
 def _negligible(base: rows.BaseCurves, shifted: rows.Part) -> Bools:
     """Which losses [n, losses] move the saturation temperature by less than `NEGLIGIBLE_SHIFT_K` at 25 °C."""
-    at, slope = basis.with_slopes(np.minimum(grids.REFERENCE_TEMP_K, base.high_k))
+    at, slope = chebyshev.with_slopes(np.minimum(grids.REFERENCE_TEMP_K, base.high_k))
     change = np.einsum("nlt,tn->nl", shifted.coefficients - base.coefficients[:, None, :], at)
     return np.asarray(
         np.abs(change) < NEGLIGIBLE_SHIFT_K * (base.coefficients * slope.T).sum(axis=1)[:, None]

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from service.verdict import basis, information
+from service.verdict import chebyshev, information
 from service.verdict.evidence import cross_covariances, variances
 from service.verdict.grids import Grid
 from service.verdict.hypotheses import HypothesisSpace
@@ -170,7 +170,7 @@ def _leading(posterior: Posterior, space: HypothesisSpace, identified: bool) -> 
         index = index[np.argpartition(rows[index], -_MOST_ROWS)[-_MOST_ROWS:]]
     weight = rows[index].astype(np.float64)
     coefficients = space.coefficients[:, index].T.astype(np.float64) + space.reference
-    residual = posterior.evidence.log_pressure - coefficients @ basis.values(posterior.evidence.temp_k)
+    residual = posterior.evidence.log_pressure - coefficients @ chebyshev.values(posterior.evidence.temp_k)
     label = space.row_state[index] if identified else space.row_designation[index]
     total = max(float(weight.sum()), 1e-300)
     return _Leading(
@@ -201,10 +201,10 @@ def _gains(
         return [0.0] * len(options)
     evidence = posterior.evidence
     temps = np.array([option.pair.temp_k for option in options])
-    predicted = leading.coefficients @ basis.values(temps)
+    predicted = leading.coefficients @ chebyshev.values(temps)
     typical = np.exp(leading.weight @ predicted / leading.weight.sum())
-    new_slopes = leading.slope_coefficients @ basis.slopes(temps)
-    slopes = leading.slope_coefficients @ basis.slopes(evidence.temp_k)
+    new_slopes = leading.slope_coefficients @ chebyshev.slopes(temps)
+    slopes = leading.slope_coefficients @ chebyshev.slopes(evidence.temp_k)
     inverse = np.linalg.inv(evidence.covariance(slopes, leading.variance))
     vapour = float(posterior.by_state["vapour-only"].sum())
     alone = evidence.log_pressure[0] + _VAPOUR_POWER * np.log(temps / evidence.temp_k[0])

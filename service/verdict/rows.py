@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import Surfaces
-from service.verdict import basis
+from service.verdict import chebyshev
 from service.verdict.charges import Charges
 from service.verdict.grids import REFERENCE_TEMP_K, Grid, neighbour_gap
 
@@ -20,7 +20,7 @@ SMEAR = 0.35
 """Standard deviation, in cell widths, that joins neighbouring nodes into a smooth density."""
 AIR_MISFIT = 0.02
 """Ideal partial pressure against a multi-fluid flash: within 2 % of the air's pressure (computed) [-]."""
-_AT_25_C = basis.values(np.array([REFERENCE_TEMP_K]))[:, 0]
+_AT_25_C = chebyshev.values(np.array([REFERENCE_TEMP_K]))[:, 0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +46,10 @@ class Part:
 
 def base_curves(curves: SaturationCurves) -> BaseCurves:
     """Clean bubble curves of all designations, fitted over their own range."""
-    samples = curves.log_bubble_pressure(basis.SAMPLE_TEMP_K)
+    samples = curves.log_bubble_pressure(chebyshev.SAMPLE_TEMP_K)
     ranges = np.array([curves.temp_range_k(name) for name in curves.designations], dtype=float)
     return BaseCurves(
-        coefficients=basis.fit(samples),
+        coefficients=chebyshev.fit(samples),
         uncertainty=np.asarray(curves.relative_uncertainty, dtype=float),
         low_k=ranges[:, 0],
         high_k=ranges[:, 1],
@@ -63,7 +63,7 @@ def _smeared(coefficients: Floats, axis: int) -> Floats:
 
 def _deviation_fit(surfaces: Surfaces) -> Floats:
     """Matrix [m, TERMS] from deviations at the surfaces' own temperatures to coefficients."""
-    return basis.fit(np.asarray(surfaces.temp_weights(basis.SAMPLE_TEMP_K), dtype=float))
+    return chebyshev.fit(np.asarray(surfaces.temp_weights(chebyshev.SAMPLE_TEMP_K), dtype=float))
 
 
 def _between(nodes: Floats, table: Floats, wanted: Floats) -> Floats:
@@ -102,16 +102,16 @@ def cubic_weights(nodes: Floats, wanted: Floats) -> Floats:
 
 def alone(base: BaseCurves, charges: Charges) -> Part:
     """One refrigerant alone, at each liquid fraction: rows [n, fills]."""
-    coefficients = base.coefficients[:, None, :] + basis.fit(charges.departure)
+    coefficients = base.coefficients[:, None, :] + chebyshev.fit(charges.departure)
     variance = base.uncertainty[:, None] ** 2 + _smeared(coefficients, 1)
     return Part(coefficients, variance, np.ones_like(base.low_k, dtype=np.bool_), base.low_k, base.high_k)
 
 
 def _under_vapour(base: BaseCurves, charges: Charges) -> Floats:
     """Samples [n, fills, SAMPLES] of ln P of closed charges; NaN where there is no liquid or no curve."""
-    temp = basis.SAMPLE_TEMP_K
+    temp = chebyshev.SAMPLE_TEMP_K
     outside = (temp < base.low_k[:, None] - 1e-9) | (temp > base.high_k[:, None] + 1e-9)
-    bubble = np.where(outside, np.nan, base.coefficients @ basis.values(temp))
+    bubble = np.where(outside, np.nan, base.coefficients @ chebyshev.values(temp))
     return bubble[:, None, :] + charges.departure
 
 
@@ -119,7 +119,7 @@ def with_air(
     base: BaseCurves, curves: SaturationCurves, surfaces: Surfaces, air: Grid, fill: Grid, charges: Charges
 ) -> Part:
     """Air on top, in proportion to T and to the room it has left: rows [n, pressures, fills]."""
-    temp = basis.SAMPLE_TEMP_K
+    temp = chebyshev.SAMPLE_TEMP_K
     under = _under_vapour(base, charges)
     solubility = np.asarray(surfaces.air_solubility, dtype=float)
     growth = np.stack(
@@ -129,8 +129,8 @@ def with_air(
         ]
     )
     ratio = air.nodes[None, :, None, None] * (growth * np.exp(-under))[:, None, :, :]
-    coefficients = basis.fit(under[:, None, :, :] + np.log1p(ratio))
-    air_share = -np.expm1((basis.fit(under) @ _AT_25_C)[:, None, :] - coefficients @ _AT_25_C)
+    coefficients = chebyshev.fit(under[:, None, :, :] + np.log1p(ratio))
+    air_share = -np.expm1((chebyshev.fit(under) @ _AT_25_C)[:, None, :] - coefficients @ _AT_25_C)
     variance = (
         base.uncertainty[:, None, None] ** 2 + (AIR_MISFIT * air_share) ** 2 + _smeared(coefficients, 1)
     )
@@ -195,7 +195,7 @@ def mixed(base: BaseCurves, curves: SaturationCurves, surfaces: Surfaces, share:
     coefficients = (
         (1 - w) * base.coefficients[:, None, None, :]
         + w * base.coefficients[second][None, :, None, :]
-        + deviation.reshape(n, n_s, share.nodes.size, basis.TERMS)
+        + deviation.reshape(n, n_s, share.nodes.size, chebyshev.TERMS)
     )
     same = np.arange(n)[:, None] == second[None, :]
     return Part(

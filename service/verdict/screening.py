@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from service.verdict import basis
+from service.verdict import chebyshev
 from service.verdict.evidence import Evidence
 from service.verdict.filling import FillWeights
 from service.verdict.hypotheses import HypothesisSpace
@@ -94,12 +94,12 @@ class Screen:
 
 def screen(space: HypothesisSpace, evidence: Evidence, fill: FillWeights, designation: int) -> Screen:
     """The test of one designation, with its liquid fraction as well known as it is."""
-    slopes = space.clean[designation] @ basis.slopes(evidence.temp_k)
+    slopes = space.clean[designation] @ chebyshev.slopes(evidence.temp_k)
     covariance = evidence.covariance(slopes, float(space.curve_uncertainty[designation]) ** 2)
     block = space.blocks["none"]
     wet = np.flatnonzero(space.charges.wet(evidence.temp_k)[designation])
     rows = block.start + designation * block.shape[1] + wet
-    clean = space.clean[designation] @ basis.values(evidence.temp_k)
+    clean = space.clean[designation] @ chebyshev.values(evidence.temp_k)
     chances = fill.alone[designation][wet]
     chances -= np.logaddexp.reduce(chances)
     return Screen(

@@ -109,9 +109,9 @@ def by_nearest_curve(bench: Bench, pairs: list[Pair], priors: np.ndarray) -> Jud
 
 
 def _basis(temp: np.ndarray) -> np.ndarray:
-    from service.verdict import basis
+    from service.verdict import chebyshev
 
-    return basis.values(temp)
+    return chebyshev.values(temp)
 
 
 def contamination_size(bench: Bench, cylinder: Cylinder, pairs: list[Pair]) -> tuple[float, bool | None]:

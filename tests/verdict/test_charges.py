@@ -1,11 +1,11 @@
 import numpy as np
 import pytest
 
-from service.verdict import basis
+from service.verdict import chebyshev
 from service.verdict.charges import ChargeBook, interpolate
 
 FILLS = np.array([0.01, 0.05, 0.3, 0.8])
-HOME = int(np.abs(basis.SAMPLE_TEMP_K - 298.15).argmin())
+HOME = int(np.abs(chebyshev.SAMPLE_TEMP_K - 298.15).argmin())
 
 
 @pytest.fixture(scope="module")
@@ -17,7 +17,7 @@ def test_a_pure_fluid_stands_at_its_curve_until_it_is_dry(charges, curves):
     index = curves.index("R-134a")
     departure = charges.departure[index]
     assert np.nanmax(np.abs(departure)) == 0.0
-    dry = charges.dry_k[index][:, None] <= basis.SAMPLE_TEMP_K
+    dry = charges.dry_k[index][:, None] <= chebyshev.SAMPLE_TEMP_K
     assert (np.isnan(departure) == dry).all()
     assert dry[0].any()
     assert not dry[3].any()
