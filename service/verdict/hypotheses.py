@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import Surfaces
-from service.verdict import chebyshev, grids, rows
+from service.verdict import chebyshev, grids, hypothesis_curves
 from service.verdict.charges import ChargeBook, Charges
 from service.verdict.grids import Grid
 
@@ -159,13 +159,13 @@ def build_space(curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBoo
     """Tabulate all rows; well under a second, once per process."""
     fill, air_fill, air = grids.fill_grid(), grids.air_fill_grid(), grids.air_grid()
     share, loss = grids.share_grid(), grids.loss_grid()
-    base = rows.base_curves(curves)
+    base = hypothesis_curves.base_curves(curves)
     alone, under_air = charges.charges(fill.nodes), charges.charges(air_fill.nodes)
     parts = {
-        "none": rows.alone(base, alone),
-        "air": rows.with_air(base, curves, surfaces, air, air_fill, under_air),
-        "shifted": rows.shifted(base, surfaces, loss),
-        "mixed": rows.mixed(base, curves, surfaces, share),
+        "none": hypothesis_curves.alone(base, alone),
+        "air": hypothesis_curves.with_air(base, curves, surfaces, air, air_fill, under_air),
+        "shifted": hypothesis_curves.shifted(base, surfaces, loss),
+        "mixed": hypothesis_curves.mixed(base, curves, surfaces, share),
     }
     reference = np.median(base.coefficients, axis=0)
     blocks = _blocks(parts)
@@ -199,7 +199,7 @@ def build_space(curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBoo
     )
 
 
-def _negligible(base: rows.BaseCurves, shifted: rows.Part) -> Bools:
+def _negligible(base: hypothesis_curves.BaseCurves, shifted: hypothesis_curves.Part) -> Bools:
     """Which losses [n, losses] move the saturation temperature by less than `NEGLIGIBLE_SHIFT_K` at 25 °C."""
     at, slope = chebyshev.with_slopes(np.minimum(grids.REFERENCE_TEMP_K, base.high_k))
     change = np.einsum("nlt,tn->nl", shifted.coefficients - base.coefficients[:, None, :], at)
@@ -216,7 +216,7 @@ def _row_states(blocks: dict[str, Block], negligible: Bools) -> NDArray[np.int8]
     return found
 
 
-def _blocks(parts: dict[str, rows.Part]) -> dict[str, Block]:
+def _blocks(parts: dict[str, hypothesis_curves.Part]) -> dict[str, Block]:
     blocks, start = {}, 0
     for state, part in parts.items():
         shape = part.variance.shape

@@ -14,7 +14,7 @@ from service.refrigerants.look_alikes import LookAlikes
 from service.verdict import chebyshev
 from service.verdict.grids import REFERENCE_TEMP_K
 from service.verdict.hypotheses import HypothesisSpace
-from service.verdict.rows import SMEAR
+from service.verdict.hypothesis_curves import SMEAR
 
 Floats = NDArray[np.float64]
 Parts = tuple[str, ...]
