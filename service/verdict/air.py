@@ -6,10 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.verdict import chebyshev
-from service.verdict.grids import REFERENCE_TEMP_K
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import AirEstimate, CylinderFacts
 from service.verdict.posterior import Posterior
+from service.verdict.quadrature_grids import REFERENCE_TEMP_K
 
 Floats = NDArray[np.float64]
 

@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import Surfaces
-from service.verdict import chebyshev, grids, hypothesis_curves
+from service.verdict import chebyshev, hypothesis_curves, quadrature_grids
 from service.verdict.charges import ChargeBook, Charges
-from service.verdict.grids import Grid
+from service.verdict.quadrature_grids import Grid
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -157,8 +157,12 @@ class HypothesisSpace:
 
 def build_space(curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBook) -> HypothesisSpace:
     """Tabulate all rows; well under a second, once per process."""
-    fill, air_fill, air = grids.fill_grid(), grids.air_fill_grid(), grids.air_grid()
-    share, loss = grids.share_grid(), grids.loss_grid()
+    fill, air_fill, air = (
+        quadrature_grids.fill_grid(),
+        quadrature_grids.air_fill_grid(),
+        quadrature_grids.air_grid(),
+    )
+    share, loss = quadrature_grids.share_grid(), quadrature_grids.loss_grid()
     base = hypothesis_curves.base_curves(curves)
     alone, under_air = charges.charges(fill.nodes), charges.charges(air_fill.nodes)
     parts = {
@@ -201,7 +205,7 @@ def build_space(curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBoo
 
 def _negligible(base: hypothesis_curves.BaseCurves, shifted: hypothesis_curves.Part) -> Bools:
     """Which losses [n, losses] move the saturation temperature by less than `NEGLIGIBLE_SHIFT_K` at 25 °C."""
-    at, slope = chebyshev.with_slopes(np.minimum(grids.REFERENCE_TEMP_K, base.high_k))
+    at, slope = chebyshev.with_slopes(np.minimum(quadrature_grids.REFERENCE_TEMP_K, base.high_k))
     change = np.einsum("nlt,tn->nl", shifted.coefficients - base.coefficients[:, None, :], at)
     return np.asarray(
         np.abs(change) < NEGLIGIBLE_SHIFT_K * (base.coefficients * slope.T).sum(axis=1)[:, None]

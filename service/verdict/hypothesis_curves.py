@@ -11,7 +11,7 @@ from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import Surfaces
 from service.verdict import chebyshev
 from service.verdict.charges import Charges
-from service.verdict.grids import REFERENCE_TEMP_K, Grid, neighbour_gap
+from service.verdict.quadrature_grids import REFERENCE_TEMP_K, Grid, neighbour_gap
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

@@ -12,9 +12,9 @@ from service.refrigerants.catalogue import Refrigerant
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.look_alikes import LookAlikes
 from service.verdict import chebyshev
-from service.verdict.grids import REFERENCE_TEMP_K
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.hypothesis_curves import SMEAR
+from service.verdict.quadrature_grids import REFERENCE_TEMP_K
 
 Floats = NDArray[np.float64]
 Parts = tuple[str, ...]

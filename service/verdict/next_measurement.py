@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 from service.verdict import chebyshev, information
 from service.verdict.evidence import cross_covariances, variances
-from service.verdict.grids import Grid
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import Alternative, CylinderFacts, NextMeasurement, Pair
 from service.verdict.posterior import Posterior
+from service.verdict.quadrature_grids import Grid
 from service.verdict.settings import VerdictSettings
 
 Floats = NDArray[np.float64]

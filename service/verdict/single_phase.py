@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
-from service.verdict import chebyshev, grids, likelihood
+from service.verdict import chebyshev, likelihood, quadrature_grids
 from service.verdict.charges import ChargeBook
 from service.verdict.evidence import Evidence, reference_slope
-from service.verdict.grids import REFERENCE_TEMP_K, Grid
+from service.verdict.quadrature_grids import REFERENCE_TEMP_K, Grid
 from service.verdict.vapour import Isochores
 
 Floats = NDArray[np.float64]
@@ -70,9 +70,9 @@ class SinglePhaseBook:
         self._bubble = chebyshev.fit(curves.log_bubble_pressure(chebyshev.SAMPLE_TEMP_K))
         ranges = np.array([curves.temp_range_k(name) for name in curves.designations])
         self._low_k, self._high_k = ranges[:, :1] - 1e-6, ranges[:, 1:] + 1e-6
-        self.vapour: Grid = grids.vapour_grid()
-        self._overpressure = grids.overpressure_grid()
-        isochores, boiled = Isochores(curves), np.array(grids.BOILED_DRY)
+        self.vapour: Grid = quadrature_grids.vapour_grid()
+        self._overpressure = quadrature_grids.overpressure_grid()
+        isochores, boiled = Isochores(curves), np.array(quadrature_grids.BOILED_DRY)
         within = isochores.density_ratio(self.vapour.edges)
         beyond = np.broadcast_to(boiled[1:], (within.shape[0], boiled.size - 1))
         self.density_edges = np.concatenate([within, beyond], axis=1)
@@ -82,7 +82,7 @@ class SinglePhaseBook:
         used = self._heels.dry_k[:, :, None] - _CARRIED_ON_K < chebyshev.SAMPLE_TEMP_K
         self._dry = chebyshev.fit(np.where(used, samples, np.nan))
         self._wet = self._bubble[:, None, :] + chebyshev.fit(self._heels.departure)
-        self._smear = (0.35 * grids.neighbour_gap(np.log(ratio), axis=1)) ** 2
+        self._smear = (0.35 * quadrature_grids.neighbour_gap(np.log(ratio), axis=1)) ** 2
 
     def evaluate(self, evidence: Evidence) -> SinglePhase:
         """Log-likelihoods of all three states for k pairs."""

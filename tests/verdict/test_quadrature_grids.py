@@ -1,16 +1,16 @@
 import numpy as np
 import pytest
 
-from service.verdict import grids
+from service.verdict import quadrature_grids
 
 ALL = (
-    grids.fill_grid,
-    grids.air_fill_grid,
-    grids.air_grid,
-    grids.share_grid,
-    grids.loss_grid,
-    grids.vapour_grid,
-    grids.overpressure_grid,
+    quadrature_grids.fill_grid,
+    quadrature_grids.air_fill_grid,
+    quadrature_grids.air_grid,
+    quadrature_grids.share_grid,
+    quadrature_grids.loss_grid,
+    quadrature_grids.vapour_grid,
+    quadrature_grids.overpressure_grid,
 )
 
 
@@ -24,10 +24,10 @@ def test_masses_sum_to_one_and_nodes_lie_in_their_cells(make):
 
 
 def test_air_has_the_stated_mean():
-    grid = grids.air_grid()
-    assert grid.nodes @ grid.mass == pytest.approx(grids.MEAN_AIR_PA, rel=0.02)
+    grid = quadrature_grids.air_grid()
+    assert grid.nodes @ grid.mass == pytest.approx(quadrature_grids.MEAN_AIR_PA, rel=0.02)
 
 
 def test_shares_are_log_uniform():
-    grid = grids.share_grid()
+    grid = quadrature_grids.share_grid()
     assert grid.mass[grid.nodes < 0.05].sum() == pytest.approx(0.5, abs=0.03)
