@@ -26,11 +26,11 @@ from service.verdict import (
 )
 from service.verdict.charges import ChargeBook
 from service.verdict.chart import draw
-from service.verdict.condense import condense
 from service.verdict.explain import explain as explanation
 from service.verdict.filling import FillBook, overall_density
 from service.verdict.hypotheses import build_space
 from service.verdict.look_alike_book import LookAlikeBook
+from service.verdict.merge_replicates import condense
 from service.verdict.model import CylinderFacts, DetectionLimit, Findings, Identity, Pair, Verdict
 from service.verdict.observing import ObservationBook
 from service.verdict.priors import Prevalence, PriorBook

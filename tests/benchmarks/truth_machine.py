@@ -19,9 +19,9 @@ from tqdm import tqdm
 from service.store.artefacts import load_catalogue, load_curves, load_surfaces
 from service.store.prevalence import load_prevalence
 from service.verdict import detection, screening
-from service.verdict.condense import condense
 from service.verdict.engine import VerdictEngine
 from service.verdict.evidence import build
+from service.verdict.merge_replicates import condense
 from service.verdict.model import CylinderFacts, Pair
 from tests.benchmarks import truth_plots
 from tests.benchmarks.flashes import Flashed, flashed

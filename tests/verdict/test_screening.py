@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from service.verdict import detection, screening
-from service.verdict.condense import condense
 from service.verdict.evidence import build
+from service.verdict.merge_replicates import condense
 from service.verdict.model import CylinderFacts
 
 DRAWS = 20_000

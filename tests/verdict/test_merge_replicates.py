@@ -2,7 +2,7 @@ import dataclasses
 
 import pytest
 
-from service.verdict.condense import condense
+from service.verdict.merge_replicates import condense
 from service.verdict.model import Pair
 
 PAIR = Pair(298.15, 1e6, 0.1, 2e3, 0.3, 3e3, 0.005, 0.0, "t", "g")
