@@ -6,11 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.verdict import chebyshev
+from service.verdict.detection_test import Screen
 from service.verdict.evidence import Evidence
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import DetectionLimit
 from service.verdict.priors import Priors
-from service.verdict.screening import Screen
 
 Floats = NDArray[np.float64]
 

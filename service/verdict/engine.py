@@ -14,6 +14,7 @@ from service.verdict import (
     claim,
     contamination,
     detection,
+    detection_test,
     disposition,
     evidence,
     identity,
@@ -22,7 +23,6 @@ from service.verdict import (
     posterior,
     reads_the_same,
     reasons,
-    screening,
 )
 from service.verdict.charges import ChargeBook
 from service.verdict.chart import draw
@@ -130,7 +130,7 @@ class VerdictEngine:
         if found.unrecognised() or found.two_phase < 0.5:
             return ()
         likeliest = int(found.identity.argmax())
-        test = screening.screen(self.space, found.evidence, self.fill.weights(facts), likeliest)
+        test = detection_test.screen(self.space, found.evidence, self.fill.weights(facts), likeliest)
         return detection.limits(self.space, found.evidence, found.priors, test, self.settings.limits_for)
 
     def _findings(self, found: posterior.Posterior, facts: CylinderFacts, who: Identity) -> Findings:

@@ -22,7 +22,7 @@ from service.refrigerants.deviations import mixed_composition
 from service.refrigerants.equation_of_state import EquationOfState, NoConvergence
 from service.store.artefacts import load_catalogue, load_curves, load_surfaces
 from service.store.prevalence import load_prevalence
-from service.verdict import chebyshev, detection, screening
+from service.verdict import chebyshev, detection, detection_test
 from service.verdict.engine import VerdictEngine
 from service.verdict.evidence import build
 from service.verdict.model import CylinderFacts, Pair
@@ -49,7 +49,7 @@ class Bench:
         self.nothing = engine.fill.weights(CylinderFacts())
         clean = np.exp(self.space.clean[self.index] @ chebyshev.values(self.temps))
         self.evidence = build([self._pair(t, p) for t, p in zip(self.temps, clean, strict=True)])
-        self.test = screening.screen(self.space, self.evidence, self.nothing, self.index)
+        self.test = detection_test.screen(self.space, self.evidence, self.nothing, self.index)
 
     def _pair(self, temp: float, pressure: float) -> Pair:
         i = self.instrument

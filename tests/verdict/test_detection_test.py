@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from service.verdict import detection, screening
+from service.verdict import detection, detection_test
 from service.verdict.evidence import build
 from service.verdict.merge_replicates import condense
 from service.verdict.model import CylinderFacts
@@ -23,7 +23,7 @@ def residuals(test, evidence, rng):
 def test_air_at_its_limit_is_shown_as_often_as_stated(engine, at, designation, temps):
     evidence = build(condense([at(designation, t) for t in temps]))
     index = engine.space.designations.index(designation)
-    test = screening.screen(engine.space, evidence, engine.fill.weights(CylinderFacts()), index)
+    test = detection_test.screen(engine.space, evidence, engine.fill.weights(CylinderFacts()), index)
     limit = detection.air_limit(engine.space, evidence, test).partial_pressure_pa
     change = detection.air_change(engine.space, evidence, index, np.array([limit]))[0]
     threshold, _ = test.thresholds(change[None])
@@ -36,4 +36,4 @@ def test_air_at_its_limit_is_shown_as_often_as_stated(engine, at, designation, t
 
 def test_normal_distribution():
     x = np.array([-3.0, -1.6448536, 0.0, 1.6953977])
-    assert screening.normal_distribution(x) == pytest.approx([0.0013499, 0.05, 0.5, 0.955], abs=1e-5)
+    assert detection_test.normal_distribution(x) == pytest.approx([0.0013499, 0.05, 0.5, 0.955], abs=1e-5)
