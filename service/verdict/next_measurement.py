@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from service.verdict import chebyshev, information
+from service.verdict import chebyshev, information_gain
 from service.verdict.evidence import cross_covariances, variances
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import Alternative, CylinderFacts, NextMeasurement, Pair
@@ -217,7 +217,7 @@ def _gains(
     mean = np.empty((len(options), leading.weight.size + 1))
     mean[:, :-1] = predicted.T + coupling @ leading.residual.T
     mean[:, -1] = alone
-    return information.of_readings(
+    return information_gain.of_readings(
         mean, np.append(leading.weight, vapour), np.append(leading.label, 0), spread
     )
 
@@ -240,7 +240,7 @@ def _weighing(posterior: Posterior, space: HypothesisSpace, identified: bool) ->
     classes = stacked.sum(axis=1) if identified else stacked.sum(axis=0)
     vapour = np.zeros((1, fills + 1))
     vapour[0, -1] = posterior.by_state["vapour-only"].sum()
-    return information.mutual(np.vstack([classes, vapour]))
+    return information_gain.mutual(np.vstack([classes, vapour]))
 
 
 def _regrid(coarse: Grid, fine: Grid) -> Floats:

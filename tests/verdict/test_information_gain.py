@@ -1,11 +1,11 @@
 import numpy as np
 import pytest
 
-from service.verdict import information
+from service.verdict import information_gain
 
 
 def of_reading(mean, weight, label, spread):
-    return information.of_readings(np.array([mean, mean]), weight, label, np.array([spread, spread]))[1]
+    return information_gain.of_readings(np.array([mean, mean]), weight, label, np.array([spread, spread]))[1]
 
 
 def test_two_classes_that_part_are_worth_one_bit():
@@ -29,5 +29,5 @@ def test_one_standard_deviation_apart_agrees_with_quadrature():
 
 def test_mutual_information_ignores_scale():
     joint = np.array([[3.0, 1.0], [1.0, 3.0]])
-    assert information.mutual(joint) == pytest.approx(information.mutual(joint / 8))
-    assert information.mutual(np.zeros((2, 2))) == 0.0
+    assert information_gain.mutual(joint) == pytest.approx(information_gain.mutual(joint / 8))
+    assert information_gain.mutual(np.zeros((2, 2))) == 0.0
