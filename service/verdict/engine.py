@@ -24,8 +24,8 @@ from service.verdict import (
     reads_the_same,
     reasons,
 )
-from service.verdict.charges import ChargeBook
 from service.verdict.chart import draw
+from service.verdict.closed_cylinder import ChargeBook
 from service.verdict.explain import explain as explanation
 from service.verdict.filling import FillBook, overall_density
 from service.verdict.hypotheses import build_space

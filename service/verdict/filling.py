@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from service.verdict.charges import ChargeBook, Charges
+from service.verdict.closed_cylinder import ChargeBook, Charges
 from service.verdict.errors import InvalidEvidence
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import CylinderFacts

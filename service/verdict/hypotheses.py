@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import Surfaces
 from service.verdict import chebyshev, hypothesis_curves, quadrature_grids
-from service.verdict.charges import ChargeBook, Charges
+from service.verdict.closed_cylinder import ChargeBook, Charges
 from service.verdict.quadrature_grids import Grid
 
 Floats = NDArray[np.float64]

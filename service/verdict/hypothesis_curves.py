@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import Surfaces
 from service.verdict import chebyshev
-from service.verdict.charges import Charges
+from service.verdict.closed_cylinder import Charges
 from service.verdict.quadrature_grids import REFERENCE_TEMP_K, Grid, neighbour_gap
 
 Floats = NDArray[np.float64]

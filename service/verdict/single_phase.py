@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
 from service.verdict import chebyshev, likelihood, quadrature_grids
-from service.verdict.charges import ChargeBook
+from service.verdict.closed_cylinder import ChargeBook
 from service.verdict.evidence import Evidence, reference_slope
 from service.verdict.quadrature_grids import REFERENCE_TEMP_K, Grid
 from service.verdict.vapour import Isochores

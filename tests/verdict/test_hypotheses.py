@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from service.verdict import hypothesis_curves
-from service.verdict.charges import ChargeBook
+from service.verdict.closed_cylinder import ChargeBook
 from service.verdict.hypotheses import build_space
 
 TEMP = np.array([285.0, 298.15, 310.0])

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from service.verdict import chebyshev
-from service.verdict.charges import ChargeBook, interpolate
+from service.verdict.closed_cylinder import ChargeBook, interpolate
 
 FILLS = np.array([0.01, 0.05, 0.3, 0.8])
 HOME = int(np.abs(chebyshev.SAMPLE_TEMP_K - 298.15).argmin())
