@@ -31,7 +31,7 @@ from service.api.schemas.transfers import (
 )
 from service.cylinders.judgement.state import Incoming
 from service.operations import checks, corrections, suitable, transfers
-from service.operations.moving import NewTransfer
+from service.operations.transfer_entry import NewTransfer
 from service.operations.transfers import Done
 from service.operations.weights import Weighing
 from service.store.transfers import Transfer

@@ -13,8 +13,8 @@ from service.operations.cylinders import CylinderFields, correct
 from service.operations.doubts import ASK
 from service.operations.errors import Conflict, FieldError, Invalid, NotAllowed, Reason
 from service.operations.lookup import by_serial
-from service.operations.moving import NewTransfer
 from service.operations.readings import Reading
+from service.operations.transfer_entry import NewTransfer
 from service.operations.weights import AGREE_KG, Weighing, live_mass
 from service.store import recoveries
 from service.store.cylinders import Cylinder

@@ -15,7 +15,7 @@ from service.operations import contents as recorded
 from service.operations.context import Actor, Services
 from service.operations.errors import Conflict, FieldError, Invalid, NotAllowed, NotFound
 from service.operations.lookup import by_serial
-from service.operations.moving import After, Moment, NewTransfer, write
+from service.operations.transfer_entry import After, Moment, NewTransfer, write
 from service.operations.weights import Weighed, weigh
 from service.store import cylinders as stored
 from service.store import transfers

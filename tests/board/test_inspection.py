@@ -8,7 +8,7 @@ import pytest
 from service.operations import calendar, cylinders, exchanges, transfers
 from service.operations.context import Actor, Services
 from service.operations.exchanges import NewExchange
-from service.operations.moving import NewTransfer
+from service.operations.transfer_entry import NewTransfer
 from service.operations.weights import Weighing
 from service.units import kg_from_lb
 from tests.board.conftest import Visitor

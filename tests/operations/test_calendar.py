@@ -18,8 +18,8 @@ from service.operations import (
 )
 from service.operations.context import Actor, Services
 from service.operations.errors import Invalid
-from service.operations.moving import NewTransfer
 from service.operations.paper import Wish
+from service.operations.transfer_entry import NewTransfer
 from service.operations.weights import Weighing
 from tests.support.clock import Clock
 

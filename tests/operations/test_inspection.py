@@ -20,9 +20,9 @@ from service.operations.appliances import NewAppliance
 from service.operations.context import Actor, Services
 from service.operations.errors import Conflict, Invalid
 from service.operations.exchanges import NewExchange
-from service.operations.moving import NewTransfer
 from service.operations.people import NewPerson
 from service.operations.reclaimers import NewAcceptance
+from service.operations.transfer_entry import NewTransfer
 from service.operations.weights import Weighing
 from service.paperwork.records_gaps import gaps
 from service.store.paging import PageRequest

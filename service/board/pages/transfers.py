@@ -17,7 +17,7 @@ from service.cylinders.judgement.permits import Act
 from service.operations import rack as racks
 from service.operations import transfers
 from service.operations.errors import Conflict, OperationError
-from service.operations.moving import NewTransfer
+from service.operations.transfer_entry import NewTransfer
 from service.operations.transfers import MAY_OVERRIDE, Done
 from service.operations.weights import Weighing
 from service.store.equipment import Equipment
