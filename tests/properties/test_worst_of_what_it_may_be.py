@@ -17,7 +17,7 @@ from service.cylinders.judgement.state import CylinderState, Incoming
 from service.cylinders.marks import read_marks
 from service.cylinders.requalification import Dates
 from service.cylinders.stamping import Stamp
-from service.operations.knowledge import knowledge_of
+from service.operations.rule_data import knowledge_of
 from service.store.artefacts import load_catalogue, load_curves
 from tests.cylinders.judgement.test_guard import EVACUATED
 from tests.support.assessments import read
