@@ -18,7 +18,7 @@ from service.api.schemas.verdict_answers import (
 )
 from service.api.schemas.verdicts import VerdictArgs, VerdictQuery, VerdictRequest, VerdictRequestSchema
 from service.api.verdict_answers import verdict_on
-from service.operations import stakes, stateless, verdicts
+from service.operations import stateless, value_at_stake, verdicts
 from service.operations.observing import seen_of
 from service.operations.stateless import Evidence, Question
 from service.verdict.model import Verdict
@@ -56,7 +56,7 @@ class NewestVerdict(MethodView):
     @blueprint.response(200, NewestVerdictSchema)
     def get(self, serial: str) -> VerdictOn:
         """Read the newest verdict on the present contents, and what is at stake in them."""
-        found = stakes.of_cylinder(services(), actor(), serial)
+        found = value_at_stake.of_cylinder(services(), actor(), serial)
         newest = verdicts.newest(services(), actor(), serial)
         return verdict_on(serial, newest, found.advice, found.stake)
 
