@@ -19,8 +19,8 @@ from service.api.schemas.cylinders import (
     Shown,
 )
 from service.operations import cylinders
+from service.operations.cylinder_state import requalifier
 from service.operations.cylinders import CylinderFields, NewCylinder
-from service.operations.states import requalifier
 from service.store.cylinders import Cylinder
 
 blueprint = Blueprint("cylinders", __name__, description="Cylinders and their stamped marks")

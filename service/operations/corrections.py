@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from service.cylinders.contents import UNKNOWN, Contents
-from service.operations import beliefs, states
+from service.operations import beliefs, cylinder_state
 from service.operations import contents as recorded
 from service.operations.attention import review
 from service.operations.context import Actor, Services, tell
@@ -78,7 +78,7 @@ def _apply(
 ) -> None:
     """Correct the entry's share of the present contents; what a scale has shown since is right already."""
     epoch = stored.epoch_of(work, cylinder, cylinder.epoch)
-    held = states.of(services, work, cylinder).contents
+    held = cylinder_state.of(services, work, cylinder).contents
     weighed = recorded.weighed_after(cylinder, epoch, wrong.occurred_at)
     sign = 1.0 if wrong.direction == "in" else -1.0
     corrected = _adjusted(held, wrong, sign * difference)

@@ -9,12 +9,12 @@ from service.cylinders.boiling import Recent
 from service.cylinders.contents import Contents
 from service.cylinders.judgement.causes import Course, Inflow, Kind, Live, Stood
 from service.cylinders.judgement.judge import Judgement, judge
-from service.operations import calendar, states
+from service.operations import calendar, cylinder_state
 from service.operations import contents as recorded
 from service.operations import inflows as flows
 from service.operations.context import Actor, Services
+from service.operations.cylinder_state import INSPECTION, Known
 from service.operations.lookup import by_serial
-from service.operations.states import INSPECTION, Known
 from service.store import alarms, pairs, rack
 from service.store.alarms import Alarm
 from service.store.cylinders import Cylinder
@@ -79,7 +79,7 @@ def of_all(
         Taken instead of what the store has, by cylinder.
     """
     at, ids = services.now(), [row.id for row in rows]
-    known = states.known_of(services, work, rows)
+    known = cylinder_state.known_of(services, work, rows)
     attached, stood = rack.attached(work, ids), alarms.standing_by_cylinder(work, ids)
     dry = {
         one.cylinder.id: one.cylinder.epoch

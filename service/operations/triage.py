@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from service.cylinders.triage import Facts, Progress, progress
-from service.operations import cylinders, places, states
+from service.operations import cylinder_state, cylinders, places
 from service.operations.context import Actor, Services, tell
 from service.operations.cylinders import CylinderFields
 from service.operations.errors import Conflict, FieldError, Invalid, Reason
@@ -66,7 +66,7 @@ def _all(services: Services, actor: Actor, place: str | None) -> list[Triaged]:
         ids = [row.id for row in rows]
         attached, paired = hookups.active_by_cylinder(work, ids), pairs.cylinders_with_pairs(work, ids)
         labelled = care.newest(work, ("label",), ids)
-        judged = states.known_of(services, work, rows)
+        judged = cylinder_state.known_of(services, work, rows)
     return [
         Triaged(
             known.cylinder,

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from service.cylinders.judgement.belief import Kind
-from service.operations import cylinders, states
+from service.operations import cylinder_state, cylinders
 from service.operations.lookup import by_serial
 from service.store import rack, verdicts
 from service.store.tables import cylinders as cylinder_table
@@ -55,7 +55,7 @@ def test_what_the_first_version_stored_is_read(any_services, any_actor, stored):
             assert kept.found.disposition.text == OLDEST[name]["disposition"]["text"]
         assert set(verdicts.gists(work, ids.values())) == set(ids.values())
         cylinder = by_serial(work, "A-1")
-        state = states.of(any_services, work, cylinder)
+        state = cylinder_state.of(any_services, work, cylinder)
     assert list(state.assessment.candidates) == [
         c["designation"] for c in OLDEST["air"]["identity"]["candidates"]
     ]
