@@ -18,9 +18,9 @@ from service.api.schemas.verdict_answers import (
 )
 from service.api.schemas.verdicts import VerdictArgs, VerdictQuery, VerdictRequest, VerdictRequestSchema
 from service.api.verdict_answers import verdict_on
-from service.operations import stateless, value_at_stake, verdicts
+from service.operations import adhoc_verdict, value_at_stake, verdicts
+from service.operations.adhoc_verdict import Evidence, Question
 from service.operations.observing import seen_of
-from service.operations.stateless import Evidence, Question
 from service.verdict.model import Verdict
 
 blueprint = Blueprint("verdicts", __name__, description="What pairs say about a cylinder")
@@ -45,7 +45,7 @@ class Verdicts(MethodView):
             provenance=body.cylinder.provenance,
             seen=seen_of(body.observations),
         )
-        return stateless.judge_question(services(), question, explain=args.explain, chart=args.chart)
+        return adhoc_verdict.judge_question(services(), question, explain=args.explain, chart=args.chart)
 
 
 @blueprint.route("/cylinders/<serial>/verdict")

@@ -8,9 +8,9 @@ from service.board.forms import Form
 from service.board.pages.readings import pressure_of, temp_k_of
 from service.board.quantities import Quantities
 from service.board.views import trial as view
-from service.operations import stateless
+from service.operations import adhoc_verdict
+from service.operations.adhoc_verdict import Evidence, Question
 from service.operations.errors import OperationError
-from service.operations.stateless import Evidence, Question
 
 
 @bp.get("/try")
@@ -27,7 +27,7 @@ def try_reading() -> str:
     question = _question(form, show) if "temperature" in request.args else None
     if question is not None:
         try:
-            found = stateless.judge_question(services, question, explain=False, chart=True)
+            found = adhoc_verdict.judge_question(services, question, explain=False, chart=True)
             page = view.trial_page(found, show)
         except OperationError as error:
             form.refusals = desk.refusals(error)
