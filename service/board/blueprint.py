@@ -16,7 +16,7 @@ from werkzeug.wrappers import Response
 from service.board import desk, wording
 from service.board.throttle import limiter
 from service.operations import health
-from service.operations import rack as racks
+from service.operations import overview as racks
 from service.operations.errors import NotAllowed, NotFound, OperationError, Unavailable
 from service.refrigerants.catalogue import UnknownRefrigerant
 from service.refrigerants.curves import OutOfRange

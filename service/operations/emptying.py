@@ -11,7 +11,7 @@ from service.operations.context import Services
 from service.operations.errors import Conflict, FieldError, Invalid, Reason
 from service.operations.judgements import FRESH
 from service.store import cylinders as stored
-from service.store import pairs, rack
+from service.store import overview, pairs
 from service.store.cylinders import Cylinder, Epoch
 from service.store.pairs import StoredPair
 from service.store.work import Work
@@ -100,7 +100,7 @@ def _of_record(work: Work, cylinder: Cylinder, epoch: Epoch) -> list[Reason]:
 
 def _of_devices(work: Work, cylinder: Cylinder, now: datetime) -> list[Reason]:
     """What gauge and scale on it say against it."""
-    attached = rack.attached(work, [cylinder.id]).get(cylinder.id)
+    attached = overview.attached(work, [cylinder.id]).get(cylinder.id)
     if attached is None or attached.at is None or now - attached.at > FRESH:
         return []
     found, ago = [], _ago(now - attached.at)

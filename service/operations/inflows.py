@@ -8,7 +8,7 @@ from service.cylinders.judgement.causes import Inflow
 from service.operations.weights import LIVE_FOR
 from service.store import live, recoveries
 from service.store.live import TracePoint
-from service.store.rack import Attached
+from service.store.overview import Attached
 from service.store.recoveries import Fill
 from service.store.work import Work
 

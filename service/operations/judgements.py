@@ -15,12 +15,12 @@ from service.operations import inflows as flows
 from service.operations.context import Actor, Services
 from service.operations.cylinder_state import INSPECTION, Known
 from service.operations.lookup import by_serial
-from service.store import alarms, pairs, rack
+from service.store import alarms, overview, pairs
 from service.store.alarms import Alarm
 from service.store.cylinders import Cylinder
 from service.store.live import stated_gauge_pa
+from service.store.overview import Attached
 from service.store.pairs import StoredPair
-from service.store.rack import Attached
 from service.store.work import Work
 from service.units import STANDARD_ATMOSPHERE_PA, pa_from_kpa
 
@@ -80,7 +80,7 @@ def of_all(
     """
     at, ids = services.now(), [row.id for row in rows]
     known = cylinder_state.known_of(services, work, rows)
-    attached, stood = rack.attached(work, ids), alarms.standing_by_cylinder(work, ids)
+    attached, stood = overview.attached(work, ids), alarms.standing_by_cylinder(work, ids)
     dry = {
         one.cylinder.id: one.cylinder.epoch
         for one in known

@@ -10,8 +10,8 @@ from service.operations import (
     checks,
     cylinders,
     organisation,
+    overview,
     paper,
-    rack,
     records,
     suitable,
     transfers,
@@ -53,13 +53,13 @@ def test_every_voice_counts_the_last_day_of_the_month_by_it(
 ) -> None:
     incoming = Incoming("R-22", 1.0)
     assert "requalification-overdue" not in codes(checks.check(services, denver, "HM-1", incoming))
-    assert rack.one(services, denver, "HM-1").judgement.requalification.state == "due-soon"
+    assert overview.one(services, denver, "HM-1").judgement.requalification.state == "due-soon"
     label = paper.of(services, denver, "HM-1", Wish("https://example.org")).label
     assert (label.printed_on, label.requalification_state) == (date(2026, 6, 30), "due-soon")
     assert suitable.suitable(services, denver, incoming, place=None)[0]
     clock.at = datetime(2026, 7, 1, 6, 0, tzinfo=UTC)
     assert "requalification-overdue" in codes(checks.check(services, denver, "HM-1", incoming))
-    assert rack.one(services, denver, "HM-1").judgement.requalification.state == "overdue"
+    assert overview.one(services, denver, "HM-1").judgement.requalification.state == "overdue"
     assert paper.of(services, denver, "HM-1", Wish("https://example.org")).label.printed_on == date(
         2026, 7, 1
     )

@@ -8,7 +8,7 @@ import pytest
 from service.cylinders.judgement.belief import Kind
 from service.operations import cylinder_state, cylinders
 from service.operations.lookup import by_serial
-from service.store import rack, verdicts
+from service.store import overview, verdicts
 from service.store.tables import cylinders as cylinder_table
 from service.store.tables import verdicts as verdict_table
 
@@ -24,7 +24,7 @@ def stored(any_services, any_actor, clock):
     """One cylinder with every document of the oldest version; the one on air is its newest."""
     cylinders.register(any_services, any_actor, "A-1", {"place": "shop"})
     with any_services.database.writing(any_actor.organisation_id) as work:
-        cylinder_id = rack.ids_of(work, ["A-1"])[0]
+        cylinder_id = overview.ids_of(work, ["A-1"])[0]
         ids = {}
         for name, document in OLDEST.items():
             ids[name] = work.insert(

@@ -17,7 +17,7 @@ from service.board.views.hookup import hooked
 from service.board.views.verdict import judged, pair_row
 from service.cylinders.judgement.judge import Judgement
 from service.operations import events, live, pairs, verdicts
-from service.operations import rack as racks
+from service.operations import overview as racks
 from service.operations.errors import NotFound
 from service.operations.judgements import Judged
 from service.store.paging import PageRequest

@@ -8,7 +8,7 @@ from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.pages.readings import mass_kg
 from service.operations import exchanges
-from service.operations import rack as racks
+from service.operations import overview as racks
 from service.operations.errors import OperationError
 from service.operations.exchanges import NewExchange
 

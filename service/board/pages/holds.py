@@ -7,7 +7,7 @@ from service.board import desk
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.operations import holds, releases
-from service.operations import rack as racks
+from service.operations import overview as racks
 from service.operations.errors import NotAllowed, OperationError
 from service.operations.judgements import Judged
 

@@ -8,7 +8,7 @@ from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.views.devices import options
 from service.operations import devices, hookups
-from service.operations import rack as racks
+from service.operations import overview as racks
 from service.operations.errors import OperationError
 from service.operations.hookups import NewHookup
 from service.store.paging import LARGEST_PAGE, PageRequest

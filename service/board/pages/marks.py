@@ -9,7 +9,7 @@ from service.board.forms import Form
 from service.board.quantities import Quantities
 from service.board.views.cylinder import typed_marks
 from service.operations import cylinders
-from service.operations import rack as racks
+from service.operations import overview as racks
 from service.operations.cylinders import CylinderFields
 from service.operations.errors import OperationError
 from service.units import kg_from_lb

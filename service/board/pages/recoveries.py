@@ -12,7 +12,7 @@ from service.board.forms import Form
 from service.board.pages.recovery_form import SERIALS, closed, new_recovery, vacuum_reading
 from service.board.views import recovery as views
 from service.operations import appliances, drafts, recoveries, recovery_plan, recovery_state, recovery_steps
-from service.operations import rack as racks
+from service.operations import overview as racks
 from service.operations.errors import OperationError
 from service.operations.recoveries import NewRecovery, Swap
 from service.operations.recovery_end import Ending

@@ -14,7 +14,7 @@ from service.board.quantities import Quantities
 from service.board.views.cards import contamination_of, fill_text, headline
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.permits import Act
-from service.operations import rack as racks
+from service.operations import overview as racks
 from service.operations import transfers
 from service.operations.errors import Conflict, OperationError
 from service.operations.transfer_entry import NewTransfer

@@ -14,7 +14,7 @@ from service.cylinders.requalification import Requalification, State
 from service.operations.judgements import Judged
 from service.store.alarms import Alarm
 from service.store.live import stated_gauge_pa
-from service.store.rack import Attached
+from service.store.overview import Attached
 
 LEVEL_OF = {"critical": "danger", "warning": "attention", "notice": "notice"}
 RETEST = {

@@ -8,7 +8,7 @@ from service.operations.context import Actor, Services
 from service.operations.errors import NotFound
 from service.operations.judgements import Judged
 from service.store import cylinders as stored
-from service.store import rack
+from service.store import overview
 
 
 def listed(services: Services, actor: Actor, serials: Collection[str] = ()) -> list[Judged]:
@@ -18,7 +18,7 @@ def listed(services: Services, actor: Actor, serials: Collection[str] = ()) -> l
     The number of statements does not depend on how many there are.
     """
     with services.database.reading(actor.organisation_id) as work:
-        some = rack.ids_of(work, serials) if serials else None
+        some = overview.ids_of(work, serials) if serials else None
         rows = stored.everything(work) if some is None else stored.by_ids(work, some)
         rows = [row for row in rows if serials or row.standing == IN_SERVICE]
         return judgements.of_all(services, work, rows)
@@ -35,16 +35,16 @@ def one(services: Services, actor: Actor, serial: str) -> Judged:
 def serials(services: Services, actor: Actor) -> Sequence[str]:
     """Every serial, for completing what somebody types."""
     with services.database.reading(actor.organisation_id) as work:
-        return rack.serials(work)
+        return overview.serials(work)
 
 
 def places(services: Services, actor: Actor) -> Sequence[str]:
     """Every place, by name."""
     with services.database.reading(actor.organisation_id) as work:
-        return rack.place_names(work)
+        return overview.place_names(work)
 
 
 def unseen_alarms(services: Services, actor: Actor) -> int:
     """How many alarms stand that nobody has acknowledged."""
     with services.database.reading(actor.organisation_id) as work:
-        return rack.unseen_alarms(work)
+        return overview.unseen_alarms(work)

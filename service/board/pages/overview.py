@@ -12,7 +12,7 @@ from service.board.desk import actor, services, show, sign_in_first
 from service.board.views.cards import card
 from service.board.views.rack import Card, Filters
 from service.board.views.rack import rack as rack_view
-from service.operations import rack as racks
+from service.operations import overview as racks
 
 
 @bp.get("/")
