@@ -17,7 +17,7 @@ from service.commands.identity import identity_provider
 from service.commands.maintain import maintain, person_erase, person_export
 from service.commands.probe import probe
 from service.commands.watch import watch
-from service.operations import calendar, first_run, people, tokens
+from service.operations import bootstrap, calendar, people, tokens
 from service.operations.context import Actor, Services
 from service.operations.errors import OperationError
 from service.operations.people import NewPerson
@@ -123,7 +123,7 @@ def first_run_command(
     if output is not None and fresh:
         # A secret that cannot be written down must not come to be.
         write_private(output, {})
-    made = first_run.set_up(
+    made = bootstrap.set_up(
         services, organisation, login, place, elevation_m=elevation_m, time_zone=time_zone
     )
     if made is None:
@@ -243,10 +243,10 @@ def _wired() -> tuple[Settings, Services]:
 
 
 def _actor(services: Services, organisation: str) -> Actor:
-    found = first_run.organisation_id(services, organisation)
+    found = bootstrap.organisation_id(services, organisation)
     if found is None:
         raise click.ClickException(f"there is no organisation {organisation}; run `heelmark first-run`")
-    return first_run.system_actor(found)
+    return bootstrap.system_actor(found)
 
 
 for _command in (

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 from urllib.parse import urlsplit
 
-from service.operations import first_run
+from service.operations import bootstrap
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import FieldError, Invalid, NotAllowed, NotFound
 from service.operations.events import IDENTITY_CHANGED, PERSON_CHANGED
@@ -139,10 +139,10 @@ def _provider(services: Services, stored: StoredProvider) -> Provider:
 
 def organisation_actor(services: Services, organisation: str) -> Actor:
     """How the command line acts for an organisation."""
-    found = first_run.organisation_id(services, organisation)
+    found = bootstrap.organisation_id(services, organisation)
     if found is None:
         raise NotFound("organisation", organisation)
-    return first_run.system_actor(found)
+    return bootstrap.system_actor(found)
 
 
 __all__ = [
