@@ -8,7 +8,7 @@ from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from service.board.blueprint import bp
-from service.board.desk import actor, services, show, sign_in_first
+from service.board.session import actor, services, show, sign_in_first
 from service.board.views.cards import card
 from service.board.views.rack import Card, Filters
 from service.board.views.rack import rack as rack_view
