@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from service.board import wording
+from service.board.event_text import happening as told
 from service.board.fill import Fill
-from service.board.happenings import happening as told
 from service.board.pt_chart import PtChart
 from service.board.quantities import Quantities, percent
 from service.board.trace import Trace

@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.board.happenings import happening
+from service.board.event_text import happening
 from service.board.quantities import Quantities
 
 SI = Quantities()
