@@ -13,7 +13,7 @@ from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response
 
-from service.board import session, wording
+from service.board import phrases, session
 from service.board.throttle import limiter
 from service.operations import health
 from service.operations import overview as racks
@@ -102,7 +102,7 @@ def common() -> dict[str, object]:
             session.csrf_token()
         ),
         "notices": lambda: get_flashed_messages(with_categories=True),
-        "standing_cautions": wording.STANDING_CAUTIONS,
+        "standing_cautions": phrases.STANDING_CAUTIONS,
         "open_alarms": 0,
         "troubles": [],
     }
@@ -120,8 +120,8 @@ def local(at: datetime, style: str) -> str:
     return at.astimezone(UTC).strftime(FORMATS[style])
 
 
-bp.add_app_template_filter(wording.actor, "actor")
-bp.add_app_template_filter(wording.unbroken, "unbroken")
+bp.add_app_template_filter(phrases.actor, "actor")
+bp.add_app_template_filter(phrases.unbroken, "unbroken")
 
 
 @cache

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from service.board import wording
+from service.board import phrases
 from service.board.quantities import Quantities, percent
 
 Data = Mapping[str, Any]
@@ -35,7 +35,7 @@ def _pair(data: Data, show: Quantities) -> str:
 def _verdict(data: Data, _: Quantities) -> str:
     if data.get("contents_state") == "vapour-only":
         return "Verdict: no liquid left"
-    finding = wording.CONTAMINATION.get(str(data.get("contamination")), "")
+    finding = phrases.CONTAMINATION.get(str(data.get("contamination")), "")
     if data.get("identity") != "identified":
         return (
             f"Verdict: not parted yet, {data['designation']} likeliest"
@@ -63,7 +63,7 @@ def _hookup(data: Data, _: Quantities) -> str:
 
 
 def _alarm(data: Data) -> str:
-    return wording.alarm(str(data.get("code")), str(data.get("text") or ""), data.get("cylinder")).rstrip(
+    return phrases.alarm(str(data.get("code")), str(data.get("text") or ""), data.get("cylinder")).rstrip(
         ": "
     )
 
