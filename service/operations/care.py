@@ -6,7 +6,7 @@ from datetime import datetime
 
 from service.cylinders.judgement.permits import FOUND_KG
 from service.cylinders.judgement.state import IN_SERVICE
-from service.cylinders.stamping import BadStamp, read_stamp
+from service.cylinders.requalification_stamp import BadStamp, read_stamp
 from service.operations import analyses, calendar, emptying, holds, judgements, observing, places, verdicts
 from service.operations.attention import review
 from service.operations.context import Actor, Services, tell

@@ -8,7 +8,7 @@ from functools import lru_cache
 from service.cylinders.judgement.state import CylinderState
 from service.cylinders.marks import Marks, read_marks
 from service.cylinders.requalification import Condition, Dates, Requalification, requalification
-from service.cylinders.stamping import BadStamp, Stamp, read_stamp
+from service.cylinders.requalification_stamp import BadStamp, Stamp, read_stamp
 from service.operations import beliefs, calendar, contents, places
 from service.operations.context import Actor, Services
 from service.store import care, holds, releases, verdicts

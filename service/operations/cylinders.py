@@ -7,7 +7,7 @@ from typing import Any, Required, TypedDict, cast
 
 from service.cylinders.contents import Contents
 from service.cylinders.marks import read_marks
-from service.cylinders.stamping import (
+from service.cylinders.requalification_stamp import (
     BadStamp,
     FutureStamp,
     read_stamp,

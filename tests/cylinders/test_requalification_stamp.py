@@ -2,7 +2,7 @@ from datetime import date
 
 import pytest
 
-from service.cylinders.stamping import (
+from service.cylinders.requalification_stamp import (
     BadStamp,
     read_stamp,
     read_tare_kg,
