@@ -8,7 +8,7 @@ from typing import Final
 from service.cylinders.adr_gases import WATER_15C_KG_M3
 from service.cylinders.books import BOOKS, DEFAULT
 from service.cylinders.densities import HYDROCARBONS, FillingTable, Row
-from service.cylinders.marks import PA_PER_BAR, Marks
+from service.cylinders.markings import PA_PER_BAR, Marks
 from service.cylinders.properties import (
     FILL_REFERENCE_K,
     GRAVITY_REFERENCE_K,

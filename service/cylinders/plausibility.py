@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from service.cylinders.marks import Marks
+from service.cylinders.markings import Marks
 from service.cylinders.properties import Saturation
 from service.cylinders.water import KG_PER_POUND, water_volume_m3
 

@@ -15,7 +15,7 @@ from functools import lru_cache
 from typing import Final
 
 from service.cylinders.books import BOOKS
-from service.cylinders.marks import Marks
+from service.cylinders.markings import Marks
 from service.cylinders.requalification_stamp import Stamp
 from service.cylinders.rules import (
     LAW_MISSING,

@@ -6,7 +6,7 @@ from datetime import date
 from functools import lru_cache
 
 from service.cylinders.judgement.state import CylinderState
-from service.cylinders.marks import Marks, read_marks
+from service.cylinders.markings import Marks, read_marks
 from service.cylinders.requalification import Condition, Dates, Requalification, requalification
 from service.cylinders.requalification_stamp import BadStamp, Stamp, read_stamp
 from service.operations import beliefs, calendar, contents, places

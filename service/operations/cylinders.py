@@ -6,7 +6,7 @@ from datetime import date, datetime
 from typing import Any, Required, TypedDict, cast
 
 from service.cylinders.contents import Contents
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.requalification_stamp import (
     BadStamp,
     FutureStamp,

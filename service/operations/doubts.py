@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
-from service.cylinders.marks import Marks
+from service.cylinders.markings import Marks
 from service.cylinders.plausibility import Doubt, net_mass_doubt, stamp_doubts, unusable_characters
 from service.operations.context import Services
 from service.operations.errors import Conflict, FieldError, Invalid, Reason

@@ -10,7 +10,7 @@ from service.cylinders import requalification as dates_of
 from service.cylinders import rules
 from service.cylinders.carriage import TradeLoad, materials_of_trade
 from service.cylinders.filling import filling_breaches, filling_limit
-from service.cylinders.marks import Marks, read_marks
+from service.cylinders.markings import Marks, read_marks
 from service.cylinders.properties import Hazard, Knowledge
 from service.cylinders.rating import AirLoad, rating
 from service.cylinders.release import Load, release

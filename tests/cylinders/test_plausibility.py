@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.plausibility import (
     LARGEST_4B_KG,
     most_that_fits_kg,

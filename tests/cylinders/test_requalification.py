@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.requalification import (
     Condition,
     Dates,

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from service.cylinders.carriage import TradeLoad, materials_of_trade
 from service.cylinders.filling import filling_limit
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.properties import Hazard, Knowledge
 from service.cylinders.rating import AirLoad, rating
 from service.cylinders.release import Load, release

@@ -14,7 +14,7 @@ from service.cylinders.judgement.belief import LIKELY
 from service.cylinders.judgement.judge import judge
 from service.cylinders.judgement.permits import Act
 from service.cylinders.judgement.state import CylinderState, Incoming
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.requalification import Dates
 from service.cylinders.requalification_stamp import Stamp
 from service.operations.rule_data import knowledge_of

@@ -9,7 +9,7 @@ from service.cylinders.contents import Contents
 from service.cylinders.judgement.assessment import Assessment
 from service.cylinders.judgement.belief import Belief, Content, Kind, Source
 from service.cylinders.judgement.state import CylinderState, Incoming
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.requalification import Condition, Dates
 from service.cylinders.requalification_stamp import Stamp
 

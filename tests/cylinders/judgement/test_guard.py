@@ -12,7 +12,7 @@ from service.cylinders.judgement.belief import Belief, Content, Kind
 from service.cylinders.judgement.guard import SCALE_KG
 from service.cylinders.judgement.judge import judge
 from service.cylinders.judgement.state import CylinderState, Incoming
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.requalification import Dates
 from service.cylinders.requalification_stamp import Stamp
 from tests.support.assessments import read

@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.units import pa_from_psi, psi_from_pa
 
 # 49 CFR 178.50, 178.51, 178.61, 178.65 (2015 edition, read): service pressure is the number in the mark,
