@@ -34,7 +34,7 @@ from service.cylinders.rules import (
     Breach,
     Rule,
 )
-from service.cylinders.water import water_volume_m3
+from service.cylinders.water_capacity import water_volume_m3
 
 REMEMBERED: Final = 4096
 """Answers kept; a fleet has few combinations of size, marks and refrigerant."""

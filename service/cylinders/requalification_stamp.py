@@ -11,7 +11,7 @@ from datetime import date
 from typing import Final
 
 from service.cylinders.books import BOOKS
-from service.cylinders.water import KG_PER_POUND, water_capacity_from_volume_m3
+from service.cylinders.water_capacity import KG_PER_POUND, water_capacity_from_volume_m3
 
 _NUMBER = r"(?P<value>\d+(?:[.,]\d+)?)\s*(?P<unit>[A-Z]+\.?(?: ?IN\b| ?FT\b)?[\d³]*)?"
 _WATER = re.compile(rf"(?:W\.?\s*C\.?|WATER(?: CAP(?:ACITY)?)?)[\s:=]*{_NUMBER}")

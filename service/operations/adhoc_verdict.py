@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from service.cylinders.water import water_volume_m3
+from service.cylinders.water_capacity import water_volume_m3
 from service.operations.context import Services
 from service.operations.cylinders import designation
 from service.operations.errors import FieldError, Invalid

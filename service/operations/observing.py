@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final, TypedDict, cast
 
 from service.cylinders.geometry import NoSuchCylinder, liquid_fraction
-from service.cylinders.water import water_volume_m3
+from service.cylinders.water_capacity import water_volume_m3
 from service.operations.context import Services
 from service.operations.errors import FieldError, Invalid
 from service.refrigerants.catalogue import UnknownRefrigerant

@@ -7,7 +7,7 @@ from typing import Any
 from service.cylinders.contents import UNKNOWN
 from service.cylinders.judgement.advice import Advice
 from service.cylinders.judgement.belief import Source
-from service.cylinders.water import water_volume_m3
+from service.cylinders.water_capacity import water_volume_m3
 from service.measures import VERDICT_SECONDS
 from service.operations import beliefs, instrument_errors, observing
 from service.operations.context import Actor, Services, tell

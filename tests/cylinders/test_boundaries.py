@@ -16,7 +16,7 @@ from service.cylinders.rating import AirLoad, rating
 from service.cylinders.release import Load, release
 from service.cylinders.requalification import Condition, Dates
 from service.cylinders.requalification_stamp import read_stamp
-from service.cylinders.water import water_capacity_from_volume_m3
+from service.cylinders.water_capacity import water_capacity_from_volume_m3
 from service.store.artefacts import load_catalogue, load_curves
 from service.store.rulebook import load_adr_gases, load_filling_table
 from tests.cylinders.conftest import DATA

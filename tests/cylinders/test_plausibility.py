@@ -11,7 +11,7 @@ from service.cylinders.plausibility import (
     stamp_doubts,
     unusable_characters,
 )
-from service.cylinders.water import water_volume_m3
+from service.cylinders.water_capacity import water_volume_m3
 from service.units import kg_from_lb
 
 
