@@ -14,7 +14,7 @@ from service.operations.rule_data import knowledge_of
 from service.outbound.addresses import AddressPolicy
 from service.outbound.backoff import Backoff
 from service.outbound.post import Post
-from service.outbound.sealing import Seal
+from service.outbound.secret_encryption import Seal
 from service.outbound.sender import Sender
 from service.settings import Settings
 from service.store.artefacts import (

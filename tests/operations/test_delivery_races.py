@@ -12,7 +12,7 @@ from service.operations.webhooks import NewWebhook
 from service.outbound.addresses import AddressPolicy
 from service.outbound.backoff import Backoff
 from service.outbound.post import Post
-from service.outbound.sealing import Seal
+from service.outbound.secret_encryption import Seal
 from service.outbound.sender import Outcome
 
 WRITERS, EACH, DELIVERERS = 4, 15, 3

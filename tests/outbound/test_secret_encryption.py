@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.outbound.sealing import Seal, UnreadableSeal
+from service.outbound.secret_encryption import Seal, UnreadableSeal
 
 KEY = "k" * 40
 
