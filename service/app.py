@@ -8,7 +8,7 @@ from service import VERSION
 from service.api import problems, routes
 from service.board.blueprint import lost
 from service.board.pages import bp as board
-from service.operations.context import Services
+from service.operations.support.context import Services
 from service.settings import Settings
 
 

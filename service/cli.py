@@ -17,10 +17,11 @@ from service.commands.identity import identity_provider
 from service.commands.maintain import maintain, person_erase, person_export
 from service.commands.probe import probe
 from service.commands.watch import watch
-from service.operations import bootstrap, calendar, people, tokens
-from service.operations.context import Actor, Services
-from service.operations.errors import OperationError
+from service.operations import bootstrap, people, tokens
 from service.operations.people import NewPerson
+from service.operations.support import calendar
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import OperationError
 from service.settings import Settings, SettingsError, load_settings, make_secret
 from service.store import migrate as migrations
 from service.store.database import UNAVAILABLE

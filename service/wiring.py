@@ -9,8 +9,8 @@ from threading import Lock
 from threadpoolctl import threadpool_limits
 
 from service.cylinders.judgement.state import Trust
-from service.operations.context import Instruments, Judge, Policy, Services
-from service.operations.rule_data import knowledge_of
+from service.operations.support.context import Instruments, Judge, Policy, Services
+from service.operations.support.rule_data import knowledge_of
 from service.outbound.addresses import AddressPolicy
 from service.outbound.backoff import Backoff
 from service.outbound.post import Post

@@ -12,7 +12,7 @@ from flask.testing import FlaskClient
 from service.app import create_app
 from service.logs import configure_logs
 from service.operations import bootstrap, places, tokens
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from service.settings import Settings
 from service.store.database import Database
 from service.wiring import wire

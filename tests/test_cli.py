@@ -8,7 +8,7 @@ from click.testing import CliRunner, Result
 
 from service.cli import cli
 from service.operations import bootstrap, organisation
-from service.operations.errors import Invalid
+from service.operations.support.errors import Invalid
 from service.settings import load_settings
 from service.store.database import UNAVAILABLE
 from service.wiring import wire

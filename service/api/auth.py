@@ -12,7 +12,7 @@ from flask_httpauth import HTTPTokenAuth
 from service.api.current import settings
 from service.api.problems import problem
 from service.api.rate_limits import bearer_of
-from service.operations.context import Actor
+from service.operations.support.context import Actor
 
 V = TypeVar("V", bound=Callable[..., Any])
 

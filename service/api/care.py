@@ -26,8 +26,9 @@ from service.api.schemas.life import (
     ScrappingSchema,
     TestSchema,
 )
-from service.operations import care, cylinders, events
+from service.operations import care, cylinders
 from service.operations.care import Entry
+from service.operations.support import events
 from service.store.care import Care
 from service.store.events import Event
 

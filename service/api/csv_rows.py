@@ -9,8 +9,8 @@ from werkzeug.exceptions import UnsupportedMediaType
 
 from service.api.fields import Number, Truth, Whole
 from service.api.problems import flattened
-from service.operations.errors import FieldError, Invalid
 from service.operations.imports import Row
+from service.operations.support.errors import FieldError, Invalid
 
 LARGEST_FILE = 100_000_000
 """Bytes; read in passing, never held."""

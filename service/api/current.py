@@ -4,7 +4,7 @@ from typing import cast
 
 from flask import Flask, current_app, g
 
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from service.settings import Settings
 
 SERVICES = "heelmark"

@@ -18,7 +18,7 @@ from service.api.json_types import JsonObject
 from service.api.problems import PROBLEM_TYPE
 from service.api.typed_views import View, check_answer, check_body
 from service.api.vocabulary import describe, meaning
-from service.operations.errors import NotFound
+from service.operations.support.errors import NotFound
 
 TITLE = "Heelmark"
 COMPATIBILITY = (

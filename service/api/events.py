@@ -17,9 +17,10 @@ from service.api.paging import PageArgs, Paged
 from service.api.problems import problem
 from service.api.rate_limits import bearer_secret
 from service.api.schemas.live import LiveValuesSchema
-from service.operations import events, tokens
-from service.operations.context import Actor
+from service.operations import tokens
 from service.operations.stream import Beat, Item, Tail, as_long_as, follow
+from service.operations.support import events
+from service.operations.support.context import Actor
 from service.store.events import Event
 from service.store.live import Live
 

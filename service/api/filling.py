@@ -13,7 +13,7 @@ from service.api.fields import Number, Text
 from service.api.quantities import Quantity, celsius, fahrenheit, kilograms, pounds
 from service.api.schemas.rules import FillingSchema, LimitOf, limit_of
 from service.cylinders.judgement.judge import Judgement
-from service.operations import judgements
+from service.operations.support import judgements
 
 blueprint = Blueprint("filling", __name__, description="How full a cylinder is")
 

@@ -11,10 +11,11 @@ from service.api.document import Blueprint
 from service.api.idempotent import idempotent
 from service.api.schemas.common import ID
 from service.api.schemas.hookups import HookupArgs, HookupAt, HookupQuery, HookupSchema, NewHookupSchema
-from service.operations import events, hookups
-from service.operations.atmosphere import atmosphere_at
-from service.operations.events import HOOKUP_CHANGED, PLACE_CHANGED
+from service.operations import hookups
 from service.operations.hookups import NewHookup
+from service.operations.support import events
+from service.operations.support.atmosphere import atmosphere_at
+from service.operations.support.events import HOOKUP_CHANGED, PLACE_CHANGED
 from service.store.hookups import Hookup
 
 blueprint = Blueprint("hookups", __name__, description="Which devices are on which cylinder")

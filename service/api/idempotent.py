@@ -11,7 +11,7 @@ from service.api.conditional import documented
 from service.api.current import actor, services
 from service.api.fields import CONTROL
 from service.api.json_types import JsonObject
-from service.operations.errors import FieldError, Invalid, KeyReused
+from service.operations.support.errors import FieldError, Invalid, KeyReused
 from service.store import idempotency
 
 V = TypeVar("V", bound=Callable[..., Any])

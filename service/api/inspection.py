@@ -32,9 +32,10 @@ from service.api.schemas.inspection import (
     WorkBody,
     WorkSchemaIn,
 )
-from service.operations import appliances, calendar, custody, reclaimers
+from service.operations import appliances, custody, reclaimers
 from service.operations.appliances import NewAppliance, Standing
 from service.operations.reclaimers import NewAcceptance
+from service.operations.support import calendar
 from service.store.appliances import Appliance
 from service.store.custody import Custody
 from service.store.reclaimers import Acceptance, Reclaimer

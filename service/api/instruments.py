@@ -26,8 +26,8 @@ from service.api.schemas.instruments import (
     SetTold,
 )
 from service.operations import instruments
-from service.operations.errors import FieldError, Invalid
 from service.operations.instruments import Instrument, NewCheck, SetError
+from service.operations.support.errors import FieldError, Invalid
 from service.store.instruments import StoredCheck
 from service.verdict.instruments.belief import DOUBTED
 

@@ -8,7 +8,8 @@ from service.api.current import actor, services
 from service.api.document import Blueprint
 from service.api.idempotent import idempotent
 from service.api.schemas.judgement import AdviceRelease, AdviceReleaseSchema, JudgementSchema, Told
-from service.operations import judgements, releases
+from service.operations import releases
+from service.operations.support import judgements
 
 blueprint = Blueprint("judgement", __name__, description="What is judged of a cylinder")
 

@@ -18,8 +18,8 @@ from service.api.schemas.live import (
     State,
 )
 from service.operations import live
-from service.operations.errors import NotFound
 from service.operations.live import Snapshot
+from service.operations.support.errors import NotFound
 from service.store.heartbeats import EVERYWHERE
 from service.store.live import Live
 

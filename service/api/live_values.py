@@ -4,8 +4,8 @@ from collections.abc import Mapping
 
 from service.api.problems import Fault
 from service.api.schemas.live import Heard, HookupState, KeptReading, LastReading, State
-from service.operations.atmosphere import PressureReading
 from service.operations.live import Sighting, Snapshot
+from service.operations.support.atmosphere import PressureReading
 from service.units import k_from_c, pa_from_kpa
 
 

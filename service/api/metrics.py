@@ -15,8 +15,8 @@ from service.api.current import services
 from service.api.problems import problem
 from service.measures import REGISTRY, REQUEST_SECONDS, REQUESTS, STREAMS
 from service.operations import health
-from service.operations.context import Services
 from service.operations.health import Gauges
+from service.operations.support.context import Services
 
 
 def register(app: Flask) -> None:

@@ -9,7 +9,7 @@ import structlog
 from flask import Flask, Response, json, request
 from werkzeug.exceptions import HTTPException
 
-from service.operations.errors import (
+from service.operations.support.errors import (
     Conflict,
     Invalid,
     KeyReused,

@@ -11,7 +11,7 @@ from service import units
 from service.api.fields import Number, QueryNumber, Within
 from service.api.json_types import JsonObject
 from service.api.strict import Strict
-from service.operations.atmosphere import PressureReading
+from service.operations.support.atmosphere import PressureReading
 
 Convert = Callable[[Any], Any]
 Loaded = MutableMapping[str, Any]

@@ -15,7 +15,7 @@ from service.api import limit_counts
 from service.api.current import services
 from service.api.problems import problem
 from service.operations import tokens
-from service.operations.context import Actor
+from service.operations.support.context import Actor
 from service.outbound.addresses import caller_key
 from service.settings import Settings
 

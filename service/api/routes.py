@@ -41,7 +41,7 @@ from service.api import (
     verdicts,
     webhooks,
 )
-from service.operations.context import Services
+from service.operations.support.context import Services
 from service.settings import Settings
 
 BLUEPRINTS = (

@@ -31,9 +31,9 @@ from service.api.schemas.transfers import (
 )
 from service.cylinders.judgement.state import Incoming
 from service.operations import checks, corrections, suitable, transfers
+from service.operations.support.weights import Weighing
 from service.operations.transfer_entry import NewTransfer
 from service.operations.transfers import Done
-from service.operations.weights import Weighing
 from service.store.transfers import Transfer
 from service.units import kg_from_lb
 

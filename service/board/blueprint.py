@@ -17,7 +17,7 @@ from service.board import phrases, session
 from service.board.throttle import limiter
 from service.operations import health
 from service.operations import overview as racks
-from service.operations.errors import NotAllowed, NotFound, OperationError, Unavailable
+from service.operations.support.errors import NotAllowed, NotFound, OperationError, Unavailable
 from service.refrigerants.catalogue import UnknownRefrigerant
 from service.refrigerants.curves import OutOfRange
 from service.store.database import UNAVAILABLE

@@ -10,9 +10,10 @@ from flask import abort, current_app, g, redirect, request, session, url_for
 from werkzeug.wrappers import Response
 
 from service.board.quantities import Quantities
-from service.operations import events, people
-from service.operations.context import Actor, Services
-from service.operations.errors import Conflict, Invalid, NotAllowed, OperationError, Reason
+from service.operations import people
+from service.operations.support import events
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Conflict, Invalid, NotAllowed, OperationError, Reason
 from service.settings import Settings
 from service.store.people import Person
 

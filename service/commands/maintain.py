@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from service.operations import bootstrap, personal_data, retention
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from service.settings import load_settings
 
 ORGANISATION = click.option("--organisation", default="home", show_default=True, help="Whose.")

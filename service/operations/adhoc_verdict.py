@@ -3,11 +3,11 @@
 from dataclasses import dataclass, field
 
 from service.cylinders.water_capacity import water_volume_m3
-from service.operations.context import Services
 from service.operations.cylinders import designation
-from service.operations.errors import FieldError, Invalid
 from service.operations.observing import Seen, observations_of
-from service.operations.readings import BelowVacuum, Reading, settled
+from service.operations.support.context import Services
+from service.operations.support.errors import FieldError, Invalid
+from service.operations.support.readings import BelowVacuum, Reading, settled
 from service.operations.verdicts import judge
 from service.units import kpa_from_pa
 from service.verdict.model import CylinderFacts, Pair, Verdict

@@ -3,9 +3,10 @@
 from dataclasses import dataclass
 from functools import partial
 
-from service.operations import calendar, device_credentials, people, places, tokens
-from service.operations.context import Actor, Services
+from service.operations import device_credentials, people, places, tokens
 from service.operations.people import NewPerson
+from service.operations.support import calendar
+from service.operations.support.context import Actor, Services
 from service.store import organisations
 
 FIRST_SCOPES = ("technician", "supervisor", "reader", "worker")

@@ -4,13 +4,14 @@ from dataclasses import replace
 from datetime import datetime
 
 from service.cylinders.contents import UNKNOWN, Contents
-from service.operations import beliefs, cylinder_state
-from service.operations import contents as recorded
-from service.operations.attention import review
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
-from service.operations.events import TRANSFER_RECORDED
-from service.operations.lookup import by_serial
+from service.operations import cylinder_state
+from service.operations.support import beliefs
+from service.operations.support import contents as recorded
+from service.operations.support.attention import review
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
+from service.operations.support.events import TRANSFER_RECORDED
+from service.operations.support.lookup import by_serial
 from service.store import cylinders as stored
 from service.store import transfers
 from service.store.cylinders import Cylinder

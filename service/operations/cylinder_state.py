@@ -9,8 +9,9 @@ from service.cylinders.judgement.state import CylinderState
 from service.cylinders.markings import Marks, read_marks
 from service.cylinders.requalification import Condition, Dates, Requalification, requalification
 from service.cylinders.requalification_stamp import BadStamp, Stamp, read_stamp
-from service.operations import beliefs, calendar, contents, places
-from service.operations.context import Actor, Services
+from service.operations import places
+from service.operations.support import beliefs, calendar, contents
+from service.operations.support.context import Actor, Services
 from service.store import care, holds, releases, verdicts
 from service.store import cylinders as stored
 from service.store.care import Care

@@ -5,10 +5,10 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from service.operations import bootstrap
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import FieldError, Invalid, NotAllowed, NotFound
-from service.operations.events import IDENTITY_CHANGED, PERSON_CHANGED
 from service.operations.people import ROLES
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import FieldError, Invalid, NotAllowed, NotFound
+from service.operations.support.events import IDENTITY_CHANGED, PERSON_CHANGED
 from service.outbound import openid
 from service.outbound.openid import Provider, ProviderFailed, Started
 from service.store import identities, people

@@ -6,8 +6,8 @@ from typing import Final, TypedDict, cast
 
 from service.cylinders.geometry import NoSuchCylinder, liquid_fraction
 from service.cylinders.water_capacity import water_volume_m3
-from service.operations.context import Services
-from service.operations.errors import FieldError, Invalid
+from service.operations.support.context import Services
+from service.operations.support.errors import FieldError, Invalid
 from service.refrigerants.catalogue import UnknownRefrigerant
 from service.store import care
 from service.store.cylinders import Cylinder

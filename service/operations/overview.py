@@ -3,10 +3,10 @@
 from collections.abc import Collection, Sequence
 
 from service.cylinders.judgement.state import IN_SERVICE
-from service.operations import judgements
-from service.operations.context import Actor, Services
-from service.operations.errors import NotFound
-from service.operations.judgements import Judged
+from service.operations.support import judgements
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import NotFound
+from service.operations.support.judgements import Judged
 from service.store import cylinders as stored
 from service.store import overview
 

@@ -7,16 +7,17 @@ from typing import Any
 
 from service.cylinders.contents import Contents
 from service.cylinders.judgement.guard import Check
-from service.operations import beliefs, checks, judgements, verdicts
-from service.operations import contents as recorded
-from service.operations.attention import review
-from service.operations.beliefs import Kept
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import FieldError, Invalid
-from service.operations.events import TRANSFER_RECORDED
-from service.operations.lookup import by_serial
-from service.operations.readings import Reading
-from service.operations.weights import Direction, Weighed, Weighing
+from service.operations import checks, verdicts
+from service.operations.support import beliefs, judgements
+from service.operations.support import contents as recorded
+from service.operations.support.attention import review
+from service.operations.support.beliefs import Kept
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import FieldError, Invalid
+from service.operations.support.events import TRANSFER_RECORDED
+from service.operations.support.lookup import by_serial
+from service.operations.support.readings import Reading
+from service.operations.support.weights import Direction, Weighed, Weighing
 from service.store import cylinders as stored
 from service.store import pairs, transfers
 from service.store.cylinders import Cylinder

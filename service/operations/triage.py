@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 from service.cylinders.triage import Facts, Progress, progress
 from service.operations import cylinder_state, cylinders, places
-from service.operations.context import Actor, Services, tell
 from service.operations.cylinders import CylinderFields
-from service.operations.errors import Conflict, FieldError, Invalid, Reason
-from service.operations.events import CYLINDER_CHANGED
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, FieldError, Invalid, Reason
+from service.operations.support.events import CYLINDER_CHANGED
 from service.store import care, hookups, pairs
 from service.store import cylinders as stored
 from service.store.cylinders import Cylinder

@@ -6,10 +6,10 @@ from service.cylinders.contents import UNKNOWN
 from service.cylinders.judgement.advice import Advice
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.money import Stake, stake
-from service.operations import judgements
 from service.operations.checks import price_table
-from service.operations.context import Actor, Services
-from service.operations.lookup import by_serial
+from service.operations.support import judgements
+from service.operations.support.context import Actor, Services
+from service.operations.support.lookup import by_serial
 
 
 @dataclass(frozen=True, slots=True)

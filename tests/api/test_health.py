@@ -8,7 +8,7 @@ from flask.testing import FlaskClient
 
 from service.api import examples
 from service.operations import health, live, retention
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from tests.support.clock import Clock
 from tests.support.watching import watched
 

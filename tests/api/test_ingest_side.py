@@ -8,7 +8,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from service.operations import live
-from service.operations.context import Services
+from service.operations.support.context import Services
 from tests.support.clock import Clock
 from tests.support.http import assert_problem
 from tests.support.live_batches import following, heard, together

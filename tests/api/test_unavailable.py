@@ -15,8 +15,8 @@ from flask.testing import FlaskClient
 
 from service.app import create_app
 from service.operations import people
-from service.operations.context import Actor, Services
 from service.operations.people import NewPerson
+from service.operations.support.context import Actor, Services
 from service.settings import Settings
 from service.store import engine as engines
 from service.store.database import Database

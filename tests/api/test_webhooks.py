@@ -7,7 +7,7 @@ import responses
 from flask.testing import FlaskClient
 
 from service.api import examples
-from service.operations.context import Services
+from service.operations.support.context import Services
 
 PATH = "/api/v1/webhooks"
 

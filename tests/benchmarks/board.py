@@ -25,9 +25,9 @@ from playwright.sync_api import expect, sync_playwright
 from tqdm import tqdm
 
 from service.operations import bootstrap, cylinders, hookups, pairs
-from service.operations.atmosphere import PressureReading
 from service.operations.hookups import NewHookup
 from service.operations.pairs import NewPair
+from service.operations.support.atmosphere import PressureReading
 from service.settings import load_settings
 from service.store.database import Database
 from service.wiring import wire

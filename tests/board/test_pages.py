@@ -7,12 +7,13 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
-from service.operations import cylinders, hookups, judgements, live, overview, pairs
-from service.operations.atmosphere import PressureReading
-from service.operations.context import Actor, Services
+from service.operations import cylinders, hookups, live, overview, pairs
 from service.operations.hookups import NewHookup
 from service.operations.live import Snapshot
 from service.operations.pairs import NewPair
+from service.operations.support import judgements
+from service.operations.support.atmosphere import PressureReading
+from service.operations.support.context import Actor, Services
 from tests.board.conftest import Visitor
 from tests.support.clock import Clock
 from tests.support.judge import ScriptedJudge

@@ -13,7 +13,7 @@ import pytest
 from service.cylinders.densities import FillingTable
 from service.cylinders.properties import Hazard, Knowledge
 from service.cylinders.water_capacity import WATER_KG_M3
-from service.operations.rule_data import knowledge_of
+from service.operations.support.rule_data import knowledge_of
 from service.store.artefacts import load_catalogue, load_curves
 from service.units import STANDARD_ATMOSPHERE_PA, k_from_c, pa_from_psi
 

@@ -5,10 +5,11 @@ from datetime import timedelta
 
 import pytest
 
-from service.operations import bootstrap, device_credentials, passwords, people, retention, tokens
-from service.operations.context import Actor, Services
-from service.operations.errors import Conflict, Invalid, NotFound, Unavailable
+from service.operations import bootstrap, device_credentials, people, retention, tokens
 from service.operations.people import NewPerson
+from service.operations.support import passwords
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Conflict, Invalid, NotFound, Unavailable
 from service.outbound.broker_access import verifies
 from service.store.tables import tokens as token_table
 from tests.support.clock import Clock

@@ -6,7 +6,6 @@ import pytest
 
 from service.cylinders.judgement.state import Incoming
 from service.operations import (
-    calendar,
     checks,
     cylinders,
     organisation,
@@ -16,11 +15,12 @@ from service.operations import (
     suitable,
     transfers,
 )
-from service.operations.context import Actor, Services
-from service.operations.errors import Invalid
 from service.operations.paper import Wish
+from service.operations.support import calendar
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Invalid
+from service.operations.support.weights import Weighing
 from service.operations.transfer_entry import NewTransfer
-from service.operations.weights import Weighing
 from tests.support.clock import Clock
 
 LAST_DAY_IN_DENVER = datetime(2026, 7, 1, 0, 30, tzinfo=UTC)

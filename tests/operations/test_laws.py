@@ -15,11 +15,11 @@ from service.operations import (
     release,
     transfers,
 )
-from service.operations.context import Actor, Services
-from service.operations.errors import Invalid
 from service.operations.paper import Wish
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Invalid
+from service.operations.support.weights import Weighing
 from service.operations.transfer_entry import NewTransfer
-from service.operations.weights import Weighing
 from tests.support.clock import Clock
 
 PI_MARKED = {

@@ -17,7 +17,7 @@ from service.cylinders.judgement.state import CylinderState, Incoming
 from service.cylinders.markings import read_marks
 from service.cylinders.requalification import Dates
 from service.cylinders.requalification_stamp import Stamp
-from service.operations.rule_data import knowledge_of
+from service.operations.support.rule_data import knowledge_of
 from service.store.artefacts import load_catalogue, load_curves
 from tests.cylinders.judgement.test_guard import EVACUATED
 from tests.support.assessments import read

@@ -21,8 +21,8 @@ from flask.testing import FlaskClient
 from service.api import examples
 from service.app import create_app
 from service.operations import people, tokens
-from service.operations.context import Actor, Services
 from service.operations.people import NewPerson
+from service.operations.support.context import Actor, Services
 from service.outbound.addresses import AddressPolicy
 from service.outbound.sender import Sender
 from service.settings import Settings, SettingsError, load_settings

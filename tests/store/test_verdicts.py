@@ -7,7 +7,7 @@ import pytest
 
 from service.cylinders.judgement.belief import Kind
 from service.operations import cylinder_state, cylinders
-from service.operations.lookup import by_serial
+from service.operations.support.lookup import by_serial
 from service.store import overview, verdicts
 from service.store.tables import cylinders as cylinder_table
 from service.store.tables import verdicts as verdict_table

@@ -11,9 +11,9 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.operations import webhooks
-from service.operations.context import Actor, Services, tell
 from service.operations.deliveries import Deliverer
-from service.operations.events import CYLINDER_CHANGED
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.events import CYLINDER_CHANGED
 from service.operations.webhooks import NewWebhook
 from service.outbound.addresses import AddressPolicy
 from service.outbound.backoff import Backoff

@@ -11,8 +11,8 @@ from service.api.paging import OfCylinder, PageArgs
 from service.api.quantities import Either, EitherUnit, Loaded, Quantity, kpa, number, psi
 from service.api.schemas.common import device_name, place_name, serial
 from service.api.schemas.verdicts import BIAS_K, BIAS_KPA
-from service.operations.atmosphere import Atmosphere
 from service.operations.hookups import NewHookup
+from service.operations.support.atmosphere import Atmosphere
 from service.store.hookups import Hookup
 from service.units import kpa_from_pa, pa_from_kpa
 

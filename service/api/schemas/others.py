@@ -13,8 +13,8 @@ from service.api.quantities import ELEVATION_M, number
 from service.api.schemas.common import place_name, serial
 from service.api.strict import Strict
 from service.cylinders.books import BOOKS
-from service.operations.context import SCOPES
 from service.operations.places import PlaceChange
+from service.operations.support.context import SCOPES
 from service.operations.tokens import NewToken
 from service.store.alarms import Alarm
 from service.store.places import Place

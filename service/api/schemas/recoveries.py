@@ -32,10 +32,10 @@ from service.api.schemas.verdicts import MASS_KG, MASS_LB
 from service.api.strict import Strict
 from service.cylinders.recovery import METHODS
 from service.cylinders.recovery_vacuum import IN_HG_PA
-from service.operations.atmosphere import PressureReading
 from service.operations.recoveries import NewRecovery, Swap
 from service.operations.recovery_end import Ending
 from service.operations.recovery_turns import Closed
+from service.operations.support.atmosphere import PressureReading
 
 
 def _below_atmosphere(in_hg: float) -> float:

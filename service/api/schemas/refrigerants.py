@@ -24,8 +24,8 @@ from service.api.quantities import (
     number,
     psi,
 )
-from service.operations.atmosphere import PressureReading
 from service.operations.refrigerants import Saturation
+from service.operations.support.atmosphere import PressureReading
 from service.refrigerants.catalogue import Component, Refrigerant, Sourced
 
 

@@ -33,10 +33,10 @@ from service.api.schemas.verdicts import MASS_KG, MASS_LB, ReadingSchema
 from service.api.strict import Strict
 from service.cylinders.valves import Phase, Position, Valve
 from service.operations.checks import Checked
-from service.operations.readings import Reading
 from service.operations.suitable import Found
+from service.operations.support.readings import Reading
+from service.operations.support.weights import Direction
 from service.operations.transfers import Done
-from service.operations.weights import Direction
 from service.store.equipment import Equipment, StandingFound
 from service.store.transfers import Transfer
 from service.verdict.document import from_json

@@ -29,7 +29,7 @@ from service.api.schemas.common import device_name
 from service.api.strict import Strict
 from service.operations.adhoc_verdict import Evidence
 from service.operations.observing import Measured, Observed, Part
-from service.operations.readings import Reading
+from service.operations.support.readings import Reading
 from service.units import INCH_M, pa_from_kpa
 from service.verdict.observations import LEAST_NAMED, MOST_NAMED
 from service.verdict.reads_the_same import PROVENANCES

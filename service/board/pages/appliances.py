@@ -10,7 +10,7 @@ from service.board.pages.readings import mass_kg
 from service.cylinders.appliances import Kind, Method
 from service.operations import appliances
 from service.operations.appliances import WORKS, NewAppliance
-from service.operations.errors import OperationError
+from service.operations.support.errors import OperationError
 from service.store.paging import LARGEST_PAGE, PageRequest
 
 KINDS, METHODS = tuple(map(str, Kind)), tuple(map(str, Method))

@@ -8,7 +8,7 @@ from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.operations import care, cylinders
 from service.operations.care import Details, Entry
-from service.operations.errors import OperationError
+from service.operations.support.errors import OperationError
 from service.units import INCH_M, pa_from_micron
 from service.verdict.reads_the_same import PROVENANCES
 

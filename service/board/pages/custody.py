@@ -8,8 +8,9 @@ from werkzeug.wrappers import Response
 from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
-from service.operations import calendar, custody
-from service.operations.errors import OperationError
+from service.operations import custody
+from service.operations.support import calendar
+from service.operations.support.errors import OperationError
 from service.store.paging import LARGEST_PAGE, PageRequest
 
 

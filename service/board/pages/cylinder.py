@@ -16,10 +16,11 @@ from service.board.views.answer import answer, not_allowed, unsaid
 from service.board.views.hookup import hooked
 from service.board.views.verdict import judged, pair_row
 from service.cylinders.judgement.judge import Judgement
-from service.operations import events, live, pairs, verdicts
+from service.operations import live, pairs, verdicts
 from service.operations import overview as racks
-from service.operations.errors import NotFound
-from service.operations.judgements import Judged
+from service.operations.support import events
+from service.operations.support.errors import NotFound
+from service.operations.support.judgements import Judged
 from service.store.paging import PageRequest
 from service.store.pairs import StoredPair
 from service.store.verdicts import StoredVerdict

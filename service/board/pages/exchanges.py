@@ -9,8 +9,8 @@ from service.board.forms import Form
 from service.board.pages.readings import mass_kg
 from service.operations import exchanges
 from service.operations import overview as racks
-from service.operations.errors import OperationError
 from service.operations.exchanges import NewExchange
+from service.operations.support.errors import OperationError
 
 DESTINATIONS = ("reclaim", "destruction")
 

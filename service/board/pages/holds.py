@@ -8,8 +8,8 @@ from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.operations import holds, releases
 from service.operations import overview as racks
-from service.operations.errors import NotAllowed, OperationError
-from service.operations.judgements import Judged
+from service.operations.support.errors import NotAllowed, OperationError
+from service.operations.support.judgements import Judged
 
 MAY_RELEASE = ("supervisor", "administrator")
 

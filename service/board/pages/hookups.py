@@ -9,8 +9,8 @@ from service.board.forms import Form
 from service.board.views.devices import options
 from service.operations import devices, hookups
 from service.operations import overview as racks
-from service.operations.errors import OperationError
 from service.operations.hookups import NewHookup
+from service.operations.support.errors import OperationError
 from service.store.paging import LARGEST_PAGE, PageRequest
 
 VALVES = ("vapour", "liquid")

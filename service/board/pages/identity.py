@@ -11,8 +11,8 @@ from service.board import session
 from service.board.blueprint import bp
 from service.board.forms import Form
 from service.operations import identities
-from service.operations.errors import NotAllowed
 from service.operations.identities import ProviderFailed
+from service.operations.support.errors import NotAllowed
 from service.outbound.openid import Started
 
 COOKIE = "heelmark-sign-in"

@@ -9,8 +9,8 @@ from service.board.forms import Form
 from service.board.quantities import Quantities
 from service.board.views.instruments import instrument as view
 from service.operations import instruments
-from service.operations.errors import OperationError
 from service.operations.instruments import NewCheck
+from service.operations.support.errors import OperationError
 from service.store.paging import PageRequest
 from service.units import k_from_c, k_from_f, pa_from_kpa, pa_from_psi
 from service.verdict.instruments.checks import ICE_POINT_K

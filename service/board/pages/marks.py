@@ -11,7 +11,7 @@ from service.board.views.cylinder import typed_marks
 from service.operations import cylinders
 from service.operations import overview as racks
 from service.operations.cylinders import CylinderFields
-from service.operations.errors import OperationError
+from service.operations.support.errors import OperationError
 from service.units import kg_from_lb
 
 

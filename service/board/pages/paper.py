@@ -5,8 +5,8 @@ from flask import Response
 from service.board import session
 from service.board.blueprint import bp
 from service.operations import paper
-from service.operations.judgements import Judged
 from service.operations.paper import Paper, Wish
+from service.operations.support.judgements import Judged
 from service.paperwork.label import label
 from service.paperwork.pdf import pdf
 from service.paperwork.sheets import single_page

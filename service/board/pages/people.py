@@ -7,8 +7,8 @@ from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.operations import people
-from service.operations.errors import NotAllowed, OperationError
 from service.operations.people import ROLES, NewPerson
+from service.operations.support.errors import NotAllowed, OperationError
 
 
 def _administrators_only() -> None:

@@ -9,8 +9,8 @@ from service.board.forms import Form
 from service.board.quantities import FOOT_M
 from service.cylinders.books import BOOKS
 from service.operations import places
-from service.operations.errors import NotAllowed, OperationError
 from service.operations.places import PlaceChange
+from service.operations.support.errors import NotAllowed, OperationError
 from service.store.paging import LARGEST_PAGE, PageRequest
 
 OWNERS = "organisation"

@@ -8,9 +8,9 @@ from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.quantities import Quantities
 from service.operations import cylinders, pairs
-from service.operations.atmosphere import PressureReading
-from service.operations.errors import OperationError
 from service.operations.pairs import NewPair
+from service.operations.support.atmosphere import PressureReading
+from service.operations.support.errors import OperationError
 from service.units import k_from_c, k_from_f, kg_from_lb, pa_from_kpa, pa_from_psi
 
 KINDS = ("gauge", "absolute")

@@ -8,8 +8,8 @@ from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.pages.readings import mass_kg
 from service.operations import reclaimers
-from service.operations.errors import OperationError
 from service.operations.reclaimers import NewAcceptance
+from service.operations.support.errors import OperationError
 
 
 @bp.route("/reclaimers", methods=["GET", "POST"])

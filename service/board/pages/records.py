@@ -8,8 +8,9 @@ from service.board import session
 from service.board.blueprint import bp
 from service.board.forms import Form
 from service.cylinders.books import BOOKS
-from service.operations import calendar, records
-from service.operations.errors import OperationError
+from service.operations import records
+from service.operations.support import calendar
+from service.operations.support.errors import OperationError
 from service.paperwork.records import Records, totals
 from service.paperwork.records_export import as_csv, as_json
 from service.paperwork.records_gaps import gaps

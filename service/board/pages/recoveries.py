@@ -13,10 +13,10 @@ from service.board.pages.recovery_form import SERIALS, closed, new_recovery, vac
 from service.board.views import recovery as views
 from service.operations import appliances, drafts, recoveries, recovery_plan, recovery_state, recovery_steps
 from service.operations import overview as racks
-from service.operations.errors import OperationError
 from service.operations.recoveries import NewRecovery, Swap
 from service.operations.recovery_end import Ending
 from service.operations.recovery_plan import Rehearsed
+from service.operations.support.errors import OperationError
 from service.operations.transfers import MAY_OVERRIDE
 from service.store.appliances import Appliance
 from service.store.paging import LARGEST_PAGE, PageRequest

@@ -9,10 +9,10 @@ from service.board.forms import Form
 from service.board.quantities import Quantities
 from service.cylinders.recovery import METHODS
 from service.cylinders.recovery_vacuum import IN_HG_PA, NEW_MACHINE
-from service.operations.atmosphere import PressureReading
-from service.operations.readings import Reading
 from service.operations.recoveries import NewRecovery
 from service.operations.recovery_turns import Closed
+from service.operations.support.atmosphere import PressureReading
+from service.operations.support.readings import Reading
 from service.store.appliances import Appliance
 from service.store.equipment import Equipment
 from service.units import k_from_c, k_from_f, kg_from_lb, pa_from_kpa, pa_from_psi

@@ -8,7 +8,7 @@ from service.board.forms import Form
 from service.board.quantities import FOOT_M, SPACE
 from service.board.views.release import ReleaseView, release_view
 from service.operations import release
-from service.operations.errors import OperationError
+from service.operations.support.errors import OperationError
 
 LARGEST_M3 = 100_000.0
 

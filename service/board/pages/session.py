@@ -12,7 +12,7 @@ from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.throttle import FAILED, by_address, by_name, has_failed_lately, share_of_address
 from service.operations import identities, organisation, people
-from service.operations.errors import Invalid, NotAllowed, Unavailable
+from service.operations.support.errors import Invalid, NotAllowed, Unavailable
 
 WRONG = "The name and the password do not belong together."
 THEMES = ("auto", "light", "dark")

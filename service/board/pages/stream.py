@@ -7,9 +7,9 @@ from flask import Response, current_app, json, request, stream_with_context
 
 from service.board import session
 from service.board.blueprint import bp
-from service.operations.context import Actor, Services
-from service.operations.events import RECOVERY_CHANGED
 from service.operations.stream import Beat, Item, Tail, as_long_as, follow
+from service.operations.support.context import Actor, Services
+from service.operations.support.events import RECOVERY_CHANGED
 from service.store.live import Live
 
 RETRY_AFTER_S = 15

@@ -16,10 +16,10 @@ from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.permits import Act
 from service.operations import overview as racks
 from service.operations import transfers
-from service.operations.errors import Conflict, OperationError
+from service.operations.support.errors import Conflict, OperationError
+from service.operations.support.weights import Weighing
 from service.operations.transfer_entry import NewTransfer
 from service.operations.transfers import MAY_OVERRIDE, Done
-from service.operations.weights import Weighing
 from service.store.equipment import Equipment
 
 PHASES = ("liquid", "vapour")

@@ -10,7 +10,7 @@ from service.board.quantities import Quantities
 from service.board.views import trial as view
 from service.operations import adhoc_verdict
 from service.operations.adhoc_verdict import Evidence, Question
-from service.operations.errors import OperationError
+from service.operations.support.errors import OperationError
 
 
 @bp.get("/try")

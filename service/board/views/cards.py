@@ -11,7 +11,7 @@ from service.cylinders.judgement.causes import Kind
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.limit import Filling
 from service.cylinders.requalification import Requalification, State
-from service.operations.judgements import Judged
+from service.operations.support.judgements import Judged
 from service.store.alarms import Alarm
 from service.store.live import stated_gauge_pa
 from service.store.overview import Attached

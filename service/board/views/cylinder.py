@@ -18,7 +18,7 @@ from service.board.views.verdict import PairRow, spread_pa
 from service.cylinders.judgement.belief import LIKELY
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.naming import Name
-from service.operations.judgements import Judged
+from service.operations.support.judgements import Judged
 from service.store.cylinders import Cylinder
 from service.store.events import Event
 from service.store.verdicts import StoredVerdict

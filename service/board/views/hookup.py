@@ -6,7 +6,7 @@ from datetime import datetime
 from service.board import phrases
 from service.board.quantities import SPACE, Quantities
 from service.board.views import cards
-from service.operations.judgements import Judged
+from service.operations.support.judgements import Judged
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from functools import cache
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 
-from service.operations.errors import Unavailable
+from service.operations.support.errors import Unavailable
 
 AT_ONCE = min(4, max(1, (os.cpu_count() or 2) // 2))
 """A check keeps four threads busy; the rest of the service needs the processor too."""

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from service.cylinders import recovery as pure
 from service.cylinders.judgement.causes import Inflow
-from service.operations.weights import LIVE_FOR
+from service.operations.support.weights import LIVE_FOR
 from service.store import live, recoveries
 from service.store.live import TracePoint
 from service.store.overview import Attached

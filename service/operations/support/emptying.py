@@ -6,10 +6,10 @@ from typing import Any, Final
 
 from service.cylinders.contents import Contents
 from service.cylinders.judgement.permits import FOUND_KG
-from service.operations import beliefs, contents
-from service.operations.context import Services
-from service.operations.errors import Conflict, FieldError, Invalid, Reason
-from service.operations.judgements import FRESH
+from service.operations.support import beliefs, contents
+from service.operations.support.context import Services
+from service.operations.support.errors import Conflict, FieldError, Invalid, Reason
+from service.operations.support.judgements import FRESH
 from service.store import cylinders as stored
 from service.store import overview, pairs
 from service.store.cylinders import Cylinder, Epoch

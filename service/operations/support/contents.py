@@ -6,7 +6,7 @@ from typing import Any
 
 from service.cylinders.contents import UNKNOWN, Contents
 from service.cylinders.judgement.permits import FOUND_KG
-from service.operations.beliefs import NOTHING_KEPT, Kept, kept, with_kept
+from service.operations.support.beliefs import NOTHING_KEPT, Kept, kept, with_kept
 from service.store import cylinders as stored
 from service.store.cylinders import Cylinder, Epoch
 from service.store.work import Work

@@ -1,6 +1,6 @@
 """Find a cylinder by what is stamped on it, or refuse."""
 
-from service.operations.errors import NotFound
+from service.operations.support.errors import NotFound
 from service.store import cylinders
 from service.store.cylinders import Cylinder
 from service.store.work import Work

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from service.operations.atmosphere import Atmosphere, PressureReading, absolute
-from service.operations.context import Instruments
+from service.operations.support.atmosphere import Atmosphere, PressureReading, absolute
+from service.operations.support.context import Instruments
 from service.verdict.model import Pair
 
 

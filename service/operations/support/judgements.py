@@ -9,12 +9,13 @@ from service.cylinders.boiling import Recent
 from service.cylinders.contents import Contents
 from service.cylinders.judgement.causes import Course, Inflow, Kind, Live, Stood
 from service.cylinders.judgement.judge import Judgement, judge
-from service.operations import calendar, cylinder_state
-from service.operations import contents as recorded
-from service.operations import inflows as flows
-from service.operations.context import Actor, Services
+from service.operations import cylinder_state
 from service.operations.cylinder_state import INSPECTION, Known
-from service.operations.lookup import by_serial
+from service.operations.support import calendar
+from service.operations.support import contents as recorded
+from service.operations.support import inflows as flows
+from service.operations.support.context import Actor, Services
+from service.operations.support.lookup import by_serial
 from service.store import alarms, overview, pairs
 from service.store.alarms import Alarm
 from service.store.cylinders import Cylinder

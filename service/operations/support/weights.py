@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import Literal
 
-from service.operations import contents
-from service.operations.context import Services
-from service.operations.errors import FieldError, Invalid
+from service.operations.support import contents
+from service.operations.support.context import Services
+from service.operations.support.errors import FieldError, Invalid
 from service.store import hookups, live
 from service.store.cylinders import Cylinder, Epoch
 from service.store.work import Work

@@ -5,7 +5,7 @@ from service.cylinders.judgement import belief
 from service.cylinders.judgement.belief import Belief, Source
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.state import Incoming
-from service.operations.beliefs import NOTHING_KEPT, Kept, after_act
+from service.operations.support.beliefs import NOTHING_KEPT, Kept, after_act
 
 
 def put_in(before: Judgement, incoming: Incoming) -> Kept:

@@ -7,11 +7,11 @@ import structlog
 
 from service.cylinders.boiling import Recent
 from service.cylinders.judgement.causes import Cause, Kind
-from service.operations import judgements
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import ODD
-from service.operations.events import ALARM_CLEARED, ALARM_RAISED
-from service.operations.judgements import Judged
+from service.operations.support import judgements
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import ODD
+from service.operations.support.events import ALARM_CLEARED, ALARM_RAISED
+from service.operations.support.judgements import Judged
 from service.store import alarms, organisations
 from service.store import cylinders as stored
 from service.store.alarms import Alarm

@@ -5,8 +5,8 @@ from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 
 from service.cylinders.contents import UNKNOWN
-from service.operations import contents
-from service.operations.context import Services
+from service.operations.support import contents
+from service.operations.support.context import Services
 from service.paperwork.records import Balance
 from service.store import cylinders, exchanges, transfers
 from service.store.exchanges import Exchange

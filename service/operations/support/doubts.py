@@ -5,8 +5,8 @@ from typing import Any, Final
 
 from service.cylinders.markings import Marks
 from service.cylinders.plausibility import Doubt, net_mass_doubt, stamp_doubts, unusable_characters
-from service.operations.context import Services
-from service.operations.errors import Conflict, FieldError, Invalid, Reason
+from service.operations.support.context import Services
+from service.operations.support.errors import Conflict, FieldError, Invalid, Reason
 
 ASK: Final = "Where it is right, send it again with confirmed: true."
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from service.store import events
 from service.store.events import Event
 

@@ -3,8 +3,8 @@
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo, available_timezones
 
-from service.operations.context import Actor, Services
-from service.operations.errors import FieldError, Invalid
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import FieldError, Invalid
 from service.store.work import Work
 
 AHEAD = timedelta(seconds=60)
