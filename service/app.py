@@ -5,7 +5,8 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response
 
 from service import VERSION
-from service.api import problems, routes
+from service.api import routes
+from service.api.http import problems
 from service.board.blueprint import lost
 from service.board.pages import bp as board
 from service.operations.support.context import Services

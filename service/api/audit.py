@@ -2,10 +2,10 @@
 
 from flask.views import MethodView
 
-from service.api.answers import Listed, page_of, rows
-from service.api.auth import requires
-from service.api.current import actor, services
-from service.api.document import Blueprint
+from service.api.http.answers import Listed, page_of, rows
+from service.api.http.auth import requires
+from service.api.http.current import actor, services
+from service.api.http.document import Blueprint
 from service.api.schemas.audit import AuditArgs, AuditQuery, EntrySchema
 from service.operations import audit
 from service.operations.audit import Filter

@@ -2,13 +2,13 @@
 
 from flask.views import MethodView
 
-from service.api import examples
-from service.api.answers import Listed, page_of, rows
-from service.api.auth import requires
-from service.api.current import actor, services
-from service.api.document import Blueprint
-from service.api.idempotent import idempotent
-from service.api.json_types import JsonObject
+from service.api.http import examples
+from service.api.http.answers import Listed, page_of, rows
+from service.api.http.auth import requires
+from service.api.http.current import actor, services
+from service.api.http.document import Blueprint
+from service.api.http.idempotent import idempotent
+from service.api.http.json_types import JsonObject
 from service.api.schemas.life import (
     CareArgs,
     CareQuery,

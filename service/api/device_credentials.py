@@ -2,11 +2,11 @@
 
 from flask.views import MethodView
 
-from service.api import examples
-from service.api.answers import Listed, page_of, rows
-from service.api.auth import requires
-from service.api.current import actor, services
-from service.api.document import Blueprint
+from service.api.http import examples
+from service.api.http.answers import Listed, page_of, rows
+from service.api.http.auth import requires
+from service.api.http.current import actor, services
+from service.api.http.document import Blueprint
 from service.api.schemas import device_credentials as schemas
 from service.api.schemas.common import ID
 from service.operations import device_credentials

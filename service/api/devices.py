@@ -2,11 +2,11 @@
 
 from flask.views import MethodView
 
-from service.api.answers import Listed, page_of, rows
-from service.api.auth import requires
-from service.api.current import actor, services
-from service.api.document import Blueprint
-from service.api.paging import PageArgs, Paged
+from service.api.http.answers import Listed, page_of, rows
+from service.api.http.auth import requires
+from service.api.http.current import actor, services
+from service.api.http.document import Blueprint
+from service.api.http.paging import PageArgs, Paged
 from service.api.schemas.live import DeviceArgs, DeviceQuery, DeviceSchema, NotUnderstoodSchema
 from service.operations import devices, not_understood
 from service.store.devices import Device

@@ -8,14 +8,14 @@ import marshmallow as ma
 from flask import Response, current_app, request
 from flask.views import MethodView
 
-from service.api.answers import Answer, Listed
-from service.api.auth import requires
-from service.api.current import actor, services, settings
-from service.api.document import Blueprint
-from service.api.fields import Instant, Text, Whole
-from service.api.paging import PageArgs, Paged
-from service.api.problems import problem
-from service.api.rate_limits import bearer_secret
+from service.api.http.answers import Answer, Listed
+from service.api.http.auth import requires
+from service.api.http.current import actor, services, settings
+from service.api.http.document import Blueprint
+from service.api.http.fields import Instant, Text, Whole
+from service.api.http.paging import PageArgs, Paged
+from service.api.http.problems import problem
+from service.api.http.rate_limits import bearer_secret
 from service.api.schemas.live import LiveValuesSchema
 from service.operations import tokens
 from service.operations.stream import Beat, Item, Tail, as_long_as, follow

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from flask import Response
 from flask.views import MethodView
 
-from service.api.auth import requires
-from service.api.current import actor, services
-from service.api.document import Blueprint
-from service.api.fields import Text
-from service.api.strict import Strict
+from service.api.http.auth import requires
+from service.api.http.current import actor, services
+from service.api.http.document import Blueprint
+from service.api.http.fields import Text
+from service.api.http.strict import Strict
 from service.operations import exports
 
 blueprint = Blueprint("exports", __name__, description="Everything, to take away")

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 import marshmallow as ma
 from flask.views import MethodView
 
-from service.api.answers import Answer
-from service.api.auth import requires
-from service.api.current import actor, services
-from service.api.document import Blueprint
-from service.api.fields import Number, Text
-from service.api.quantities import Quantity, celsius, fahrenheit, kilograms, pounds
+from service.api.http.answers import Answer
+from service.api.http.auth import requires
+from service.api.http.current import actor, services
+from service.api.http.document import Blueprint
+from service.api.http.fields import Number, Text
+from service.api.http.quantities import Quantity, celsius, fahrenheit, kilograms, pounds
 from service.api.schemas.rules import FillingSchema, LimitOf, limit_of
 from service.cylinders.judgement.judge import Judgement
 from service.operations.support import judgements

@@ -5,8 +5,8 @@ import time
 
 from flask import Blueprint, Response, current_app, jsonify, request
 
-from service.api.auth import is_insider
-from service.api.current import services
+from service.api.http.auth import is_insider
+from service.api.http.current import services
 from service.operations import health
 from service.operations.health import Check
 

@@ -6,17 +6,17 @@ import marshmallow as ma
 from flask import request
 from flask.views import MethodView
 
-from service.api import csv_rows, examples
-from service.api.answers import Answer
-from service.api.auth import requires
-from service.api.current import actor, services
-from service.api.document import Blueprint
-from service.api.fields import QueryWhole, Text, Truth, Whole, Within
-from service.api.json_types import JsonObject
-from service.api.quantities import number
+from service.api.http import csv_rows, examples
+from service.api.http.answers import Answer
+from service.api.http.auth import requires
+from service.api.http.current import actor, services
+from service.api.http.document import Blueprint
+from service.api.http.fields import QueryWhole, Text, Truth, Whole, Within
+from service.api.http.json_types import JsonObject
+from service.api.http.quantities import number
+from service.api.http.strict import Strict
 from service.api.schemas.common import device_name, place_name
 from service.api.schemas.cylinders import NewCylinderSchema
-from service.api.strict import Strict
 from service.operations import imports
 from service.operations.imports import NewDevice, Report, RowError
 

@@ -4,13 +4,13 @@ from datetime import date
 
 from flask.views import MethodView
 
-from service.api import examples
-from service.api.answers import Listed, answer, page_of, rows
-from service.api.auth import requires
-from service.api.current import actor, services
-from service.api.document import Blueprint
-from service.api.idempotent import idempotent
-from service.api.paging import PageArgs, Paged
+from service.api.http import examples
+from service.api.http.answers import Listed, answer, page_of, rows
+from service.api.http.auth import requires
+from service.api.http.current import actor, services
+from service.api.http.document import Blueprint
+from service.api.http.idempotent import idempotent
+from service.api.http.paging import PageArgs, Paged
 from service.api.schemas.common import ID
 from service.api.schemas.inspection import (
     AcceptanceBody,

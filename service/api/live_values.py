@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from service.api.problems import Fault
+from service.api.http.problems import Fault
 from service.api.schemas.live import Heard, HookupState, KeptReading, LastReading, State
 from service.operations.live import Sighting, Snapshot
 from service.operations.support.atmosphere import PressureReading

@@ -2,10 +2,10 @@
 
 from flask.views import MethodView
 
-from service.api import examples
-from service.api.auth import requires
-from service.api.current import actor, services
-from service.api.document import Blueprint
+from service.api.http import examples
+from service.api.http.auth import requires
+from service.api.http.current import actor, services
+from service.api.http.document import Blueprint
 from service.api.schemas.organisation import (
     OrganisationChange,
     OrganisationChangeSchema,

@@ -7,14 +7,14 @@ import marshmallow as ma
 from flask import Response
 from flask.views import MethodView
 
-from service.api.answers import Answer
-from service.api.auth import requires
-from service.api.current import actor, services, settings
-from service.api.document import Blueprint
-from service.api.fields import Among, Matches, Text, Truth
-from service.api.json_types import JsonObject
+from service.api.http.answers import Answer
+from service.api.http.auth import requires
+from service.api.http.current import actor, services, settings
+from service.api.http.document import Blueprint
+from service.api.http.fields import Among, Matches, Text, Truth
+from service.api.http.json_types import JsonObject
+from service.api.http.strict import Strict
 from service.api.schemas.common import place_name
-from service.api.strict import Strict
 from service.operations import paper, records
 from service.operations.paper import Paper, Wish
 from service.paperwork.drawing import Drawing

@@ -2,13 +2,13 @@
 
 from flask.views import MethodView
 
-from service.api import examples
-from service.api.answers import Listed, page_of, rows
-from service.api.auth import requires
-from service.api.current import actor, services
-from service.api.document import Blueprint
-from service.api.idempotent import idempotent
-from service.api.paging import PageArgs, Paged
+from service.api.http import examples
+from service.api.http.answers import Listed, page_of, rows
+from service.api.http.auth import requires
+from service.api.http.current import actor, services
+from service.api.http.document import Blueprint
+from service.api.http.idempotent import idempotent
+from service.api.http.paging import PageArgs, Paged
 from service.api.schemas.others import NewPlace, NewPlaceSchema, PlaceChangeSchema, PlaceSchema
 from service.operations import places
 from service.operations.places import PlaceChange

@@ -7,15 +7,15 @@ import marshmallow as ma
 from flask import request
 from flask.views import MethodView
 
-from service.api import examples
-from service.api.answers import Answer, Listed
-from service.api.auth import requires
-from service.api.conditional import matches, version_tag
-from service.api.current import actor, services
-from service.api.document import Blueprint
-from service.api.fields import Instant, Matches, Number, Text, Within
-from service.api.quantities import Quantity, number
-from service.api.strict import Strict
+from service.api.http import examples
+from service.api.http.answers import Answer, Listed
+from service.api.http.auth import requires
+from service.api.http.conditional import matches, version_tag
+from service.api.http.current import actor, services
+from service.api.http.document import Blueprint
+from service.api.http.fields import Instant, Matches, Number, Text, Within
+from service.api.http.quantities import Quantity, number
+from service.api.http.strict import Strict
 from service.operations import prices
 from service.store.prices import StoredPrice
 from service.units import POUND_KG

@@ -2,11 +2,11 @@
 
 from flask.views import MethodView
 
-from service.api.answers import Listed
-from service.api.auth import requires
-from service.api.conditional import etagged
-from service.api.current import services
-from service.api.document import Blueprint
+from service.api.http.answers import Listed
+from service.api.http.auth import requires
+from service.api.http.conditional import etagged
+from service.api.http.current import services
+from service.api.http.document import Blueprint
 from service.api.schemas.refrigerants import (
     Asked,
     RefrigerantListSchema,

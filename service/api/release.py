@@ -5,14 +5,14 @@ from dataclasses import dataclass
 import marshmallow as ma
 from flask.views import MethodView
 
-from service.api.answers import Answer
-from service.api.auth import requires
-from service.api.current import actor, services
-from service.api.document import Blueprint
-from service.api.fields import Number, QueryNumber, Text, Truth, Within
-from service.api.quantities import ELEVATION_M, Loaded, Quantity, kilograms, pounds
+from service.api.http.answers import Answer
+from service.api.http.auth import requires
+from service.api.http.current import actor, services
+from service.api.http.document import Blueprint
+from service.api.http.fields import Number, QueryNumber, Text, Truth, Within
+from service.api.http.quantities import ELEVATION_M, Loaded, Quantity, kilograms, pounds
+from service.api.http.strict import Strict
 from service.api.schemas.rules import RuleSchema
-from service.api.strict import Strict
 from service.cylinders.carriage import Trade
 from service.operations import release
 from service.operations.release import Released

@@ -4,12 +4,12 @@ from dataclasses import replace
 
 from flask.views import MethodView
 
-from service.api import examples
-from service.api.answers import Listed, answer, page_of
-from service.api.auth import requires
-from service.api.current import actor, services
-from service.api.document import Blueprint
-from service.api.paging import PageArgs, Paged
+from service.api.http import examples
+from service.api.http.answers import Listed, answer, page_of
+from service.api.http.auth import requires
+from service.api.http.current import actor, services
+from service.api.http.document import Blueprint
+from service.api.http.paging import PageArgs, Paged
 from service.api.schemas.verdict_answers import (
     NewestVerdictSchema,
     StoredVerdictSchema,

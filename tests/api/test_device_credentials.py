@@ -6,7 +6,7 @@ from pathlib import Path
 
 from flask.testing import FlaskClient
 
-from service.api import examples
+from service.api.http import examples
 from service.commands.broker import write
 from service.operations.device_credentials import SiteUser
 from service.operations.support.context import Services

@@ -6,7 +6,7 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from service.api import examples
+from service.api.http import examples
 from service.operations import health, live, retention
 from service.operations.support.context import Actor, Services
 from tests.support.clock import Clock

@@ -135,7 +135,7 @@ def test_readiness_says_that_there_is_no_room(
 def test_strangers_hear_of_no_place_and_no_figure(
     settings: Settings, services: Services, client_as: Clients, behind: int
 ) -> None:
-    from service.api import examples
+    from service.api.http import examples
 
     technician = client_as("technician")
     technician.post("/api/v1/cylinders", json=examples.CYLINDER)

@@ -18,7 +18,7 @@ import sqlalchemy as sa
 from flask import Flask
 from flask.testing import FlaskClient
 
-from service.api import examples
+from service.api.http import examples
 from service.app import create_app
 from service.operations import people, tokens
 from service.operations.people import NewPerson

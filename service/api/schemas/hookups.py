@@ -4,11 +4,11 @@ from dataclasses import dataclass
 
 import marshmallow as ma
 
-from service.api.answers import Answer
-from service.api.fields import Among, Instant, Number, Text, Truth, Whole, listed
-from service.api.json_types import JsonObject
-from service.api.paging import OfCylinder, PageArgs
-from service.api.quantities import Either, EitherUnit, Loaded, Quantity, kpa, number, psi
+from service.api.http.answers import Answer
+from service.api.http.fields import Among, Instant, Number, Text, Truth, Whole, listed
+from service.api.http.json_types import JsonObject
+from service.api.http.paging import OfCylinder, PageArgs
+from service.api.http.quantities import Either, EitherUnit, Loaded, Quantity, kpa, number, psi
 from service.api.schemas.common import device_name, place_name, serial
 from service.api.schemas.verdicts import BIAS_K, BIAS_KPA
 from service.operations.hookups import NewHookup

@@ -7,8 +7,8 @@ from typing import ClassVar
 import marshmallow as ma
 from marshmallow import validate
 
-from service.api.fields import Among, Text, Truth, Within
-from service.api.quantities import (
+from service.api.http.fields import Among, Text, Truth, Within
+from service.api.http.quantities import (
     ABSOLUTE_KPA,
     AMBIENT,
     AMBIENT_KPA,
@@ -25,8 +25,8 @@ from service.api.quantities import (
     mass,
     number,
 )
+from service.api.http.strict import Strict
 from service.api.schemas.common import device_name
-from service.api.strict import Strict
 from service.operations.adhoc_verdict import Evidence
 from service.operations.observing import Measured, Observed, Part
 from service.operations.support.readings import Reading

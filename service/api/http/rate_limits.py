@@ -11,9 +11,9 @@ from limits.errors import StorageError
 from limits.storage import storage_from_string
 from limits.strategies import FixedWindowRateLimiter
 
-from service.api import limit_counts
-from service.api.current import services
-from service.api.problems import problem
+from service.api.http import limit_counts
+from service.api.http.current import services
+from service.api.http.problems import problem
 from service.operations import tokens
 from service.operations.support.context import Actor
 from service.outbound.addresses import caller_key

@@ -9,7 +9,7 @@ from typing import Any, NoReturn
 import marshmallow as ma
 from marshmallow import validate
 
-from service.api.json_types import JsonObject
+from service.api.http.json_types import JsonObject
 
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 LARGEST_ID = 2**63 - 1

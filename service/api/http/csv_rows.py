@@ -7,8 +7,8 @@ from typing import Any
 import marshmallow as ma
 from werkzeug.exceptions import UnsupportedMediaType
 
-from service.api.fields import Number, Truth, Whole
-from service.api.problems import flattened
+from service.api.http.fields import Number, Truth, Whole
+from service.api.http.problems import flattened
 from service.operations.imports import Row
 from service.operations.support.errors import FieldError, Invalid
 

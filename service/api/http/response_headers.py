@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from flask_smorest import Api
 
-from service.api.json_types import JsonObject
+from service.api.http.json_types import JsonObject
 
 TEXT = {"type": "string"}
 EVERYWHERE: dict[str, JsonObject] = {

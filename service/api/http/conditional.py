@@ -8,8 +8,8 @@ from typing import Any, TypeVar
 
 from flask import Response, make_response, request
 
-from service.api.json_types import JsonObject
-from service.api.problems import problem
+from service.api.http.json_types import JsonObject
+from service.api.http.problems import problem
 
 V = TypeVar("V", bound=Callable[..., Any])
 

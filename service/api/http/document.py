@@ -14,10 +14,10 @@ from flask_smorest.utils import prepare_response
 from webargs.flaskparser import FlaskParser
 from werkzeug.exceptions import BadRequest, UnsupportedMediaType
 
-from service.api.json_types import JsonObject
-from service.api.problems import PROBLEM_TYPE
-from service.api.typed_views import View, check_answer, check_body
-from service.api.vocabulary import describe, meaning
+from service.api.http.json_types import JsonObject
+from service.api.http.problems import PROBLEM_TYPE
+from service.api.http.typed_views import View, check_answer, check_body
+from service.api.http.vocabulary import describe, meaning
 from service.operations.support.errors import NotFound
 
 TITLE = "Heelmark"

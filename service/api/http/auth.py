@@ -9,9 +9,9 @@ from typing import Any, TypeVar
 from flask import Response, g, request
 from flask_httpauth import HTTPTokenAuth
 
-from service.api.current import settings
-from service.api.problems import problem
-from service.api.rate_limits import bearer_of
+from service.api.http.current import settings
+from service.api.http.problems import problem
+from service.api.http.rate_limits import bearer_of
 from service.operations.support.context import Actor
 
 V = TypeVar("V", bound=Callable[..., Any])

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from typing import ClassVar
 
-from service.api.fields import LARGEST_ID, QueryWhole, Within
-from service.api.strict import Strict
+from service.api.http.fields import LARGEST_ID, QueryWhole, Within
+from service.api.http.strict import Strict
 from service.store.paging import LARGEST_PAGE, PageRequest
 
 

@@ -34,7 +34,7 @@ UNITS: Mapping[str, str] = {
 @cache
 def sentences() -> Mapping[str, str]:
     """What each name means; ``Schema.name`` where one schema means something else by it."""
-    text = (files("service.api") / "data" / "properties.csv").read_text(encoding="utf-8")
+    text = (files("service.api.http") / "data" / "properties.csv").read_text(encoding="utf-8")
     return {row["name"]: row["description"] for row in csv.DictReader(text.splitlines())}
 
 

@@ -8,7 +8,7 @@ import structlog
 from flask import Flask, Response, current_app, g, request
 from werkzeug.middleware.proxy_fix import ProxyFix
 
-from service.api import rate_limits
+from service.api.http import rate_limits
 from service.settings import Settings
 
 REQUEST_ID = re.compile(r"[A-Za-z0-9._-]{8,64}")

@@ -5,8 +5,8 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.problems import Fault, flattened
-from service.api.strict import Strict
+from service.api.http.problems import Fault, flattened
+from service.api.http.strict import Strict
 
 Path = tuple[Any, ...]
 

@@ -5,8 +5,8 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.json_types import Json, JsonObject
-from service.api.quantities import (
+from service.api.http.json_types import Json, JsonObject
+from service.api.http.quantities import (
     celsius,
     fahrenheit,
     fahrenheit_degrees,

@@ -7,10 +7,10 @@ from typing import Any, TypeVar
 
 from flask import Response, json, make_response, request
 
-from service.api.conditional import documented
-from service.api.current import actor, services
-from service.api.fields import CONTROL
-from service.api.json_types import JsonObject
+from service.api.http.conditional import documented
+from service.api.http.current import actor, services
+from service.api.http.fields import CONTROL
+from service.api.http.json_types import JsonObject
 from service.operations.support.errors import FieldError, Invalid, KeyReused
 from service.store import idempotency
 

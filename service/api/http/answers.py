@@ -6,8 +6,8 @@ from typing import Any, ClassVar, Generic, TypeVar
 
 import marshmallow as ma
 
-from service.api.fields import Text
-from service.api.quantities import Quantity
+from service.api.http.fields import Text
+from service.api.http.quantities import Quantity
 from service.store.paging import Page
 from service.store.work import Record
 

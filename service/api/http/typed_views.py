@@ -5,8 +5,8 @@ from typing import Any, get_args, get_origin, get_type_hints
 
 import marshmallow as ma
 
-from service.api.answers import Answer, Listed
-from service.api.strict import Strict
+from service.api.http.answers import Answer, Listed
+from service.api.http.strict import Strict
 
 View = Callable[..., Any]
 

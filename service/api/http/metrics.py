@@ -10,9 +10,9 @@ from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metri
 from prometheus_client.multiprocess import MultiProcessCollector
 from prometheus_client.registry import Collector
 
-from service.api.auth import is_insider
-from service.api.current import services
-from service.api.problems import problem
+from service.api.http.auth import is_insider
+from service.api.http.current import services
+from service.api.http.problems import problem
 from service.measures import REGISTRY, REQUEST_SECONDS, REQUESTS, STREAMS
 from service.operations import health
 from service.operations.health import Gauges

@@ -8,9 +8,9 @@ from typing import Any
 import marshmallow as ma
 
 from service import units
-from service.api.fields import Number, QueryNumber, Within
-from service.api.json_types import JsonObject
-from service.api.strict import Strict
+from service.api.http.fields import Number, QueryNumber, Within
+from service.api.http.json_types import JsonObject
+from service.api.http.strict import Strict
 from service.operations.support.atmosphere import PressureReading
 
 Convert = Callable[[Any], Any]

@@ -1,6 +1,6 @@
 """Examples of the document; a test runs every one of them."""
 
-from service.api.json_types import JsonObject
+from service.api.http.json_types import JsonObject
 
 CYLINDER: JsonObject = {
     "serial": "HM-0001",
