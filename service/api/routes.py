@@ -2,7 +2,8 @@
 
 from flask import Flask
 
-from service.api import (
+from service.api.http import current, document, guard, metrics, problems, response_headers
+from service.api.resources import (
     alarms,
     audit,
     care,
@@ -35,7 +36,6 @@ from service.api import (
     verdicts,
     webhooks,
 )
-from service.api.http import current, document, guard, metrics, problems, response_headers
 from service.operations.support.context import Services
 from service.settings import Settings
 

@@ -16,7 +16,7 @@ from tests.support.watching import watched
 @pytest.fixture(autouse=True)
 def _look_each_time(monkeypatch: pytest.MonkeyPatch, services: Services) -> None:
     """The clock of the tests stands still; who asks twice in a second is otherwise told the same."""
-    monkeypatch.setattr("service.api.health.KEPT_S", -1.0)
+    monkeypatch.setattr("service.api.resources.health.KEPT_S", -1.0)
     watched(services)
 
 

@@ -21,7 +21,7 @@ NOON = datetime(2026, 5, 4, 12, tzinfo=UTC)
 @pytest.fixture(autouse=True)
 def always_looks(monkeypatch: pytest.MonkeyPatch) -> None:
     """Health is looked at for every question, not once a second."""
-    monkeypatch.setattr("service.api.health.KEPT_S", -1.0)
+    monkeypatch.setattr("service.api.resources.health.KEPT_S", -1.0)
 
 
 @pytest.fixture

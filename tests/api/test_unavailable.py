@@ -61,7 +61,7 @@ def locked(database: Database) -> Iterator[None]:
 def _no_patience(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(engines, "BUSY_TIMEOUT_MS", 50)
     monkeypatch.setattr("service.store.database.TURN_WITHIN_S", 0.2)
-    monkeypatch.setattr("service.api.health.KEPT_S", -1.0)
+    monkeypatch.setattr("service.api.resources.health.KEPT_S", -1.0)
 
 
 @pytest.mark.parametrize("trouble", [full, locked])
@@ -199,7 +199,7 @@ def test_the_processes_beside_the_service_are_named_in_readiness_and_on_the_boar
 def test_who_asks_again_at_once_is_told_the_same_at_no_cost(
     services: Services, app: Flask, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("service.api.health.KEPT_S", 60.0)
+    monkeypatch.setattr("service.api.resources.health.KEPT_S", 60.0)
     watched(services)
     asked: list[int] = []
     monkeypatch.setattr(Surroundings, "free_bytes", lambda _self: asked.append(1) or 10**9)

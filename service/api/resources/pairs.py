@@ -8,6 +8,7 @@ from service.api.http.auth import requires
 from service.api.http.current import actor, services
 from service.api.http.document import Blueprint
 from service.api.http.idempotent import idempotent
+from service.api.resources.verdict_answers import verdict_on
 from service.api.schemas.pairs import (
     NewPairSchema,
     PairArgs,
@@ -17,7 +18,6 @@ from service.api.schemas.pairs import (
     StoredPairSchema,
     Taken,
 )
-from service.api.verdict_answers import verdict_on
 from service.operations import pairs
 from service.operations.pairs import NewPair
 

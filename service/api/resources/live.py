@@ -6,7 +6,7 @@ from service.api.http import examples
 from service.api.http.auth import requires
 from service.api.http.current import actor, services
 from service.api.http.document import Blueprint
-from service.api.live_values import sighting, snapshot, unkept
+from service.api.resources.live_values import sighting, snapshot, unkept
 from service.api.schemas.common import ID
 from service.api.schemas.live import (
     HookupStateSchema,

@@ -10,6 +10,7 @@ from service.api.http.auth import requires
 from service.api.http.current import actor, services
 from service.api.http.document import Blueprint
 from service.api.http.paging import PageArgs, Paged
+from service.api.resources.verdict_answers import verdict_on
 from service.api.schemas.verdict_answers import (
     NewestVerdictSchema,
     StoredVerdictSchema,
@@ -17,7 +18,6 @@ from service.api.schemas.verdict_answers import (
     VerdictSchema,
 )
 from service.api.schemas.verdicts import VerdictArgs, VerdictQuery, VerdictRequest, VerdictRequestSchema
-from service.api.verdict_answers import verdict_on
 from service.operations import adhoc_verdict, value_at_stake, verdicts
 from service.operations.adhoc_verdict import Evidence, Question
 from service.operations.observing import seen_of
