@@ -12,7 +12,7 @@ from service.board.session import actor, services, show, sign_in_first
 from service.board.views.cards import card
 from service.board.views.rack import Card, Filters
 from service.board.views.rack import rack as rack_view
-from service.operations import overview as racks
+from service.operations import overview
 
 
 @bp.get("/")
@@ -29,7 +29,7 @@ def rack() -> str:
     filters = Filters(**{name: request.args.get(name, "") for name in ("q", "refrigerant", "state", "place")})
     # Building an address for each of 500 cards by the router takes longer than drawing them.
     prefix = url_for("board.cylinder", serial="x").removesuffix("x")
-    found, quantities = racks.listed(services(), actor(), only), show()
+    found, quantities = overview.listed(services(), actor(), only), show()
     cards = [card(one, quantities, lambda serial: prefix + quote(serial, safe="")) for one in found]
     if only:
         admitted = [one for one in cards if filters.admits(one)]
