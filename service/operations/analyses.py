@@ -6,14 +6,15 @@ from datetime import datetime
 from typing import Any, Final
 
 from service.cylinders.judgement.belief import Belief, Content, Kind, Source
-from service.operations import beliefs, calendar, judgements, verdicts
-from service.operations.attention import review
-from service.operations.beliefs import Kept
+from service.operations import verdicts
 from service.operations.checks import designation_of
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import FieldError, Invalid, NotFound
-from service.operations.events import ANALYSIS_RECORDED
-from service.operations.lookup import by_serial
+from service.operations.support import beliefs, calendar, judgements
+from service.operations.support.attention import review
+from service.operations.support.beliefs import Kept
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import FieldError, Invalid, NotFound
+from service.operations.support.events import ANALYSIS_RECORDED
+from service.operations.support.lookup import by_serial
 from service.store import analyses, pairs
 from service.store import cylinders as stored
 from service.store.analyses import Analysis
