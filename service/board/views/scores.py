@@ -105,16 +105,18 @@ def _doubt(overall: Summary) -> tuple[str, ...]:
     right = overall.right_first
     if right.low is None or right.high is None or right.needed is None or overall.stated_first is None:
         return ()
-    said = [
-        f"So few say little: of many such cylinders it may be right in anything {_between(right)} "
-        f"(95{SPACE}% interval)."
-    ]
+    few = right.of < right.needed
+    begin = "So few say little: of many such cylinders" if few else "Of many such cylinders"
+    said = [f"{begin} it may be right in anything {_between(right)} (95{SPACE}% interval)."]
     if right.low <= overall.stated_first <= right.high:
-        said.append("That agrees with how sure the verdicts were, but would agree with much else.")
+        said.append(
+            "That agrees with how sure the verdicts were"
+            + (", but would agree with much else." if few else ".")
+        )
     else:
         way = "less" if overall.stated_first > right.high else "more"
         said.append(f"The verdicts were right {way} often than they said they would be.")
-    if right.of < right.needed:
+    if few:
         said.append(
             f"To know it within {100 * CLOSE:.0f} points either way takes about {right.needed} established cylinders."
         )
@@ -124,19 +126,26 @@ def _doubt(overall: Summary) -> tuple[str, ...]:
 
 def _facts(overall: Summary) -> tuple[tuple[str, str], ...]:
     rows = (
-        ("What it was stood in the list of the verdict (should be 95 in 100)", overall.covered),
-        ("Clean, but called contaminated", overall.clean_accused),
-        ("Contaminated, but nothing detected", overall.contamination_missed),
+        ("In the verdict's list, should be 95 in 100", overall.covered),
+        ("Clean, called contaminated", overall.clean_accused),
+        ("Contaminated, nothing detected", overall.contamination_missed),
     )
     told = [(name, _told(one)) for name, one in rows if one.of]
     if overall.cases:
-        told.append(("Log score (0 at best)", _mean(overall.log_score)))
-        told.append(("Brier score (0 at best, 2 at worst)", _mean(overall.brier)))
+        told.append(("Log score, 0 at best", _mean(overall.log_score)))
+        told.append(("Brier score, 0 at best", _mean(overall.brier)))
     return tuple(told)
 
 
 def _told(one: Proportion) -> str:
-    return f"{one.count} of {one.of}, {_between(one)}"
+    return f"{one.count} of {one.of} ({_short(one)})"
+
+
+def _short(one: Proportion) -> str:
+    """Write the interval for a table."""
+    if one.low is None or one.high is None:
+        return ""
+    return f"{100 * one.low:.0f} to {100 * one.high:.0f}{SPACE}%"
 
 
 def _between(one: Proportion) -> str:
@@ -174,7 +183,7 @@ def _group(title: str, groups: Mapping[str, Summary], names: Mapping[str, str]) 
     return Group(
         title,
         tuple(
-            Row(names.get(name, name), one.cases, str(one.right_first.count), _between(one.right_first))
+            Row(names.get(name, name), one.cases, str(one.right_first.count), _short(one.right_first))
             for name, one in groups.items()
         ),
     )
