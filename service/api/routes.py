@@ -5,6 +5,7 @@ from flask import Flask
 from service.api.http import current, document, guard, metrics, problems, response_headers
 from service.api.resources import (
     alarms,
+    analyses,
     audit,
     care,
     cylinders,
@@ -52,6 +53,7 @@ BLUEPRINTS = (
     exchanges.blueprint,
     inspection.blueprint,
     care.blueprint,
+    analyses.blueprint,
     release.blueprint,
     paper.blueprint,
     prices.blueprint,

@@ -11,6 +11,7 @@ from service.operations.support.events import (
     ALARM_ACKNOWLEDGED,
     ALARM_CLEARED,
     ALARM_RAISED,
+    ANALYSIS_RECORDED,
     CYLINDER_CHANGED,
     EXCHANGE_RECORDED,
     HOOKUP_CHANGED,
@@ -42,6 +43,7 @@ PUBLIC_TYPES = (
     HOOKUP_CHANGED,
     PLACE_CHANGED,
     INSTRUMENT_CHECKED,
+    ANALYSIS_RECORDED,
 )
 PING = "heelmark.webhook.pinged"
 ALARM_CODE = "webhook-disabled"

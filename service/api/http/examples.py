@@ -30,6 +30,22 @@ CUSTODY: JsonObject = {"cylinder": "HM-0001", "holder": "Example Cooling"}
 ORGANISATION_CHANGE: JsonObject = {"time_zone": "America/Denver"}
 PLACE_CHANGE: JsonObject = {"elevation_m": 1609.0}
 INSTRUMENT_CHECK: JsonObject = {"method": "open-air", "error_kpa": 1.4}
+ANALYSIS: JsonObject = {
+    "cylinder": "HM-0001",
+    "kind": "laboratory",
+    "composition": {
+        "parts": [
+            {"designation": "R-22", "mass_fraction": 0.994},
+            {"designation": "R-134a", "mass_fraction": 0.003},
+        ],
+        "mass_fraction_uncertainty": 0.002,
+    },
+    "non_condensables_percent": 0.8,
+    "moisture_ppm": 14,
+    "method": "gas chromatography",
+    "laboratory": "Example Analytical",
+    "number": "L-2026-0117",
+}
 PAIR: JsonObject = {
     "cylinder": "HM-0001",
     "temperature_f": 72.0,

@@ -3,6 +3,7 @@
 from service.board.blueprint import bp
 from service.board.pages import (
     alarms,
+    analyses,
     appliances,
     care,
     custody,
@@ -32,6 +33,7 @@ from service.board.pages import (
 
 __all__ = [
     "alarms",
+    "analyses",
     "appliances",
     "bp",
     "care",

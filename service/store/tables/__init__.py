@@ -1,6 +1,7 @@
 """Every table, one module a noun; import them all so that the metadata is whole."""
 
 from service.store.tables.alarms import alarms
+from service.store.tables.analyses import analyses
 from service.store.tables.appliances import appliance_works, appliances
 from service.store.tables.base import metadata
 from service.store.tables.care import care
@@ -36,6 +37,7 @@ from service.store.tables.webhooks import webhook_attempts, webhook_cursors, web
 __all__ = [
     "acceptances",
     "alarms",
+    "analyses",
     "appliance_works",
     "appliances",
     "care",
