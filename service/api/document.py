@@ -19,6 +19,7 @@ from service.api.problems import PROBLEM_TYPE
 from service.api.typed_views import View, check_answer, check_body
 from service.api.vocabulary import describe, meaning
 from service.operations.errors import NotFound
+from service.problem_types import PROBLEM_TYPES
 
 TITLE = "Heelmark"
 COMPATIBILITY = (
@@ -37,7 +38,10 @@ DESCRIPTION = (
 class ProblemSchema(ma.Schema):
     """Problem details by RFC 9457."""
 
-    type = ma.fields.String(required=True, metadata={"example": "/problems/validation"})
+    type = ma.fields.String(
+        required=True,
+        metadata={"example": "/problems/validation", "enum": [one.uri for one in PROBLEM_TYPES.values()]},
+    )
     title = ma.fields.String(required=True)
     status = ma.fields.Integer(required=True)
     detail = ma.fields.String(required=True)
