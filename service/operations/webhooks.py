@@ -8,17 +8,8 @@ from urllib.parse import urlsplit
 from service.operations.context import Actor, Services, tell
 from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
 from service.operations.events import (
-    ALARM_ACKNOWLEDGED,
     ALARM_CLEARED,
-    ALARM_RAISED,
-    CYLINDER_CHANGED,
-    EXCHANGE_RECORDED,
-    HOOKUP_CHANGED,
-    INSTRUMENT_CHECKED,
-    PLACE_CHANGED,
-    RECOVERY_CHANGED,
-    TRANSFER_RECORDED,
-    VERDICT_REACHED,
+    PUBLIC_TYPES,
     WEBHOOK_CHANGED,
 )
 from service.outbound.addresses import ForbiddenTarget
@@ -30,19 +21,6 @@ from service.store.paging import Page, PageRequest
 from service.store.webhooks import Attempt, Webhook
 from service.store.work import Work
 
-PUBLIC_TYPES = (
-    VERDICT_REACHED,
-    ALARM_RAISED,
-    ALARM_ACKNOWLEDGED,
-    ALARM_CLEARED,
-    CYLINDER_CHANGED,
-    TRANSFER_RECORDED,
-    EXCHANGE_RECORDED,
-    RECOVERY_CHANGED,
-    HOOKUP_CHANGED,
-    PLACE_CHANGED,
-    INSTRUMENT_CHECKED,
-)
 PING = "heelmark.webhook.pinged"
 ALARM_CODE = "webhook-disabled"
 LARGEST_OVERLAP = timedelta(days=30)

@@ -15,8 +15,8 @@ from ingest.wire import senml
 from service.operations import backups, events, places
 from service.operations.context import Actor, Services
 from service.operations.deliveries import as_cloudevent
-from service.operations.events import ALARM_RAISED
-from service.operations.webhooks import PING, PUBLIC_TYPES
+from service.operations.events import ALARM_RAISED, PUBLIC_TYPES
+from service.operations.webhooks import PING
 from service.outbound import broker_access
 from service.outbound.cloudevents import ContentMode, message
 from service.store.events import Event

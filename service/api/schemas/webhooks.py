@@ -10,7 +10,8 @@ from marshmallow import validate
 from service.api.answers import Answer
 from service.api.fields import Among, Instant, Number, Text, Truth, Whole, Within, listed
 from service.api.strict import Strict
-from service.operations.webhooks import PUBLIC_TYPES, NewWebhook, WithSecret
+from service.operations.events import PUBLIC_TYPES
+from service.operations.webhooks import NewWebhook, WithSecret
 from service.outbound.cloudevents import ContentMode
 from service.outbound.sender import Outcome
 from service.store.webhooks import Attempt, Webhook
