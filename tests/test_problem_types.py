@@ -8,8 +8,8 @@ import pytest
 from flask import Flask
 
 import service
-from service.api import problems
-from service.operations import errors
+from service.api.http import problems
+from service.operations.support import errors
 from service.problem_types import PROBLEM_TYPES, ProblemType
 
 EVERY = pytest.mark.parametrize("one", PROBLEM_TYPES.values(), ids=PROBLEM_TYPES)

@@ -4,9 +4,9 @@ from collections.abc import Mapping, Sequence
 
 from flask import request
 
-from service.api.current import actor, services
+from service.api.http.current import actor, services
 from service.operations import reach
-from service.operations.errors import NotAllowed
+from service.operations.support.errors import NotAllowed
 
 ABOUT = {"alarm_id": "alarm", "hold_id": "hold", "hookup_id": "hookup", "transfer_id": "transfer"}
 """Ids in a path, and what they are ids of."""

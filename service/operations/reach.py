@@ -2,8 +2,8 @@
 
 from collections.abc import Callable
 
-from service.operations.context import Actor, Services
-from service.operations.errors import FieldError, Invalid, NotFound
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import FieldError, Invalid, NotFound
 from service.store import alarms, cylinders, holds, hookups, transfers
 from service.store.work import Work
 
