@@ -12,7 +12,7 @@ from flask_httpauth import HTTPTokenAuth
 from service.api.http.current import settings
 from service.api.http.problems import problem
 from service.api.http.rate_limits import bearer_of
-from service.api.reach import keep_to_places
+from service.api.http.reach import keep_to_places
 from service.operations.support.context import Actor
 
 V = TypeVar("V", bound=Callable[..., Any])

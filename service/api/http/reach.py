@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from flask import request
 
 from service.api.http.current import actor, services
-from service.operations import reach
+from service.operations.support import reach
 from service.operations.support.errors import NotAllowed
 
 ABOUT = {"alarm_id": "alarm", "hold_id": "hold", "hookup_id": "hookup", "transfer_id": "transfer"}
