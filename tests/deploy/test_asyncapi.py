@@ -147,7 +147,7 @@ def _more_than_the_examples(
 def test_every_event_that_is_emitted_fits_its_schema(services: Services, actor: Actor) -> None:
     told = [event for event in every_event(services, actor) if event.type in PUBLIC_TYPES]
     for event in told:
-        _, body = message(as_cloudevent(event, "https://heelmark.example"), ContentMode.STRUCTURED)
+        _, body = message([as_cloudevent(event, "https://heelmark.example")], ContentMode.STRUCTURED)
         jsonschema.validate(json.loads(body), schema_of(MESSAGES[event.type]))
     assert {event.type for event in told} == set(PUBLIC_TYPES)
     seen = {(event.type, event.data["change"]) for event in told if "change" in event.data}

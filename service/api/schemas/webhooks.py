@@ -41,7 +41,7 @@ class NewWebhookSchema(Strict):
     mode = Text(
         load_default="binary",
         validate=Among(MODES),
-        metadata={"description": "CloudEvents content mode: attributes in headers, or one JSON envelope."},
+        metadata={"description": "CloudEvents content mode; `batched`: an array of up to 50 in order"},
     )
     description = Text(load_default=None, allow_none=True, longest=200)
     secret = Text(
