@@ -26,7 +26,7 @@ from tests.support.judge import ScriptedJudge
 from tests.support.story import play
 
 TOP = Path(__file__).parents[2]
-DOCUMENT = yaml.safe_load((TOP / "deploy" / "asyncapi.yaml").read_text())
+DOCUMENT = yaml.safe_load((TOP / "service" / "api" / "http" / "data" / "asyncapi.yaml").read_text())
 SCHEMAS = DOCUMENT["components"]["schemas"]
 MESSAGES = {one["name"]: one for one in DOCUMENT["components"]["messages"].values() if "name" in one}
 
@@ -166,3 +166,14 @@ def test_the_figures_of_a_cause_are_in_its_event(services: Services, actor: Acto
     raised = {one.data["code"]: one for one in every_event(services, actor) if one.type == ALARM_RAISED}
     overfull = raised["overfull"]
     assert overfull.data["details"]["net_mass_kg"] == pytest.approx(21.5)
+
+
+def test_the_service_serves_it_to_whoever_asks(app: Flask) -> None:
+    answer = app.test_client().get("/api/v1/asyncapi.yaml")
+    assert (answer.status_code, answer.mimetype) == (200, "application/yaml")
+    assert yaml.safe_load(answer.data) == DOCUMENT
+    again = app.test_client().get("/api/v1/asyncapi.yaml", headers={"If-None-Match": answer.headers["ETag"]})
+    assert again.status_code == 304
+    told = app.test_client().get("/api/v1/openapi.json").get_json()
+    assert told["externalDocs"]["url"] == "/api/v1/asyncapi.yaml"
+    assert told["servers"] == [{"url": "/", "description": "The installation that serves this document."}]

@@ -34,6 +34,9 @@ DESCRIPTION = (
     f"offered, give one. {COMPATIBILITY}"
 )
 
+HERE = {"url": "/", "description": "The installation that serves this document."}
+EVENTS = {"url": "/api/v1/asyncapi.yaml", "description": "What is published and told, as AsyncAPI 3.0."}
+
 
 class ProblemSchema(ma.Schema):
     """Problem details by RFC 9457."""
@@ -169,7 +172,8 @@ def make_api(app: Flask, version: str) -> HeelmarkApi:
     )
     licence = {"name": "Apache-2.0", "identifier": "Apache-2.0"}
     info = {"description": DESCRIPTION, "license": licence}
-    api = HeelmarkApi(app, spec_kwargs={"marshmallow_plugin": Plugin(), "info": info})
+    spec = {"marshmallow_plugin": Plugin(), "info": info, "servers": [HERE], "externalDocs": EVENTS}
+    api = HeelmarkApi(app, spec_kwargs=spec)
     api.spec.components.security_scheme("bearer", {"type": "http", "scheme": "bearer"})
     return api
 
