@@ -2,7 +2,7 @@
 
 from flask import Flask
 
-from service.api.http import current, document, guard, metrics, problems, response_headers
+from service.api.http import asyncapi, current, document, guard, metrics, problems, response_headers
 from service.api.resources import (
     alarms,
     analyses,
@@ -83,6 +83,7 @@ def register(app: Flask, services: Services, settings: Settings, version: str) -
     app.before_request(document.refuse_control_characters)
     metrics.register(app)
     app.register_blueprint(health.blueprint)
+    app.register_blueprint(asyncapi.blueprint)
     api = document.make_api(app, version)
     for blueprint in BLUEPRINTS:
         api.register_blueprint(blueprint, url_prefix="/api/v1")

@@ -115,6 +115,7 @@ CYLINDERS_CSV = (
     "HM-0101,DOT-4BA400,47.7,27.4,R-22,vapour;liquid\n"
     "HM-0102,DOT-4BW350,95.3,48.1,,\n"
 )
+DEVICE: JsonObject = {"device": "urn:dev:ops:32473-gauge-7", "place": "shop", "probe_lag_s": 75}
 DEVICES_CSV = "device,place,probe_lag_s\nurn:dev:ops:32473-gauge-7,shop,75\n"
 TOKEN: JsonObject = {"name": "fleet system", "scope": "reader"}
 WEBHOOK: JsonObject = {
