@@ -3,11 +3,12 @@
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
-from service.operations import judgements, summaries
-from service.operations.context import Actor, Services
-from service.operations.judgements import Judged
+from service.operations import summaries
+from service.operations.support import judgements
+from service.operations.support.context import Actor, Services
+from service.operations.support.judgements import Judged
 from service.store import cylinders as stored
-from service.store import rack
+from service.store import overview
 from service.store.fleet import Counted, Fleet, Wanted
 from service.store.summaries import Summary
 from service.store.work import Work
@@ -72,7 +73,7 @@ def listed(services: Services, actor: Actor, wanted: Wanted, number: int = 1) ->
 def among(services: Services, actor: Actor, wanted: Wanted, serials: Collection[str]) -> list[Judged]:
     """Those of these serials that are wanted, in service or not, judged now."""
     with services.database.reading(actor.organisation_id) as work:
-        ids = rack.ids_of(work, serials)
+        ids = overview.ids_of(work, serials)
         wanted = replace(wanted, among=ids)
         if wanted.refrigerant:
             wanted = _with_unsaid(wanted, summaries.fresh(services, work))

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from service import VERSION
-from service.operations import judgements
-from service.operations.context import Services
-from service.operations.judgements import Judged
+from service.operations.support import judgements
+from service.operations.support.context import Services
+from service.operations.support.judgements import Judged
 from service.store import cylinders as stored
 from service.store import summaries
 from service.store.summaries import Summary, between_bars

@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.triage import Facts, Progress, progress
 from service.operations import cylinders, places, summaries
-from service.operations.context import Actor, Services, tell
 from service.operations.cylinders import CylinderFields
-from service.operations.errors import Conflict, FieldError, Invalid, Reason
-from service.operations.events import CYLINDER_CHANGED
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, FieldError, Invalid, Reason
+from service.operations.support.events import CYLINDER_CHANGED
 from service.store import cylinders as stored
 from service.store import triage
 from service.store.paging import LARGEST_PAGE
