@@ -3,8 +3,7 @@
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
-from service.operations import summaries
-from service.operations.support import judgements
+from service.operations.support import judgements, summaries
 from service.operations.support.context import Actor, Services
 from service.operations.support.judgements import Judged
 from service.store import cylinders as stored

@@ -6,8 +6,9 @@ from functools import lru_cache
 
 from service.cylinders.markings import read_marks
 from service.cylinders.triage import Facts, Progress, progress
-from service.operations import cylinders, places, summaries
+from service.operations import cylinders, places
 from service.operations.cylinders import CylinderFields
+from service.operations.support import summaries
 from service.operations.support.context import Actor, Services, tell
 from service.operations.support.errors import Conflict, FieldError, Invalid, Reason
 from service.operations.support.events import CYLINDER_CHANGED
