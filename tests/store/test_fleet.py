@@ -100,3 +100,22 @@ def test_a_summary_speaks_for_its_cylinder_until_the_record_the_rules_or_the_law
     with services.database.reading(actor.organisation_id) as work:
         assert len(kept.missing(work, rules)) == 3
         assert Fleet(work, rules).refrigerants() == ({"R-22"}, False)
+
+
+@pytest.mark.parametrize("change", ["change", "set_verdict", "set_contents", "open_epoch"])
+def test_every_change_of_the_record_takes_the_summary_with_it(fleet, change: str) -> None:
+    services, actor = fleet
+    with services.database.writing(actor.organisation_id) as work:
+        row = stored.by_serial(work, "a-quiet", lock=True)
+        assert row is not None
+        assert kept.of(work, [row.id])
+        match change:
+            case "change":
+                stored.change(work, row, at=services.now(), notes="seen")
+            case "set_verdict":
+                stored.set_verdict(work, row.id, 1)
+            case "set_contents":
+                stored.set_contents(work, row, {})
+            case _:
+                stored.open_epoch(work, row, at=services.now(), cause="emptied", contents=None)
+        assert kept.of(work, [row.id]) == {}
