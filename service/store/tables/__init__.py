@@ -29,6 +29,7 @@ from service.store.tables.reclaimers import acceptances, reclaimers
 from service.store.tables.recoveries import recoveries, recovery_fills
 from service.store.tables.releases import releases
 from service.store.tables.sessions import sessions
+from service.store.tables.summaries import summaries
 from service.store.tables.tokens import tokens
 from service.store.tables.transfers import transfers
 from service.store.tables.verdicts import verdicts
@@ -70,6 +71,7 @@ __all__ = [
     "recovery_fills",
     "releases",
     "sessions",
+    "summaries",
     "tokens",
     "trace",
     "transfers",
