@@ -5,10 +5,11 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response
 
 from service import VERSION
-from service.api import problems, routes
+from service.api import routes
+from service.api.http import problems
 from service.board.blueprint import lost
 from service.board.pages import bp as board
-from service.operations.context import Services
+from service.operations.support.context import Services
 from service.settings import Settings
 
 

@@ -17,10 +17,11 @@ from service.commands.identity import identity_provider
 from service.commands.maintain import maintain, person_erase, person_export
 from service.commands.probe import probe
 from service.commands.watch import watch
-from service.operations import calendar, first_run, people, tokens
-from service.operations.context import Actor, Services
-from service.operations.errors import OperationError
+from service.operations import bootstrap, people, tokens
 from service.operations.people import NewPerson
+from service.operations.support import calendar
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import OperationError
 from service.settings import Settings, SettingsError, load_settings, make_secret
 from service.store import migrate as migrations
 from service.store.database import UNAVAILABLE
@@ -123,7 +124,7 @@ def first_run_command(
     if output is not None and fresh:
         # A secret that cannot be written down must not come to be.
         write_private(output, {})
-    made = first_run.set_up(
+    made = bootstrap.set_up(
         services, organisation, login, place, elevation_m=elevation_m, time_zone=time_zone
     )
     if made is None:
@@ -243,10 +244,10 @@ def _wired() -> tuple[Settings, Services]:
 
 
 def _actor(services: Services, organisation: str) -> Actor:
-    found = first_run.organisation_id(services, organisation)
+    found = bootstrap.organisation_id(services, organisation)
     if found is None:
         raise click.ClickException(f"there is no organisation {organisation}; run `heelmark first-run`")
-    return first_run.system_actor(found)
+    return bootstrap.system_actor(found)
 
 
 for _command in (

@@ -9,12 +9,12 @@ from threading import Lock
 from threadpoolctl import threadpool_limits
 
 from service.cylinders.judgement.state import Trust
-from service.operations.context import Instruments, Judge, Policy, Services
-from service.operations.knowledge import knowledge_of
+from service.operations.support.context import Instruments, Judge, Policy, Services
+from service.operations.support.rule_data import knowledge_of
 from service.outbound.addresses import AddressPolicy
 from service.outbound.backoff import Backoff
 from service.outbound.post import Post
-from service.outbound.sealing import Seal
+from service.outbound.secret_encryption import Seal
 from service.outbound.sender import Sender
 from service.settings import Settings
 from service.store.artefacts import (

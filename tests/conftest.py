@@ -11,8 +11,8 @@ from flask.testing import FlaskClient
 
 from service.app import create_app
 from service.logs import configure_logs
-from service.operations import first_run, places, tokens
-from service.operations.context import Actor, Services
+from service.operations import bootstrap, places, tokens
+from service.operations.support.context import Actor, Services
 from service.settings import Settings
 from service.store.database import Database
 from service.wiring import wire
@@ -106,7 +106,7 @@ def any_services(settings: Settings, any_database: Database, judge: ScriptedJudg
 
 def make_owner(services: Services, name: str = "home") -> Actor:
     """An organisation with a shop at sea level."""
-    organisation_id = first_run.create_organisation(services, name)
+    organisation_id = bootstrap.create_organisation(services, name)
     assert organisation_id is not None
     actor = Actor(organisation_id, "token:test", "administrator")
     places.create(services, actor, name="shop", kind="shop", elevation_m=0.0)

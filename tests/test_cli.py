@@ -7,8 +7,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from service.cli import cli
-from service.operations import first_run, organisation
-from service.operations.errors import Invalid
+from service.operations import bootstrap, organisation
+from service.operations.support.errors import Invalid
 from service.settings import load_settings
 from service.store.database import UNAVAILABLE
 from service.wiring import wire
@@ -92,6 +92,6 @@ def test_the_first_run_takes_a_time_zone_and_refuses_one_that_does_not_exist(tmp
     assert not output.exists()
     assert run("first-run", "--time-zone", "America/Denver", "--output", str(output)).exit_code == 0
     services = wire(load_settings())
-    found = first_run.organisation_id(services, "home")
+    found = bootstrap.organisation_id(services, "home")
     assert found is not None
-    assert organisation.read(services, first_run.system_actor(found)).time_zone == "America/Denver"
+    assert organisation.read(services, bootstrap.system_actor(found)).time_zone == "America/Denver"

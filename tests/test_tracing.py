@@ -4,7 +4,7 @@ import pytest
 from flask import Flask
 
 from service import tracing
-from service.operations.context import Services
+from service.operations.support.context import Services
 
 
 def test_nothing_happens_unless_asked_for(

@@ -2,20 +2,18 @@
 
 from flask import Flask
 
-from service.api import (
+from service.api.http import current, document, guard, metrics, problems, response_headers
+from service.api.resources import (
     alarms,
     audit,
     care,
-    current,
     cylinders,
     device_credentials,
     devices,
-    document,
     events,
     exchanges,
     exports,
     filling,
-    guard,
     health,
     holds,
     hookups,
@@ -24,24 +22,21 @@ from service.api import (
     instruments,
     judgement,
     live,
-    metrics,
     organisation,
     pairs,
     paper,
     places,
     prices,
-    problems,
     recoveries,
     refrigerants,
     release,
-    response_headers,
     tokens,
     transfers,
     triage,
     verdicts,
     webhooks,
 )
-from service.operations.context import Services
+from service.operations.support.context import Services
 from service.settings import Settings
 
 BLUEPRINTS = (

@@ -13,11 +13,11 @@ from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response
 
-from service.board import desk, wording
+from service.board import phrases, session
 from service.board.throttle import limiter
 from service.operations import health
-from service.operations import rack as racks
-from service.operations.errors import NotAllowed, NotFound, OperationError, Unavailable
+from service.operations import overview as racks
+from service.operations.support.errors import NotAllowed, NotFound, OperationError, Unavailable
 from service.refrigerants.catalogue import UnknownRefrigerant
 from service.refrigerants.curves import OutOfRange
 from service.store.database import UNAVAILABLE
@@ -55,7 +55,7 @@ def prepare(state: BlueprintSetupState) -> None:
 @bp.before_request
 def guard() -> Response | None:
     """Refuse forged writes before any page sees them."""
-    return desk.refuse_forged()
+    return session.refuse_forged()
 
 
 @bp.after_request
@@ -91,24 +91,24 @@ def compressed(response: Response) -> Response:
 @bp.context_processor
 def common() -> dict[str, object]:
     """Give every template the person, their units and the state of the stream."""
-    person = desk.person()
+    person = session.person()
     given: dict[str, object] = {
         "person": person,
         "pages": PAGES,
-        "show": desk.show(),
-        "theme": desk.preferences().get("theme", "auto"),
+        "show": session.show(),
+        "theme": session.preferences().get("theme", "auto"),
         "asset": asset,
         "csrf_field": lambda: Markup('<input type="hidden" name="csrf" value="{}">').format(
-            desk.csrf_token()
+            session.csrf_token()
         ),
         "notices": lambda: get_flashed_messages(with_categories=True),
-        "standing_cautions": wording.STANDING_CAUTIONS,
+        "standing_cautions": phrases.STANDING_CAUTIONS,
         "open_alarms": 0,
         "troubles": [],
     }
     if person is not None:
-        given["troubles"] = health.troubles(desk.services())
-        given["open_alarms"] = racks.unseen_alarms(desk.services(), desk.actor())
+        given["troubles"] = health.troubles(session.services())
+        given["open_alarms"] = racks.unseen_alarms(session.services(), session.actor())
         given["stream_url"] = url_for("board.stream") if "since" in g else None
         given["drawn"], given["since"] = g.get("drawn_at"), g.get("since", 0)
     return given
@@ -120,8 +120,8 @@ def local(at: datetime, style: str) -> str:
     return at.astimezone(UTC).strftime(FORMATS[style])
 
 
-bp.add_app_template_filter(wording.actor, "actor")
-bp.add_app_template_filter(wording.unbroken, "unbroken")
+bp.add_app_template_filter(phrases.actor, "actor")
+bp.add_app_template_filter(phrases.unbroken, "unbroken")
 
 
 @cache
@@ -150,7 +150,7 @@ def refused(error: OperationError) -> tuple[str, int] | tuple[str, int, dict[str
     if isinstance(error, Unavailable):
         return _page("Not now", str(error)), 503, {"Retry-After": str(error.retry_after_s)}
     code = 403 if isinstance(error, NotAllowed) else 409
-    return _page("Not done", " ".join(desk.refusals(error))), code
+    return _page("Not done", " ".join(session.refusals(error))), code
 
 
 def unavailable(error: Exception) -> tuple[str, int, dict[str, str]]:

@@ -10,7 +10,7 @@ from flask import request
 from flask_limiter import Limiter
 from werkzeug.wrappers import Response
 
-from service.operations.errors import Unavailable
+from service.operations.support.errors import Unavailable
 from service.outbound.addresses import caller_key
 
 TOO_MANY = "Too many failed attempts. Wait five minutes, then try again."

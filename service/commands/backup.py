@@ -12,7 +12,7 @@ import click
 from sqlalchemy.exc import SQLAlchemyError
 
 from service.operations import backups
-from service.operations.context import Services
+from service.operations.support.context import Services
 from service.settings import load_settings
 from service.store import backup as files
 

@@ -13,8 +13,8 @@ from environs import Env
 
 from service.logs import configure_logs
 from service.operations import device_credentials
-from service.operations.context import Services
 from service.operations.device_credentials import SiteUser
+from service.operations.support.context import Services
 from service.outbound.broker_access import acl_file, password_file, shared_gateway_user, worker_user
 from service.settings import load_settings
 

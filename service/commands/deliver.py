@@ -15,8 +15,8 @@ import structlog
 
 from service.logs import configure_logs
 from service.operations import health
-from service.operations.context import Services
 from service.operations.deliveries import CONCURRENT, Deliverer
+from service.operations.support.context import Services
 from service.settings import load_settings
 
 IDLE_S = 0.25

@@ -6,8 +6,8 @@ from typing import Any
 
 import click
 
-from service.operations import first_run, personal_data, retention
-from service.operations.context import Actor, Services
+from service.operations import bootstrap, personal_data, retention
+from service.operations.support.context import Actor, Services
 from service.settings import load_settings
 
 ORGANISATION = click.option("--organisation", default="home", show_default=True, help="Whose.")
@@ -54,10 +54,10 @@ def _services() -> Services:
 
 
 def _actor(services: Services, organisation: str) -> Actor:
-    found = first_run.organisation_id(services, organisation)
+    found = bootstrap.organisation_id(services, organisation)
     if found is None:
         raise click.ClickException(f"there is no organisation {organisation}")
-    return first_run.system_actor(found)
+    return bootstrap.system_actor(found)
 
 
 def _plain(value: Any) -> str:

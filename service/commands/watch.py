@@ -11,8 +11,9 @@ import click
 import structlog
 
 from service.logs import configure_logs
-from service.operations import attention, backups, health, not_understood, overdue, retention
-from service.operations.context import Services
+from service.operations import backups, health, not_understood, overdue, retention
+from service.operations.support import attention
+from service.operations.support.context import Services
 from service.settings import load_settings
 
 ROUND_EVERY_S = 60.0

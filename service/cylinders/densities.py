@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
-from service.cylinders.marks import Marks, read_marks
+from service.cylinders.markings import Marks, read_marks
 from service.units import pa_from_psi
 
 NOT_NAMED: Final = "(any not named)"

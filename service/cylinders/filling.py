@@ -8,7 +8,7 @@ from typing import Final
 from service.cylinders.adr_gases import WATER_15C_KG_M3
 from service.cylinders.books import BOOKS, DEFAULT
 from service.cylinders.densities import HYDROCARBONS, FillingTable, Row
-from service.cylinders.marks import PA_PER_BAR, Marks
+from service.cylinders.markings import PA_PER_BAR, Marks
 from service.cylinders.properties import (
     FILL_REFERENCE_K,
     GRAVITY_REFERENCE_K,
@@ -34,7 +34,7 @@ from service.cylinders.rules import (
     Breach,
     Rule,
 )
-from service.cylinders.water import water_volume_m3
+from service.cylinders.water_capacity import water_volume_m3
 
 REMEMBERED: Final = 4096
 """Answers kept; a fleet has few combinations of size, marks and refrigerant."""

@@ -8,9 +8,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from service.cylinders.marks import Marks
+from service.cylinders.markings import Marks
 from service.cylinders.properties import Saturation
-from service.cylinders.water import KG_PER_POUND, water_volume_m3
+from service.cylinders.water_capacity import KG_PER_POUND, water_volume_m3
 
 # Water capacity over tare [-]; common practice, no source: welded recovery cylinders lie between 1.5 and 2.2, seamless
 # steel near 0.7, seamless aluminium near 2.

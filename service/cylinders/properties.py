@@ -7,7 +7,7 @@ from typing import Any, Final, Protocol
 
 from service.cylinders.adr_gases import AdrGas, AdrGases
 from service.cylinders.densities import FillingTable
-from service.cylinders.water import water_volume_m3
+from service.cylinders.water_capacity import water_volume_m3
 from service.units import STANDARD_ATMOSPHERE_PA, k_from_c, k_from_f
 
 LAW_HOT_K: Final = k_from_c(55.0)

@@ -13,7 +13,7 @@ from typing import Final
 
 from service.cylinders.books import BOOKS, RuleBook
 from service.cylinders.densities import HYDROCARBONS
-from service.cylinders.marks import PA_PER_BAR, Marks
+from service.cylinders.markings import PA_PER_BAR, Marks
 from service.cylinders.properties import (
     FILL_REFERENCE_K,
     ISO_HOT_K,

@@ -15,7 +15,8 @@ from functools import lru_cache
 from typing import Final
 
 from service.cylinders.books import BOOKS
-from service.cylinders.marks import Marks
+from service.cylinders.markings import Marks
+from service.cylinders.requalification_stamp import Stamp
 from service.cylinders.rules import (
     LAW_MISSING,
     NON_REFILLABLE,
@@ -29,7 +30,6 @@ from service.cylinders.rules import (
     Breach,
     Rule,
 )  # fmt: skip
-from service.cylinders.stamping import Stamp
 
 DUE_SOON_DAYS: Final = 60
 PERIOD_P200: Final = "requalification-period-p200"

@@ -3,8 +3,8 @@
 from datetime import datetime
 from typing import Final
 
-from service.operations.context import Actor, tell
-from service.operations.events import ALARM_CLEARED, ALARM_RAISED
+from service.operations.support.context import Actor, tell
+from service.operations.support.events import ALARM_CLEARED, ALARM_RAISED
 from service.store import alarms, instruments
 from service.store.instruments import StoredError
 from service.store.work import Work

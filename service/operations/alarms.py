@@ -1,10 +1,10 @@
 """Use cases for alarms: read, acknowledged by people; ``attention`` raises and clears them."""
 
 from service.operations import places
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import NotFound
-from service.operations.events import ALARM_ACKNOWLEDGED
-from service.operations.lookup import by_serial
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import NotFound
+from service.operations.support.events import ALARM_ACKNOWLEDGED
+from service.operations.support.lookup import by_serial
 from service.store import alarms
 from service.store.alarms import Alarm
 from service.store.paging import Page, PageRequest

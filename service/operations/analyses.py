@@ -4,11 +4,12 @@ from datetime import datetime
 from typing import Final
 
 from service.cylinders.judgement.belief import Belief, Content, Kind, Source
-from service.operations import beliefs, judgements, verdicts
-from service.operations.beliefs import Kept
+from service.operations import verdicts
 from service.operations.checks import designation_of
-from service.operations.context import Actor, Services
-from service.operations.lookup import by_serial
+from service.operations.support import beliefs, judgements
+from service.operations.support.beliefs import Kept
+from service.operations.support.context import Actor, Services
+from service.operations.support.lookup import by_serial
 from service.store import cylinders as stored
 from service.store.cylinders import Cylinder
 from service.store.work import Work

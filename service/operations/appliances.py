@@ -6,11 +6,11 @@ from datetime import date, datetime
 
 from service.cylinders.appliances import Addition, Kind, LeakRate, Method, applicable_rule, leak_rate
 from service.cylinders.rules import Rule
-from service.operations import calendar
 from service.operations.checks import designation_of
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
-from service.operations.events import APPLIANCE_CHANGED
+from service.operations.support import calendar
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
+from service.operations.support.events import APPLIANCE_CHANGED
 from service.store import appliances
 from service.store.appliances import Appliance, ApplianceWork, Charged
 from service.store.equipment import Equipment

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from service.store import events
 from service.store.events import Event
 from service.store.paging import Page, PageRequest

@@ -3,8 +3,8 @@
 from collections.abc import Iterator
 from datetime import timedelta
 
-from service.operations.context import Actor, Services, tell
-from service.operations.events import ALARM_CLEARED, ALARM_RAISED
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.events import ALARM_CLEARED, ALARM_RAISED
 from service.store import alarms, heartbeats, organisations
 from service.store.work import Work
 

@@ -6,13 +6,14 @@ from datetime import datetime
 
 from service.cylinders.judgement.permits import FOUND_KG
 from service.cylinders.judgement.state import IN_SERVICE
-from service.cylinders.stamping import BadStamp, read_stamp
-from service.operations import analyses, calendar, emptying, holds, judgements, observing, places, verdicts
-from service.operations.attention import review
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
-from service.operations.events import CYLINDER_CHANGED
-from service.operations.lookup import by_serial
+from service.cylinders.requalification_stamp import BadStamp, read_stamp
+from service.operations import analyses, holds, observing, places, verdicts
+from service.operations.support import calendar, emptying, judgements
+from service.operations.support.attention import review
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
+from service.operations.support.events import CYLINDER_CHANGED
+from service.operations.support.lookup import by_serial
 from service.store import care
 from service.store import cylinders as stored
 from service.store.care import Care

@@ -16,10 +16,10 @@ from service.cylinders.properties import (
     liquid_fraction,
 )
 from service.cylinders.rules import Breach, Rule
-from service.operations import judgements
-from service.operations.context import Actor, Services
-from service.operations.errors import FieldError, Invalid, Reason
-from service.operations.lookup import by_serial
+from service.operations.support import judgements
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import FieldError, Invalid, Reason
+from service.operations.support.lookup import by_serial
 from service.refrigerants.catalogue import UnknownRefrigerant
 from service.store import prices
 from service.store.work import Work

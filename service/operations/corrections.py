@@ -4,13 +4,14 @@ from dataclasses import replace
 from datetime import datetime
 
 from service.cylinders.contents import UNKNOWN, Contents
-from service.operations import beliefs, states
-from service.operations import contents as recorded
-from service.operations.attention import review
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
-from service.operations.events import TRANSFER_RECORDED
-from service.operations.lookup import by_serial
+from service.operations import cylinder_state
+from service.operations.support import beliefs
+from service.operations.support import contents as recorded
+from service.operations.support.attention import review
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
+from service.operations.support.events import TRANSFER_RECORDED
+from service.operations.support.lookup import by_serial
 from service.store import cylinders as stored
 from service.store import transfers
 from service.store.cylinders import Cylinder
@@ -78,7 +79,7 @@ def _apply(
 ) -> None:
     """Correct the entry's share of the present contents; what a scale has shown since is right already."""
     epoch = stored.epoch_of(work, cylinder, cylinder.epoch)
-    held = states.of(services, work, cylinder).contents
+    held = cylinder_state.of(services, work, cylinder).contents
     weighed = recorded.weighed_after(cylinder, epoch, wrong.occurred_at)
     sign = 1.0 if wrong.direction == "in" else -1.0
     corrected = _adjusted(held, wrong, sign * difference)

@@ -2,10 +2,10 @@
 
 from datetime import date
 
-from service.operations import calendar, lookup
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
-from service.operations.events import CUSTODY_CHANGED
+from service.operations.support import calendar, lookup
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
+from service.operations.support.events import CUSTODY_CHANGED
 from service.store import custody
 from service.store.custody import Custody
 from service.store.paging import Page, PageRequest

@@ -6,8 +6,8 @@ from datetime import date, datetime
 from typing import Any, Required, TypedDict, cast
 
 from service.cylinders.contents import Contents
-from service.cylinders.marks import read_marks
-from service.cylinders.stamping import (
+from service.cylinders.markings import read_marks
+from service.cylinders.requalification_stamp import (
     BadStamp,
     FutureStamp,
     read_stamp,
@@ -16,13 +16,14 @@ from service.cylinders.stamping import (
     stamp_within,
     unread_quantity,
 )
-from service.operations import calendar, contents, doubts, judgements, places
-from service.operations.attention import review
-from service.operations.beliefs import Kept, kept, with_kept
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import Conflict, FieldError, Invalid, Reason, StaleVersion
-from service.operations.events import CYLINDER_CHANGED
-from service.operations.lookup import by_serial
+from service.operations import places
+from service.operations.support import calendar, contents, doubts, judgements
+from service.operations.support.attention import review
+from service.operations.support.beliefs import Kept, kept, with_kept
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, FieldError, Invalid, Reason, StaleVersion
+from service.operations.support.events import CYLINDER_CHANGED
+from service.operations.support.lookup import by_serial
 from service.refrigerants.catalogue import UnknownRefrigerant
 from service.store import cylinders
 from service.store import places as stored_places

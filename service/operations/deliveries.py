@@ -15,8 +15,8 @@ import structlog
 
 from service.measures import ATTEMPT_SECONDS, ATTEMPTS, DELIVERY_LAG_SECONDS
 from service.operations import webhooks as subscriptions
-from service.operations.context import Actor, Services, tell
-from service.operations.events import ALARM_RAISED
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.events import ALARM_RAISED
 from service.operations.webhooks import ALARM_CODE, PUBLIC_TYPES
 from service.outbound.cloudevents import CloudEvent, ContentMode
 from service.outbound.sender import Outcome

@@ -5,9 +5,9 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from service.operations import places
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import FieldError, Invalid, NotFound
-from service.operations.events import CREDENTIAL_CHANGED
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import FieldError, Invalid, NotFound
+from service.operations.support.events import CREDENTIAL_CHANGED
 from service.outbound.broker_access import (
     ANY_DEVICE,
     SALT_BYTES,

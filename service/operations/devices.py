@@ -1,6 +1,6 @@
 """Use cases for devices: which have been heard of, attached or not."""
 
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from service.store import devices
 from service.store.devices import Device
 from service.store.paging import Page, PageRequest

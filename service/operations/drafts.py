@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from service.store import drafts
 
 LONGEST = 2000

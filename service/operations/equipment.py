@@ -2,9 +2,9 @@
 
 from service.cylinders.judgement.state import Incoming
 from service.operations import verdicts
-from service.operations.context import Services
-from service.operations.errors import FieldError, Invalid
-from service.operations.readings import BelowVacuum, Reading, settled
+from service.operations.support.context import Services
+from service.operations.support.errors import FieldError, Invalid
+from service.operations.support.readings import BelowVacuum, Reading, settled
 from service.store.equipment import Equipment, StandingFound
 from service.units import kpa_from_pa
 from service.verdict.document import from_json, to_json

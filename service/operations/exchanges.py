@@ -9,13 +9,14 @@ from service.cylinders.judgement.guard import SCALE_KG
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.permits import Act
 from service.cylinders.judgement.state import IN_SERVICE
-from service.operations import acts, calendar, checks, contents, cylinders, judgements
-from service.operations.attention import review
-from service.operations.context import Actor, Services, tell
+from service.operations import checks, cylinders
 from service.operations.cylinders import NewCylinder
-from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
-from service.operations.events import CYLINDER_CHANGED, EXCHANGE_RECORDED
-from service.operations.lookup import by_serial
+from service.operations.support import acts, calendar, contents, judgements
+from service.operations.support.attention import review
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
+from service.operations.support.events import CYLINDER_CHANGED, EXCHANGE_RECORDED
+from service.operations.support.lookup import by_serial
 from service.store import cylinders as stored
 from service.store import exchanges
 from service.store.cylinders import Cylinder

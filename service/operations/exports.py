@@ -4,8 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from service.operations.context import Actor, Services
-from service.operations.errors import FieldError, Invalid
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import FieldError, Invalid
 from service.store import exports
 
 

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 import sqlalchemy as sa
 
 from service.operations import retention
-from service.operations.context import Services
+from service.operations.support.context import Services
 from service.operations.webhooks import PUBLIC_TYPES
 from service.store import cursors, heartbeats, migrate, watch
 from service.store.heartbeats import EVERYWHERE, Spoken

@@ -2,10 +2,10 @@
 
 from datetime import datetime
 
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import Conflict, NotFound, Reason
-from service.operations.events import CYLINDER_CHANGED
-from service.operations.lookup import by_serial
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, NotFound, Reason
+from service.operations.support.events import CYLINDER_CHANGED
+from service.operations.support.lookup import by_serial
 from service.store import holds
 from service.store.cylinders import Cylinder
 from service.store.holds import Hold

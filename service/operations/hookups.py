@@ -4,10 +4,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from service.operations import places
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
-from service.operations.events import HOOKUP_CHANGED
-from service.operations.lookup import by_serial
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
+from service.operations.support.events import HOOKUP_CHANGED
+from service.operations.support.lookup import by_serial
 from service.store import devices, hookups
 from service.store.hookups import Hookup
 from service.store.paging import Page, PageRequest

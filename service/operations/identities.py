@@ -4,11 +4,11 @@ from collections.abc import Mapping
 from typing import Any
 from urllib.parse import urlsplit
 
-from service.operations import first_run
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import FieldError, Invalid, NotAllowed, NotFound
-from service.operations.events import IDENTITY_CHANGED, PERSON_CHANGED
+from service.operations import bootstrap
 from service.operations.people import ROLES
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import FieldError, Invalid, NotAllowed, NotFound
+from service.operations.support.events import IDENTITY_CHANGED, PERSON_CHANGED
 from service.outbound import openid
 from service.outbound.openid import Provider, ProviderFailed, Started
 from service.store import identities, people
@@ -139,10 +139,10 @@ def _provider(services: Services, stored: StoredProvider) -> Provider:
 
 def organisation_actor(services: Services, organisation: str) -> Actor:
     """How the command line acts for an organisation."""
-    found = first_run.organisation_id(services, organisation)
+    found = bootstrap.organisation_id(services, organisation)
     if found is None:
         raise NotFound("organisation", organisation)
-    return first_run.system_actor(found)
+    return bootstrap.system_actor(found)
 
 
 __all__ = [

@@ -8,9 +8,9 @@ from itertools import islice
 from typing import Generic, Required, TypedDict, TypeVar
 
 from service.operations import cylinders, places
-from service.operations.context import Actor, Services
 from service.operations.cylinders import NewCylinder
-from service.operations.errors import Conflict, FieldError, Invalid, NotFound
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound
 from service.store import cylinders as stored_cylinders
 from service.store import devices
 from service.store.work import Work

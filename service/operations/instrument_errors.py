@@ -5,8 +5,8 @@ from dataclasses import replace
 from datetime import datetime
 
 from service.operations.alarm_of_instruments import review
-from service.operations.context import Actor, Services
-from service.operations.errors import FieldError, Invalid
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import FieldError, Invalid
 from service.store import instruments
 from service.store.instruments import StoredCheck, StoredError
 from service.store.pairs import StoredPair

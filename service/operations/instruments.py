@@ -4,10 +4,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 
-from service.operations import calendar, instrument_errors
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import FieldError, Invalid, NotFound
-from service.operations.events import INSTRUMENT_CHECKED
+from service.operations import instrument_errors
+from service.operations.support import calendar
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import FieldError, Invalid, NotFound
+from service.operations.support.events import INSTRUMENT_CHECKED
 from service.store import instruments
 from service.store.instruments import StoredCheck, StoredError
 from service.store.paging import Page, PageRequest

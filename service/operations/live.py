@@ -7,14 +7,15 @@ from typing import Any
 
 import structlog
 
-from service.operations import not_understood, recent
-from service.operations.atmosphere import PressureReading, absolute
-from service.operations.attention import review
-from service.operations.context import Actor, Services
-from service.operations.errors import ODD
+from service.operations import not_understood
 from service.operations.hookups import by_id
-from service.operations.inflows import TRACE_EVERY
 from service.operations.not_understood import Unread
+from service.operations.support import recent
+from service.operations.support.atmosphere import PressureReading, absolute
+from service.operations.support.attention import review
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import ODD
+from service.operations.support.inflows import TRACE_EVERY
 from service.store import devices, heartbeats, hookups, live, recoveries
 from service.store.heartbeats import WorkerPulse
 from service.store.hookups import Hookup

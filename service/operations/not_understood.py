@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from service.operations.context import Actor, Services, tell
-from service.operations.events import ALARM_CLEARED, ALARM_RAISED
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.events import ALARM_CLEARED, ALARM_RAISED
 from service.store import alarms, not_understood, organisations
 from service.store.alarms import Alarm
 from service.store.not_understood import NotUnderstood

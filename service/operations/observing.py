@@ -5,9 +5,9 @@ from dataclasses import dataclass, field, replace
 from typing import Final, TypedDict, cast
 
 from service.cylinders.geometry import NoSuchCylinder, liquid_fraction
-from service.cylinders.water import water_volume_m3
-from service.operations.context import Services
-from service.operations.errors import FieldError, Invalid
+from service.cylinders.water_capacity import water_volume_m3
+from service.operations.support.context import Services
+from service.operations.support.errors import FieldError, Invalid
 from service.refrigerants.catalogue import UnknownRefrigerant
 from service.store import care
 from service.store.cylinders import Cylinder

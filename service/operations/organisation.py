@@ -1,10 +1,10 @@
 """Use cases for the organisation's own settings."""
 
 from service.cylinders.books import BOOKS
-from service.operations import calendar
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import FieldError, Invalid
-from service.operations.events import ORGANISATION_CHANGED
+from service.operations.support import calendar
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import FieldError, Invalid
+from service.operations.support.events import ORGANISATION_CHANGED
 from service.store import organisations
 from service.store.organisations import Organisation
 from service.store.work import Work

@@ -4,9 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from service.operations import appliances, calendar
-from service.operations.context import Actor, Services, tell
-from service.operations.events import ALARM_CLEARED, ALARM_RAISED
+from service.operations import appliances
+from service.operations.support import calendar
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.events import ALARM_CLEARED, ALARM_RAISED
 from service.store import alarms, custody, organisations
 from service.store.alarms import Alarm
 from service.store.work import Work

@@ -7,13 +7,14 @@ from typing import Any
 
 from service.cylinders.judgement.advice import Advice
 from service.measures import PAIRS
-from service.operations import calendar, contents, emptying, hookups, instrument_errors, verdicts
-from service.operations.attention import review
-from service.operations.context import Actor, Instruments, Services, tell
-from service.operations.errors import FieldError, Invalid
-from service.operations.events import PAIR_RECORDED
-from service.operations.lookup import by_serial
-from service.operations.readings import BelowVacuum, Reading, Settled, settled
+from service.operations import hookups, instrument_errors, verdicts
+from service.operations.support import calendar, contents, emptying
+from service.operations.support.attention import review
+from service.operations.support.context import Actor, Instruments, Services, tell
+from service.operations.support.errors import FieldError, Invalid
+from service.operations.support.events import PAIR_RECORDED
+from service.operations.support.lookup import by_serial
+from service.operations.support.readings import BelowVacuum, Reading, Settled, settled
 from service.store import cylinders as stored_cylinders
 from service.store import pairs, places
 from service.store.cylinders import Cylinder

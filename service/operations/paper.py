@@ -6,11 +6,11 @@ from datetime import date
 
 from service.cylinders.judgement.state import IN_SERVICE
 from service.cylinders.requalification import State
-from service.operations import calendar, judgements
-from service.operations.context import Actor, Services
-from service.operations.errors import FieldError, Invalid
-from service.operations.judgements import Judged
-from service.operations.lookup import by_serial
+from service.operations.support import calendar, judgements
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import FieldError, Invalid
+from service.operations.support.judgements import Judged
+from service.operations.support.lookup import by_serial
 from service.paperwork import wording
 from service.paperwork.label import LabelFacts
 from service.paperwork.shipping import Form, ShippingDescription

@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 from datetime import timedelta
 
-from service.operations import passwords
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
-from service.operations.events import PERSON_CHANGED
+from service.operations.support import passwords
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
+from service.operations.support.events import PERSON_CHANGED
 from service.operations.tokens import digest_of
 from service.store import people, sessions
 from service.store.people import Person

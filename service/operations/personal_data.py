@@ -4,9 +4,9 @@ from dataclasses import asdict, dataclass
 from datetime import timedelta
 from typing import Any
 
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import NotFound
-from service.operations.events import PERSON_CHANGED
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import NotFound
+from service.operations.support.events import PERSON_CHANGED
 from service.store import people, personal_data
 from service.store.people import Person
 from service.store.work import Work

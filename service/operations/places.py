@@ -3,9 +3,9 @@
 from typing import TypedDict
 
 from service.cylinders.books import BOOKS
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
-from service.operations.events import PLACE_CHANGED
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
+from service.operations.support.events import PLACE_CHANGED
 from service.store import places
 from service.store.paging import Page, PageRequest
 from service.store.places import Place

@@ -4,9 +4,9 @@ from collections.abc import Callable
 from decimal import Decimal
 
 from service.operations.checks import designation_of
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import FieldError, Invalid, NotFound, StaleVersion
-from service.operations.events import PRICE_CHANGED
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import FieldError, Invalid, NotFound, StaleVersion
+from service.operations.support.events import PRICE_CHANGED
 from service.store import prices
 from service.store.prices import StoredPrice
 

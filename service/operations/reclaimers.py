@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
-from service.operations.events import RECLAIMER_CHANGED
 from service.operations.exchanges import by_id
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
+from service.operations.support.events import RECLAIMER_CHANGED
 from service.store import exchanges, reclaimers
 from service.store.exchanges import Exchange
 from service.store.paging import LARGEST_PAGE

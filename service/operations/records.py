@@ -8,10 +8,10 @@ from typing import Any
 
 from service.cylinders.contents import SINGLE_SHARE, UNKNOWN
 from service.cylinders.money import Price, stake
-from service.operations import balance, calendar
 from service.operations.checks import price_table
-from service.operations.context import Actor, Services
-from service.operations.errors import FieldError, Invalid
+from service.operations.support import balance, calendar
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import FieldError, Invalid
 from service.paperwork.records import Entry, Records, co2_equivalent_kg
 from service.refrigerants.catalogue import Refrigerant, Sourced
 from service.store import exchanges, organisations, people, reclaimers, transfers

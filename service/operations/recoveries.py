@@ -4,12 +4,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 
-from service.operations import attention, checks, equipment, recovery_end
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import Conflict, FieldError, Invalid, NotFound, Reason
-from service.operations.events import RECOVERY_CHANGED
-from service.operations.lookup import by_serial
-from service.operations.readings import Reading
+from service.operations import checks, equipment, recovery_end
 from service.operations.recovery_end import Ending
 from service.operations.recovery_turns import (
     Closed,
@@ -20,6 +15,12 @@ from service.operations.recovery_turns import (
     standing_of,
     take,
 )
+from service.operations.support import attention
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
+from service.operations.support.events import RECOVERY_CHANGED
+from service.operations.support.lookup import by_serial
+from service.operations.support.readings import Reading
 from service.store import recoveries
 from service.store.equipment import Equipment
 from service.store.recoveries import Fill, Recovery

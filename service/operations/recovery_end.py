@@ -9,10 +9,10 @@ from service.cylinders.books import BOOKS
 from service.cylinders.recovery import needs_explaining
 from service.cylinders.recovery_vacuum import HELD, HOLD_MINUTES, Level, pressure_class
 from service.operations import places
-from service.operations.atmosphere import PressureReading, absolute, atmosphere_at
-from service.operations.context import Services
-from service.operations.errors import Conflict, Reason
 from service.operations.recovery_turns import Closed
+from service.operations.support.atmosphere import PressureReading, absolute, atmosphere_at
+from service.operations.support.context import Services
+from service.operations.support.errors import Conflict, Reason
 from service.store import places as stored_places
 from service.store.cylinders import Cylinder
 from service.store.recoveries import Recovery

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from service.cylinders import recovery as pure
 from service.cylinders.recovery import Plan
 from service.operations import checks, equipment
-from service.operations.context import Actor, Services
-from service.operations.errors import Conflict, Invalid, NotFound, Reason
-from service.operations.lookup import by_serial
 from service.operations.recoveries import PROBE_KG, NewRecovery
 from service.operations.recovery_turns import gross_before, room_of
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Conflict, Invalid, NotFound, Reason
+from service.operations.support.lookup import by_serial
 
 
 @dataclass(frozen=True, slots=True)

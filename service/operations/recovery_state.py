@@ -7,12 +7,13 @@ from typing import Literal
 from service.cylinders import recovery as pure
 from service.cylinders.judgement.causes import Kind
 from service.cylinders.recovery import Call, Plan
-from service.operations import inflows, judgements, recoveries, recovery_end
-from service.operations.context import Actor, Services
-from service.operations.judgements import Judged
-from service.operations.lookup import by_serial
+from service.operations import recoveries, recovery_end
 from service.operations.recovery_end import Asked
-from service.operations.weights import LIVE_FOR
+from service.operations.support import inflows, judgements
+from service.operations.support.context import Actor, Services
+from service.operations.support.judgements import Judged
+from service.operations.support.lookup import by_serial
+from service.operations.support.weights import LIVE_FOR
 from service.store import recoveries as stored
 from service.store.paging import Page, PageRequest
 from service.store.recoveries import Fill, Recovery

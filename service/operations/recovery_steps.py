@@ -3,11 +3,11 @@
 from datetime import datetime
 
 from service.operations import recoveries, recovery_end
-from service.operations.atmosphere import PressureReading
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import FieldError, Invalid
-from service.operations.events import RECOVERY_CHANGED
-from service.operations.lookup import by_serial
+from service.operations.support.atmosphere import PressureReading
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import FieldError, Invalid
+from service.operations.support.events import RECOVERY_CHANGED
+from service.operations.support.lookup import by_serial
 from service.store import recoveries as stored
 
 MOST_READINGS = 50

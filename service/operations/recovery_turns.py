@@ -6,16 +6,17 @@ from datetime import datetime
 from typing import Any
 
 from service.cylinders.judgement.state import Incoming
-from service.operations import checks, judgements, transfers
-from service.operations.atmosphere import PressureReading
-from service.operations.context import Actor, Services
+from service.operations import checks, transfers
 from service.operations.cylinders import CylinderFields, correct
-from service.operations.doubts import ASK
-from service.operations.errors import Conflict, FieldError, Invalid, NotAllowed, Reason
-from service.operations.lookup import by_serial
-from service.operations.moving import NewTransfer
-from service.operations.readings import Reading
-from service.operations.weights import AGREE_KG, Weighing, live_mass
+from service.operations.support import judgements
+from service.operations.support.atmosphere import PressureReading
+from service.operations.support.context import Actor, Services
+from service.operations.support.doubts import ASK
+from service.operations.support.errors import Conflict, FieldError, Invalid, NotAllowed, Reason
+from service.operations.support.lookup import by_serial
+from service.operations.support.readings import Reading
+from service.operations.support.weights import AGREE_KG, Weighing, live_mass
+from service.operations.transfer_entry import NewTransfer
 from service.store import recoveries
 from service.store.cylinders import Cylinder
 from service.store.recoveries import Fill, Recovery

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from service.operations.atmosphere import PressureReading, absolute
-from service.operations.context import Services
+from service.operations.support.atmosphere import PressureReading, absolute
+from service.operations.support.context import Services
 from service.refrigerants.catalogue import Refrigerant
 
 

@@ -10,11 +10,12 @@ from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.state import IN_SERVICE
 from service.cylinders.release import Load, Release, limit_ppm, release
 from service.cylinders.rules import Breach
-from service.operations import judgements, places
-from service.operations.context import Actor, Services
-from service.operations.errors import FieldError, Invalid
-from service.operations.judgements import Judged
-from service.operations.lookup import by_serial
+from service.operations import places
+from service.operations.support import judgements
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import FieldError, Invalid
+from service.operations.support.judgements import Judged
+from service.operations.support.lookup import by_serial
 from service.paperwork.shipping import INHALATION
 from service.refrigerants.catalogue import Refrigerant, Sourced
 from service.store import cylinders as stored

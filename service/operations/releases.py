@@ -1,12 +1,12 @@
 """Use case for releases: a supervisor decides that an advice no longer binds, for the present contents."""
 
-from service.operations import judgements
-from service.operations.attention import review
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import Conflict, Reason
-from service.operations.events import CYLINDER_CHANGED
-from service.operations.judgements import Judged
-from service.operations.lookup import by_serial
+from service.operations.support import judgements
+from service.operations.support.attention import review
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, Reason
+from service.operations.support.events import CYLINDER_CHANGED
+from service.operations.support.judgements import Judged
+from service.operations.support.lookup import by_serial
 from service.store import releases
 
 

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 import sqlalchemy as sa
 
 from service.operations import people, personal_data
-from service.operations.context import Services
+from service.operations.support.context import Services
 from service.store import drafts, heartbeats, idempotency, retention, sessions
 
 LIVE = timedelta(days=1)

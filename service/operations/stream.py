@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from service.operations.context import Actor, Services
-from service.operations.events import hidden_from
+from service.operations.support.context import Actor, Services
+from service.operations.support.events import hidden_from
 from service.store import events, live
 from service.store.events import Event
 from service.store.live import Live

@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 from service.cylinders.judgement.state import IN_SERVICE, Incoming
 from service.cylinders.suitable import Suitability, rank
-from service.operations import judgements, places
-from service.operations.context import Actor, Services
+from service.operations import places
+from service.operations.support import judgements
+from service.operations.support.context import Actor, Services
 from service.store import cylinders as stored
 from service.store.cylinders import Cylinder
 

@@ -5,9 +5,9 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from service.operations.context import SCOPES, Actor, Services, tell
-from service.operations.errors import FieldError, Invalid, NotFound
-from service.operations.events import TOKEN_CHANGED
+from service.operations.support.context import SCOPES, Actor, Services, tell
+from service.operations.support.errors import FieldError, Invalid, NotFound
+from service.operations.support.events import TOKEN_CHANGED
 from service.store import tokens
 from service.store.database import UNAVAILABLE
 from service.store.tokens import Token

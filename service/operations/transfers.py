@@ -10,13 +10,14 @@ from service.cylinders.judgement.guard import Check
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.state import Incoming
 from service.cylinders.valves import Position, Valve, phase_drawn
-from service.operations import acts, calendar, checks, emptying, equipment, judgements
-from service.operations import contents as recorded
-from service.operations.context import Actor, Services
-from service.operations.errors import Conflict, FieldError, Invalid, NotAllowed, NotFound
-from service.operations.lookup import by_serial
-from service.operations.moving import After, Moment, NewTransfer, write
-from service.operations.weights import Weighed, weigh
+from service.operations import checks, equipment
+from service.operations.support import acts, calendar, emptying, judgements
+from service.operations.support import contents as recorded
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Conflict, FieldError, Invalid, NotAllowed, NotFound
+from service.operations.support.lookup import by_serial
+from service.operations.support.weights import Weighed, weigh
+from service.operations.transfer_entry import After, Moment, NewTransfer, write
 from service.store import cylinders as stored
 from service.store import transfers
 from service.store.cylinders import Cylinder, Epoch

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from service.cylinders.triage import Facts, Progress, progress
-from service.operations import cylinders, places, states
-from service.operations.context import Actor, Services, tell
+from service.operations import cylinder_state, cylinders, places
 from service.operations.cylinders import CylinderFields
-from service.operations.errors import Conflict, FieldError, Invalid, Reason
-from service.operations.events import CYLINDER_CHANGED
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import Conflict, FieldError, Invalid, Reason
+from service.operations.support.events import CYLINDER_CHANGED
 from service.store import care, hookups, pairs
 from service.store import cylinders as stored
 from service.store.cylinders import Cylinder
@@ -66,7 +66,7 @@ def _all(services: Services, actor: Actor, place: str | None) -> list[Triaged]:
         ids = [row.id for row in rows]
         attached, paired = hookups.active_by_cylinder(work, ids), pairs.cylinders_with_pairs(work, ids)
         labelled = care.newest(work, ("label",), ids)
-        judged = states.known_of(services, work, rows)
+        judged = cylinder_state.known_of(services, work, rows)
     return [
         Triaged(
             known.cylinder,

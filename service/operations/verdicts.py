@@ -7,14 +7,15 @@ from typing import Any
 from service.cylinders.contents import UNKNOWN
 from service.cylinders.judgement.advice import Advice
 from service.cylinders.judgement.belief import Source
-from service.cylinders.water import water_volume_m3
+from service.cylinders.water_capacity import water_volume_m3
 from service.measures import VERDICT_SECONDS
-from service.operations import beliefs, instrument_errors, observing
-from service.operations.context import Actor, Services, tell
-from service.operations.errors import FieldError, Invalid, NotFound
-from service.operations.events import VERDICT_REACHED
-from service.operations.judgements import Judged
-from service.operations.lookup import by_serial
+from service.operations import instrument_errors, observing
+from service.operations.support import beliefs
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import FieldError, Invalid, NotFound
+from service.operations.support.events import VERDICT_REACHED
+from service.operations.support.judgements import Judged
+from service.operations.support.lookup import by_serial
 from service.store import cylinders as stored_cylinders
 from service.store import pairs, verdicts
 from service.store.cylinders import Cylinder, Epoch

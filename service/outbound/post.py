@@ -6,7 +6,7 @@ from datetime import datetime
 
 from service.outbound.backoff import Backoff
 from service.outbound.cloudevents import CloudEvent, ContentMode, message
-from service.outbound.sealing import Seal
+from service.outbound.secret_encryption import Seal
 from service.outbound.sender import Outcome, Sender
 from service.outbound.signing import signed_headers
 

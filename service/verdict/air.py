@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from service.verdict import basis
-from service.verdict.grids import REFERENCE_TEMP_K
+from service.verdict import chebyshev
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import AirEstimate, CylinderFacts
 from service.verdict.posterior import Posterior
+from service.verdict.quadrature_grids import REFERENCE_TEMP_K
 
 Floats = NDArray[np.float64]
 
@@ -52,7 +52,7 @@ def estimate(
     pressure = table.sum(axis=1) / total
     fill = float(table.sum(axis=0) @ space.air_fill.nodes) / total
     low, middle, high = (_quantile(space.air.edges, pressure, q) for q in (0.025, 0.5, 0.975))
-    at_25 = basis.values(np.array([REFERENCE_TEMP_K]))[:, 0]
+    at_25 = chebyshev.values(np.array([REFERENCE_TEMP_K]))[:, 0]
     saturation = float(np.exp(space.clean[designation] @ at_25))
     share = middle / (middle + saturation)
     solubility = float(space.air_solubility[designation])
@@ -71,7 +71,7 @@ def estimate(
 
 
 def _is_low_pressure(space: HypothesisSpace, designation: int) -> bool:
-    at = basis.values(np.array([_LOW_PRESSURE_K]))[:, 0]
+    at = chebyshev.values(np.array([_LOW_PRESSURE_K]))[:, 0]
     return bool(np.exp(space.clean[designation] @ at) < _LOW_PRESSURE_PA)
 
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from service.verdict import basis
+from service.verdict import chebyshev
+from service.verdict.detection_test import Screen
 from service.verdict.evidence import Evidence
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import DetectionLimit
 from service.verdict.priors import Priors
-from service.verdict.screening import Screen
 
 Floats = NDArray[np.float64]
 
@@ -52,7 +52,7 @@ def limits(
 
 def air_change(space: HypothesisSpace, evidence: Evidence, designation: int, partial_pa: Floats) -> Floats:
     """Change [p, k] of ln P by partial pressures of air at 25 °C [Pa]."""
-    clean = np.exp(space.clean[designation] @ basis.values(evidence.temp_k))
+    clean = np.exp(space.clean[designation] @ chebyshev.values(evidence.temp_k))
     return np.asarray(np.log1p(partial_pa[:, None] * (evidence.temp_k / 298.15) / clean))
 
 
@@ -63,7 +63,7 @@ def mixture_change(
     shares = space.blocks["mixed"].shape[2]
     first = [space.row("mixed", designation, int(s), 0) for s in contaminants]
     rows = (np.array(first, dtype=np.intp)[:, None] + np.arange(shares)).ravel()
-    clean = space.clean[designation] @ basis.values(evidence.temp_k)
+    clean = space.clean[designation] @ chebyshev.values(evidence.temp_k)
     mixture = space.log_pressure(evidence.temp_k, rows) - clean
     return np.asarray(mixture.reshape(len(first), shares, -1))
 
@@ -89,7 +89,7 @@ def mixture_limits(
     shift = test.shift(change)
     shown, signed = _shown(test, change, shift), shift * np.sign(change.mean(axis=2))
     second = space.clean[space.contaminant_index[contaminants]]
-    end = (second - space.clean[test.designation]) @ basis.values(evidence.temp_k)
+    end = (second - space.clean[test.designation]) @ chebyshev.values(evidence.temp_k)
     course = np.column_stack([signed, test.shift(end) * np.sign(end.mean(axis=1))])
     own, share = space.designations[test.designation], np.concatenate([[0.0], space.share.nodes])
     limit, steps = _crossings(share, shown, signed), np.diff(course, axis=1)

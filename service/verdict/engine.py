@@ -14,6 +14,7 @@ from service.verdict import (
     claim,
     contamination,
     detection,
+    detection_test,
     disposition,
     evidence,
     identity,
@@ -22,15 +23,14 @@ from service.verdict import (
     posterior,
     reads_the_same,
     reasons,
-    screening,
 )
-from service.verdict.charges import ChargeBook
 from service.verdict.chart import draw
-from service.verdict.condense import condense
+from service.verdict.closed_cylinder import ChargeBook
 from service.verdict.explain import explain as explanation
 from service.verdict.filling import FillBook, overall_density
 from service.verdict.hypotheses import build_space
 from service.verdict.look_alike_book import LookAlikeBook
+from service.verdict.merge_replicates import condense
 from service.verdict.model import CylinderFacts, DetectionLimit, Findings, Identity, Pair, Verdict
 from service.verdict.observing import ObservationBook
 from service.verdict.priors import Prevalence, PriorBook
@@ -130,7 +130,7 @@ class VerdictEngine:
         if found.unrecognised() or found.two_phase < 0.5:
             return ()
         likeliest = int(found.identity.argmax())
-        test = screening.screen(self.space, found.evidence, self.fill.weights(facts), likeliest)
+        test = detection_test.screen(self.space, found.evidence, self.fill.weights(facts), likeliest)
         return detection.limits(self.space, found.evidence, found.priors, test, self.settings.limits_for)
 
     def _findings(self, found: posterior.Posterior, facts: CylinderFacts, who: Identity) -> Findings:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from service.verdict.grids import Grid
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import Explanation, Term
 from service.verdict.posterior import Posterior
 from service.verdict.priors import Prevalence
+from service.verdict.quadrature_grids import Grid
 
 _TERMS = 24
 _PRIORS_SHOWN = 1e-4

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from service.verdict.charges import ChargeBook, Charges
+from service.verdict.closed_cylinder import ChargeBook, Charges
 from service.verdict.errors import InvalidEvidence
-from service.verdict.grids import Grid, boiled_dry_mass
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import CylinderFacts
 from service.verdict.observations import LEVEL_TRUST, LiquidLevel
+from service.verdict.quadrature_grids import Grid, boiled_dry_mass
 from service.verdict.single_phase import SinglePhaseBook
 
 Floats = NDArray[np.float64]

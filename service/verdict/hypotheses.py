@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import Surfaces
-from service.verdict import basis, grids, rows
-from service.verdict.charges import ChargeBook, Charges
-from service.verdict.grids import Grid
+from service.verdict import chebyshev, hypothesis_curves, quadrature_grids
+from service.verdict.closed_cylinder import ChargeBook, Charges
+from service.verdict.quadrature_grids import Grid
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -129,11 +129,11 @@ class HypothesisSpace:
 
     def log_pressure(self, temp_k: Floats, which: Rows) -> Floats:
         """Ln P [rows, k] of some rows at temperatures [K]."""
-        return self._evaluate(basis.values(temp_k), which)
+        return self._evaluate(chebyshev.values(temp_k), which)
 
     def slope(self, temp_k: Floats, which: Rows) -> Floats:
         """Slope d ln P/dT [rows, k] of some rows [1/K]."""
-        return self._evaluate(basis.slopes(temp_k), which)
+        return self._evaluate(chebyshev.slopes(temp_k), which)
 
     def _evaluate(self, weights: Floats, which: Rows) -> Floats:
         return np.asarray(self.coefficients[:, which].T.astype(float) @ weights + self.reference @ weights)
@@ -143,7 +143,7 @@ class HypothesisSpace:
         temp = np.full(index.size, near_k)
         clean = self.clean[index].T
         for _ in range(4):
-            at, slope = basis.with_slopes(temp)
+            at, slope = chebyshev.with_slopes(temp)
             step = (log_pressure - (clean * at).sum(axis=0)) / (clean * slope).sum(axis=0)
             temp = np.clip(temp + step, 200.0, 360.0)
         low, high = self.blocks["none"].low_k[index] - 1e-6, self.blocks["none"].high_k[index] + 1e-6
@@ -157,20 +157,26 @@ class HypothesisSpace:
 
 def build_space(curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBook) -> HypothesisSpace:
     """Tabulate all rows; well under a second, once per process."""
-    fill, air_fill, air = grids.fill_grid(), grids.air_fill_grid(), grids.air_grid()
-    share, loss = grids.share_grid(), grids.loss_grid()
-    base = rows.base_curves(curves)
+    fill, air_fill, air = (
+        quadrature_grids.fill_grid(),
+        quadrature_grids.air_fill_grid(),
+        quadrature_grids.air_grid(),
+    )
+    share, loss = quadrature_grids.share_grid(), quadrature_grids.loss_grid()
+    base = hypothesis_curves.base_curves(curves)
     alone, under_air = charges.charges(fill.nodes), charges.charges(air_fill.nodes)
     parts = {
-        "none": rows.alone(base, alone),
-        "air": rows.with_air(base, curves, surfaces, air, air_fill, under_air),
-        "shifted": rows.shifted(base, surfaces, loss),
-        "mixed": rows.mixed(base, curves, surfaces, share),
+        "none": hypothesis_curves.alone(base, alone),
+        "air": hypothesis_curves.with_air(base, curves, surfaces, air, air_fill, under_air),
+        "shifted": hypothesis_curves.shifted(base, surfaces, loss),
+        "mixed": hypothesis_curves.mixed(base, curves, surfaces, share),
     }
     reference = np.median(base.coefficients, axis=0)
     blocks = _blocks(parts)
     negligible = _negligible(base, parts["shifted"])
-    stacked = np.concatenate([p.coefficients.reshape(-1, basis.TERMS) - reference for p in parts.values()])
+    stacked = np.concatenate(
+        [p.coefficients.reshape(-1, chebyshev.TERMS) - reference for p in parts.values()]
+    )
     return HypothesisSpace(
         designations=curves.designations,
         contaminants=surfaces.contaminants,
@@ -197,9 +203,9 @@ def build_space(curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBoo
     )
 
 
-def _negligible(base: rows.BaseCurves, shifted: rows.Part) -> Bools:
+def _negligible(base: hypothesis_curves.BaseCurves, shifted: hypothesis_curves.Part) -> Bools:
     """Which losses [n, losses] move the saturation temperature by less than `NEGLIGIBLE_SHIFT_K` at 25 °C."""
-    at, slope = basis.with_slopes(np.minimum(grids.REFERENCE_TEMP_K, base.high_k))
+    at, slope = chebyshev.with_slopes(np.minimum(quadrature_grids.REFERENCE_TEMP_K, base.high_k))
     change = np.einsum("nlt,tn->nl", shifted.coefficients - base.coefficients[:, None, :], at)
     return np.asarray(
         np.abs(change) < NEGLIGIBLE_SHIFT_K * (base.coefficients * slope.T).sum(axis=1)[:, None]
@@ -214,7 +220,7 @@ def _row_states(blocks: dict[str, Block], negligible: Bools) -> NDArray[np.int8]
     return found
 
 
-def _blocks(parts: dict[str, rows.Part]) -> dict[str, Block]:
+def _blocks(parts: dict[str, hypothesis_curves.Part]) -> dict[str, Block]:
     blocks, start = {}, 0
     for state, part in parts.items():
         shape = part.variance.shape

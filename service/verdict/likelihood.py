@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from service.verdict import basis
+from service.verdict import chebyshev
 from service.verdict.evidence import Evidence
 from service.verdict.hypotheses import HypothesisSpace
 
@@ -80,8 +80,8 @@ def _along_level(space: HypothesisSpace, evidence: Evidence, log_prior: Singles)
     """
     weights = evidence.level / (1.0 + evidence.eigenvalues)
     combined = evidence.whitening @ weights
-    at_pairs = basis.values(evidence.temp_k) @ combined
-    projection = basis.slopes(evidence.temp_k) @ evidence.slope_projection()
+    at_pairs = chebyshev.values(evidence.temp_k) @ combined
+    projection = chebyshev.slopes(evidence.temp_k) @ evidence.slope_projection()
     observed = float(evidence.log_pressure @ combined - space.reference @ at_pairs)
     slope_of_reference = float(space.reference @ projection)
     noise = float(weights @ weights)
@@ -112,8 +112,8 @@ def _along_level(space: HypothesisSpace, evidence: Evidence, log_prior: Singles)
 
 
 def _full(space: HypothesisSpace, evidence: Evidence, rows: NDArray[np.intp]) -> Singles:
-    at_pairs = basis.values(evidence.temp_k)
-    projection = basis.slopes(evidence.temp_k) @ evidence.slope_projection()
+    at_pairs = chebyshev.values(evidence.temp_k)
+    projection = chebyshev.slopes(evidence.temp_k) @ evidence.slope_projection()
     weights = np.column_stack([at_pairs @ evidence.whitening, projection])
     observed = evidence.log_pressure @ evidence.whitening - space.reference @ weights[:, :-1]
     product = np.ascontiguousarray(weights.T, dtype=np.float32) @ space.coefficients.take(rows, axis=1)

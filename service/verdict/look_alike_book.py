@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from service.refrigerants.catalogue import Refrigerant
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.look_alikes import LookAlikes
-from service.verdict import basis
-from service.verdict.grids import REFERENCE_TEMP_K
+from service.verdict import chebyshev
 from service.verdict.hypotheses import HypothesisSpace
-from service.verdict.rows import SMEAR
+from service.verdict.hypothesis_curves import SMEAR
+from service.verdict.quadrature_grids import REFERENCE_TEMP_K
 
 Floats = NDArray[np.float64]
 Parts = tuple[str, ...]
@@ -124,15 +124,17 @@ class LookAlikeBook:
         sets = tuple(dict.fromkeys(table.parts))
         at = {parts: i for i, parts in enumerate(sets)}
         which = np.array([at[parts] for parts in table.parts])
-        samples, shares = table.at(basis.SAMPLE_TEMP_K), table.shares.astype(float)
-        smear = _smear(which, shares, samples[:, basis.HOME], len(sets))
+        samples, shares = table.at(chebyshev.SAMPLE_TEMP_K), table.shares.astype(float)
+        smear = _smear(which, shares, samples[:, chebyshev.HOME], len(sets))
         variance = table.uncertainty.astype(float) ** 2 + smear
         hazard = np.array([self.hazard(parts) for parts in sets])
         worst = np.zeros((len(sets), shares.shape[1]), dtype=bool)
         for row, parts in enumerate(sets):
             worst[row, : len(parts)] = [self.hazard((name,)) == hazard[row] for name in parts]
         enough = (shares * worst[which]).sum(axis=1) >= LEAST_SHARE - 1e-6
-        return Rows(sets, which[enough], shares[enough], basis.fit(samples[enough]), variance[enough], hazard)
+        return Rows(
+            sets, which[enough], shares[enough], chebyshev.fit(samples[enough]), variance[enough], hazard
+        )
 
     def mixtures_of(self, designation: int) -> Rows:
         """Mixtures of one designation with each contaminant, of a share that matters."""

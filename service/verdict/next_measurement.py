@@ -13,12 +13,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from service.verdict import basis, information
+from service.verdict import chebyshev, information_gain
 from service.verdict.evidence import cross_covariances, variances
-from service.verdict.grids import Grid
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import Alternative, CylinderFacts, NextMeasurement, Pair
 from service.verdict.posterior import Posterior
+from service.verdict.quadrature_grids import Grid
 from service.verdict.settings import VerdictSettings
 
 Floats = NDArray[np.float64]
@@ -170,7 +170,7 @@ def _leading(posterior: Posterior, space: HypothesisSpace, identified: bool) -> 
         index = index[np.argpartition(rows[index], -_MOST_ROWS)[-_MOST_ROWS:]]
     weight = rows[index].astype(np.float64)
     coefficients = space.coefficients[:, index].T.astype(np.float64) + space.reference
-    residual = posterior.evidence.log_pressure - coefficients @ basis.values(posterior.evidence.temp_k)
+    residual = posterior.evidence.log_pressure - coefficients @ chebyshev.values(posterior.evidence.temp_k)
     label = space.row_state[index] if identified else space.row_designation[index]
     total = max(float(weight.sum()), 1e-300)
     return _Leading(
@@ -201,10 +201,10 @@ def _gains(
         return [0.0] * len(options)
     evidence = posterior.evidence
     temps = np.array([option.pair.temp_k for option in options])
-    predicted = leading.coefficients @ basis.values(temps)
+    predicted = leading.coefficients @ chebyshev.values(temps)
     typical = np.exp(leading.weight @ predicted / leading.weight.sum())
-    new_slopes = leading.slope_coefficients @ basis.slopes(temps)
-    slopes = leading.slope_coefficients @ basis.slopes(evidence.temp_k)
+    new_slopes = leading.slope_coefficients @ chebyshev.slopes(temps)
+    slopes = leading.slope_coefficients @ chebyshev.slopes(evidence.temp_k)
     inverse = np.linalg.inv(evidence.covariance(slopes, leading.variance))
     vapour = float(posterior.by_state["vapour-only"].sum())
     alone = evidence.log_pressure[0] + _VAPOUR_POWER * np.log(temps / evidence.temp_k[0])
@@ -217,7 +217,7 @@ def _gains(
     mean = np.empty((len(options), leading.weight.size + 1))
     mean[:, :-1] = predicted.T + coupling @ leading.residual.T
     mean[:, -1] = alone
-    return information.of_readings(
+    return information_gain.of_readings(
         mean, np.append(leading.weight, vapour), np.append(leading.label, 0), spread
     )
 
@@ -240,7 +240,7 @@ def _weighing(posterior: Posterior, space: HypothesisSpace, identified: bool) ->
     classes = stacked.sum(axis=1) if identified else stacked.sum(axis=0)
     vapour = np.zeros((1, fills + 1))
     vapour[0, -1] = posterior.by_state["vapour-only"].sum()
-    return information.mutual(np.vstack([classes, vapour]))
+    return information_gain.mutual(np.vstack([classes, vapour]))
 
 
 def _regrid(coarse: Grid, fine: Grid) -> Floats:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from service.refrigerants.catalogue import Refrigerant
 from service.verdict import observations
-from service.verdict.charges import ChargeBook
+from service.verdict.closed_cylinder import ChargeBook
 from service.verdict.errors import InvalidEvidence
 from service.verdict.filling import DENSITY_UNCERTAINTY
 from service.verdict.hypotheses import HypothesisSpace

@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.verdict.errors import InvalidEvidence
-from service.verdict.grids import LOSS_RANGE
 from service.verdict.model import CONTAMINATIONS, BelievedContent, CylinderFacts
+from service.verdict.quadrature_grids import LOSS_RANGE
 
 Floats = NDArray[np.float64]
 

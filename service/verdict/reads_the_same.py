@@ -8,7 +8,7 @@ from math import sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from service.verdict import basis
+from service.verdict import chebyshev
 from service.verdict.evidence import Evidence
 from service.verdict.look_alike_book import HAZARDS, LookAlikeBook, Rows
 from service.verdict.model import Claim, CylinderFacts, Identity, LookAlike, LookAlikeGroup, ReadsTheSame
@@ -91,7 +91,7 @@ class _Match:
 
 def _matches(evidence: Evidence, rows: Rows, clean: Floats, besides: int | None = None) -> list[_Match]:
     """The combinations whose best content fits, but for one row."""
-    at, slope = basis.with_slopes(evidence.temp_k)
+    at, slope = chebyshev.with_slopes(evidence.temp_k)
     inverse = np.linalg.inv(evidence.covariance(clean @ slope, 0.0))
     residual = evidence.log_pressure - rows.coefficients @ at
     level = inverse.sum(axis=1)
@@ -142,7 +142,7 @@ def _told_by(
 ) -> tuple[str, ...]:
     """By what all of them are told from the named designation, or most of them."""
     temps = np.array([_COLD_K, float(evidence.temp_k.mean()), _WARM_K])
-    away = np.array([one.coefficients - book.space.clean[at] for one in shown]) @ basis.values(temps)
+    away = np.array([one.coefficients - book.space.clean[at] for one in shown]) @ chebyshev.values(temps)
     moves = np.abs(away - away[:, 1:2]).max(axis=1) > MOVES
     own = book.density((name,), (1.0,))
     light = []

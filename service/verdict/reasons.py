@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from service.units import c_from_k, f_from_k, kpa_from_pa, psi_from_pa
-from service.verdict import basis, reads_the_same
+from service.verdict import chebyshev, reads_the_same
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import AirEstimate, Claim, Contamination, ContentsState, Findings, Identity
 from service.verdict.posterior import Posterior
@@ -110,8 +110,8 @@ def _readings(posterior: Posterior, space: HypothesisSpace) -> list[str]:
             lines.append(f"{temperature(temp)} is outside the saturation curve of {best}.")
             continue
         at = np.array([temp])
-        clean = float(space.clean[index] @ basis.values(at)[:, 0])
-        slope = float(space.clean[index] @ basis.slopes(at)[:, 0])
+        clean = float(space.clean[index] @ chebyshev.values(at)[:, 0])
+        slope = float(space.clean[index] @ chebyshev.slopes(at)[:, 0])
         away = float(log_pressure - clean)
         lines.append(
             f"At {temperature(temp)} clean {best} stands at {pressure(math.exp(clean))} "

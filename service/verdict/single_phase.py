@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
-from service.verdict import basis, grids, likelihood
-from service.verdict.charges import ChargeBook
+from service.verdict import chebyshev, likelihood, quadrature_grids
+from service.verdict.closed_cylinder import ChargeBook
 from service.verdict.evidence import Evidence, reference_slope
-from service.verdict.grids import REFERENCE_TEMP_K, Grid
+from service.verdict.quadrature_grids import REFERENCE_TEMP_K, Grid
 from service.verdict.vapour import Isochores
 
 Floats = NDArray[np.float64]
@@ -67,22 +67,22 @@ class SinglePhaseBook:
     """Evaluates the states without a saturation curve."""
 
     def __init__(self, curves: SaturationCurves, charges: ChargeBook) -> None:
-        self._bubble = basis.fit(curves.log_bubble_pressure(basis.SAMPLE_TEMP_K))
+        self._bubble = chebyshev.fit(curves.log_bubble_pressure(chebyshev.SAMPLE_TEMP_K))
         ranges = np.array([curves.temp_range_k(name) for name in curves.designations])
         self._low_k, self._high_k = ranges[:, :1] - 1e-6, ranges[:, 1:] + 1e-6
-        self.vapour: Grid = grids.vapour_grid()
-        self._overpressure = grids.overpressure_grid()
-        isochores, boiled = Isochores(curves), np.array(grids.BOILED_DRY)
+        self.vapour: Grid = quadrature_grids.vapour_grid()
+        self._overpressure = quadrature_grids.overpressure_grid()
+        isochores, boiled = Isochores(curves), np.array(quadrature_grids.BOILED_DRY)
         within = isochores.density_ratio(self.vapour.edges)
         beyond = np.broadcast_to(boiled[1:], (within.shape[0], boiled.size - 1))
         self.density_edges = np.concatenate([within, beyond], axis=1)
         ratio = (self.density_edges[:, 1:] + self.density_edges[:, :-1]) / 2
         self._boiled_dry = np.arange(ratio.shape[1]) >= self.vapour.nodes.size
         samples, self._heels = isochores.log_pressure(ratio), charges.heels(ratio)
-        used = self._heels.dry_k[:, :, None] - _CARRIED_ON_K < basis.SAMPLE_TEMP_K
-        self._dry = basis.fit(np.where(used, samples, np.nan))
-        self._wet = self._bubble[:, None, :] + basis.fit(self._heels.departure)
-        self._smear = (0.35 * grids.neighbour_gap(np.log(ratio), axis=1)) ** 2
+        used = self._heels.dry_k[:, :, None] - _CARRIED_ON_K < chebyshev.SAMPLE_TEMP_K
+        self._dry = chebyshev.fit(np.where(used, samples, np.nan))
+        self._wet = self._bubble[:, None, :] + chebyshev.fit(self._heels.departure)
+        self._smear = (0.35 * quadrature_grids.neighbour_gap(np.log(ratio), axis=1)) ** 2
 
     def evaluate(self, evidence: Evidence) -> SinglePhase:
         """Log-likelihoods of all three states for k pairs."""
@@ -103,7 +103,7 @@ class SinglePhaseBook:
 
     def _vapour_only(self, evidence: Evidence) -> tuple[Floats, NDArray[np.bool_]]:
         temp = evidence.temp_k
-        at, slope = basis.with_slopes(temp)
+        at, slope = chebyshev.with_slopes(temp)
         condensed = temp < self._heels.dry_k[:, :, None]
         # A vapour that was dry when warm condenses when cold, and then stands between dew and bubble pressure.
         log_pressure = np.where(condensed, self._wet @ at, self._dry @ at)
@@ -123,8 +123,8 @@ class SinglePhaseBook:
 
     def _liquid_full(self, evidence: Evidence) -> Floats:
         temp = evidence.temp_k
-        saturation = np.exp(np.where(self._inside(temp), self._bubble @ basis.values(temp), np.nan))
-        rise = saturation * (self._bubble @ basis.slopes(temp))
+        saturation = np.exp(np.where(self._inside(temp), self._bubble @ chebyshev.values(temp), np.nan))
+        rise = saturation * (self._bubble @ chebyshev.slopes(temp))
         over = self._overpressure
         stiffness = np.array(STIFFNESS_PA_K if evidence.count > 1 else STIFFNESS_PA_K[1:2])
         extra = over.nodes[:, None, None] + stiffness[:, None] * (temp - temp.mean())

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
-from service.verdict import basis
+from service.verdict import chebyshev
 
 Floats = NDArray[np.float64]
 
@@ -30,7 +30,7 @@ class Isochores:
     """
 
     def __init__(self, curves: SaturationCurves) -> None:
-        temp = basis.SAMPLE_TEMP_K
+        temp = chebyshev.SAMPLE_TEMP_K
         density = np.exp(curves.log_vapour_density(temp))
         level = np.exp(curves.log_dew_pressure(temp)) / (density * temp)
         finite = np.isfinite(level)
@@ -42,7 +42,7 @@ class Isochores:
         factor = level / self._gas_constant[:, None]
         nearest = np.clip(np.arange(temp.size), first[:, None], last[:, None])
         self._correction = np.take_along_axis((1 - factor) / density, nearest, axis=1)
-        home = basis.home_of(finite)
+        home = chebyshev.home_of(finite)
         self._home_density, self._home_factor = density[rows, home], factor[rows, home]
 
     def density_ratio(self, share: Floats) -> Floats:
@@ -79,4 +79,6 @@ class Isochores:
         """
         density = (self._home_density[:, None] * ratio)[:, :, None]
         factor = np.maximum(1 - self._correction[:, None, :] * density, _LEAST_FACTOR)
-        return np.asarray(np.log(self._gas_constant[:, None, None] * density * basis.SAMPLE_TEMP_K * factor))
+        return np.asarray(
+            np.log(self._gas_constant[:, None, None] * density * chebyshev.SAMPLE_TEMP_K * factor)
+        )

@@ -10,7 +10,7 @@ from flask.testing import FlaskClient
 
 from service.app import create_app
 from service.operations import tokens
-from service.operations.context import Services
+from service.operations.support.context import Services
 from service.settings import Settings
 from service.store.artefacts import load_curves
 from service.store.database import Database

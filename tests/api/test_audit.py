@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from flask.testing import FlaskClient
 
-from service.api import examples
+from service.api.http import examples
 from tests.support.clock import Clock
 
 

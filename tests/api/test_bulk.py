@@ -9,7 +9,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from service.operations import cylinders, devices, imports
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from service.store import exports
 from service.store.paging import PageRequest
 from service.store.tables import metadata

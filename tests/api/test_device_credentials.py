@@ -6,10 +6,10 @@ from pathlib import Path
 
 from flask.testing import FlaskClient
 
-from service.api import examples
+from service.api.http import examples
 from service.commands.broker import write
-from service.operations.context import Services
 from service.operations.device_credentials import SiteUser
+from service.operations.support.context import Services
 from service.outbound.broker_access import verifies, worker_user
 
 PATH = "/api/v1/device-credentials"

@@ -10,9 +10,9 @@ from openapi_spec_validator import OpenAPIV31SpecValidator
 from werkzeug.test import TestResponse
 
 from service.operations import cylinders, pairs
-from service.operations.atmosphere import PressureReading
-from service.operations.context import Actor, Services
 from service.operations.pairs import NewPair
+from service.operations.support.atmosphere import PressureReading
+from service.operations.support.context import Actor, Services
 from tests.support.http import api_operations, documented_path, examples, path_of
 from tests.support.judge import ScriptedJudge
 from tests.support.story import NAMES, play

@@ -11,7 +11,7 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from service.operations.context import Services
+from service.operations.support.context import Services
 from tests.support.http import PROBLEM, api_operations, assert_problem, path_of
 
 Clients = Callable[..., FlaskClient]

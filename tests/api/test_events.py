@@ -6,7 +6,7 @@ from typing import Any
 from flask import Flask
 from flask.testing import FlaskClient
 
-from service.api.events import process_tail
+from service.api.resources.events import process_tail
 from tests.support.http import assert_problem
 
 EVENTS = "/api/v1/events"

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.api.fields import Number, Text
-from service.api.forgiving import Forgiving, without
-from service.api.strict import Strict
+from service.api.http.fields import Number, Text
+from service.api.http.forgiving import Forgiving, without
+from service.api.http.strict import Strict
 
 
 class Inner(Strict):

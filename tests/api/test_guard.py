@@ -11,7 +11,7 @@ from limits.errors import StorageError
 
 from service.app import create_app
 from service.operations import tokens
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from service.settings import Settings
 
 

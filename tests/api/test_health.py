@@ -6,9 +6,9 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from service.api import examples
+from service.api.http import examples
 from service.operations import health, live, retention
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from tests.support.clock import Clock
 from tests.support.watching import watched
 
@@ -16,7 +16,7 @@ from tests.support.watching import watched
 @pytest.fixture(autouse=True)
 def _look_each_time(monkeypatch: pytest.MonkeyPatch, services: Services) -> None:
     """The clock of the tests stands still; who asks twice in a second is otherwise told the same."""
-    monkeypatch.setattr("service.api.health.KEPT_S", -1.0)
+    monkeypatch.setattr("service.api.resources.health.KEPT_S", -1.0)
     watched(services)
 
 

@@ -8,7 +8,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from service.operations import live
-from service.operations.context import Services
+from service.operations.support.context import Services
 from tests.support.clock import Clock
 from tests.support.http import assert_problem
 from tests.support.live_batches import following, heard, together
@@ -21,7 +21,7 @@ NOON = datetime(2026, 5, 4, 12, tzinfo=UTC)
 @pytest.fixture(autouse=True)
 def always_looks(monkeypatch: pytest.MonkeyPatch) -> None:
     """Health is looked at for every question, not once a second."""
-    monkeypatch.setattr("service.api.health.KEPT_S", -1.0)
+    monkeypatch.setattr("service.api.resources.health.KEPT_S", -1.0)
 
 
 @pytest.fixture

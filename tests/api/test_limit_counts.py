@@ -4,13 +4,13 @@ import threading
 
 import pytest
 
-from service.api.limit_counts import ProcessCounts
+from service.api.http.limit_counts import ProcessCounts
 
 
 @pytest.fixture
 def clock(monkeypatch: pytest.MonkeyPatch) -> list[float]:
     now = [1000.0]
-    monkeypatch.setattr("service.api.limit_counts.time.time", lambda: now[0])
+    monkeypatch.setattr("service.api.http.limit_counts.time.time", lambda: now[0])
     return now
 
 
@@ -38,7 +38,7 @@ def test_keys_do_not_share_and_can_be_forgotten(clock: list[float]) -> None:
 def test_windows_that_are_over_do_not_fill_the_memory(
     clock: list[float], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("service.api.limit_counts.SWEEP_AT", 10)
+    monkeypatch.setattr("service.api.http.limit_counts.SWEEP_AT", 10)
     counts = ProcessCounts()
     for number in range(10):
         counts.incr(str(number), 60)

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from flask.testing import FlaskClient
 from prometheus_client.parser import text_string_to_metric_families
 
-from service.api import examples
+from service.api.http import examples
 
 
 def figures(client: FlaskClient) -> dict[str, list[tuple[dict[str, str], float]]]:

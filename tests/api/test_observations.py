@@ -5,8 +5,8 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
-from service.operations.context import Actor, Services
-from service.operations.lookup import by_serial
+from service.operations.support.context import Actor, Services
+from service.operations.support.lookup import by_serial
 from service.store import cylinders as stored
 from tests.support.http import assert_problem
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from flask import Flask
 from flask.testing import FlaskClient
 
-from service.operations.context import Services
+from service.operations.support.context import Services
 from service.store.tables import metadata
 from tests.support.http import api_operations, documented_path, examples, path_of
 from tests.support.queries import recorded

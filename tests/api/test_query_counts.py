@@ -3,7 +3,7 @@
 import pytest
 from flask.testing import FlaskClient
 
-from service.operations.context import Services
+from service.operations.support.context import Services
 from tests.support.queries import recorded
 
 LISTS = {

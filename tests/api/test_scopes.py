@@ -7,10 +7,10 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from service.operations import cylinders, hookups, pairs
-from service.operations.atmosphere import PressureReading
-from service.operations.context import Actor, Services
 from service.operations.hookups import NewHookup
 from service.operations.pairs import NewPair
+from service.operations.support.atmosphere import PressureReading
+from service.operations.support.context import Actor, Services
 from tests.conftest import make_owner
 from tests.support.http import api_operations, assert_problem, documented_path, examples, path_of
 from tests.support.story import NAMES, play

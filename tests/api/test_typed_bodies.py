@@ -20,10 +20,10 @@ import marshmallow as ma
 import pytest
 
 import service.api.routes  # noqa: F401  every schema is loaded with it
-from service.api.answers import Answer, Itself, Listed, page_of, source_of
+from service.api.http.answers import Answer, Itself, Listed, page_of, source_of
+from service.api.http.strict import Strict
+from service.api.http.typed_views import check_answer, check_body
 from service.api.schemas.life import CareSchemaIn
-from service.api.strict import Strict
-from service.api.typed_views import check_answer, check_body
 from service.operations.care import Details
 from service.store.care import Care
 

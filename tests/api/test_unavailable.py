@@ -15,8 +15,8 @@ from flask.testing import FlaskClient
 
 from service.app import create_app
 from service.operations import people
-from service.operations.context import Actor, Services
 from service.operations.people import NewPerson
+from service.operations.support.context import Actor, Services
 from service.settings import Settings
 from service.store import engine as engines
 from service.store.database import Database
@@ -61,7 +61,7 @@ def locked(database: Database) -> Iterator[None]:
 def _no_patience(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(engines, "BUSY_TIMEOUT_MS", 50)
     monkeypatch.setattr("service.store.database.TURN_WITHIN_S", 0.2)
-    monkeypatch.setattr("service.api.health.KEPT_S", -1.0)
+    monkeypatch.setattr("service.api.resources.health.KEPT_S", -1.0)
 
 
 @pytest.mark.parametrize("trouble", [full, locked])
@@ -135,7 +135,7 @@ def test_readiness_says_that_there_is_no_room(
 def test_strangers_hear_of_no_place_and_no_figure(
     settings: Settings, services: Services, client_as: Clients, behind: int
 ) -> None:
-    from service.api import examples
+    from service.api.http import examples
 
     technician = client_as("technician")
     technician.post("/api/v1/cylinders", json=examples.CYLINDER)
@@ -199,7 +199,7 @@ def test_the_processes_beside_the_service_are_named_in_readiness_and_on_the_boar
 def test_who_asks_again_at_once_is_told_the_same_at_no_cost(
     services: Services, app: Flask, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("service.api.health.KEPT_S", 60.0)
+    monkeypatch.setattr("service.api.resources.health.KEPT_S", 60.0)
     watched(services)
     asked: list[int] = []
     monkeypatch.setattr(Surroundings, "free_bytes", lambda _self: asked.append(1) or 10**9)

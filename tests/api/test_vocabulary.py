@@ -5,7 +5,7 @@ from typing import Any
 
 from flask import Flask
 
-from service.api.vocabulary import UNITS, meaning, sentences
+from service.api.http.vocabulary import UNITS, meaning, sentences
 
 
 def read(app: Flask) -> dict[str, Any]:

@@ -6,8 +6,8 @@ import pytest
 import responses
 from flask.testing import FlaskClient
 
-from service.api import examples
-from service.operations.context import Services
+from service.api.http import examples
+from service.operations.support.context import Services
 
 PATH = "/api/v1/webhooks"
 

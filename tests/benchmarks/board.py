@@ -24,10 +24,10 @@ import requests
 from playwright.sync_api import expect, sync_playwright
 from tqdm import tqdm
 
-from service.operations import cylinders, first_run, hookups, pairs
-from service.operations.atmosphere import PressureReading
+from service.operations import bootstrap, cylinders, hookups, pairs
 from service.operations.hookups import NewHookup
 from service.operations.pairs import NewPair
+from service.operations.support.atmosphere import PressureReading
 from service.settings import load_settings
 from service.store.database import Database
 from service.wiring import wire
@@ -49,9 +49,9 @@ def stock(server: Server, number: int) -> None:
     judge, random = ScriptedJudge(), Random(1)
     database = Database(settings.database_url)
     services = wire(settings, database=database, judge=judge)
-    organisation = first_run.organisation_id(services, "home")
+    organisation = bootstrap.organisation_id(services, "home")
     assert organisation is not None
-    actor = first_run.system_actor(organisation)
+    actor = bootstrap.system_actor(organisation)
     for k in tqdm(range(number), desc="cylinders"):
         serial, judge.designation = f"BENCH-{k:04}", random.choice(NAMES)
         marks = {"marks": "DOT-4BA400", "water_capacity_kg": 21.6, "tare_kg": 12.4, "place": "shop"}

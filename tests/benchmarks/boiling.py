@@ -23,7 +23,7 @@ from service.cylinders.boiling import (
     boiling_off,
     quickest_tau_s,
 )
-from service.cylinders.water import WATER_KG_M3
+from service.cylinders.water_capacity import WATER_KG_M3
 from tests.benchmarks.boiling_courses import BOILING, QUIET, Run
 from tests.support.curves import DESIGNATIONS, saturated
 

@@ -22,7 +22,7 @@ from service.refrigerants.deviations import mixed_composition
 from service.refrigerants.equation_of_state import EquationOfState, NoConvergence
 from service.store.artefacts import load_catalogue, load_curves, load_surfaces
 from service.store.prevalence import load_prevalence
-from service.verdict import basis, detection, screening
+from service.verdict import chebyshev, detection, detection_test
 from service.verdict.engine import VerdictEngine
 from service.verdict.evidence import build
 from service.verdict.model import CylinderFacts, Pair
@@ -47,9 +47,9 @@ class Bench:
         self.index = self.space.designations.index(name)
         self.temps = TEMPS_K[: instrument.pairs]
         self.nothing = engine.fill.weights(CylinderFacts())
-        clean = np.exp(self.space.clean[self.index] @ basis.values(self.temps))
+        clean = np.exp(self.space.clean[self.index] @ chebyshev.values(self.temps))
         self.evidence = build([self._pair(t, p) for t, p in zip(self.temps, clean, strict=True)])
-        self.test = screening.screen(self.space, self.evidence, self.nothing, self.index)
+        self.test = detection_test.screen(self.space, self.evidence, self.nothing, self.index)
 
     def _pair(self, temp: float, pressure: float) -> Pair:
         i = self.instrument
@@ -92,7 +92,7 @@ class Bench:
         shown += rng.normal(0, i.zero_bias_pa, count)[:, None] + rng.normal(0, i.noise_pa, pressure.shape)
         temp = self.temps + rng.normal(0, i.temp_bias_k, count)[:, None]
         temp = temp + rng.normal(0, i.temp_noise_k, pressure.shape)
-        clean = self.space.clean[self.index] @ basis.values(temp.ravel())
+        clean = self.space.clean[self.index] @ chebyshev.values(temp.ravel())
         return np.log(shown) - clean.reshape(temp.shape)
 
     def shown(self, residuals: np.ndarray, change: np.ndarray) -> float:

@@ -13,7 +13,7 @@ from multiprocessing import Pool
 from tqdm import tqdm
 
 from service.cylinders.properties import Knowledge
-from service.operations.knowledge import knowledge_of
+from service.operations.support.rule_data import knowledge_of
 from service.store.artefacts import load_catalogue, load_curves
 from tests.support.rules_compared import differences
 

@@ -16,7 +16,7 @@ from service.refrigerants.catalogue_builder import composition_of
 from service.refrigerants.cylinder_state import after_vapour_loss, at_liquid_fraction, closed_cylinder
 from service.refrigerants.deviations import mixed_composition
 from service.refrigerants.equation_of_state import EquationOfState, NoConvergence
-from service.verdict import grids
+from service.verdict import quadrature_grids
 from service.verdict.hypotheses import NEGLIGIBLE_SHIFT_K, HypothesisSpace
 from service.verdict.model import Pair
 from service.verdict.priors import Priors
@@ -105,15 +105,16 @@ class Nature:
         if cylinder.state == "mixed":
             row = priors.partner[self.space.designations.index(cylinder.designation)]
             cylinder.partner = self.space.contaminants[int(rng.choice(row.size, p=row / row.sum()))]
-            cylinder.amount = exp(rng.uniform(log(grids.SHARE_RANGE[0]), log(grids.SHARE_RANGE[1])))
+            low, high = quadrature_grids.SHARE_RANGE
+            cylinder.amount = exp(rng.uniform(log(low), log(high)))
             return self.mixture(cylinder.designation, cylinder.partner, cylinder.amount, cylinder.temps_k)
         if cylinder.state == "shifted":
-            cylinder.amount = rng.uniform(*grids.LOSS_RANGE)
+            cylinder.amount = rng.uniform(*quadrature_grids.LOSS_RANGE)
             if self._hardly_moved(cylinder.designation, cylinder.amount):
                 cylinder.state = "none"
             return self.shifted(cylinder.designation, cylinder.amount, cylinder.temps_k)
         if cylinder.state == "air":
-            cylinder.amount = rng.exponential(grids.MEAN_AIR_PA)
+            cylinder.amount = rng.exponential(quadrature_grids.MEAN_AIR_PA)
             solubility = max(0.2, rng.normal(0.6, 0.15))
             return self.with_air(cylinder, cylinder.amount, solubility)
         name = cylinder.designation
@@ -224,12 +225,12 @@ def read(rng: np.random.Generator, cylinder: Cylinder, instrument: Instrument) -
 
 
 def _fill(rng: np.random.Generator) -> float:
-    if rng.random() < grids.OVERFILLED_SHARE:
-        return float(rng.uniform(grids.FILL_RANGE[1], 0.92))
-    return float(rng.uniform(*grids.FILL_RANGE))
+    if rng.random() < quadrature_grids.OVERFILLED_SHARE:
+        return float(rng.uniform(quadrature_grids.FILL_RANGE[1], 0.92))
+    return float(rng.uniform(*quadrature_grids.FILL_RANGE))
 
 
 def _vapour_share(rng: np.random.Generator) -> float:
-    grid = grids.vapour_grid()
+    grid = quadrature_grids.vapour_grid()
     cell = int(rng.choice(grid.mass.size, p=grid.mass))
     return float(rng.uniform(grid.edges[cell], grid.edges[cell + 1]))

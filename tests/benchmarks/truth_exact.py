@@ -12,11 +12,11 @@ from itertools import pairwise
 import numpy as np
 from scipy.interpolate import CubicSpline, PchipInterpolator
 
-from service.verdict import grids
-from service.verdict.grids import REFERENCE_TEMP_K as HOME_K
+from service.verdict import quadrature_grids
 from service.verdict.hypotheses import NEGLIGIBLE_SHIFT_K
 from service.verdict.model import Pair
 from service.verdict.priors import Priors
+from service.verdict.quadrature_grids import REFERENCE_TEMP_K as HOME_K
 from service.verdict.single_phase import VAPOUR_MISFIT
 from tests.benchmarks.flashes import FILLS, HOME_INDEX_WEIGHTS, LOSSES, SHARES, TEMPS_K, Flashed, temp_weights
 
@@ -64,15 +64,19 @@ class _Rows:
 
 
 def _fill_nodes() -> tuple[np.ndarray, np.ndarray]:
-    low, high = grids.FILL_RANGE
-    edges = np.concatenate([np.linspace(low, 0.1, 17), np.linspace(0.1, high, 29)[1:], [grids.OVERFILLED]])
-    mass = (1 - grids.OVERFILLED_SHARE) * np.diff(edges) / (high - low)
-    mass[-1] = grids.OVERFILLED_SHARE
+    low, high = quadrature_grids.FILL_RANGE
+    edges = np.concatenate(
+        [np.linspace(low, 0.1, 17), np.linspace(0.1, high, 29)[1:], [quadrature_grids.OVERFILLED]]
+    )
+    mass = (1 - quadrature_grids.OVERFILLED_SHARE) * np.diff(edges) / (high - low)
+    mass[-1] = quadrature_grids.OVERFILLED_SHARE
     return (edges[1:] + edges[:-1]) / 2, mass
 
 
 def _share_nodes() -> tuple[np.ndarray, np.ndarray]:
-    edges = np.concatenate([np.geomspace(grids.SHARE_RANGE[0], 0.06, 45), np.arange(0.064, 0.5001, 0.004)])
+    edges = np.concatenate(
+        [np.geomspace(quadrature_grids.SHARE_RANGE[0], 0.06, 45), np.arange(0.064, 0.5001, 0.004)]
+    )
     mass = np.diff(np.log(edges))
     return np.sqrt(edges[1:] * edges[:-1]), mass / mass.sum()
 
@@ -150,7 +154,7 @@ class ExactPosterior:
         yield "none", _Rows(alone, np.log(fill_mass), variance, dry_k), -1
         yield "air", self._air(flashed, own), -1
         if np.isfinite(flashed.loss).all():
-            low, high = grids.LOSS_RANGE
+            low, high = quadrature_grids.LOSS_RANGE
             losses = np.linspace(low, high, 81)
             losses = (losses[1:] + losses[:-1]) / 2
             shifted = _along(LOSSES, flashed.loss, losses)
@@ -175,7 +179,7 @@ class ExactPosterior:
     def _air(self, flashed: Flashed, own: float) -> _Rows:
         edges = np.concatenate([np.arange(0, 60e3, 1e3), np.arange(60e3, 400e3, 4e3)])
         pressures = (edges[1:] + edges[:-1]) / 2
-        survival = np.exp(-edges / grids.MEAN_AIR_PA)
+        survival = np.exp(-edges / quadrature_grids.MEAN_AIR_PA)
         mass = survival[:-1] - survival[1:]
         fill_edges = np.array([0.0, 0.02, 0.05, 0.1, 0.17, 0.27, 0.38, 0.52, 0.68, 0.85])
         fills, weights = (fill_edges[1:] + fill_edges[:-1]) / 2, np.diff(fill_edges) / fill_edges[-1]
@@ -191,7 +195,7 @@ class ExactPosterior:
         return _Rows(curves.reshape(-1, TEMPS_K.size), log_mass.ravel(), variance.ravel(), dry)
 
     def _vapour(self, flashed: Flashed) -> _Rows:
-        coarse = grids.vapour_grid()
+        coarse = quadrature_grids.vapour_grid()
         edges = np.concatenate([np.linspace(a, b, 9)[:-1] for a, b in pairwise(coarse.edges)] + [[1.0]])
         shares = np.sqrt(edges[1:] * edges[:-1])
         factor = np.exp(HOME_INDEX_WEIGHTS @ np.log(_compressibility(flashed)))
@@ -199,9 +203,14 @@ class ExactPosterior:
         return _dry_rows(flashed, 2 * factor * shares / (1 + root), np.repeat(coarse.mass / 8, 8))
 
     def _boiled_dry(self, flashed: Flashed) -> _Rows:
-        edges = np.linspace(grids.BOILED_DRY[0], grids.BOILED_DRY[-1], 45)
+        edges = np.linspace(quadrature_grids.BOILED_DRY[0], quadrature_grids.BOILED_DRY[-1], 45)
         ratio = np.exp(HOME_INDEX_WEIGHTS @ np.log(flashed.liquid / flashed.vapour))
-        mass = (1 - grids.OVERFILLED_SHARE) * np.diff(edges) / (ratio - 1) / grids.FILL_RANGE[1]
+        mass = (
+            (1 - quadrature_grids.OVERFILLED_SHARE)
+            * np.diff(edges)
+            / (ratio - 1)
+            / quadrature_grids.FILL_RANGE[1]
+        )
         return _dry_rows(flashed, (edges[1:] + edges[:-1]) / 2, mass)
 
     def log_likelihood(self, pairs: Sequence[Pair]) -> np.ndarray:

@@ -18,10 +18,10 @@ from tqdm import tqdm
 
 from service.store.artefacts import load_catalogue, load_curves, load_surfaces
 from service.store.prevalence import load_prevalence
-from service.verdict import detection, screening
-from service.verdict.condense import condense
+from service.verdict import detection, detection_test
 from service.verdict.engine import VerdictEngine
 from service.verdict.evidence import build
+from service.verdict.merge_replicates import condense
 from service.verdict.model import CylinderFacts, Pair
 from tests.benchmarks import truth_plots
 from tests.benchmarks.flashes import Flashed, flashed
@@ -109,9 +109,9 @@ def by_nearest_curve(bench: Bench, pairs: list[Pair], priors: np.ndarray) -> Jud
 
 
 def _basis(temp: np.ndarray) -> np.ndarray:
-    from service.verdict import basis
+    from service.verdict import chebyshev
 
-    return basis.values(temp)
+    return chebyshev.values(temp)
 
 
 def contamination_size(bench: Bench, cylinder: Cylinder, pairs: list[Pair]) -> tuple[float, bool | None]:
@@ -120,7 +120,7 @@ def contamination_size(bench: Bench, cylinder: Cylinder, pairs: list[Pair]) -> t
     space = engine.space
     evidence = build(condense(pairs))
     index = space.designations.index(cylinder.designation)
-    test = screening.screen(space, evidence, engine.fill.weights(CylinderFacts()), index)
+    test = detection_test.screen(space, evidence, engine.fill.weights(CylinderFacts()), index)
     if cylinder.state == "air":
         change = detection.air_change(space, evidence, index, np.array([cylinder.amount]))[0]
         limit = detection.air_limit(space, evidence, test).partial_pressure_pa

@@ -9,9 +9,10 @@ from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from service.operations import passwords, people
-from service.operations.context import Actor, Services
+from service.operations import people
 from service.operations.people import NewPerson
+from service.operations.support import passwords
+from service.operations.support.context import Actor, Services
 
 PASSWORD = "a-long-test-password"
 

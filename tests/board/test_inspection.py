@@ -5,11 +5,12 @@ from datetime import UTC, datetime
 
 import pytest
 
-from service.operations import calendar, cylinders, exchanges, transfers
-from service.operations.context import Actor, Services
+from service.operations import cylinders, exchanges, transfers
 from service.operations.exchanges import NewExchange
-from service.operations.moving import NewTransfer
-from service.operations.weights import Weighing
+from service.operations.support import calendar
+from service.operations.support.context import Actor, Services
+from service.operations.support.weights import Weighing
+from service.operations.transfer_entry import NewTransfer
 from service.units import kg_from_lb
 from tests.board.conftest import Visitor
 from tests.support.clock import Clock

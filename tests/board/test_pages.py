@@ -7,12 +7,13 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
-from service.operations import cylinders, hookups, judgements, live, pairs, rack
-from service.operations.atmosphere import PressureReading
-from service.operations.context import Actor, Services
+from service.operations import cylinders, hookups, live, overview, pairs
 from service.operations.hookups import NewHookup
 from service.operations.live import Snapshot
 from service.operations.pairs import NewPair
+from service.operations.support import judgements
+from service.operations.support.atmosphere import PressureReading
+from service.operations.support.context import Actor, Services
 from tests.board.conftest import Visitor
 from tests.support.clock import Clock
 from tests.support.judge import ScriptedJudge
@@ -124,9 +125,9 @@ def test_live_values_show_with_their_state(
     for state in ("waiting", "settling", "settled", "settled"):
         say(services, actor, hookup, state)
         clock.at += timedelta(seconds=30)
-    rack, page = technician_at.get("/rack").text, technician_at.get("/cylinders/HM-1").text
-    assert "136.8\u202fpsi gauge" in rack
-    assert "#g-settled" in rack
+    overview, page = technician_at.get("/rack").text, technician_at.get("/cylinders/HM-1").text
+    assert "136.8\u202fpsi gauge" in overview
+    assert "#g-settled" in overview
     assert 'class="state settled"' in page
 
 
@@ -171,7 +172,7 @@ def test_a_page_shows_one_moment(any_services: Services, any_actor: Actor) -> No
     """What somebody writes while a page is put together is on all of it or on none."""
 
     def seen() -> list[str]:
-        return list(rack.serials(any_services, any_actor))
+        return list(overview.serials(any_services, any_actor))
 
     with any_services.database.view(any_actor.organisation_id):
         before = seen()
@@ -257,9 +258,9 @@ def test_an_alarm_is_seen_acknowledged_and_leaves_the_first_bay(
     assert 'id="alarm-count">1<' in technician_at.get("/rack").text
     assert technician_at.send("/alarms/1/acknowledgement").status_code == 302
     assert "acknowledged by technician" in technician_at.get("/alarms").text
-    rack = technician_at.get("/rack").text
-    assert "Needs a person" not in rack.split("<form")[2]
-    assert "seen by technician" in rack
+    overview = technician_at.get("/rack").text
+    assert "Needs a person" not in overview.split("<form")[2]
+    assert "seen by technician" in overview
 
 
 @pytest.mark.parametrize("path", ["/nowhere", "/cylinders/HM-1/nowhere", "/help/nowhere"])

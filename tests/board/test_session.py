@@ -6,7 +6,7 @@ import pytest
 from flask import Flask
 
 from service.operations import people
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from service.store import places
 from tests.board.conftest import PASSWORD, Visitor
 

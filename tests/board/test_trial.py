@@ -1,7 +1,7 @@
 """A reading tried without a cylinder says what it fits, and leaves nothing behind."""
 
 from service.operations import cylinders
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from service.store.paging import PageRequest
 from tests.board.conftest import Visitor
 from tests.support.judge import ScriptedJudge

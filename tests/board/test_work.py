@@ -8,8 +8,8 @@ import pytest
 from pypdf import PdfReader
 
 from service.operations import cylinders, organisation
-from service.operations import rack as racks
-from service.operations.context import Actor, Services
+from service.operations import overview as racks
+from service.operations.support.context import Actor, Services
 from tests.board.conftest import Visitor
 from tests.support.judge import ScriptedJudge
 

@@ -10,8 +10,9 @@ import pytest
 import yaml
 
 from service.commands import watch
-from service.operations import alarms, attention, health, retention
-from service.operations.context import Actor, Services
+from service.operations import alarms, health, retention
+from service.operations.support import attention
+from service.operations.support.context import Actor, Services
 from service.store.paging import PageRequest
 from tests.support.clock import Clock
 from tests.support.fleet import delivered

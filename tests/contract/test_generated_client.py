@@ -9,7 +9,7 @@ import pytest
 from flask import Flask
 
 from service.operations import tokens
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from tests.support.served import served
 
 GENERATOR = "openapi-python-client==0.29.1"

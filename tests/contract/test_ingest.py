@@ -11,9 +11,9 @@ from flask.testing import FlaskClient
 from ingest.sessions.live import UNITS
 from ingest.wire.http import Service
 from ingest.wire.retry import SET_ASIDE_AFTER, Parcel
-from service.api import examples
+from service.api.http import examples
 from service.operations import tokens
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from service.units import READING_UNITS
 from tests.support.clock import Clock
 from tests.support.fake_service import hookup

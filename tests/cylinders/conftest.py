@@ -12,8 +12,8 @@ import pytest
 
 from service.cylinders.densities import FillingTable
 from service.cylinders.properties import Hazard, Knowledge
-from service.cylinders.water import WATER_KG_M3
-from service.operations.knowledge import knowledge_of
+from service.cylinders.water_capacity import WATER_KG_M3
+from service.operations.support.rule_data import knowledge_of
 from service.store.artefacts import load_catalogue, load_curves
 from service.units import STANDARD_ATMOSPHERE_PA, k_from_c, pa_from_psi
 

@@ -10,13 +10,13 @@ from service.cylinders import requalification as dates_of
 from service.cylinders import rules
 from service.cylinders.carriage import TradeLoad, materials_of_trade
 from service.cylinders.filling import filling_breaches, filling_limit
-from service.cylinders.marks import Marks, read_marks
+from service.cylinders.markings import Marks, read_marks
 from service.cylinders.properties import Hazard, Knowledge
 from service.cylinders.rating import AirLoad, rating
 from service.cylinders.release import Load, release
 from service.cylinders.requalification import Condition, Dates
-from service.cylinders.stamping import read_stamp
-from service.cylinders.water import water_capacity_from_volume_m3
+from service.cylinders.requalification_stamp import read_stamp
+from service.cylinders.water_capacity import water_capacity_from_volume_m3
 from service.store.artefacts import load_catalogue, load_curves
 from service.store.rulebook import load_adr_gases, load_filling_table
 from tests.cylinders.conftest import DATA

@@ -6,7 +6,7 @@ import pytest
 
 from service.cylinders.densities import FillingTable
 from service.cylinders.filling import filling_limit
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from tests.cylinders.conftest import TABLE
 
 with TABLE.open(newline="", encoding="utf-8") as file:

@@ -4,7 +4,7 @@ from hypothesis import strategies as st
 
 from service.cylinders.filling import MARGIN_55, filling_breaches, filling_limit, worst_limit
 from service.cylinders.properties import liquid_fraction, liquid_full_temp_k
-from service.cylinders.water import WATER_KG_M3
+from service.cylinders.water_capacity import WATER_KG_M3
 from service.units import c_from_k, kg_from_lb, lb_from_kg
 from tests.cylinders.conftest import checks
 

@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.plausibility import (
     LARGEST_4B_KG,
     most_that_fits_kg,
@@ -11,7 +11,7 @@ from service.cylinders.plausibility import (
     stamp_doubts,
     unusable_characters,
 )
-from service.cylinders.water import water_volume_m3
+from service.cylinders.water_capacity import water_volume_m3
 from service.units import kg_from_lb
 
 

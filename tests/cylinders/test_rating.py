@@ -1,6 +1,6 @@
 import pytest
 
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.rating import AirLoad, rating, worst_rating
 from service.units import psi_from_pa
 

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.requalification import (
     Condition,
     Dates,
@@ -15,7 +15,7 @@ from service.cylinders.requalification import (
     period_years,
     requalification,
 )
-from service.cylinders.stamping import Stamp
+from service.cylinders.requalification_stamp import Stamp
 from tests.cylinders.conftest import DATA
 
 MARKS = read_marks("DOT-4BA400")

@@ -3,7 +3,7 @@ from datetime import date
 
 from service.cylinders.judgement.judge import judge
 from service.cylinders.judgement.state import Incoming
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.suitable import rank
 from tests.cylinders.judgement.test_guard import EVACUATED, GOOD
 

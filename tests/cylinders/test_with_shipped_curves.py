@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from service.cylinders.filling import filling_limit
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.properties import (
     ISO_HOT_K,
     Hazard,

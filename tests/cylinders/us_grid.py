@@ -15,12 +15,12 @@ from pathlib import Path
 
 from service.cylinders.carriage import TradeLoad, materials_of_trade
 from service.cylinders.filling import filling_limit
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.properties import Hazard, Knowledge
 from service.cylinders.rating import AirLoad, rating
 from service.cylinders.release import Load, release
 from service.cylinders.requalification import Condition, Dates, breaches, requalification
-from service.cylinders.stamping import Stamp
+from service.cylinders.requalification_stamp import Stamp
 from service.store.rulebook import load_filling_table
 
 ANSWERS = Path(__file__).parent / "data" / "us_answers.csv"

@@ -18,7 +18,7 @@ from service.app import create_app
 from service.cylinders.boiling import Moment, Recent, boiling_off
 from service.cylinders.judgement.causes import Kind
 from service.cylinders.properties import boiling_temp_k
-from service.operations.context import Services
+from service.operations.support.context import Services
 from service.settings import Settings
 from service.store.artefacts import load_curves
 from service.store.database import Database

@@ -12,10 +12,11 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from ingest.wire import senml
-from service.operations import backups, events, places
-from service.operations.context import Actor, Services
+from service.operations import backups, places
 from service.operations.deliveries import as_cloudevent
-from service.operations.events import ALARM_RAISED
+from service.operations.support import events
+from service.operations.support.context import Actor, Services
+from service.operations.support.events import ALARM_RAISED
 from service.operations.webhooks import PING, PUBLIC_TYPES
 from service.outbound import broker_access
 from service.outbound.cloudevents import ContentMode, message

@@ -12,7 +12,7 @@ from prometheus_client import CollectorRegistry
 
 from ingest.runtime.metrics import Figures
 from service import measures
-from service.api.metrics import _families
+from service.api.http.metrics import _families
 from service.operations.health import Gauges, Outbox
 
 MONITORING = Path(__file__).parents[2] / "deploy" / "monitoring"

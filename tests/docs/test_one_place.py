@@ -25,7 +25,7 @@ def test_evidence_is_made_of_a_reading_and_of_a_row_alone():
     makers = {
         path.relative_to(ROOT).as_posix() for path in SERVICE if re.search(r"(?<!\w)Pair\(", path.read_text())
     }
-    assert makers == {"service/operations/readings.py", "service/operations/verdicts.py"}
+    assert makers == {"service/operations/support/readings.py", "service/operations/verdicts.py"}
 
 
 def test_a_gauge_pressure_becomes_absolute_in_one_place():
@@ -34,7 +34,7 @@ def test_a_gauge_pressure_becomes_absolute_in_one_place():
         for path in SERVICE
         if re.search(r"gauge_pa \+|\+ \w*\.?gauge_pa", path.read_text())
     ]
-    assert makers == ["service/operations/atmosphere.py"]
+    assert makers == ["service/operations/support/atmosphere.py"]
 
 
 def test_the_interface_is_typed():

@@ -5,10 +5,11 @@ from datetime import timedelta
 
 import pytest
 
-from service.operations import device_credentials, first_run, passwords, people, retention, tokens
-from service.operations.context import Actor, Services
-from service.operations.errors import Conflict, Invalid, NotFound, Unavailable
+from service.operations import bootstrap, device_credentials, people, retention, tokens
 from service.operations.people import NewPerson
+from service.operations.support import passwords
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Conflict, Invalid, NotFound, Unavailable
 from service.outbound.broker_access import verifies
 from service.store.tables import tokens as token_table
 from tests.support.clock import Clock
@@ -137,13 +138,13 @@ def test_a_first_run_that_fails_leaves_nothing(services: Services, monkeypatch: 
 
     with monkeypatch.context() as broken, pytest.raises(RuntimeError):
         broken.setattr("service.operations.tokens.create", fail)
-        first_run.set_up(services, "home", "admin", "shop")
-    assert first_run.organisation_id(services, "home") is None
-    assert first_run.set_up(services, "home", "admin", "shop") is not None
+        bootstrap.set_up(services, "home", "admin", "shop")
+    assert bootstrap.organisation_id(services, "home") is None
+    assert bootstrap.set_up(services, "home", "admin", "shop") is not None
 
 
 def test_the_first_run_lets_somebody_begin_and_happens_once(services: Services) -> None:
-    made = first_run.set_up(services, "home", "admin", "shop", elevation_m=100.0)
+    made = bootstrap.set_up(services, "home", "admin", "shop", elevation_m=100.0)
     assert made is not None
     assert people.sign_in(services, made.login, made.password) is not None
     for scope, secret in made.tokens.items():
@@ -154,5 +155,5 @@ def test_the_first_run_lets_somebody_begin_and_happens_once(services: Services) 
     users = {user.username: user for user in device_credentials.broker_users(services, "heelmark", [], {})}
     assert verifies(made.gateway_password, users[made.gateway].password_hash)
     assert users[made.gateway].may_publish == "heelmark/shop/readings/+"
-    assert first_run.set_up(services, "home", "other", "shop") is None
+    assert bootstrap.set_up(services, "home", "other", "shop") is None
     assert people.sign_in(services, "other", made.password) is None

@@ -4,12 +4,13 @@ from datetime import timedelta
 
 import pytest
 
-from service.operations import alarms, attention, cylinders, hookups, live, pairs
-from service.operations.atmosphere import PressureReading
-from service.operations.context import Actor, Services
+from service.operations import alarms, cylinders, hookups, live, pairs
 from service.operations.hookups import NewHookup
 from service.operations.live import Snapshot
 from service.operations.pairs import NewPair
+from service.operations.support import attention
+from service.operations.support.atmosphere import PressureReading
+from service.operations.support.context import Actor, Services
 from service.store.paging import PageRequest
 from tests.support.clock import Clock
 from tests.support.fleet import delivered, put_in

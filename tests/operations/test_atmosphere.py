@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.operations.atmosphere import (
+from service.operations.support.atmosphere import (
     UNKNOWN_UNCERTAINTY_PA,
     PressureReading,
     absolute,

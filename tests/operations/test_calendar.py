@@ -6,21 +6,21 @@ import pytest
 
 from service.cylinders.judgement.state import Incoming
 from service.operations import (
-    calendar,
     checks,
     cylinders,
     organisation,
+    overview,
     paper,
-    rack,
     records,
     suitable,
     transfers,
 )
-from service.operations.context import Actor, Services
-from service.operations.errors import Invalid
-from service.operations.moving import NewTransfer
 from service.operations.paper import Wish
-from service.operations.weights import Weighing
+from service.operations.support import calendar
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Invalid
+from service.operations.support.weights import Weighing
+from service.operations.transfer_entry import NewTransfer
 from tests.support.clock import Clock
 
 LAST_DAY_IN_DENVER = datetime(2026, 7, 1, 0, 30, tzinfo=UTC)
@@ -53,13 +53,13 @@ def test_every_voice_counts_the_last_day_of_the_month_by_it(
 ) -> None:
     incoming = Incoming("R-22", 1.0)
     assert "requalification-overdue" not in codes(checks.check(services, denver, "HM-1", incoming))
-    assert rack.one(services, denver, "HM-1").judgement.requalification.state == "due-soon"
+    assert overview.one(services, denver, "HM-1").judgement.requalification.state == "due-soon"
     label = paper.of(services, denver, "HM-1", Wish("https://example.org")).label
     assert (label.printed_on, label.requalification_state) == (date(2026, 6, 30), "due-soon")
     assert suitable.suitable(services, denver, incoming, place=None)[0]
     clock.at = datetime(2026, 7, 1, 6, 0, tzinfo=UTC)
     assert "requalification-overdue" in codes(checks.check(services, denver, "HM-1", incoming))
-    assert rack.one(services, denver, "HM-1").judgement.requalification.state == "overdue"
+    assert overview.one(services, denver, "HM-1").judgement.requalification.state == "overdue"
     assert paper.of(services, denver, "HM-1", Wish("https://example.org")).label.printed_on == date(
         2026, 7, 1
     )

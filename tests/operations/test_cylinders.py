@@ -4,9 +4,10 @@ import threading
 
 import pytest
 
-from service.operations import cylinders, events
-from service.operations.context import Actor, Services
-from service.operations.errors import Conflict, Invalid, NotFound, StaleVersion
+from service.operations import cylinders
+from service.operations.support import events
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Conflict, Invalid, NotFound, StaleVersion
 from service.store.paging import PageRequest
 
 

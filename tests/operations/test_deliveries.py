@@ -10,8 +10,8 @@ import sqlalchemy as sa
 
 from service.operations import webhooks
 from service.operations.deliveries import Deliverer
-from service.operations.errors import Conflict, Invalid
-from service.operations.events import CYLINDER_CHANGED, PAIR_RECORDED, VERDICT_REACHED
+from service.operations.support.errors import Conflict, Invalid
+from service.operations.support.events import CYLINDER_CHANGED, PAIR_RECORDED, VERDICT_REACHED
 from service.operations.webhooks import NewWebhook
 from service.outbound.sender import Outcome
 from service.store.tables import webhook_cursors

@@ -5,14 +5,14 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 from service.operations import webhooks
-from service.operations.context import Actor, Services, tell
 from service.operations.deliveries import Deliverer
-from service.operations.events import CYLINDER_CHANGED, PAIR_RECORDED
+from service.operations.support.context import Actor, Services, tell
+from service.operations.support.events import CYLINDER_CHANGED, PAIR_RECORDED
 from service.operations.webhooks import NewWebhook
 from service.outbound.addresses import AddressPolicy
 from service.outbound.backoff import Backoff
 from service.outbound.post import Post
-from service.outbound.sealing import Seal
+from service.outbound.secret_encryption import Seal
 from service.outbound.sender import Outcome
 
 WRITERS, EACH, DELIVERERS = 4, 15, 3

@@ -4,8 +4,8 @@ import pytest
 
 from service.operations import care, cylinders, exchanges, holds, records
 from service.operations.care import Entry
-from service.operations.errors import Conflict, Invalid, NotFound
 from service.operations.exchanges import NewExchange
+from service.operations.support.errors import Conflict, Invalid, NotFound
 from service.store.paging import PageRequest
 from tests.operations.test_transfers import everything
 from tests.support.fleet import GOOD, delivered, put_in, take_out

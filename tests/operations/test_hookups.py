@@ -5,9 +5,9 @@ from datetime import timedelta
 import pytest
 
 from service.operations import cylinders, hookups, places
-from service.operations.context import Actor, Services
-from service.operations.errors import Conflict, Invalid, NotFound
 from service.operations.hookups import NewHookup
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Conflict, Invalid, NotFound
 from service.store.paging import PageRequest
 
 

@@ -6,7 +6,6 @@ import pytest
 
 from service.operations import (
     appliances,
-    calendar,
     custody,
     cylinders,
     exchanges,
@@ -17,13 +16,14 @@ from service.operations import (
     transfers,
 )
 from service.operations.appliances import NewAppliance
-from service.operations.context import Actor, Services
-from service.operations.errors import Conflict, Invalid
 from service.operations.exchanges import NewExchange
-from service.operations.moving import NewTransfer
 from service.operations.people import NewPerson
 from service.operations.reclaimers import NewAcceptance
-from service.operations.weights import Weighing
+from service.operations.support import calendar
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Conflict, Invalid
+from service.operations.support.weights import Weighing
+from service.operations.transfer_entry import NewTransfer
 from service.paperwork.records_gaps import gaps
 from service.store.paging import PageRequest
 from service.units import kg_from_lb

@@ -4,14 +4,15 @@ from datetime import timedelta
 
 import pytest
 
-from service.operations import alarms, cylinders, events, hookups, instruments, pairs
+from service.operations import alarms, cylinders, hookups, instruments, pairs
 from service.operations.alarm_of_instruments import CODE
-from service.operations.atmosphere import PressureReading
-from service.operations.context import Actor, Services
-from service.operations.errors import Invalid, NotFound
 from service.operations.hookups import NewHookup
 from service.operations.instruments import NewCheck
 from service.operations.pairs import NewPair, Recorded
+from service.operations.support import events
+from service.operations.support.atmosphere import PressureReading
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Invalid, NotFound
 from service.store.alarms import Alarm
 from service.store.paging import PageRequest
 from tests.support.clock import Clock

@@ -9,17 +9,17 @@ from service.operations import (
     checks,
     cylinders,
     organisation,
+    overview,
     paper,
     places,
-    rack,
     release,
     transfers,
 )
-from service.operations.context import Actor, Services
-from service.operations.errors import Invalid
-from service.operations.moving import NewTransfer
 from service.operations.paper import Wish
-from service.operations.weights import Weighing
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Invalid
+from service.operations.support.weights import Weighing
+from service.operations.transfer_entry import NewTransfer
 from tests.support.clock import Clock
 
 PI_MARKED = {
@@ -55,7 +55,9 @@ def test_a_pi_marked_cylinder_is_filled_by_p200_for_ten_years(
     over = refused(services, rotterdam, "NL-1", "R-410A", 18.0)
     assert set(over) == {"fill-iso-60c"} and "P200" in over["fill-iso-60c"]
     assert "fill-p200" in refused(services, rotterdam, "NL-1", "R-404A", 17.9)
-    assert rack.one(services, rotterdam, "NL-1").judgement.requalification.due_on.isoformat() == "2029-06-30"
+    assert (
+        overview.one(services, rotterdam, "NL-1").judgement.requalification.due_on.isoformat() == "2029-06-30"
+    )
     clock.at = datetime(2029, 7, 1, 12, tzinfo=UTC)
     late = refused(services, rotterdam, "NL-1", "R-410A", 17.0)
     assert late == {"requalification-overdue": "ADR/RID 4.1.6.10"}

@@ -5,10 +5,10 @@ from datetime import timedelta
 import pytest
 
 from service.operations import cylinders, devices, hookups, live
-from service.operations.atmosphere import PressureReading
-from service.operations.context import Actor, Services
 from service.operations.hookups import NewHookup
 from service.operations.live import Sighting, Snapshot
+from service.operations.support.atmosphere import PressureReading
+from service.operations.support.context import Actor, Services
 from service.store.paging import PageRequest
 from tests.support.clock import Clock
 from tests.support.live_batches import heard

@@ -3,8 +3,8 @@
 from dataclasses import replace
 
 from service.operations import alarms, live, not_understood
-from service.operations.context import Actor, Services
 from service.operations.not_understood import ALARM_CODE, MOST_KEPT, Unread
+from service.operations.support.context import Actor, Services
 from service.store.paging import PageRequest
 from tests.support.clock import Clock
 

@@ -2,11 +2,12 @@
 
 from datetime import timedelta
 
-from service.operations import alarms, appliances, calendar, custody, cylinders, overdue, transfers
+from service.operations import alarms, appliances, custody, cylinders, overdue, transfers
 from service.operations.appliances import NewAppliance
-from service.operations.context import Actor, Services
-from service.operations.moving import NewTransfer
-from service.operations.weights import Weighing
+from service.operations.support import calendar
+from service.operations.support.context import Actor, Services
+from service.operations.support.weights import Weighing
+from service.operations.transfer_entry import NewTransfer
 from service.store.paging import PageRequest
 from service.units import kg_from_lb
 from tests.support.clock import Clock

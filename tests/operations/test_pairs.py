@@ -4,13 +4,14 @@ from datetime import timedelta
 
 import pytest
 
-from service.operations import alarms, cylinders, events, hookups, pairs, places, verdicts
-from service.operations.atmosphere import PressureReading
-from service.operations.context import Actor, Services
-from service.operations.errors import Invalid, NotFound
+from service.operations import alarms, cylinders, hookups, pairs, places, verdicts
 from service.operations.hookups import NewHookup
-from service.operations.lookup import by_serial
 from service.operations.pairs import NewPair
+from service.operations.support import events
+from service.operations.support.atmosphere import PressureReading
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Invalid, NotFound
+from service.operations.support.lookup import by_serial
 from service.store import cylinders as stored
 from service.store.paging import PageRequest
 from service.verdict.errors import InvalidEvidence

@@ -2,11 +2,12 @@
 
 import pytest
 
-from service.operations import beliefs, care, cylinders, holds, pairs, paper
-from service.operations.atmosphere import PressureReading
+from service.operations import care, cylinders, holds, pairs, paper
 from service.operations.care import Entry
 from service.operations.pairs import NewPair
 from service.operations.paper import Wish
+from service.operations.support import beliefs
+from service.operations.support.atmosphere import PressureReading
 from service.paperwork import shipping
 from service.verdict.model import CylinderFacts, LookAlikeGroup, Pair, ReadsTheSame
 from tests.support.fleet import GOOD, delivered, evacuate, put_in, take_out

@@ -2,7 +2,7 @@
 
 import threading
 
-from service.operations.passwords import Turns
+from service.operations.support.passwords import Turns
 from tests.support.waiting import until
 
 

@@ -8,10 +8,10 @@ import sqlalchemy as sa
 
 from service.operations import audit, cylinders, people, personal_data, retention
 from service.operations.audit import Filter
-from service.operations.context import Actor, Services
-from service.operations.errors import NotFound
-from service.operations.lookup import by_serial
 from service.operations.people import NewPerson
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import NotFound
+from service.operations.support.lookup import by_serial
 from service.store import tables
 from service.store.paging import PageRequest
 from tests.support.clock import Clock

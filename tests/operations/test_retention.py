@@ -6,9 +6,9 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.operations import cylinders, health, hookups, pairs, retention
-from service.operations.atmosphere import PressureReading
-from service.operations.context import Actor, Services
 from service.operations.pairs import NewPair
+from service.operations.support.atmosphere import PressureReading
+from service.operations.support.context import Actor, Services
 from service.store import tables
 from tests.support.clock import Clock
 

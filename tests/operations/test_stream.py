@@ -5,11 +5,12 @@ import time
 
 import pytest
 
-from service.operations import cylinders, events, hookups, live, places
-from service.operations.context import Actor, Services
+from service.operations import cylinders, hookups, live, places
 from service.operations.hookups import NewHookup
 from service.operations.live import Snapshot
 from service.operations.stream import Beat, Item, Tail, as_long_as, follow
+from service.operations.support import events
+from service.operations.support.context import Actor, Services
 from service.store.events import Event
 from service.store.live import Live
 

@@ -7,12 +7,12 @@ from datetime import timedelta
 import pytest
 
 from service.operations import checks, cylinders, pairs, transfers, verdicts
-from service.operations.atmosphere import PressureReading
-from service.operations.context import Actor, Services
-from service.operations.errors import Conflict, Invalid, NotAllowed, NotFound
 from service.operations.pairs import NewPair
-from service.operations.readings import Reading
-from service.operations.weights import Weighing
+from service.operations.support.atmosphere import PressureReading
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Conflict, Invalid, NotAllowed, NotFound
+from service.operations.support.readings import Reading
+from service.operations.support.weights import Weighing
 from service.store import cylinders as stored
 from service.store.paging import PageRequest
 from tests.support.clock import Clock

@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from service.operations import webhooks
-from service.operations.context import Actor
-from service.operations.errors import Invalid, NotFound
-from service.operations.events import VERDICT_REACHED
+from service.operations.support.context import Actor
+from service.operations.support.errors import Invalid, NotFound
+from service.operations.support.events import VERDICT_REACHED
 from service.operations.webhooks import NewWebhook
 from service.outbound.sender import Outcome
 from service.store.paging import PageRequest

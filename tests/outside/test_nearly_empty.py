@@ -14,7 +14,7 @@ from service.refrigerants.cylinder_state import at_liquid_fraction, closed_cylin
 from service.refrigerants.equation_of_state import EquationOfState
 from service.store.artefacts import load_catalogue, load_curves, load_surfaces
 from service.store.prevalence import load_prevalence
-from service.verdict import basis
+from service.verdict import chebyshev
 from service.verdict.engine import VerdictEngine
 from service.verdict.model import CylinderFacts, Pair
 from service.verdict.single_phase import VAPOUR_MISFIT
@@ -87,7 +87,7 @@ def test_vapour_alone_follows_the_equation_of_state(engine, catalogue, name, rat
     for temp_k in (303.15, 313.15, 323.15):
         truth = closed_cylinder(equation, temp_k, float(engine.fill.vapour[index]) * ratio)
         if truth.contents == "vapour-only":
-            off.append(np.interp(temp_k, basis.SAMPLE_TEMP_K, samples) - math.log(truth.pressure_pa))
+            off.append(np.interp(temp_k, chebyshev.SAMPLE_TEMP_K, samples) - math.log(truth.pressure_pa))
     assert len(off) >= 2
     assert np.abs(off).max() < 0.03
     assert np.ptp(off) < 2 * VAPOUR_MISFIT

@@ -6,7 +6,7 @@ from pathlib import Path
 import CoolProp.CoolProp as CoolProp
 import pytest
 
-from service.cylinders.water import WATER_KG_M3
+from service.cylinders.water_capacity import WATER_KG_M3
 from service.units import STANDARD_ATMOSPHERE_PA, k_from_c, pa_from_psi
 
 DATA = Path(__file__).parents[2] / "service" / "cylinders" / "data"

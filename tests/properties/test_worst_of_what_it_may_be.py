@@ -14,10 +14,10 @@ from service.cylinders.judgement.belief import LIKELY
 from service.cylinders.judgement.judge import judge
 from service.cylinders.judgement.permits import Act
 from service.cylinders.judgement.state import CylinderState, Incoming
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.requalification import Dates
-from service.cylinders.stamping import Stamp
-from service.operations.knowledge import knowledge_of
+from service.cylinders.requalification_stamp import Stamp
+from service.operations.support.rule_data import knowledge_of
 from service.store.artefacts import load_catalogue, load_curves
 from tests.cylinders.judgement.test_guard import EVACUATED
 from tests.support.assessments import read

@@ -12,9 +12,9 @@ from joserfc.jwk import RSAKey
 from werkzeug.test import TestResponse
 
 from service.operations import identities, people, personal_data
-from service.operations.context import Actor, Services
-from service.operations.errors import Invalid
 from service.operations.people import NewPerson
+from service.operations.support.context import Actor, Services
+from service.operations.support.errors import Invalid
 from tests.conftest import make_owner
 from tests.support.clock import Clock
 from tests.support.openid_provider import CLIENT_ID, CLIENT_SECRET, OpenIdProvider, openid_provider

@@ -18,11 +18,11 @@ import sqlalchemy as sa
 from flask import Flask
 from flask.testing import FlaskClient
 
-from service.api import examples
+from service.api.http import examples
 from service.app import create_app
 from service.operations import people, tokens
-from service.operations.context import Actor, Services
 from service.operations.people import NewPerson
+from service.operations.support.context import Actor, Services
 from service.outbound.addresses import AddressPolicy
 from service.outbound.sender import Sender
 from service.settings import Settings, SettingsError, load_settings

@@ -5,7 +5,7 @@ import threading
 import pytest
 import sqlalchemy as sa
 
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from service.store import events, places
 from service.store.database import Database
 from service.store.tables import metadata

@@ -3,7 +3,7 @@
 import threading
 import time
 
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from service.store import idempotency
 from service.store.idempotency import Given
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from service.store import places
 from service.store.paging import PageRequest
 from service.store.tables import places as place_table

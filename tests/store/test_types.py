@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta, timezone
 import pytest
 import sqlalchemy as sa
 
-from service.operations.context import Actor, Services
+from service.operations.support.context import Actor, Services
 from service.store import places
 
 

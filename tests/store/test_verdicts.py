@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from service.cylinders.judgement.belief import Kind
-from service.operations import cylinders, states
-from service.operations.lookup import by_serial
-from service.store import rack, verdicts
+from service.operations import cylinder_state, cylinders
+from service.operations.support.lookup import by_serial
+from service.store import overview, verdicts
 from service.store.tables import cylinders as cylinder_table
 from service.store.tables import verdicts as verdict_table
 
@@ -24,7 +24,7 @@ def stored(any_services, any_actor, clock):
     """One cylinder with every document of the oldest version; the one on air is its newest."""
     cylinders.register(any_services, any_actor, "A-1", {"place": "shop"})
     with any_services.database.writing(any_actor.organisation_id) as work:
-        cylinder_id = rack.ids_of(work, ["A-1"])[0]
+        cylinder_id = overview.ids_of(work, ["A-1"])[0]
         ids = {}
         for name, document in OLDEST.items():
             ids[name] = work.insert(
@@ -55,7 +55,7 @@ def test_what_the_first_version_stored_is_read(any_services, any_actor, stored):
             assert kept.found.disposition.text == OLDEST[name]["disposition"]["text"]
         assert set(verdicts.gists(work, ids.values())) == set(ids.values())
         cylinder = by_serial(work, "A-1")
-        state = states.of(any_services, work, cylinder)
+        state = cylinder_state.of(any_services, work, cylinder)
     assert list(state.assessment.candidates) == [
         c["designation"] for c in OLDEST["air"]["identity"]["candidates"]
     ]

@@ -5,10 +5,10 @@ from typing import Any
 
 from service.operations import care, cylinders, transfers
 from service.operations.care import Entry
-from service.operations.context import Actor, Services
-from service.operations.moving import NewTransfer
+from service.operations.support.context import Actor, Services
+from service.operations.support.weights import Weighing
+from service.operations.transfer_entry import NewTransfer
 from service.operations.transfers import Done
-from service.operations.weights import Weighing
 
 GOOD: dict[str, Any] = {
     "place": "shop",

@@ -9,9 +9,9 @@ from service.cylinders.contents import Contents
 from service.cylinders.judgement.assessment import Assessment
 from service.cylinders.judgement.belief import Belief, Content, Kind, Source
 from service.cylinders.judgement.state import CylinderState, Incoming
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.requalification import Condition, Dates
-from service.cylinders.stamping import Stamp
+from service.cylinders.requalification_stamp import Stamp
 
 TODAY = date(2026, 11, 25)
 COMMON = ("R-22", "R-32", "R-134a", "R-290", "R-404A", "R-407C", "R-410A", "R-454B", "R-600a", "R-717", "R-744",

@@ -8,8 +8,8 @@ import sys
 import time
 from pathlib import Path
 
-from service.operations.context import Actor
-from service.operations.errors import Conflict
+from service.operations.support.context import Actor
+from service.operations.support.errors import Conflict
 from service.settings import Settings
 from service.store.database import Database
 from service.wiring import wire

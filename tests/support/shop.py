@@ -17,9 +17,10 @@ from flask.testing import FlaskClient
 from pytest import MonkeyPatch
 
 from service.app import create_app
-from service.operations import passwords, people, tokens
-from service.operations.context import Actor, Judge, Services
+from service.operations import people, tokens
 from service.operations.people import NewPerson
+from service.operations.support import passwords
+from service.operations.support.context import Actor, Judge, Services
 from service.settings import Settings
 from service.store.database import Database
 from service.units import STANDARD_ATMOSPHERE_PA

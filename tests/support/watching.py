@@ -1,7 +1,7 @@
 """An installation whose watch has just done its round."""
 
 from service.operations import health, retention
-from service.operations.context import Services
+from service.operations.support.context import Services
 
 
 def watched(services: Services) -> None:

@@ -13,7 +13,7 @@ from flask.testing import FlaskClient
 from ingest.runtime.worker import Worker
 from service.app import create_app
 from service.operations import tokens
-from service.operations.context import Actor
+from service.operations.support.context import Actor
 from service.settings import Settings
 from service.store import migrate
 from service.store.database import Database

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from service.verdict import posterior
-from service.verdict.condense import condense
 from service.verdict.contamination import _finding
 from service.verdict.evidence import build
+from service.verdict.merge_replicates import condense
 from service.verdict.model import CylinderFacts, Pair
 
 CYLINDERS = 500

@@ -1,9 +1,9 @@
 import numpy as np
 import pytest
 
-from service.verdict import detection, screening
-from service.verdict.condense import condense
+from service.verdict import detection, detection_test
 from service.verdict.evidence import build
+from service.verdict.merge_replicates import condense
 from service.verdict.model import CylinderFacts
 
 NOTHING = CylinderFacts()
@@ -12,7 +12,7 @@ NOTHING = CylinderFacts()
 def screen(engine, designation, *pairs, facts=NOTHING):
     evidence = build(condense(pairs))
     index = engine.space.designations.index(designation)
-    return evidence, screening.screen(engine.space, evidence, engine.fill.weights(facts), index)
+    return evidence, detection_test.screen(engine.space, evidence, engine.fill.weights(facts), index)
 
 
 def test_a_pure_refrigerant_needs_3_3_standard_deviations(engine, at):

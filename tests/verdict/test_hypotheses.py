@@ -1,8 +1,8 @@
 import numpy as np
 import pytest
 
-from service.verdict import rows
-from service.verdict.charges import ChargeBook
+from service.verdict import hypothesis_curves
+from service.verdict.closed_cylinder import ChargeBook
 from service.verdict.hypotheses import build_space
 
 TEMP = np.array([285.0, 298.15, 310.0])
@@ -34,11 +34,11 @@ def test_air_adds_its_pressure_at_25_c(space, curves):
 
 
 def test_air_is_squeezed_when_the_liquid_swells(curves):
-    growth = rows.air_growth(curves, "R-22", np.array([0.1, 0.69]), 0.0, TEMP)
+    growth = hypothesis_curves.air_growth(curves, "R-22", np.array([0.1, 0.69]), 0.0, TEMP)
     ideal = TEMP / 298.15
     assert growth[0, 2] == pytest.approx(ideal[2], rel=0.01)
     assert growth[1, 2] > 1.05 * ideal[2]
-    dissolving = rows.air_growth(curves, "R-22", np.array([0.69]), 0.6, TEMP)
+    dissolving = hypothesis_curves.air_growth(curves, "R-22", np.array([0.69]), 0.6, TEMP)
     assert ideal[2] < dissolving[0, 2] < growth[1, 2]
 
 
@@ -77,7 +77,7 @@ def test_a_missing_mixture_is_left_out(curves, surfaces):
 def test_cubic_weights_reproduce_a_cubic():
     nodes = np.array([0.0, 1.0, 2.5, 3.0, 4.5])
     wanted = np.array([0.3, 2.0, 4.4])
-    assert np.allclose(rows.cubic_weights(nodes, wanted) @ nodes**3, wanted**3)
+    assert np.allclose(hypothesis_curves.cubic_weights(nodes, wanted) @ nodes**3, wanted**3)
 
 
 def test_a_shift_that_hardly_moves_a_blend_counts_as_none(engine):

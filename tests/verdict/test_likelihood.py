@@ -2,8 +2,8 @@ import numpy as np
 import pytest
 
 from service.verdict import likelihood
-from service.verdict.condense import condense
 from service.verdict.evidence import build
+from service.verdict.merge_replicates import condense
 
 COMMON_SLOPE = 0.05
 """Relative error of a log-likelihood ratio from giving all curves one profile of slope over temperature."""

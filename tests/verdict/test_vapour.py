@@ -1,10 +1,10 @@
 import numpy as np
 import pytest
 
-from service.verdict import basis
+from service.verdict import chebyshev
 from service.verdict.vapour import Isochores
 
-HOME = int(np.abs(basis.SAMPLE_TEMP_K - 298.15).argmin())
+HOME = int(np.abs(chebyshev.SAMPLE_TEMP_K - 298.15).argmin())
 
 
 @pytest.fixture(scope="module")
@@ -20,7 +20,7 @@ def test_the_saturated_vapour_stands_at_its_dew_pressure(isochores, curves):
 
 def test_a_thin_vapour_is_an_ideal_gas(isochores, curves):
     thin = isochores.log_pressure(np.full((len(curves.designations), 1), 1e-4))[:, 0]
-    ideal = thin[:, :1] + np.log(basis.SAMPLE_TEMP_K / basis.SAMPLE_TEMP_K[0])
+    ideal = thin[:, :1] + np.log(chebyshev.SAMPLE_TEMP_K / chebyshev.SAMPLE_TEMP_K[0])
     assert np.allclose(thin, ideal, atol=1e-3)
 
 

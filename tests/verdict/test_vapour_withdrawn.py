@@ -5,8 +5,8 @@ import pytest
 
 from service.store.artefacts import load_curves, load_surfaces
 from service.verdict.errors import InvalidEvidence
-from service.verdict.grids import loss_grid
 from service.verdict.model import CylinderFacts, Pair
+from service.verdict.quadrature_grids import loss_grid
 from service.wiring import verdict_engine
 
 

@@ -5,9 +5,9 @@ from datetime import datetime
 
 import marshmallow as ma
 
-from service.api.answers import Answer
-from service.api.fields import Instant, Text, Whole
-from service.api.paging import PageArgs, Paged
+from service.api.http.answers import Answer
+from service.api.http.fields import Instant, Text, Whole
+from service.api.http.paging import PageArgs, Paged
 from service.store.events import Event
 
 

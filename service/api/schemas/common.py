@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from service.api.fields import LARGEST_ID, Matches, Text
+from service.api.http.fields import LARGEST_ID, Matches, Text
 
 SERIAL_PATTERN = r"^[A-Za-z0-9]([A-Za-z0-9 ._+:-]{0,62}[A-Za-z0-9._+-])?$"
 NAME_PATTERN = r"^[^\s/+#?\x00-\x1f\x7f]([^/+#?\x00-\x1f\x7f]{0,78}[^\s/+#?\x00-\x1f\x7f])?$"

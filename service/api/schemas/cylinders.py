@@ -7,10 +7,10 @@ from typing import ClassVar
 import marshmallow as ma
 from marshmallow import validate
 
-from service.api.answers import Answer
-from service.api.fields import Among, Day, Instant, Text, Truth, Whole, Within, listed
-from service.api.paging import PageArgs, Paged
-from service.api.quantities import EitherUnit, Quantity, kilograms, mass, number, pounds
+from service.api.http.answers import Answer
+from service.api.http.fields import Among, Day, Instant, Text, Truth, Whole, Within, listed
+from service.api.http.paging import PageArgs, Paged
+from service.api.http.quantities import EitherUnit, Quantity, kilograms, mass, number, pounds
 from service.api.schemas.common import place_name, serial
 from service.api.schemas.verdicts import MASS_KG, MASS_LB
 from service.cylinders.judgement.state import IN_SERVICE

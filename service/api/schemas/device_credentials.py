@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from service.api.answers import Answer
-from service.api.fields import Instant, Text, Whole
-from service.api.paging import PageArgs, Paged
+from service.api.http.answers import Answer
+from service.api.http.fields import Instant, Text, Whole
+from service.api.http.paging import PageArgs, Paged
+from service.api.http.strict import Strict
 from service.api.schemas.common import device_name, place_name
-from service.api.strict import Strict
 from service.operations.device_credentials import WithPassword
 from service.outbound.broker_access import ANY_DEVICE
 from service.store.credentials import Credential

@@ -4,15 +4,15 @@ from dataclasses import dataclass
 
 import marshmallow as ma
 
-from service.api.answers import Answer
-from service.api.fields import Among, Instant, Number, Text, Truth, Whole, listed
-from service.api.json_types import JsonObject
-from service.api.paging import OfCylinder, PageArgs
-from service.api.quantities import Either, EitherUnit, Loaded, Quantity, kpa, number, psi
+from service.api.http.answers import Answer
+from service.api.http.fields import Among, Instant, Number, Text, Truth, Whole, listed
+from service.api.http.json_types import JsonObject
+from service.api.http.paging import OfCylinder, PageArgs
+from service.api.http.quantities import Either, EitherUnit, Loaded, Quantity, kpa, number, psi
 from service.api.schemas.common import device_name, place_name, serial
 from service.api.schemas.verdicts import BIAS_K, BIAS_KPA
-from service.operations.atmosphere import Atmosphere
 from service.operations.hookups import NewHookup
+from service.operations.support.atmosphere import Atmosphere
 from service.store.hookups import Hookup
 from service.units import kpa_from_pa, pa_from_kpa
 

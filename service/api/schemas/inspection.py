@@ -6,13 +6,13 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.answers import Answer, Listed
-from service.api.fields import Among, Day, Instant, Text, Truth, Whole, listed
-from service.api.paging import PageArgs, Paged
-from service.api.quantities import EitherUnit, Quantity, kilograms, mass, number, pounds
+from service.api.http.answers import Answer, Listed
+from service.api.http.fields import Among, Day, Instant, Text, Truth, Whole, listed
+from service.api.http.paging import PageArgs, Paged
+from service.api.http.quantities import EitherUnit, Quantity, kilograms, mass, number, pounds
+from service.api.http.strict import Strict
 from service.api.schemas.common import place_name, serial
 from service.api.schemas.verdicts import MASS_KG, MASS_LB
-from service.api.strict import Strict
 from service.cylinders.appliances import Kind, Method
 from service.operations.appliances import WORKS, NewAppliance, Standing
 from service.store.appliances import Appliance, ApplianceWork

@@ -7,10 +7,10 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.answers import Answer, Listed
-from service.api.fields import Among, Instant, Number, Text, Truth, Whole, Within
-from service.api.quantities import ABSOLUTE_KPA, Either, EitherUnit, number
-from service.api.strict import Strict
+from service.api.http.answers import Answer, Listed
+from service.api.http.fields import Among, Instant, Number, Text, Truth, Whole, Within
+from service.api.http.quantities import ABSOLUTE_KPA, Either, EitherUnit, number
+from service.api.http.strict import Strict
 from service.operations.instruments import METHODS
 from service.units import pa_from_kpa
 

@@ -4,11 +4,11 @@ from dataclasses import dataclass
 
 import marshmallow as ma
 
-from service.api.answers import Answer
-from service.api.fields import Number, Text, Truth, listed
-from service.api.quantities import Quantity, kilograms, pounds
+from service.api.http.answers import Answer
+from service.api.http.fields import Number, Text, Truth, listed
+from service.api.http.quantities import Quantity, kilograms, pounds
+from service.api.http.strict import Strict
 from service.api.schemas.rules import FillingSchema, LimitOf, RuleSchema, limit_of
-from service.api.strict import Strict
 from service.cylinders.judgement.advice import FORBIDS, Advice
 from service.cylinders.judgement.belief import Belief, Content, Source
 from service.cylinders.judgement.belief import Kind as ContentKind

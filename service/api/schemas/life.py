@@ -8,14 +8,32 @@ from typing import Any, ClassVar
 import marshmallow as ma
 from marshmallow import validate
 
-from service.api.answers import Answer
-from service.api.fields import Among, Instant, Number, QueryWhole, Text, Truth, Whole, Within, listed
-from service.api.paging import OfCylinder, PageArgs
-from service.api.quantities import Either, EitherUnit, Quantity, kilograms, mass, number, pounds
+from service.api.http.answers import Answer
+from service.api.http.fields import (
+    Among,
+    Instant,
+    Number,
+    QueryWhole,
+    Text,
+    Truth,
+    Whole,
+    Within,
+    listed,
+)
+from service.api.http.paging import OfCylinder, PageArgs
+from service.api.http.quantities import (
+    Either,
+    EitherUnit,
+    Quantity,
+    kilograms,
+    mass,
+    number,
+    pounds,
+)
+from service.api.http.strict import Strict
 from service.api.schemas.common import serial
 from service.api.schemas.cylinders import NewCylinderSchema
 from service.api.schemas.verdicts import MASS_KG, MASS_LB, ObservationsSchema
-from service.api.strict import Strict
 from service.operations.care import KINDS, TESTS, Entry
 from service.operations.cylinders import NewCylinder
 from service.operations.observing import COMPOSED

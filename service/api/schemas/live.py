@@ -8,12 +8,23 @@ from typing import ClassVar, Required, TypedDict
 import marshmallow as ma
 from marshmallow import validate
 
-from service.api.answers import Answer
-from service.api.fields import LARGEST_ID, Among, Instant, Matches, Number, Text, Truth, Whole, Within, listed
-from service.api.forgiving import Forgiving
-from service.api.paging import PageArgs, Paged
-from service.api.problems import Fault
-from service.api.quantities import (
+from service.api.http.answers import Answer
+from service.api.http.fields import (
+    LARGEST_ID,
+    Among,
+    Instant,
+    Matches,
+    Number,
+    Text,
+    Truth,
+    Whole,
+    Within,
+    listed,
+)
+from service.api.http.forgiving import Forgiving
+from service.api.http.paging import PageArgs, Paged
+from service.api.http.problems import Fault
+from service.api.http.quantities import (
     ABSOLUTE_KPA,
     AMBIENT_KPA,
     GAUGE_KPA,
@@ -27,9 +38,9 @@ from service.api.quantities import (
     pounds,
     psi,
 )
+from service.api.http.strict import Strict
 from service.api.schemas.common import device_name, place_name
 from service.api.schemas.verdicts import BIAS_K, MASS_KG, UNCERTAINTY_K
-from service.api.strict import Strict
 from service.operations.not_understood import Unread
 from service.store.devices import Device
 from service.store.live import Live

@@ -2,8 +2,8 @@
 
 import marshmallow as ma
 
-from service.api.answers import Answer
-from service.api.fields import Number, Text
+from service.api.http.answers import Answer
+from service.api.http.fields import Number, Text
 from service.cylinders.money import Stake
 
 

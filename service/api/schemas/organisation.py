@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from service.api.answers import Answer
-from service.api.fields import Among, Instant, Text
-from service.api.strict import Strict
+from service.api.http.answers import Answer
+from service.api.http.fields import Among, Instant, Text
+from service.api.http.strict import Strict
 from service.cylinders.books import BOOKS
 from service.operations.organisation import UNITS
 from service.store.organisations import Organisation

@@ -6,15 +6,15 @@ from typing import ClassVar
 
 import marshmallow as ma
 
-from service.api.answers import Answer, Listed
-from service.api.fields import Among, Instant, Number, Text, Truth, Whole, listed
-from service.api.paging import OfCylinder, PageArgs
-from service.api.quantities import ELEVATION_M, number
+from service.api.http.answers import Answer, Listed
+from service.api.http.fields import Among, Instant, Number, Text, Truth, Whole, listed
+from service.api.http.paging import OfCylinder, PageArgs
+from service.api.http.quantities import ELEVATION_M, number
+from service.api.http.strict import Strict
 from service.api.schemas.common import place_name, serial
-from service.api.strict import Strict
 from service.cylinders.books import BOOKS
-from service.operations.context import SCOPES
 from service.operations.places import PlaceChange
+from service.operations.support.context import SCOPES
 from service.operations.tokens import NewToken
 from service.store.alarms import Alarm
 from service.store.places import Place

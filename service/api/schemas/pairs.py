@@ -5,10 +5,20 @@ from dataclasses import dataclass
 import marshmallow as ma
 from marshmallow import validate
 
-from service.api.answers import Answer
-from service.api.fields import LARGEST_ID, Instant, Matches, Number, QueryWhole, Text, Truth, Whole, Within
-from service.api.paging import PageArgs, Paged
-from service.api.quantities import (
+from service.api.http.answers import Answer
+from service.api.http.fields import (
+    LARGEST_ID,
+    Instant,
+    Matches,
+    Number,
+    QueryWhole,
+    Text,
+    Truth,
+    Whole,
+    Within,
+)
+from service.api.http.paging import PageArgs, Paged
+from service.api.http.quantities import (
     TEMPERATURE_C,
     TEMPERATURE_F,
     Either,

@@ -5,9 +5,9 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.fields import Among, Day, Text, Truth, Within
-from service.api.paging import PageArgs, Paged
-from service.api.quantities import (
+from service.api.http.fields import Among, Day, Text, Truth, Within
+from service.api.http.paging import PageArgs, Paged
+from service.api.http.quantities import (
     ABSOLUTE_KPA,
     AMBIENT,
     AMBIENT_KPA,
@@ -21,6 +21,7 @@ from service.api.quantities import (
     mass,
     number,
 )
+from service.api.http.strict import Strict
 from service.api.schemas.common import serial
 from service.api.schemas.transfers import (
     REFRIGERANT,
@@ -29,13 +30,12 @@ from service.api.schemas.transfers import (
     refrigerant_names,
 )
 from service.api.schemas.verdicts import MASS_KG, MASS_LB
-from service.api.strict import Strict
 from service.cylinders.recovery import METHODS
 from service.cylinders.recovery_vacuum import IN_HG_PA
-from service.operations.atmosphere import PressureReading
 from service.operations.recoveries import NewRecovery, Swap
 from service.operations.recovery_end import Ending
 from service.operations.recovery_turns import Closed
+from service.operations.support.atmosphere import PressureReading
 
 
 def _below_atmosphere(in_hg: float) -> float:

@@ -6,10 +6,10 @@ from typing import ClassVar, get_args
 
 import marshmallow as ma
 
-from service.api.answers import Answer
-from service.api.fields import Instant, Number, Text, Truth, Whole, listed
-from service.api.open_shapes import Document
-from service.api.quantities import Quantity, celsius, fahrenheit, kilograms, kpa, pounds, psi
+from service.api.http.answers import Answer
+from service.api.http.fields import Instant, Number, Text, Truth, Whole, listed
+from service.api.http.open_shapes import Document
+from service.api.http.quantities import Quantity, celsius, fahrenheit, kilograms, kpa, pounds, psi
 from service.api.schemas.transfers import (
     equipment_document,
 )

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 import marshmallow as ma
 
-from service.api.answers import Answer, Listed, Sparse
-from service.api.fields import Number, Text, listed
-from service.api.quantities import (
+from service.api.http.answers import Answer, Listed, Sparse
+from service.api.http.fields import Number, Text, listed
+from service.api.http.quantities import (
     ABSOLUTE_KPA,
     ELEVATION_M,
     GAUGE_KPA,
@@ -24,8 +24,8 @@ from service.api.quantities import (
     number,
     psi,
 )
-from service.operations.atmosphere import PressureReading
 from service.operations.refrigerants import Saturation
+from service.operations.support.atmosphere import PressureReading
 from service.refrigerants.catalogue import Component, Refrigerant, Sourced
 
 

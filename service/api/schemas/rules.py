@@ -5,9 +5,9 @@ from typing import get_args
 
 import marshmallow as ma
 
-from service.api.answers import Answer, Itself
-from service.api.fields import Text, Truth, listed
-from service.api.quantities import Quantity, kilograms, pounds
+from service.api.http.answers import Answer, Itself
+from service.api.http.fields import Text, Truth, listed
+from service.api.http.quantities import Quantity, kilograms, pounds
 from service.cylinders.books.rule import Mark
 from service.cylinders.filling import FillingLimit, Limit
 from service.cylinders.rules import Rule

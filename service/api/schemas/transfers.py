@@ -7,12 +7,22 @@ from typing import ClassVar, cast, get_args
 
 import marshmallow as ma
 
-from service.api.answers import Answer, Listed
-from service.api.fields import Among, Instant, Number, QueryNumber, Text, Truth, Whole, Within, listed
-from service.api.json_types import JsonObject
-from service.api.open_shapes import Document
-from service.api.paging import OfCylinder, PageArgs
-from service.api.quantities import (
+from service.api.http.answers import Answer, Listed
+from service.api.http.fields import (
+    Among,
+    Instant,
+    Number,
+    QueryNumber,
+    Text,
+    Truth,
+    Whole,
+    Within,
+    listed,
+)
+from service.api.http.json_types import JsonObject
+from service.api.http.open_shapes import Document
+from service.api.http.paging import OfCylinder, PageArgs
+from service.api.http.quantities import (
     Either,
     EitherUnit,
     Quantity,
@@ -25,18 +35,18 @@ from service.api.quantities import (
     pounds,
     psi,
 )
+from service.api.http.strict import Strict
 from service.api.schemas.common import place_name, serial
 from service.api.schemas.money import StakeSchema
 from service.api.schemas.rules import FillingSchema, LimitOf, RuleSchema, Said, limit_of
 from service.api.schemas.verdict_answers import VerdictSchema
 from service.api.schemas.verdicts import MASS_KG, MASS_LB, ReadingSchema
-from service.api.strict import Strict
 from service.cylinders.valves import Phase, Position, Valve
 from service.operations.checks import Checked
-from service.operations.readings import Reading
 from service.operations.suitable import Found
+from service.operations.support.readings import Reading
+from service.operations.support.weights import Direction
 from service.operations.transfers import Done
-from service.operations.weights import Direction
 from service.store.equipment import Equipment, StandingFound
 from service.store.transfers import Transfer
 from service.verdict.document import from_json

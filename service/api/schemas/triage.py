@@ -6,10 +6,10 @@ from dataclasses import dataclass
 import marshmallow as ma
 from marshmallow import validate
 
-from service.api.answers import Answer, Listed
-from service.api.fields import Text, Truth, listed
+from service.api.http.answers import Answer, Listed
+from service.api.http.fields import Text, Truth, listed
+from service.api.http.strict import Strict
 from service.api.schemas.common import place_name, serial
-from service.api.strict import Strict
 from service.cylinders.triage import Step
 from service.operations.triage import Triaged
 

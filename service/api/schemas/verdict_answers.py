@@ -6,10 +6,10 @@ from typing import ClassVar
 
 import marshmallow as ma
 
-from service.api.answers import Answer, Sparse
-from service.api.fields import Instant, Number, Text, Truth, Whole, listed
-from service.api.open_shapes import Document, air, chart
-from service.api.quantities import (
+from service.api.http.answers import Answer, Sparse
+from service.api.http.fields import Instant, Number, Text, Truth, Whole, listed
+from service.api.http.open_shapes import Document, air, chart
+from service.api.http.quantities import (
     Quantity,
     celsius,
     fahrenheit,

@@ -7,8 +7,8 @@ from typing import ClassVar
 import marshmallow as ma
 from marshmallow import validate
 
-from service.api.fields import Among, Text, Truth, Within
-from service.api.quantities import (
+from service.api.http.fields import Among, Text, Truth, Within
+from service.api.http.quantities import (
     ABSOLUTE_KPA,
     AMBIENT,
     AMBIENT_KPA,
@@ -25,11 +25,11 @@ from service.api.quantities import (
     mass,
     number,
 )
+from service.api.http.strict import Strict
 from service.api.schemas.common import device_name
-from service.api.strict import Strict
+from service.operations.adhoc_verdict import Evidence
 from service.operations.observing import Measured, Observed, Part
-from service.operations.readings import Reading
-from service.operations.stateless import Evidence
+from service.operations.support.readings import Reading
 from service.units import INCH_M, pa_from_kpa
 from service.verdict.observations import LEAST_NAMED, MOST_NAMED
 from service.verdict.reads_the_same import PROVENANCES

@@ -7,9 +7,9 @@ from typing import Any, ClassVar
 import marshmallow as ma
 from marshmallow import validate
 
-from service.api.answers import Answer
-from service.api.fields import Among, Instant, Number, Text, Truth, Whole, Within, listed
-from service.api.strict import Strict
+from service.api.http.answers import Answer
+from service.api.http.fields import Among, Instant, Number, Text, Truth, Whole, Within, listed
+from service.api.http.strict import Strict
 from service.operations.webhooks import PUBLIC_TYPES, NewWebhook, WithSecret
 from service.outbound.cloudevents import ContentMode
 from service.outbound.sender import Outcome

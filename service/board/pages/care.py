@@ -3,12 +3,12 @@
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from service.board import desk
+from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.operations import care, cylinders
 from service.operations.care import Details, Entry
-from service.operations.errors import OperationError
+from service.operations.support.errors import OperationError
 from service.units import INCH_M, pa_from_micron
 from service.verdict.reads_the_same import PROVENANCES
 
@@ -20,10 +20,10 @@ OUTCOMES = {"passed": True, "failed": False}
 
 
 @bp.route("/cylinders/<serial>/care", methods=["GET", "POST"])
-@desk.sign_in_first
+@session.sign_in_first
 def care_page(serial: str) -> Response | str:
     """Record one of them."""
-    services, actor = desk.services(), desk.actor()
+    services, actor = session.services(), session.actor()
     cylinders.read(services, actor, serial)
     form = Form(request.form)
     if request.method == "POST":
@@ -33,7 +33,7 @@ def care_page(serial: str) -> Response | str:
             try:
                 care.record(services, actor, Entry(serial, kind, passed, details))
             except OperationError as error:
-                form.refusals = desk.refusals(error)
+                form.refusals = session.refusals(error)
             else:
                 done(f"The {kind} is recorded.")
                 return redirect(url_for("board.cylinder", serial=serial))
@@ -60,7 +60,7 @@ def _requalification(form: Form) -> tuple[bool | None, Details]:
 def _observation(form: Form) -> tuple[bool | None, Details]:
     gas = form.choice("gas", "Combustible-gas detector", (UNSAID, *GAS))
     vouched = form.choice("provenance", "Where it comes from", (UNSAID, *PROVENANCES))
-    unit = INCH_M if desk.show().inch_pound else CENTIMETER_M
+    unit = INCH_M if session.show().inch_pound else CENTIMETER_M
     level = form.number("level", "Liquid line", required=False, above=0.0, at_most=3.0 / unit)
     seen = Details()
     if gas in GAS:

@@ -5,19 +5,20 @@ from datetime import date
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from service.board import desk
+from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
-from service.operations import calendar, custody
-from service.operations.errors import OperationError
+from service.operations import custody
+from service.operations.support import calendar
+from service.operations.support.errors import OperationError
 from service.store.paging import LARGEST_PAGE, PageRequest
 
 
 @bp.route("/custody", methods=["GET", "POST"])
-@desk.sign_in_first
+@session.sign_in_first
 def custody_page() -> Response | str:
     """See who holds what, and give a cylinder into somebody's hands."""
-    services, actor = desk.services(), desk.actor()
+    services, actor = session.services(), session.actor()
     form = Form(request.form if request.method == "POST" else request.args)
     if request.method == "POST":
         serial = form.text("serial", "Serial", longest=64)
@@ -26,7 +27,7 @@ def custody_page() -> Response | str:
             try:
                 custody.hand_out(services, actor, serial, holder=holder, due_on=due_on)
             except OperationError as error:
-                form.refusals = desk.refusals(error)
+                form.refusals = session.refusals(error)
             else:
                 done(f"{serial} is with {holder}.")
                 return redirect(url_for("board.custody_page"))
@@ -37,10 +38,10 @@ def custody_page() -> Response | str:
 
 
 @bp.post("/custody/<int:custody_id>/back")
-@desk.sign_in_first
+@session.sign_in_first
 def custody_back(custody_id: int) -> Response:
     """Take a cylinder back."""
-    entry = custody.bring_back(desk.services(), desk.actor(), custody_id)
+    entry = custody.bring_back(session.services(), session.actor(), custody_id)
     done(f"{entry.cylinder} is back.")
     return redirect(url_for("board.custody_page"))
 

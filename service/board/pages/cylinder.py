@@ -4,7 +4,7 @@ from datetime import timedelta
 
 from flask import current_app, render_template, url_for
 
-from service.board import desk, pt_chart, trace
+from service.board import pt_chart, session, trace
 from service.board.blueprint import bp
 from service.board.pages.holds import MAY_RELEASE
 from service.board.pages.paper import of_judged as paper_of
@@ -16,10 +16,11 @@ from service.board.views.answer import answer, not_allowed, unsaid
 from service.board.views.hookup import hooked
 from service.board.views.verdict import judged, pair_row
 from service.cylinders.judgement.judge import Judgement
-from service.operations import events, live, pairs, verdicts
-from service.operations import rack as racks
-from service.operations.errors import NotFound
-from service.operations.judgements import Judged
+from service.operations import live, pairs, verdicts
+from service.operations import overview as racks
+from service.operations.support import events
+from service.operations.support.errors import NotFound
+from service.operations.support.judgements import Judged
 from service.store.paging import PageRequest
 from service.store.pairs import StoredPair
 from service.store.verdicts import StoredVerdict
@@ -34,14 +35,14 @@ HISTORY_SHOWN = 40
 
 
 @bp.get("/cylinders/<serial>")
-@desk.sign_in_first
+@session.sign_in_first
 def cylinder(serial: str) -> str:
     """Show one cylinder."""
-    return render_template("cylinder.html", page=_page(serial, desk.show()), serial=serial)
+    return render_template("cylinder.html", page=_page(serial, session.show()), serial=serial)
 
 
 def _page(serial: str, show: Quantities) -> view.CylinderPage:
-    services, actor = desk.services(), desk.actor()
+    services, actor = session.services(), session.actor()
     found, subject = racks.one(services, actor, serial), f"cylinders/{serial}"
     verdict, judgement = _verdict(serial), found.judgement
     request = PageRequest(PAIRS_SHOWN)
@@ -74,7 +75,9 @@ def _page(serial: str, show: Quantities) -> view.CylinderPage:
         history=tuple(
             view.happening(event, show) for event in events.history(services, actor, subject)[:HISTORY_SHOWN]
         ),
-        tasks=tasks(serial, judgement, hooked=found.attached is not None, may_release=desk.may(*MAY_RELEASE)),
+        tasks=tasks(
+            serial, judgement, hooked=found.attached is not None, may_release=session.may(*MAY_RELEASE)
+        ),
         papers=_papers(serial),
         shipping=paper_of(found).shipping.text or "",
     )
@@ -82,7 +85,7 @@ def _page(serial: str, show: Quantities) -> view.CylinderPage:
 
 def _verdict(serial: str) -> StoredVerdict | None:
     try:
-        return verdicts.newest(desk.services(), desk.actor(), serial)
+        return verdicts.newest(session.services(), session.actor(), serial)
     except NotFound:
         return None
 
@@ -104,9 +107,9 @@ def _papers(serial: str) -> tuple[tuple[str, str], ...]:
 def _course(found: Judged) -> list[trace.Sample]:
     if found.attached is None:
         return []
-    services = desk.services()
+    services = session.services()
     since = services.now() - TRACE_SPAN
-    kept = live.trace(services, desk.actor(), found.attached.hookup_id, since=since)
+    kept = live.trace(services, session.actor(), found.attached.hookup_id, since=since)
     every = max(1, len(kept) // TRACE_POINTS)
     return [trace.Sample(p.at, p.temp_k, p.pressure_pa, p.settling_state) for p in kept[::-1][::every][::-1]]
 
@@ -125,5 +128,5 @@ def _drawing(serial: str, verdict: StoredVerdict) -> Chart | None:
     if verdict.id not in kept:
         while len(kept) >= DRAWINGS_KEPT:
             kept.pop(next(iter(kept)), None)
-        kept[verdict.id] = verdicts.anew(desk.services(), desk.actor(), serial, chart=True).chart
+        kept[verdict.id] = verdicts.anew(session.services(), session.actor(), serial, chart=True).chart
     return kept[verdict.id]

@@ -3,23 +3,23 @@
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from service.board import desk
+from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.pages.readings import mass_kg
 from service.operations import exchanges
-from service.operations import rack as racks
-from service.operations.errors import OperationError
+from service.operations import overview as racks
 from service.operations.exchanges import NewExchange
+from service.operations.support.errors import OperationError
 
 DESTINATIONS = ("reclaim", "destruction")
 
 
 @bp.route("/cylinders/<serial>/exchange", methods=["GET", "POST"])
-@desk.sign_in_first
+@session.sign_in_first
 def exchange(serial: str) -> Response | str:
     """Record where it went, against which receipt, and what came back."""
-    services, actor, show = desk.services(), desk.actor(), desk.show()
+    services, actor, show = session.services(), session.actor(), session.show()
     found = racks.one(services, actor, serial)
     form = Form(
         request.form if request.method == "POST" else {"destination": exchanges.route(found.judgement)}
@@ -33,7 +33,7 @@ def exchange(serial: str) -> Response | str:
         destination = form.choice("destination", "What becomes of it", DESTINATIONS)
         received = form.text("received", "Serial of the cylinder that came back", required=False, longest=64)
         if form.ok:
-            person = desk.person()
+            person = session.person()
             new = NewExchange(
                 serial=serial,
                 counterparty=counterparty,
@@ -48,7 +48,7 @@ def exchange(serial: str) -> Response | str:
             try:
                 exchanges.record(services, actor, new)
             except OperationError as error:
-                form.refusals = desk.refusals(error)
+                form.refusals = session.refusals(error)
             else:
                 done(f"{serial} is handed over.")
                 return redirect(url_for("board.cylinder", serial=received or serial))

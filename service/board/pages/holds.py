@@ -3,22 +3,22 @@
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from service.board import desk
+from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.operations import holds, releases
-from service.operations import rack as racks
-from service.operations.errors import NotAllowed, OperationError
-from service.operations.judgements import Judged
+from service.operations import overview as racks
+from service.operations.support.errors import NotAllowed, OperationError
+from service.operations.support.judgements import Judged
 
 MAY_RELEASE = ("supervisor", "administrator")
 
 
 @bp.route("/cylinders/<serial>/hold", methods=["GET", "POST"])
-@desk.sign_in_first
+@session.sign_in_first
 def hold(serial: str) -> Response | str:
     """Set it aside; or see why it is."""
-    services, actor = desk.services(), desk.actor()
+    services, actor = session.services(), session.actor()
     racked = racks.one(services, actor, serial)
     form = Form(request.form)
     if request.method == "POST":
@@ -31,11 +31,11 @@ def hold(serial: str) -> Response | str:
 
 
 @bp.post("/cylinders/<serial>/holds/<int:hold_id>/release")
-@desk.sign_in_first
+@session.sign_in_first
 def release_hold(serial: str, hold_id: int) -> Response | str:
     """Lift a hold, with the reason."""
-    services, actor = desk.services(), desk.actor()
-    if not desk.may(*MAY_RELEASE):
+    services, actor = session.services(), session.actor()
+    if not session.may(*MAY_RELEASE):
         raise NotAllowed("Only a supervisor releases a hold.")
     form = Form(request.form)
     reason = form.text("release_reason", "Why it may be used again", longest=400)
@@ -43,7 +43,7 @@ def release_hold(serial: str, hold_id: int) -> Response | str:
         try:
             holds.release(services, actor, hold_id, reason)
         except OperationError as error:
-            form.refusals = desk.refusals(error)
+            form.refusals = session.refusals(error)
         else:
             done("The hold is released.")
             return redirect(url_for("board.cylinder", serial=serial))
@@ -51,11 +51,11 @@ def release_hold(serial: str, hold_id: int) -> Response | str:
 
 
 @bp.post("/cylinders/<serial>/advice/release")
-@desk.sign_in_first
+@session.sign_in_first
 def release_advice(serial: str) -> Response | str:
     """Release the advice that the cylinder stands under, with the reason."""
-    services, actor = desk.services(), desk.actor()
-    if not desk.may(*MAY_RELEASE):
+    services, actor = session.services(), session.actor()
+    if not session.may(*MAY_RELEASE):
         raise NotAllowed("Only a supervisor can release an advice.")
     form = Form(request.form)
     reason = form.text("advice_reason", "Why it may be used", longest=400)
@@ -63,7 +63,7 @@ def release_advice(serial: str) -> Response | str:
         try:
             releases.release_advice(services, actor, serial, reason)
         except OperationError as error:
-            form.refusals = desk.refusals(error)
+            form.refusals = session.refusals(error)
         else:
             done("The advice is released for these contents.")
             return redirect(url_for("board.cylinder", serial=serial))
@@ -71,7 +71,7 @@ def release_advice(serial: str) -> Response | str:
 
 
 def _page(serial: str, found: Judged, form: Form) -> str:
-    may_release = desk.may(*MAY_RELEASE)
+    may_release = session.may(*MAY_RELEASE)
     advice = found.judgement.advice
     return render_template(
         "hold.html",

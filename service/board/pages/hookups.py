@@ -3,24 +3,24 @@
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from service.board import desk
+from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.views.devices import options
 from service.operations import devices, hookups
-from service.operations import rack as racks
-from service.operations.errors import OperationError
+from service.operations import overview as racks
 from service.operations.hookups import NewHookup
+from service.operations.support.errors import OperationError
 from service.store.paging import LARGEST_PAGE, PageRequest
 
 VALVES = ("vapour", "liquid")
 
 
 @bp.route("/hook-up", methods=["GET", "POST"])
-@desk.sign_in_first
+@session.sign_in_first
 def hook_up() -> Response | str:
     """Say which devices are on which cylinder, on which valve."""
-    services, actor = desk.services(), desk.actor()
+    services, actor = session.services(), session.actor()
     form = Form(request.form if request.method == "POST" else _given())
     if request.method == "POST":
         new = NewHookup(
@@ -33,7 +33,7 @@ def hook_up() -> Response | str:
             try:
                 hookups.attach(services, actor, new)
             except OperationError as error:
-                form.refusals = desk.refusals(error)
+                form.refusals = session.refusals(error)
             else:
                 done("Hooked up. The settling state shows when a reading can be trusted.")
                 return redirect(url_for("board.cylinder", serial=new.cylinder))
@@ -43,8 +43,8 @@ def hook_up() -> Response | str:
         form=form,
         serial=request.args.get("serial"),
         serials=racks.serials(services, actor),
-        pressure_devices=options(seen, "pressure", desk.show()),
-        temperature_devices=options(seen, "temperature", desk.show()),
+        pressure_devices=options(seen, "pressure", session.show()),
+        temperature_devices=options(seen, "temperature", session.show()),
     )
 
 
@@ -59,10 +59,10 @@ def _given() -> dict[str, str]:
 
 
 @bp.post("/cylinders/<serial>/unhook")
-@desk.sign_in_first
+@session.sign_in_first
 def unhook(serial: str) -> Response:
     """Take the devices off."""
-    services, actor = desk.services(), desk.actor()
+    services, actor = session.services(), session.actor()
     found = hookups.listed(services, actor, PageRequest(20), active=True, serial=serial)
     for hookup in found.items:
         hookups.detach(services, actor, hookup.id)

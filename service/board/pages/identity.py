@@ -7,12 +7,12 @@ from flask import current_app, redirect, render_template, request, url_for
 from itsdangerous import BadData, URLSafeTimedSerializer
 from werkzeug.wrappers import Response
 
-from service.board import desk
+from service.board import session
 from service.board.blueprint import bp
 from service.board.forms import Form
 from service.operations import identities
-from service.operations.errors import NotAllowed
 from service.operations.identities import ProviderFailed
+from service.operations.support.errors import NotAllowed
 from service.outbound.openid import Started
 
 COOKIE = "heelmark-sign-in"
@@ -29,7 +29,7 @@ log = structlog.get_logger(__name__)
 def sign_in_with(organisation: str) -> Response | tuple[str, int]:
     """Send the browser to the organisation's provider."""
     try:
-        started = identities.begin(desk.services(), organisation, _back())
+        started = identities.begin(session.services(), organisation, _back())
     except ProviderFailed as failure:
         return _refused(DID_NOT_HOLD, str(failure))
     response = redirect(started.url)
@@ -53,12 +53,12 @@ def signed_in_with() -> Response | tuple[str, int]:
     try:
         begun = _serializer().loads(request.cookies.get(COOKIE, ""), max_age=LASTS_S)
         organisation = begun.pop("organisation")
-        person = identities.complete(desk.services(), organisation, _back(), Started(**begun), request.url)
+        person = identities.complete(session.services(), organisation, _back(), Started(**begun), request.url)
     except (BadData, ProviderFailed) as failure:
         return _refused(DID_NOT_HOLD, str(failure))
     except NotAllowed as refusal:
         return _refused(str(refusal), "no account")
-    desk.remember(person)
+    session.remember(person)
     # A page, not a redirect: what another site led to carries no strict cookie, what this page leads to does.
     response = current_app.make_response(render_template("signed_in.html"))
     response.delete_cookie(COOKIE, path=url_for("board.signed_in_with"))
@@ -66,7 +66,7 @@ def signed_in_with() -> Response | tuple[str, int]:
 
 
 def _back() -> str:
-    return f"{desk.settings().public_url.rstrip('/')}{url_for('board.signed_in_with')}"
+    return f"{session.settings().public_url.rstrip('/')}{url_for('board.signed_in_with')}"
 
 
 def _serializer() -> URLSafeTimedSerializer:

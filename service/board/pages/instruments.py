@@ -3,14 +3,14 @@
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from service.board import desk
+from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.quantities import Quantities
 from service.board.views.instruments import instrument as view
 from service.operations import instruments
-from service.operations.errors import OperationError
 from service.operations.instruments import NewCheck
+from service.operations.support.errors import OperationError
 from service.store.paging import PageRequest
 from service.units import k_from_c, k_from_f, pa_from_kpa, pa_from_psi
 from service.verdict.instruments.checks import ICE_POINT_K
@@ -21,18 +21,18 @@ REFERENCE_K = 0.1
 
 
 @bp.get("/instruments")
-@desk.sign_in_first
+@session.sign_in_first
 def instruments_page() -> str:
     """Show every instrument of which something is known."""
-    found = instruments.listed(desk.services(), desk.actor())
-    return render_template("instruments.html", rows=[view(one, desk.show()) for one in found])
+    found = instruments.listed(session.services(), session.actor())
+    return render_template("instruments.html", rows=[view(one, session.show()) for one in found])
 
 
 @bp.route("/instruments/<device>", methods=["GET", "POST"])
-@desk.sign_in_first
+@session.sign_in_first
 def instrument_page(device: str) -> Response | str:
     """Show one instrument with its control charts, and note a check."""
-    services, actor, show = desk.services(), desk.actor(), desk.show()
+    services, actor, show = session.services(), session.actor(), session.show()
     one = instruments.read(services, actor, device)
     form = Form(request.form)
     if request.method == "POST":
@@ -41,7 +41,7 @@ def instrument_page(device: str) -> Response | str:
             try:
                 instruments.check(services, actor, new)
             except OperationError as error:
-                form.refusals = desk.refusals(error)
+                form.refusals = session.refusals(error)
             else:
                 done("The check is noted.")
                 return redirect(url_for("board.instrument_page", device=device))

@@ -3,30 +3,30 @@
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from service.board import desk
+from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.quantities import Quantities
 from service.board.views.cylinder import typed_marks
 from service.operations import cylinders
-from service.operations import rack as racks
+from service.operations import overview as racks
 from service.operations.cylinders import CylinderFields
-from service.operations.errors import OperationError
+from service.operations.support.errors import OperationError
 from service.units import kg_from_lb
 
 
 @bp.route("/register", methods=["GET", "POST"])
-@desk.sign_in_first
+@session.sign_in_first
 def register_cylinder() -> Response | str:
     """Take a cylinder into the fleet, by its serial alone if nothing else can be read."""
     form = Form(request.form)
     if request.method == "POST":
-        serial, values = form.text("serial", "Serial", longest=64), read_marks(form, desk.show())
+        serial, values = form.text("serial", "Serial", longest=64), read_marks(form, session.show())
         if form.ok:
             try:
-                cylinders.register(desk.services(), desk.actor(), serial, values)
+                cylinders.register(session.services(), session.actor(), serial, values)
             except OperationError as error:
-                form.refusals = desk.refusals(error)
+                form.refusals = session.refusals(error)
             else:
                 done(f"{serial} is registered.")
                 return redirect(url_for("board.cylinder", serial=serial))
@@ -34,10 +34,10 @@ def register_cylinder() -> Response | str:
 
 
 @bp.route("/cylinders/<serial>/marks", methods=["GET", "POST"])
-@desk.sign_in_first
+@session.sign_in_first
 def edit_cylinder(serial: str) -> Response | str:
     """Correct what is recorded of the stamps."""
-    services, actor, show = desk.services(), desk.actor(), desk.show()
+    services, actor, show = session.services(), session.actor(), session.show()
     known = cylinders.read(services, actor, serial)
     form = Form(request.form if request.method == "POST" else typed_marks(known, show))
     if request.method == "POST":
@@ -46,7 +46,7 @@ def edit_cylinder(serial: str) -> Response | str:
             try:
                 cylinders.correct(services, actor, serial, values, lambda now: str(now.version) == seen)
             except OperationError as error:
-                form.refusals = desk.refusals(error)
+                form.refusals = session.refusals(error)
             else:
                 done("Corrected.")
                 return redirect(url_for("board.cylinder", serial=serial))
@@ -79,7 +79,7 @@ def read_marks(form: Form, show: Quantities) -> CylinderFields:
 
 
 def _marks_page(form: Form, title: str, button: str, serial: str | None) -> str:
-    services, actor = desk.services(), desk.actor()
+    services, actor = session.services(), session.actor()
     return render_template(
         "marks.html",
         form=form,

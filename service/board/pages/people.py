@@ -3,21 +3,21 @@
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from service.board import desk
+from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.operations import people
-from service.operations.errors import NotAllowed, OperationError
 from service.operations.people import ROLES, NewPerson
+from service.operations.support.errors import NotAllowed, OperationError
 
 
 def _administrators_only() -> None:
-    if not desk.may("administrator"):
+    if not session.may("administrator"):
         raise NotAllowed("Only an administrator lets people in.")
 
 
 @bp.route("/people", methods=["GET", "POST"])
-@desk.sign_in_first
+@session.sign_in_first
 def people_page() -> Response | str:
     """See who may sign in, and let somebody in."""
     _administrators_only()
@@ -34,21 +34,23 @@ def people_page() -> Response | str:
         )
         if form.ok:
             try:
-                people.create(desk.services(), desk.actor(), new)
+                people.create(session.services(), session.actor(), new)
             except OperationError as error:
-                form.refusals = desk.refusals(error)
+                form.refusals = session.refusals(error)
             else:
                 done(f"{new.name} may sign in as {new.role}.")
                 return redirect(url_for("board.people_page"))
-    return render_template("people.html", form=form, people=people.listed(desk.services(), desk.actor()))
+    return render_template(
+        "people.html", form=form, people=people.listed(session.services(), session.actor())
+    )
 
 
 @bp.post("/people/<int:person_id>/disable")
-@desk.sign_in_first
+@session.sign_in_first
 def disable_person(person_id: int) -> Response:
     """Let somebody in no longer."""
     _administrators_only()
-    people.disable(desk.services(), desk.actor(), person_id)
+    people.disable(session.services(), session.actor(), person_id)
     done("They can no longer sign in.")
     return redirect(url_for("board.people_page"))
 

@@ -3,14 +3,14 @@
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from service.board import desk
+from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.quantities import FOOT_M
 from service.cylinders.books import BOOKS
 from service.operations import places
-from service.operations.errors import NotAllowed, OperationError
 from service.operations.places import PlaceChange
+from service.operations.support.errors import NotAllowed, OperationError
 from service.store.paging import LARGEST_PAGE, PageRequest
 
 OWNERS = "organisation"
@@ -19,14 +19,14 @@ MAY_CHANGE = ("supervisor", "administrator")
 
 
 @bp.route("/places", methods=["GET", "POST"])
-@desk.sign_in_first
+@session.sign_in_first
 def places_page() -> Response | str:
     """See the places, and add one or correct its elevation."""
-    services, actor = desk.services(), desk.actor()
+    services, actor = session.services(), session.actor()
     form = Form(request.form if request.method == "POST" else {"kind": "van"})
     known = places.listed(services, actor, PageRequest(LARGEST_PAGE)).items
     if request.method == "POST":
-        if not desk.may(*MAY_CHANGE):
+        if not session.may(*MAY_CHANGE):
             raise NotAllowed("Only a supervisor changes places.")
         name, kind = form.text("name", "Name", longest=80), form.choice("kind", "Kind", KINDS)
         elevation_m, law = _elevation_m(form), form.choice("rule_book", "Law", ("", OWNERS, *BOOKS))
@@ -39,7 +39,7 @@ def places_page() -> Response | str:
                     changes["rule_book"] = None if law == OWNERS else law
                 places.change(services, actor, name, changes)
             except OperationError as error:
-                form.refusals = desk.refusals(error)
+                form.refusals = session.refusals(error)
             else:
                 done(f"{name} is kept.")
                 return redirect(url_for("board.places_page"))
@@ -47,7 +47,7 @@ def places_page() -> Response | str:
         "places.html",
         form=form,
         places=known,
-        may_change=desk.may(*MAY_CHANGE),
+        may_change=session.may(*MAY_CHANGE),
         laws=[
             ("", "leave it as it is"),
             (OWNERS, "that of the whole organisation"),
@@ -58,7 +58,7 @@ def places_page() -> Response | str:
 
 
 def _elevation_m(form: Form) -> float | None:
-    unit_m = FOOT_M if desk.show().inch_pound else 1.0
+    unit_m = FOOT_M if session.show().inch_pound else 1.0
     low, high = round(-500.0 / unit_m), round(9000.0 / unit_m)
     value = form.number("elevation", "Elevation", required=False, above=low, at_most=high)
     return None if value is None else value * unit_m

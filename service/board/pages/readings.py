@@ -3,14 +3,14 @@
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from service.board import desk
+from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.quantities import Quantities
 from service.operations import cylinders, pairs
-from service.operations.atmosphere import PressureReading
-from service.operations.errors import OperationError
 from service.operations.pairs import NewPair
+from service.operations.support.atmosphere import PressureReading
+from service.operations.support.errors import OperationError
 from service.units import k_from_c, k_from_f, kg_from_lb, pa_from_kpa, pa_from_psi
 
 KINDS = ("gauge", "absolute")
@@ -23,17 +23,17 @@ def mass_kg(form: Form, show: Quantities, label: str, *, required: bool) -> floa
 
 
 @bp.route("/cylinders/<serial>/reading", methods=["GET", "POST"])
-@desk.sign_in_first
+@session.sign_in_first
 def type_reading(serial: str) -> Response | str:
     """Take a temperature and a pressure that somebody read off."""
-    services, actor, show = desk.services(), desk.actor(), desk.show()
+    services, actor, show = session.services(), session.actor(), session.show()
     cylinders.read(services, actor, serial)
     form = Form(request.form if request.method == "POST" else {"kind": "gauge"})
     if request.method == "POST" and (new := _pair(form, show, serial)) is not None:
         try:
             pairs.record(services, actor, new)
         except OperationError as error:
-            form.refusals = desk.refusals(error)
+            form.refusals = session.refusals(error)
         else:
             done("The reading is recorded.")
             return redirect(url_for("board.cylinder", serial=serial))
@@ -87,10 +87,10 @@ def _pascals(form: Form, show: Quantities, name: str, label: str, *, required: b
 
 
 @bp.route("/cylinders/<serial>/weight", methods=["GET", "POST"])
-@desk.sign_in_first
+@session.sign_in_first
 def weigh(serial: str) -> Response | str:
     """Take the gross weight."""
-    services, actor, show = desk.services(), desk.actor(), desk.show()
+    services, actor, show = session.services(), session.actor(), session.show()
     known = cylinders.read(services, actor, serial)
     form = Form(request.form)
     if request.method == "POST":
@@ -99,7 +99,7 @@ def weigh(serial: str) -> Response | str:
             try:
                 cylinders.correct(services, actor, serial, {"gross_mass_kg": gross_kg}, lambda _now: True)
             except OperationError as error:
-                form.refusals = desk.refusals(error)
+                form.refusals = session.refusals(error)
             else:
                 done("The weight is recorded.")
                 return redirect(url_for("board.cylinder", serial=serial))

@@ -4,12 +4,13 @@ from datetime import date
 
 from flask import Response, render_template, request
 
-from service.board import desk
+from service.board import session
 from service.board.blueprint import bp
 from service.board.forms import Form
 from service.cylinders.books import BOOKS
-from service.operations import calendar, records
-from service.operations.errors import OperationError
+from service.operations import records
+from service.operations.support import calendar
+from service.operations.support.errors import OperationError
 from service.paperwork.records import Records, totals
 from service.paperwork.records_export import as_csv, as_json
 from service.paperwork.records_gaps import gaps
@@ -20,10 +21,10 @@ FORMATS = ("look", "pdf", "csv", "json")
 
 
 @bp.get("/records")
-@desk.sign_in_first
+@session.sign_in_first
 def records_page() -> Response | str:
     """Ask for a period, or hand it out."""
-    today = calendar.today_of(desk.services(), desk.actor())
+    today = calendar.today_of(session.services(), session.actor())
     begin = today.replace(month=1, day=1).isoformat()
     form = Form({"from": begin, "to": today.isoformat(), "format": "look", **request.args})
     if "format" not in request.args:
@@ -33,9 +34,9 @@ def records_page() -> Response | str:
     if not form.ok or first is None or last is None:
         return render_template("records.html", form=form, year=today.year)
     try:
-        found = records.of_period(desk.services(), desk.actor(), first, last)
+        found = records.of_period(session.services(), session.actor(), first, last)
     except OperationError as error:
-        form.refusals = desk.refusals(error)
+        form.refusals = session.refusals(error)
         return render_template("records.html", form=form, year=today.year)
     if kind == "look":
         seen = {"totals": totals(found.entries), "gaps": gaps(found.entries, found.law)}
@@ -52,7 +53,7 @@ def _handed_out(found: Records, kind: str) -> Response:
         return Response(as_csv(found), content_type="text/csv; charset=utf-8")
     if kind == "json":
         return Response(as_json(found), content_type="application/json")
-    units: Units = "inch-pound" if desk.show().inch_pound else "si"
+    units: Units = "inch-pound" if session.show().inch_pound else "si"
     return Response(as_pdf(found, units=units), content_type="application/pdf")
 
 

@@ -4,15 +4,15 @@ from collections.abc import Mapping
 from datetime import date
 from typing import cast
 
-from service.board import desk
+from service.board import session
 from service.board.forms import Form
 from service.board.quantities import Quantities
 from service.cylinders.recovery import METHODS
 from service.cylinders.recovery_vacuum import IN_HG_PA, NEW_MACHINE
-from service.operations.atmosphere import PressureReading
-from service.operations.readings import Reading
 from service.operations.recoveries import NewRecovery
 from service.operations.recovery_turns import Closed
+from service.operations.support.atmosphere import PressureReading
+from service.operations.support.readings import Reading
 from service.store.appliances import Appliance
 from service.store.equipment import Equipment
 from service.units import k_from_c, k_from_f, kg_from_lb, pa_from_kpa, pa_from_psi
@@ -47,7 +47,7 @@ def new_recovery(form: Form, show: Quantities, known: Mapping[str, Appliance]) -
     reason = form.text("override_reason", "Reason", required=False, longest=400)
     if not form.ok:
         return None
-    person = desk.person()
+    person = session.person()
     return NewRecovery(
         refrigerant=refrigerant or (chosen.designation if chosen else None), cylinders=serials,
         equipment=equipment, standing=standing, method=method, technician=person.name if person else None,
@@ -71,7 +71,7 @@ def vacuum_reading(form: Form, *, required: bool) -> PressureReading | None:
         return None
     if form.choice("vacuum_unit", "What the gauge shows", VACUUM_UNITS) == "in-hg":
         return PressureReading(gauge_pa=-value * IN_HG_PA)
-    pascals = pa_from_psi(value) if desk.show().inch_pound else pa_from_kpa(value)
+    pascals = pa_from_psi(value) if session.show().inch_pound else pa_from_kpa(value)
     return PressureReading(gauge_pa=pascals) if unit == "gauge" else PressureReading(absolute_pa=pascals)
 
 

@@ -3,15 +3,16 @@
 from urllib.parse import urlsplit
 from zoneinfo import available_timezones
 
-from flask import redirect, render_template, request, session, url_for
+import flask
+from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from service.board import desk
+from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.throttle import FAILED, by_address, by_name, has_failed_lately, share_of_address
 from service.operations import identities, organisation, people
-from service.operations.errors import Invalid, NotAllowed, Unavailable
+from service.operations.support.errors import Invalid, NotAllowed, Unavailable
 
 WRONG = "The name and the password do not belong together."
 THEMES = ("auto", "light", "dark")
@@ -30,12 +31,12 @@ def sign_in() -> Response | str | tuple[str, int] | tuple[str, int, dict[str, st
             try:
                 with share_of_address():
                     first_try = not has_failed_lately()
-                    person = people.sign_in(desk.services(), login, password, first_try=first_try)
+                    person = people.sign_in(session.services(), login, password, first_try=first_try)
             except Unavailable as busy:
                 form.refusals, form.refusal_title = [f"{busy} Try again in a moment."], "Not signed in"
                 return _page(form), 503, {"Retry-After": str(busy.retry_after_s)}
             if person is not None:
-                desk.remember(person)
+                session.remember(person)
                 return redirect(_inside(form.values.get("next", "")))
             form.refusals, form.refusal_title = [WRONG], "Not signed in"
         return _page(form), FAILED
@@ -43,43 +44,43 @@ def sign_in() -> Response | str | tuple[str, int] | tuple[str, int, dict[str, st
 
 
 def _page(form: Form) -> str:
-    return render_template("sign_in.html", form=form, organisation=identities.offered(desk.services()))
+    return render_template("sign_in.html", form=form, organisation=identities.offered(session.services()))
 
 
 @bp.post("/sign-out")
 def sign_out() -> Response:
     """End the session."""
-    desk.forget()
+    session.forget()
     return redirect(url_for("board.sign_in"))
 
 
 @bp.route("/settings", methods=["GET", "POST"])
-@desk.sign_in_first
+@session.sign_in_first
 def settings() -> Response | str:
     """Units and theme."""
     form = Form(request.form if request.method == "POST" else {})
     if request.method == "POST":
-        units = form.choice("units", "Units", (desk.INCH_POUND, desk.SI))
+        units = form.choice("units", "Units", (session.INCH_POUND, session.SI))
         theme = form.choice("theme", "Light or dark", THEMES)
         if form.ok:
-            me = desk.actor()
-            people.set_preferences(desk.services(), me, me.person_id or 0, units=units, theme=theme)
+            me = session.actor()
+            people.set_preferences(session.services(), me, me.person_id or 0, units=units, theme=theme)
             done("Kept.")
             return redirect(url_for("board.settings"))
     return _settings_page(form)
 
 
 @bp.post("/settings/time-zone")
-@desk.sign_in_first
+@session.sign_in_first
 def change_time_zone() -> Response | str:
     """Change the time zone by which the organisation counts its days."""
     form = Form(request.form)
     time_zone = form.text("time_zone", "Time zone", longest=64)
-    if not desk.may("administrator"):
+    if not session.may("administrator"):
         raise NotAllowed("Only an administrator changes the time zone.")
     if form.ok:
         try:
-            organisation.change(desk.services(), desk.actor(), time_zone=time_zone)
+            organisation.change(session.services(), session.actor(), time_zone=time_zone)
         except Invalid as error:
             form.errors["time_zone"] = f"Time zone: {time_zone!r}, expected {error.errors[0].expected}"
         else:
@@ -89,27 +90,32 @@ def change_time_zone() -> Response | str:
 
 
 def _settings_page(form: Form) -> str:
-    own = organisation.read(desk.services(), desk.actor())
-    kept = {"units": desk.INCH_POUND, "theme": "auto", **desk.preferences(), "time_zone": own.time_zone}
+    own = organisation.read(session.services(), session.actor())
+    kept = {"units": session.INCH_POUND, "theme": "auto", **session.preferences(), "time_zone": own.time_zone}
     form.values = {**kept, **form.values}
     return render_template("settings.html", form=form, time_zones=sorted(available_timezones()))
 
 
 @bp.post("/settings/password")
-@desk.sign_in_first
+@session.sign_in_first
 def change_password() -> Response | str:
     """Change one's own password; every other session of this person ends."""
     form = Form(request.form)
-    me = desk.person()
-    if me is None or people.sign_in(desk.services(), me.login, form.values.get("old_password", "")) is None:
+    me = session.person()
+    if (
+        me is None
+        or people.sign_in(session.services(), me.login, form.values.get("old_password", "")) is None
+    ):
         form.errors["old_password"] = "Present password: it is not this one"  # noqa: S105
-    if form.ok:
+    if me and form.ok:
         try:
-            people.set_password(desk.services(), desk.actor(), me.id, form.values.get("new_password", ""))  # type: ignore[union-attr]
+            people.set_password(
+                session.services(), session.actor(), me.id, form.values.get("new_password", "")
+            )
         except Invalid as error:
             form.errors["new_password"] = f"New password: {error.errors[0].expected}"
     if form.ok:
-        session.clear()
+        flask.session.clear()
         done("The password is changed. Sign in with the new one.")
         return redirect(url_for("board.sign_in"))
     form.values = {}

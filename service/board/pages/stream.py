@@ -5,11 +5,11 @@ from datetime import datetime, timedelta
 
 from flask import Response, current_app, json, request, stream_with_context
 
-from service.board import desk
+from service.board import session
 from service.board.blueprint import bp
-from service.operations.context import Actor, Services
-from service.operations.events import RECOVERY_CHANGED
 from service.operations.stream import Beat, Item, Tail, as_long_as, follow
+from service.operations.support.context import Actor, Services
+from service.operations.support.events import RECOVERY_CHANGED
 from service.store.live import Live
 
 RETRY_AFTER_S = 15
@@ -17,18 +17,18 @@ LONGEST_GAP = timedelta(minutes=2)
 
 
 @bp.get("/stream")
-@desk.sign_in_first
+@session.sign_in_first
 def stream() -> Response:
     """Follow the event table from where this page left off."""
     if request.method == "HEAD":
         return Response(content_type="text/event-stream")
-    services, actor = desk.services(), desk.actor()
+    services, actor = session.services(), session.actor()
     # One tail a process, shared with the interface for machines.
     tail: Tail = current_app.extensions.setdefault("heelmark-tail", Tail(services))
-    settings = desk.settings()
+    settings = session.settings()
     if not tail.join(actor, settings.stream_cap, settings.stream_share):
         return Response("All streams are taken.", status=503, headers={"Retry-After": str(RETRY_AFTER_S)})
-    over = as_long_as(desk.still_signed_in(), settings.stream_seconds)
+    over = as_long_as(session.still_signed_in(), settings.stream_seconds)
     lines = stream_with_context(_lines(services, tail, actor, _left_off(), over))
     response = Response(lines, content_type="text/event-stream")
     response.headers.update({"Cache-Control": "no-store", "X-Accel-Buffering": "no"})
@@ -58,7 +58,7 @@ def _left_off() -> tuple[int, datetime | None]:
         drawn_at = datetime.fromisoformat(request.args.get("drawn", ""))
     except ValueError:
         return last_id, None
-    now = desk.services().now()
+    now = session.services().now()
     recent = drawn_at.tzinfo is not None and now - LONGEST_GAP <= drawn_at <= now
     return last_id, drawn_at if recent else None
 

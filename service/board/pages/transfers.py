@@ -6,7 +6,7 @@ from functools import partial
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from service.board import desk
+from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.pages.readings import mass_kg
@@ -14,12 +14,12 @@ from service.board.quantities import Quantities
 from service.board.views.cards import contamination_of, fill_text, headline
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.permits import Act
-from service.operations import rack as racks
+from service.operations import overview as racks
 from service.operations import transfers
-from service.operations.errors import Conflict, OperationError
-from service.operations.moving import NewTransfer
+from service.operations.support.errors import Conflict, OperationError
+from service.operations.support.weights import Weighing
+from service.operations.transfer_entry import NewTransfer
 from service.operations.transfers import MAY_OVERRIDE, Done
-from service.operations.weights import Weighing
 from service.store.equipment import Equipment
 
 PHASES = ("liquid", "vapour")
@@ -36,10 +36,10 @@ class Checked:
 
 
 @bp.route("/cylinders/<serial>/transfer", methods=["GET", "POST"])
-@desk.sign_in_first
+@session.sign_in_first
 def transfer(serial: str) -> Response | str:
     """Check a transfer, then record it."""
-    services, actor, show = desk.services(), desk.actor(), desk.show()
+    services, actor, show = session.services(), session.actor(), session.show()
     judgement = racks.one(services, actor, serial).judgement
     form = Form(request.form if request.method == "POST" else _usual(judgement))
     check = None
@@ -59,7 +59,7 @@ def transfer(serial: str) -> Response | str:
         room=fill_text(judgement, show),
         designations=services.catalogue.designations,
         serials=[other for other in racks.serials(services, actor) if other != serial],
-        may_decide=desk.may(*MAY_OVERRIDE),
+        may_decide=session.may(*MAY_OVERRIDE),
     )
 
 
@@ -73,10 +73,10 @@ def _attempt(form: Form, act: partial[Done], show: Quantities) -> Checked | None
     try:
         found = act()
     except Conflict as error:
-        reasons = tuple(desk.sentence(reason) for reason in error.reasons)
+        reasons = tuple(session.sentence(reason) for reason in error.reasons)
         return Checked(False, reasons, may_override=all(reason.may_override for reason in error.reasons))
     except OperationError as error:
-        form.refusals = desk.refusals(error)
+        form.refusals = session.refusals(error)
         return None
     notes = [f"{caution.detail}: {caution.rule.text}" for caution in found.check.cautions]
     if found.check.remaining_after_kg is not None:
@@ -104,7 +104,7 @@ def _new(form: Form, show: Quantities, serial: str) -> NewTransfer | None:
     reason = form.text("override_reason", "Reason", required=False, longest=400)
     if not form.ok:
         return None
-    person = desk.person()
+    person = session.person()
     return NewTransfer(
         serial=serial,
         direction="in" if direction == "in" else "out",

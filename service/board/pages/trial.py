@@ -2,35 +2,35 @@
 
 from flask import render_template, request
 
-from service.board import desk
+from service.board import session
 from service.board.blueprint import bp
 from service.board.forms import Form
 from service.board.pages.readings import pressure_of, temp_k_of
 from service.board.quantities import Quantities
 from service.board.views import trial as view
-from service.operations import stateless
-from service.operations.errors import OperationError
-from service.operations.stateless import Evidence, Question
+from service.operations import adhoc_verdict
+from service.operations.adhoc_verdict import Evidence, Question
+from service.operations.support.errors import OperationError
 
 
 @bp.get("/try")
-@desk.sign_in_first
+@session.sign_in_first
 def try_reading() -> str:
     """
     Show what a typed reading says.
 
     What was typed is in the address: it may be reloaded, bookmarked and sent to somebody.
     """
-    services, show = desk.services(), desk.show()
+    services, show = session.services(), session.show()
     typed = request.args if "temperature" in request.args else {"kind": "gauge"}
     form, page = Form(typed), None
     question = _question(form, show) if "temperature" in request.args else None
     if question is not None:
         try:
-            found = stateless.judge_question(services, question, explain=False, chart=True)
+            found = adhoc_verdict.judge_question(services, question, explain=False, chart=True)
             page = view.trial_page(found, show)
         except OperationError as error:
-            form.refusals = desk.refusals(error)
+            form.refusals = session.refusals(error)
     names = services.catalogue.designations
     return render_template("try_reading.html", form=form, page=page, designations=names)
 

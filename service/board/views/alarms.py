@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from service.board import wording
+from service.board import phrases
 from service.board.views.cards import LEVEL_OF
 from service.board.views.rack import LEVELS
 from service.store.alarms import Alarm
@@ -61,11 +61,11 @@ def _row(alarm: Alarm) -> AlarmRow:
     return AlarmRow(
         id=alarm.id,
         level=LEVEL_OF.get(alarm.severity, "attention"),
-        text=wording.alarm(alarm.code, alarm.text, alarm.cylinder),
+        text=phrases.alarm(alarm.code, alarm.text, alarm.cylinder),
         serial=alarm.cylinder,
         device=alarm.device,
         raised_at=alarm.raised_at,
         acknowledged_at=alarm.acknowledged_at,
-        acknowledged_by=wording.actor(alarm.acknowledged_by or ""),
+        acknowledged_by=phrases.actor(alarm.acknowledged_by or ""),
         cleared_at=alarm.cleared_at,
     )

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from datetime import date
 
-from service.board import wording
+from service.board import phrases
 from service.board.fill import Fill
 from service.board.quantities import Quantities, percent
 from service.board.views.rack import LEVELS, Card, Need
@@ -11,10 +11,10 @@ from service.cylinders.judgement.causes import Kind
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.limit import Filling
 from service.cylinders.requalification import Requalification, State
-from service.operations.judgements import Judged
+from service.operations.support.judgements import Judged
 from service.store.alarms import Alarm
 from service.store.live import stated_gauge_pa
-from service.store.rack import Attached
+from service.store.overview import Attached
 
 LEVEL_OF = {"critical": "danger", "warning": "attention", "notice": "notice"}
 RETEST = {
@@ -68,7 +68,7 @@ def contamination_of(judgement: Judgement) -> tuple[str, str]:
     assessment = judgement.state.assessment
     if assessment is not None and assessment.carried:
         return "undecided", "not checked since the last transfer"
-    return wording.contamination(assessment.contamination if assessment else None)
+    return phrases.contamination(assessment.contamination if assessment else None)
 
 
 def headline(judgement: Judgement) -> tuple[str, str]:
@@ -96,8 +96,8 @@ def headline(judgement: Judgement) -> tuple[str, str]:
 def settling(attached: Attached | None) -> tuple[str, str]:
     """Give the glyph and words of the settling state."""
     if attached is None:
-        return wording.settling(None)
-    return wording.settling(attached.settling_state or "waiting")
+        return phrases.settling(None)
+    return phrases.settling(attached.settling_state or "waiting")
 
 
 def live_pressure(attached: Attached, show: Quantities) -> str:
@@ -141,7 +141,7 @@ def needs(judged: Judged) -> tuple[Need, ...]:
     found = [
         Need(
             LEVEL_OF[cause.severity],
-            wording.cause(str(cause.kind), cause.text),
+            phrases.cause(str(cause.kind), cause.text),
             seen_by.get(str(cause.kind)),
             str(cause.kind),
         )
@@ -159,6 +159,6 @@ def need(alarm: Alarm) -> Need:
     """Turn a standing alarm into what a person must look after."""
     return Need(
         level=LEVEL_OF.get(alarm.severity, "attention"),
-        text=wording.alarm(alarm.code, alarm.text, alarm.cylinder),
+        text=phrases.alarm(alarm.code, alarm.text, alarm.cylinder),
         seen_by=alarm.acknowledged_by,
     )

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from service.board import wording
+from service.board import phrases
+from service.board.event_text import happening as told
 from service.board.fill import Fill
-from service.board.happenings import happening as told
 from service.board.pt_chart import PtChart
 from service.board.quantities import Quantities, percent
 from service.board.trace import Trace
@@ -18,7 +18,7 @@ from service.board.views.verdict import PairRow, spread_pa
 from service.cylinders.judgement.belief import LIKELY
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.naming import Name
-from service.operations.judgements import Judged
+from service.operations.support.judgements import Judged
 from service.store.cylinders import Cylinder
 from service.store.events import Event
 from service.store.verdicts import StoredVerdict
@@ -41,7 +41,7 @@ def hazards(judgement: Judgement) -> tuple[str, ...]:
     lines = []
     for hazard in judgement.hazards:
         sure, maybe = HAZARDS[hazard.code]
-        names = f": {wording.listed(hazard.designations)}" if hazard.designations else ""
+        names = f": {phrases.listed(hazard.designations)}" if hazard.designations else ""
         share = "" if hazard.code == "unknown" else f" ({percent(hazard.probability)})"
         lines.append(f"{sure if hazard.probability >= LIKELY else maybe}{names}{share}")
     return tuple(lines)
@@ -154,7 +154,7 @@ def marks(judged: Judged, show: Quantities) -> tuple[tuple[str, str, bool], ...]
 
 def happening(event: Event, show: Quantities) -> Happening:
     """Write one event of the cylinder."""
-    return Happening(event.at, told(event.type, event.data, show), wording.actor(event.actor))
+    return Happening(event.at, told(event.type, event.data, show), phrases.actor(event.actor))
 
 
 def typed_marks(known: Cylinder, show: Quantities) -> dict[str, str]:

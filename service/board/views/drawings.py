@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from service.board import wording
+from service.board import phrases
 from service.board.pt_chart import Curve, Point
 from service.board.quantities import Quantities
 from service.board.trace import Sample
@@ -20,7 +20,7 @@ def curves(drawing: Chart) -> list[Curve]:
     likeliest = sorted(found, key=lambda c: (c.kind == "none" or c.probability < 0.5, -c.probability))
     return [
         Curve(
-            c.designation if c.kind == "none" else wording.EXPLANATION[c.kind],
+            c.designation if c.kind == "none" else phrases.EXPLANATION[c.kind],
             c.temp_k,
             c.pressure_pa,
             c.low_pa,
@@ -40,7 +40,7 @@ def points(drawing: Chart) -> list[Point]:
 def explanations(drawing: Chart | None) -> tuple[str, ...]:
     """Spell out what the short labels of contaminated curves stand for."""
     return tuple(
-        f"{wording.EXPLANATION[c.kind]}: {c.label}"
+        f"{phrases.EXPLANATION[c.kind]}: {c.label}"
         for c in (drawing.curves if drawing else ())
         if c.kind != "none" and c.probability >= WORTH_DRAWING
     )
@@ -50,7 +50,7 @@ def chart_words(rows: Sequence[Candidate], pairs: int) -> str:
     """Say in words what the chart shows, for those who do not see it."""
     if not rows:
         return ""
-    offs = wording.listed([f"{row.designation} off by {row.difference}" for row in rows[:3]], "and")
+    offs = phrases.listed([f"{row.designation} off by {row.difference}" for row in rows[:3]], "and")
     readings = "one settled reading" if pairs == 1 else f"{pairs} settled readings"
     return f"{readings} among the saturation curves of the candidates: {offs}. The numbers are in the tables."
 

@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from service.board import wording
+from service.board import phrases
 from service.board.quantities import SPACE, Quantities
 from service.board.views import cards
-from service.operations.judgements import Judged
+from service.operations.support.judgements import Judged
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ def hooked(judged: Judged, show: Quantities) -> Hooked | None:
         state=words,
         detail=", ".join(details),
         at=at.at,
-        reasons=tuple(wording.remark(str(reason)) for reason in said.get("reasons") or ()),
+        reasons=tuple(phrases.remark(str(reason)) for reason in said.get("reasons") or ()),
         pressure_device=at.pressure_device,
         temperature_device=at.temperature_device,
         valve=at.valve,

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
+from service.board.phrases import listed
 from service.board.quantities import SPACE, fixed
-from service.board.wording import listed
 from service.cylinders.release import Release
 from service.operations.release import Released
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from service.board import wording
+from service.board import phrases
 from service.board.quantities import SPACE, Quantities, percent
 from service.store.pairs import StoredPair
 from service.store.verdicts import StoredVerdict
@@ -78,7 +78,7 @@ def told(found: Verdict, doubt_k: float, show: Quantities) -> Judged:
     candidates, more = candidate_rows(found, doubt_k, show)
     code = found.disposition.code
     return Judged(
-        disposition_title=wording.DISPOSITION.get(code, code),
+        disposition_title=phrases.DISPOSITION.get(code, code),
         disposition=found.disposition.text,
         caveat=CAVEATS.get(found.contents_state.finding, ""),
         candidates=candidates,
@@ -165,7 +165,7 @@ def spread_pa(air: AirEstimate) -> float:
 
 def _partners(partners: Sequence[MixturePartner]) -> str:
     likeliest = sorted(partners, key=lambda p: -p.probability)[:2]
-    return wording.listed([f"{percent(p.mass_fraction)} {p.contaminant}" for p in likeliest])
+    return phrases.listed([f"{percent(p.mass_fraction)} {p.contaminant}" for p in likeliest])
 
 
 def unseen(found: Contamination, show: Quantities) -> tuple[str, ...]:
@@ -195,7 +195,7 @@ def pair_row(pair: StoredPair, show: Quantities) -> PairRow:
     """Write one pair with its uncertainties."""
     remarks = [
         *(["provisional, does not count"] if pair.provisional else []),
-        *(wording.remark(reason) for reason in pair.reasons),
+        *(phrases.remark(reason) for reason in pair.reasons),
     ]
     temp_u = math.hypot(pair.temp_noise_k, pair.temp_bias_k)
     pressure_u = math.hypot(pair.pressure_noise_pa, pair.pressure_bias_pa, pair.atmosphere_bias_pa)

@@ -9,7 +9,7 @@ from service.cylinders.contents import UNKNOWN, Contents
 from service.cylinders.judgement import belief
 from service.cylinders.judgement.assessment import Assessment
 from service.cylinders.judgement.belief import DECIDED, EMPTY, Belief, Content, Kind, Source
-from service.cylinders.marks import Marks
+from service.cylinders.markings import Marks
 from service.cylinders.requalification import Dates
 
 IN_SERVICE: Final = "in-service"

@@ -12,7 +12,7 @@ from service.cylinders.contents import Contents
 from service.cylinders.judgement.causes import ENDS, Course, Inflow, Kind, Live, Stood
 from service.cylinders.judgement.judge import judge
 from service.cylinders.requalification import Dates
-from service.cylinders.stamping import Stamp
+from service.cylinders.requalification_stamp import Stamp
 from service.units import k_from_c, pa_from_psi
 from tests.cylinders.judgement.test_guard import EVACUATED, GOOD, HOLDS_R22
 from tests.support.assessments import read

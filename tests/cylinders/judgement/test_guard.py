@@ -12,9 +12,9 @@ from service.cylinders.judgement.belief import Belief, Content, Kind
 from service.cylinders.judgement.guard import SCALE_KG
 from service.cylinders.judgement.judge import judge
 from service.cylinders.judgement.state import CylinderState, Incoming
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.requalification import Dates
-from service.cylinders.stamping import Stamp
+from service.cylinders.requalification_stamp import Stamp
 from tests.support.assessments import read
 
 TODAY = date(2026, 11, 25)

@@ -10,7 +10,7 @@ from service.cylinders.judgement.belief import Belief, Content, Kind, Source
 from service.cylinders.judgement.hazards import with_what_burns
 from service.cylinders.judgement.limit import filling
 from service.cylinders.judgement.permission import Permission, permission
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from tests.cylinders.judgement.test_guard import GOOD
 
 WEIGHED = replace(GOOD, contents=Contents(mass_kg=9.0, basis="record"))

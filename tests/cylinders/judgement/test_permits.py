@@ -9,9 +9,9 @@ from service.cylinders.judgement.causes import Course
 from service.cylinders.judgement.judge import judge
 from service.cylinders.judgement.permits import FOUND_KG, Act
 from service.cylinders.judgement.state import Incoming
-from service.cylinders.marks import read_marks
+from service.cylinders.markings import read_marks
 from service.cylinders.requalification import Dates
-from service.cylinders.stamping import Stamp
+from service.cylinders.requalification_stamp import Stamp
 from tests.cylinders.judgement.test_guard import EVACUATED, GOOD, HOLDS_R22, TODAY
 from tests.support.assessments import read
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.operations.knowledge import knowledge_of
+from service.operations.support.rule_data import knowledge_of
 from service.store.artefacts import load_catalogue, load_curves
 from tests.support.rules_compared import differences
 

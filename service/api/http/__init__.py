@@ -1,0 +1,1 @@
+"""HTTP itself: problem details, paging, ETags, rate limits, the OpenAPI document. No resource is known here."""

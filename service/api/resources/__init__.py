@@ -1,0 +1,1 @@
+"""One module a noun: decode, call one use case, encode."""

@@ -1,0 +1,72 @@
+"""The types of event and following them; every change tells one in its own transaction."""
+
+from collections.abc import Sequence
+
+from service.operations.support.context import Actor, Services
+from service.store import events
+from service.store.events import Event
+
+VERDICT_REACHED = "heelmark.verdict.reached"
+PAIR_RECORDED = "heelmark.pair.recorded"
+CYLINDER_CHANGED = "heelmark.cylinder.changed"
+HOOKUP_CHANGED = "heelmark.hookup.changed"
+PLACE_CHANGED = "heelmark.place.changed"
+RECLAIMER_CHANGED = "heelmark.reclaimer.changed"
+APPLIANCE_CHANGED = "heelmark.appliance.changed"
+CUSTODY_CHANGED = "heelmark.custody.changed"
+RECOVERY_CHANGED = "heelmark.recovery.changed"
+ORGANISATION_CHANGED = "heelmark.organisation.changed"
+INSTRUMENT_CHECKED = "heelmark.instrument.checked"
+ALARM_RAISED = "heelmark.alarm.raised"
+ALARM_ACKNOWLEDGED = "heelmark.alarm.acknowledged"
+ALARM_CLEARED = "heelmark.alarm.cleared"
+TOKEN_CHANGED = "heelmark.token.changed"  # noqa: S105
+PERSON_CHANGED = "heelmark.person.changed"
+TRANSFER_RECORDED = "heelmark.transfer.recorded"
+EXCHANGE_RECORDED = "heelmark.exchange.recorded"
+PRICE_CHANGED = "heelmark.price.changed"
+WEBHOOK_CHANGED = "heelmark.webhook.changed"
+CREDENTIAL_CHANGED = "heelmark.device-credential.changed"
+IDENTITY_CHANGED = "heelmark.identity.changed"
+
+
+ADMINISTRATIVE = (
+    TOKEN_CHANGED,
+    PERSON_CHANGED,
+    PRICE_CHANGED,
+    WEBHOOK_CHANGED,
+    CREDENTIAL_CHANGED,
+    IDENTITY_CHANGED,
+)
+"""What supervisors alone hear of: who has access, and to what."""
+
+
+def hidden_from(actor: Actor) -> Sequence[str]:
+    """The types of event that are not for an actor."""
+    return () if actor.scope in ("supervisor", "administrator") else ADMINISTRATIVE
+
+
+def follow(
+    services: Services, actor: Actor, last_id: int, *, types: Sequence[str] = (), limit: int = 500
+) -> list[Event]:
+    """Events of the actor's organisation after an id, oldest first."""
+    with services.database.reading(actor.organisation_id) as work:
+        return events.since(work, last_id, types=types, without=hidden_from(actor), limit=limit)
+
+
+def newest_id(services: Services, actor: Actor) -> int:
+    """Where a stream that asks for no replay begins."""
+    with services.database.reading(actor.organisation_id) as work:
+        return events.newest_id(work)
+
+
+def newest_of(services: Services, actor: Actor, *types: str) -> int:
+    """The id of the newest event of some types: what rests on them has not changed while it stays."""
+    with services.database.reading(actor.organisation_id) as work:
+        return events.newest_id(work, *types)
+
+
+def history(services: Services, actor: Actor, subject: str, *, before: int | None = None) -> list[Event]:
+    """What happened to one subject, newest first."""
+    with services.database.reading(actor.organisation_id) as work:
+        return events.about(work, subject, before=before)
