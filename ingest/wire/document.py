@@ -43,6 +43,8 @@ def told(payload: bytes) -> object | None:
     try:
         tree = decode(payload)
         text = json.dumps(tree, allow_nan=False)
+        # Half a surrogate is text to JSON and to nobody else.
+        json.dumps(tree, ensure_ascii=False).encode()
     except (Refused, TypeError, ValueError, RecursionError):
         return None
     return json.loads(text) if len(text) <= MOST_TOLD and "\\u0000" not in text else None

@@ -40,9 +40,9 @@ def other_unit(quantity: str, unit: str, value: float, others: Sequence[float] =
     unit
         UCUM code that it is read in.
     value
-        The number in that unit.
+        The number in that unit [-].
     others
-        What other devices of the place say of the same quantity at this time, SI.
+        What other devices of the place say of the same quantity at this time, in SI units [Pa], [K], [kg].
 
     Returns
     -------

@@ -9,6 +9,7 @@ from typing import Any
 from service.mappings.mapping import FaultyMapping, parse
 from service.mappings.toml_text import documents
 from service.mappings.trial import Trial, try_on
+from service.operations import not_understood
 from service.operations.support.context import Actor, Services, tell
 from service.operations.support.errors import (
     Conflict,
@@ -106,6 +107,7 @@ def save(
         if not there and len(mappings.page(work, PageRequest(MOST_MAPPINGS)).items) >= MOST_MAPPINGS:
             text = f"{MOST_MAPPINGS} mappings are kept; withdraw one that no gateway needs."
             raise Conflict([Reason("too-many-mappings", text)])
+        not_understood.forget_read(work, parse(document))
         return _keep(services, work, actor, name, known, document)
 
 

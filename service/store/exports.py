@@ -32,6 +32,7 @@ TABLES = (
     "prices",
     "instrument_checks",
     "instrument_errors",
+    "mappings",
     "alarms",
     "live",
     "trace",

@@ -1,13 +1,12 @@
 """Schemas for mappings of foreign messages."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any
 
 import marshmallow as ma
 
-from service.api.http.answers import Answer
+from service.api.http.answers import Answer, page_of
 from service.api.http.fields import Instant, Number, Text, Whole
 from service.api.http.strict import Strict
 from service.mappings.trial import TrialReading
@@ -31,11 +30,14 @@ class StoredMappingSchema(Answer):
     saved_by = Text(required=True)
 
 
+StoredMappingPageSchema = page_of(StoredMappingSchema)
+
+
 @dataclass(frozen=True, slots=True)
 class MappingBody:
     """A mapping as posted; what is in it is checked by the use case."""
 
-    mapping: dict[str, Any]
+    mapping: Mapping[str, object]
 
 
 class MappingSchemaIn(Strict):
@@ -50,9 +52,9 @@ class MappingSchemaIn(Strict):
 class TrialBody:
     """A mapping, and a message to try it on."""
 
-    mapping: dict[str, Any]
+    mapping: Mapping[str, object]
     topic: str
-    message: Any
+    message: object | None
 
 
 class MappingTrialSchema(Strict):
@@ -68,30 +70,42 @@ class MappingTrialSchema(Strict):
 
 
 @dataclass(frozen=True, slots=True)
+class TrialValue:
+    """One value as it would be read, with its unit and time."""
+
+    reading: TrialReading
+
+    @property
+    def unit(self) -> str:
+        """What its value is in."""
+        return READING_UNITS[self.reading.quantity]
+
+    @property
+    def at(self) -> datetime:
+        """When it was measured."""
+        return datetime.fromtimestamp(self.reading.stamp_s, UTC)
+
+
+@dataclass(frozen=True, slots=True)
 class TrialTold:
     """What would be read, and what would be refused."""
 
-    readings: Sequence[TrialReading]
+    readings: Sequence[TrialValue]
     faults: Sequence[str]
 
 
 class TrialReadingSchema(Answer):
     """One value as it would be read."""
 
-    of = TrialReading
+    of = TrialValue
+    inside = "reading"
 
     device = Text(required=True)
     place = Text(required=True)
     quantity = Text(required=True)
     value = Number(required=True)
-    unit = ma.fields.Function(
-        lambda one: READING_UNITS[one.quantity], required=True, metadata={"type": "string"}
-    )
-    at = ma.fields.Function(lambda one: _instant(one.stamp_s), required=True, metadata={"type": "string"})
-
-
-def _instant(stamp_s: float) -> str:
-    return datetime.fromtimestamp(stamp_s, UTC).isoformat().replace("+00:00", "Z")
+    unit = Text(required=True)
+    at = Instant(required=True)
 
 
 class TrialSchema(Answer):

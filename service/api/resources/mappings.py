@@ -4,7 +4,7 @@ from flask import request
 from flask.views import MethodView
 
 from service.api.http import examples
-from service.api.http.answers import Listed, page_of, rows
+from service.api.http.answers import Listed, rows
 from service.api.http.auth import requires
 from service.api.http.conditional import matches, tagged_by, version_tag
 from service.api.http.current import actor, services
@@ -14,10 +14,12 @@ from service.api.schemas.mappings import (
     MappingBody,
     MappingSchemaIn,
     MappingTrialSchema,
+    StoredMappingPageSchema,
     StoredMappingSchema,
     TrialBody,
     TrialSchema,
     TrialTold,
+    TrialValue,
 )
 from service.operations import mappings
 from service.operations.support import events
@@ -40,7 +42,7 @@ class Mappings(MethodView):
     @requires("reader", "worker")
     @tagged_by(_what_mappings_rest_on)
     @blueprint.arguments(PageArgs, location="query")
-    @blueprint.response(200, page_of(StoredMappingSchema))
+    @blueprint.response(200, StoredMappingPageSchema)
     def get(self, args: Paged) -> Listed[StoredMapping]:
         """List the mappings that messages are read by, each in its newest version."""
         return rows(mappings.listed(services(), actor(), args.page))
@@ -86,7 +88,7 @@ class MappingVersions(MethodView):
 
     @requires("reader")
     @blueprint.arguments(PageArgs, location="query")
-    @blueprint.response(200, page_of(StoredMappingSchema))
+    @blueprint.response(200, StoredMappingPageSchema)
     def get(self, args: Paged, name: str) -> Listed[StoredMapping]:
         """List every version of a mapping, newest first; one without a mapping withdrew it."""
         return rows(mappings.versions(services(), actor(), name, args.page))
@@ -102,7 +104,7 @@ class MappingTrials(MethodView):
     def post(self, body: TrialBody) -> TrialTold:
         """Tell what a mapping makes of one message; nothing is kept."""
         found = mappings.trial(body.mapping, body.topic, body.message, services().now().timestamp())
-        return TrialTold(found.readings, found.faults)
+        return TrialTold([TrialValue(one) for one in found.readings], found.faults)
 
 
 def _tagged(stored: StoredMapping) -> Tagged:
