@@ -85,7 +85,7 @@ def save(
     document
         The fields of one ``[[mapping]]``.
     fresh
-        Whether the version that stands, 0 for none, is the one that was changed.
+        Whether the version that stands is the one that was changed; not asked where none stands.
 
     Raises
     ------
@@ -100,7 +100,7 @@ def save(
     with services.database.writing(actor.organisation_id) as work:
         known = mappings.by_name(work, name)
         there = known is not None and known.document is not None
-        if not fresh(known.version if known is not None and there else 0):
+        if known is not None and there and not fresh(known.version):
             raise StaleVersion("mapping", name)
         if known is not None and known.document == document:
             return known

@@ -4,6 +4,7 @@ from service.board.blueprint import bp
 from service.board.pages import (
     alarms,
     appliances,
+    assistant,
     care,
     custody,
     cylinder,
@@ -33,6 +34,7 @@ from service.board.pages import (
 __all__ = [
     "alarms",
     "appliances",
+    "assistant",
     "bp",
     "care",
     "custody",
