@@ -33,6 +33,7 @@ TABLES = (
     "instrument_checks",
     "instrument_errors",
     "analyses",
+    "mappings",
     "alarms",
     "live",
     "trace",

@@ -18,6 +18,25 @@ HOOKUP: JsonObject = {
     "temperature_device": "clamp-17",
     "valve": "vapour",
 }
+MAPPING: JsonObject = {
+    "mapping": {
+        "topic": "vans/{place}/{device}/state",
+        "time": {"path": "ts", "form": "unix-ms"},
+        "value": [
+            {"quantity": "gauge-pressure", "path": "psi", "unit": "[psi]"},
+            {"quantity": "wall-temperature", "path": "temp", "unit": "[degF]"},
+        ],
+    }
+}
+MAPPING_TRIAL: JsonObject = {
+    "mapping": {
+        "name": "vans",
+        "topic": "vans/{place}/{device}/state",
+        "value": [{"quantity": "gauge-pressure", "path": "psi", "unit": "[psi]"}],
+    },
+    "topic": "vans/van-7/gauge-3/state",
+    "message": {"psi": 136.6, "temp": 76.6},
+}
 PLACE: JsonObject = {"name": "van-2", "kind": "van", "elevation_m": 12.0}
 RECLAIMER: JsonObject = {"address": "1 Example Road, Springfield", "certification_number": "RC-0001"}
 ACCEPTANCE: JsonObject = {"net_mass_kg": 9.2, "lot": "L-2026-17"}

@@ -29,6 +29,7 @@ PRICE_CHANGED = "heelmark.price.changed"
 WEBHOOK_CHANGED = "heelmark.webhook.changed"
 CREDENTIAL_CHANGED = "heelmark.device-credential.changed"
 IDENTITY_CHANGED = "heelmark.identity.changed"
+MAPPING_CHANGED = "heelmark.mapping.changed"
 
 
 ADMINISTRATIVE = (
