@@ -7,7 +7,7 @@ import sqlalchemy as sa
 
 from service.operations import retention
 from service.operations.support.context import Services
-from service.operations.webhooks import PUBLIC_TYPES
+from service.operations.support.events import PUBLIC_TYPES
 from service.store import cursors, heartbeats, migrate, watch
 from service.store.heartbeats import EVERYWHERE, Spoken
 from service.store.surroundings import Process

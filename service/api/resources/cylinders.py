@@ -32,7 +32,7 @@ Tagged = tuple[Shown, dict[str, str]]
 class Cylinders(MethodView):
     """The fleet."""
 
-    @requires("reader")
+    @requires("reader", within=("place",))
     @blueprint.arguments(CylinderArgs, location="query")
     @blueprint.response(200, page_of(CylinderSchema))
     def get(self, args: CylinderQuery) -> Listed[Shown]:
@@ -48,7 +48,7 @@ class Cylinders(MethodView):
         g.requalifier = requalifier(services(), actor(), page.items)
         return answer(page, shown)
 
-    @requires("technician")
+    @requires("technician", within=("place",), naming="place")
     @idempotent
     @blueprint.arguments(NewCylinderSchema, example=examples.CYLINDER)
     @blueprint.response(201, CylinderSchema)
@@ -62,14 +62,14 @@ class Cylinders(MethodView):
 class OneCylinder(MethodView):
     """One cylinder."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @etagged
     @blueprint.response(200, CylinderSchema)
     def get(self, serial: str) -> Tagged:
         """Read a cylinder."""
         return _tagged(cylinders.read(services(), actor(), serial))
 
-    @requires("technician")
+    @requires("technician", within=("place",))
     @updates
     @blueprint.arguments(CylinderFieldsSchema, example=examples.CYLINDER_CHANGE)
     @blueprint.response(200, CylinderSchema)

@@ -52,7 +52,7 @@ class LiveValues(MethodView):
 class HookupLive(MethodView):
     """Live values of one hookup."""
 
-    @requires("reader", "worker")
+    @requires("reader", "worker", within=())
     @blueprint.response(200, LiveValuesSchema)
     def get(self, hookup_id: int) -> Live:
         """Read what was last said."""

@@ -193,6 +193,8 @@ class UnreadSchema(Strict):
     count = Whole(required=True, validate=Within(1, 1_000_000_000))
     first_seen_at = Instant(required=True, data_key="first_seen")
     last_seen_at = Instant(required=True, data_key="last_seen")
+    topic = Text(longest=400, allow_none=True)
+    message = ma.fields.Raw(allow_none=True)
 
 
 LONGEST_S = 1e8
@@ -324,6 +326,12 @@ class NotUnderstoodSchema(Answer):
     count = Whole(required=True, metadata={"description": "messages since `first_seen`"})
     first_seen = Instant(required=True, attribute="first_seen_at")
     last_seen = Instant(required=True, attribute="last_seen_at")
+    topic = Text(required=True, allow_none=True, metadata={"description": "where the last one was published"})
+    message = ma.fields.Raw(
+        required=True,
+        allow_none=True,
+        metadata={"description": "the last one decoded, where it is a tree that is not too large"},
+    )
 
 
 @dataclass(frozen=True, slots=True)

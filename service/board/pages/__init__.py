@@ -3,7 +3,9 @@
 from service.board.blueprint import bp
 from service.board.pages import (
     alarms,
+    analyses,
     appliances,
+    assistant,
     care,
     custody,
     cylinder,
@@ -19,6 +21,7 @@ from service.board.pages import (
     paper,
     people,
     places,
+    problems,
     readings,
     reclaimers,
     records,
@@ -32,7 +35,9 @@ from service.board.pages import (
 
 __all__ = [
     "alarms",
+    "analyses",
     "appliances",
+    "assistant",
     "bp",
     "care",
     "custody",
@@ -49,6 +54,7 @@ __all__ = [
     "paper",
     "people",
     "places",
+    "problems",
     "readings",
     "reclaimers",
     "records",

@@ -9,7 +9,7 @@ from alembic import op
 from service.store.types import UtcDateTime
 
 revision = "0047"
-down_revision = "0019"
+down_revision = "0042"
 branch_labels = None
 depends_on = None
 
