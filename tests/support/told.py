@@ -157,9 +157,11 @@ def _alone(content: dict[str, Any]) -> float:
 
 
 def _into_empty(act: Act, before: Voices) -> bool:
-    """Into an empty one, or so much that what was there is under 0.5 %."""
-    held = before.judgement["net_mass_kg"]
-    return act[0] == "fill" and (before.judgement["belief"]["empty"] or (held is not None and held < 0.04))
+    """Into one with no residue but of the same, or so much that what was there is under 0.5 %."""
+    held, residue = before.judgement["net_mass_kg"], {one["designation"] for one in before.belief}
+    if before.judgement["belief"]["empty"]:
+        return act[0] == "fill" and residue <= {act[1]}
+    return act[0] == "fill" and held is not None and held < 0.04
 
 
 def _may_end(act: Act, status: int, after: Voices) -> set[str]:

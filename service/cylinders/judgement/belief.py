@@ -191,13 +191,17 @@ def poured(held: Belief, incoming: Belief, *, held_kg: float | None, incoming_kg
     Returns
     -------
     Belief
-        A refrigerant stays as likely to be in it as it was before. A part below 0.5 % of the mass counts as none.
+        A refrigerant stays as likely to be in it as it was before. A part below 0.5 % of the mass counts as none; a
+        residue that was not evacuated is vapor that no scale shows, and of another refrigerant it stays with it.
     """
+    residue = held.is_empty and not set(held.believable) <= set(incoming.believable)
+    if residue:
+        held, held_kg = replace(held, is_empty=False), None
     if held.is_empty or (held_kg is not None and held_kg <= (1.0 - SINGLE_SHARE) * (held_kg + incoming_kg)):
         return incoming
     if held_kg is not None and incoming_kg <= (1.0 - SINGLE_SHARE) * (held_kg + incoming_kg):
         return carried(held)
-    on_top = held_kg is not None and incoming_kg > held_kg
+    on_top = residue or (held_kg is not None and incoming_kg > held_kg)
     found: dict[str, _Sum] = {}
     for one in _parts(held):
         for other in _parts(incoming):
