@@ -150,6 +150,7 @@ def _settled(services: Services, new: NewPair, hookup: Hookup | None, of_place: 
             services.policy.elevation_m(of_place),
             temperature_device=hookup.temperature_device if hookup else None,
             pressure_device=hookup.pressure_device if hookup else None,
+            watched=hookup is not None,
         )
     except BelowVacuum as error:
         expected = "an absolute pressure above zero [kPa]"
