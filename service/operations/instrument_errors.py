@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
+from service.device_names import short
 from service.operations.alarm_of_instruments import review
 from service.operations.support.context import Actor, Services
 from service.operations.support.errors import FieldError, Invalid
-from service.store import instruments
+from service.store import instruments, rejudgements
 from service.store.instruments import StoredCheck, StoredError
 from service.store.pairs import StoredPair
 from service.store.work import Work
@@ -83,6 +84,7 @@ def check(work: Work, actor: Actor, now: datetime, done: StoredCheck) -> None:
         older = beliefs.aged(from_json(row.belief), (at - row.at).total_seconds())
         after = checks.learned(older, _as_check(done))
         review(work, actor, now, keep(work, row.thermometer, row.gauge, at, after, check_id=done.id))
+        rejudgements.ask(work, row.thermometer, row.gauge, alarm_id=None, at=now)
 
 
 def keep(
@@ -184,7 +186,7 @@ def _before_and_now(
 
 
 def _told(key: tuple[str, str], row: StoredError, belief: ErrorBelief, moved: Pair) -> str:
-    thermometer, gauge = key
+    thermometer, gauge = short(key[0]), short(key[1])
     part = share(moved)
     lessons = "1 settled pair" if round(belief.pairs) == 1 else f"{belief.pairs:.0f} settled pairs"
     high = "high" if row.combined_k > 0 else "low"

@@ -50,6 +50,7 @@ LEFT_OUT = {
     "idempotency": "answers already given, without meaning elsewhere",
     "identities": "sign-in with another provider",
     "identity_providers": "holds a sealed secret",
+    "rejudgements": "what waits to be judged again, empty within minutes",
     "sessions": "who is signed in, without meaning elsewhere",
     "webhook_attempts": "a log of deliveries, pruned",
     "webhook_cursors": "where delivery stands",

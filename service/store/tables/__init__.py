@@ -27,6 +27,7 @@ from service.store.tables.places import places
 from service.store.tables.prices import prices
 from service.store.tables.reclaimers import acceptances, reclaimers
 from service.store.tables.recoveries import recoveries, recovery_fills
+from service.store.tables.rejudgements import rejudgements
 from service.store.tables.releases import releases
 from service.store.tables.sessions import sessions
 from service.store.tables.tokens import tokens
@@ -68,6 +69,7 @@ __all__ = [
     "reclaimers",
     "recoveries",
     "recovery_fills",
+    "rejudgements",
     "releases",
     "sessions",
     "tokens",
