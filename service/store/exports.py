@@ -48,6 +48,7 @@ LEFT_OUT = {
     "heartbeats": "of processes, not of an owner",
     "not_understood": "messages that could not be read, kept for the moment",
     "idempotency": "answers already given, without meaning elsewhere",
+    "idle_runs": "how a device on no cylinder reads just now; what comes of it is a check",
     "identities": "sign-in with another provider",
     "identity_providers": "holds a sealed secret",
     "rejudgements": "what waits to be judged again, empty within minutes",

@@ -111,3 +111,10 @@ def devices_since(work: Work, moment: datetime) -> set[str]:
         work.select(hookups, hookups.c.pressure_device, hookups.c.temperature_device).where(recent)
     )
     return {name for row in rows for name in row if name is not None}
+
+
+def attached_devices(work: Work) -> set[str]:
+    """Names of the devices that are on a cylinder now."""
+    chosen = work.select(hookups, hookups.c.pressure_device, hookups.c.temperature_device)
+    rows = work.connection.execute(chosen.where(hookups.c.to_at.is_(None)))
+    return {name for row in rows for name in row if name is not None}

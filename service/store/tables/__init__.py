@@ -17,6 +17,7 @@ from service.store.tables.holds import holds
 from service.store.tables.hookups import hookups
 from service.store.tables.idempotency import idempotency
 from service.store.tables.identities import identities, identity_providers
+from service.store.tables.idle_runs import idle_runs
 from service.store.tables.instruments import instrument_checks, instrument_errors
 from service.store.tables.live import live, trace
 from service.store.tables.not_understood import not_understood
@@ -56,6 +57,7 @@ __all__ = [
     "idempotency",
     "identities",
     "identity_providers",
+    "idle_runs",
     "instrument_checks",
     "instrument_errors",
     "live",
