@@ -16,7 +16,6 @@ CHANGES = {
     "evacuation": "Emptied and drawn to vacuum",
     "scrapping": "Taken out of service",
     "label": "Label printed",
-    "travel": "Looked over for travel",
 }
 OUTCOMES = {True: "passed", False: "failed", None: ""}
 

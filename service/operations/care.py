@@ -24,8 +24,7 @@ from service.store.work import Work
 
 TESTS = ("acid", "moisture", "other")
 KINDS = (
-    "inspection", "evacuation", "requalification", "test", "purity-result", "label", "travel", "scrapping",
-    "observation",
+    "inspection", "evacuation", "requalification", "test", "purity-result", "label", "scrapping", "observation",
 )  # fmt: skip
 
 

@@ -33,6 +33,7 @@ TABLES = (
     "instrument_checks",
     "instrument_errors",
     "analyses",
+    "mappings",
     "alarms",
     "live",
     "trace",
@@ -53,6 +54,7 @@ LEFT_OUT = {
     "identity_providers": "holds a sealed secret",
     "rejudgements": "what waits to be judged again, empty within minutes",
     "sessions": "who is signed in, without meaning elsewhere",
+    "summaries": "what the judgement said, made anew from the rest",
     "webhook_attempts": "a log of deliveries, pruned",
     "webhook_cursors": "where delivery stands",
 }

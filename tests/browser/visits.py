@@ -29,6 +29,7 @@ VISITS = (
     Visit("handbook-rules", "/help/rules", signed_in=False),
     Visit("handbook-interface", "/help/interface", signed_in=False),
     Visit("handbook-operations", "/help/operations", signed_in=False),
+    Visit("problems", "/problems", signed_in=False),
     Visit("rack", "/rack"),
     Visit("rack-filtered", "/rack?q=DEMO-1"),
     Visit("rack-nothing", "/rack?q=no-such-serial"),

@@ -17,7 +17,7 @@ from service.verdict.instruments.contents import Explanations
 from service.verdict.model import CylinderFacts, Pair, Verdict
 from service.verdict.priors import Prevalence
 
-SCOPES = ("worker", "reader", "technician", "supervisor", "administrator")
+SCOPES = ("worker", "events", "reader", "technician", "supervisor", "administrator")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,12 +35,15 @@ class Actor:
         One of ``SCOPES``.
     person_id
         The signed-in person, none for a token.
+    places
+        Names of the places that a token is bound to; None: not bound.
     """
 
     organisation_id: int
     name: str
     scope: str
     person_id: int | None = None
+    places: frozenset[str] | None = None
 
 
 class Judge(Protocol):

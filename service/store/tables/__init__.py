@@ -20,6 +20,7 @@ from service.store.tables.identities import identities, identity_providers
 from service.store.tables.idle_runs import idle_runs
 from service.store.tables.instruments import instrument_checks, instrument_errors
 from service.store.tables.live import live, trace
+from service.store.tables.mappings import mappings
 from service.store.tables.not_understood import not_understood
 from service.store.tables.organisations import organisations
 from service.store.tables.pairs import pairs
@@ -31,6 +32,7 @@ from service.store.tables.recoveries import recoveries, recovery_fills
 from service.store.tables.rejudgements import rejudgements
 from service.store.tables.releases import releases
 from service.store.tables.sessions import sessions
+from service.store.tables.summaries import summaries
 from service.store.tables.tokens import tokens
 from service.store.tables.transfers import transfers
 from service.store.tables.verdicts import verdicts
@@ -61,6 +63,7 @@ __all__ = [
     "instrument_checks",
     "instrument_errors",
     "live",
+    "mappings",
     "metadata",
     "not_understood",
     "organisations",
@@ -74,6 +77,7 @@ __all__ = [
     "rejudgements",
     "releases",
     "sessions",
+    "summaries",
     "tokens",
     "trace",
     "transfers",

@@ -9,7 +9,7 @@ from alembic import op
 from service.store.types import BigId, Json, UtcDateTime
 
 revision = "0042"
-down_revision = "0019"
+down_revision = "0020"
 branch_labels = None
 depends_on = None
 
