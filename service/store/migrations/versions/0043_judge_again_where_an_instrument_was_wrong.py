@@ -1,7 +1,7 @@
 """Keep which cylinders wait to be judged again because of an instrument
 
 Revision ID: 0043
-Revises: 0042
+Revises: 0060
 """
 
 import sqlalchemy as sa
@@ -9,7 +9,7 @@ from alembic import op
 from service.store.types import BigId, UtcDateTime
 
 revision = "0043"
-down_revision = "0042"
+down_revision = "0060"
 branch_labels = None
 depends_on = None
 
