@@ -45,54 +45,77 @@ class Week:
     corrected: int = 0
 
 
+@dataclass(frozen=True)
+class Shop:
+    """What a shop has, and how far its instruments are off: clamps [K], gauges by zero [Pa] and gain [-]."""
+
+    services: Services
+    actor: Actor
+    clock: Clock
+    rng: np.random.Generator
+    clamps: dict[str, float]
+    gauges: dict[str, tuple[float, float]]
+
+
 def run(
     services: Services, actor: Actor, clock: Clock, rng: np.random.Generator, off_k: float = OFF_K
 ) -> Week:
     """Read six cylinders a day, each with some gauge and some clamp, and let the watch do its rounds."""
     week, begun = Week(), services.now()
-    errors_k = {CLAMPS[0]: float(rng.normal(0, TEMP_K)), WRONG: off_k}
-    errors_pa = {name: (float(rng.normal(0, ZERO_PA)), float(rng.normal(0, GAIN))) for name in GAUGES}
+    clamps = {CLAMPS[0]: float(rng.normal(0, TEMP_K)), WRONG: off_k}
+    gauges = {name: (float(rng.normal(0, ZERO_PA)), float(rng.normal(0, GAIN))) for name in GAUGES}
+    shop = Shop(services, actor, clock, rng, clamps, gauges)
     week.true_k = {
-        (clamp, gauge): errors_k[clamp] - (gain + zero / TYPICAL_PA) / REFERENCE_SLOPE_PER_K
+        (clamp, gauge): clamps[clamp] - (gain + zero / TYPICAL_PA) / REFERENCE_SLOPE_PER_K
         for clamp in CLAMPS
-        for gauge, (zero, gain) in errors_pa.items()
+        for gauge, (zero, gain) in gauges.items()
     }
     for number in range(DAYS * A_DAY):
         clock.forward(hours=24 / A_DAY)
-        serial, name = f"WK-{number}", str(rng.choice(CONTENTS, p=SHARES))
-        gauge, clamp = str(rng.choice(GAUGES)), str(rng.choice(CLAMPS))
-        label = name if rng.random() < LABELLED else None
-        cylinders.register(services, actor, serial, {"place": "shop", "claimed_designation": label})
-        hookup = hookups.attach(services, actor, NewHookup(serial, gauge, clamp))
-        temp_k, own = float(rng.uniform(288, 303)), services.catalogue[name].relative_uncertainty
-        true_pa = float(services.curves.bubble_pressure_pa(name, temp_k)) * exp(own * rng.standard_normal())
-        zero, gain = errors_pa[gauge]
-        shown_pa = true_pa * (1 + gain) + zero + NOISE_PA * float(rng.standard_normal())
-        found = pairs.record(
-            services,
-            actor,
-            NewPair(
-                hookup_id=hookup.id,
-                temp_k=temp_k + errors_k[clamp] + NOISE_K * float(rng.standard_normal()),
-                pressure=PressureReading(absolute_pa=shown_pa),
-                temp_noise_k=NOISE_K,
-                pressure_noise_pa=NOISE_PA,
-                temp_bias_k=TEMP_K,
-                pressure_bias_pa=ZERO_PA,
-            ),
-        )
-        hookups.detach(services, actor, hookup.id)
-        week.read.append((serial, name, clamp))
-        assert found.verdict is not None
-        if found.verdict.contamination_finding in CONDEMNED:
-            week.condemned_at_first.append(serial)
-        week.corrected += any("corrected for" in line for line in found.verdict.found.reasons)
+        _read_one(shop, f"WK-{number}", week)
         rejudgements.review_all(services)
-        standing = _standing(services, actor)
-        if standing and week.named_on_day is None:
+        if week.named_on_day is None and _standing(services, actor):
             week.named_on_day = (services.now() - begun) / timedelta(days=1)
     _at_the_end(services, actor, week)
     return week
+
+
+def _read_one(shop: Shop, serial: str, week: Week) -> None:
+    """One cylinder of one refrigerant alone, hooked up, read and let go."""
+    services, actor, rng = shop.services, shop.actor, shop.rng
+    name, gauge, clamp = str(rng.choice(CONTENTS, p=SHARES)), str(rng.choice(GAUGES)), str(rng.choice(CLAMPS))
+    label = name if rng.random() < LABELLED else None
+    cylinders.register(services, actor, serial, {"place": "shop", "claimed_designation": label})
+    hookup = hookups.attach(services, actor, NewHookup(serial, gauge, clamp))
+    temp_k, shown_pa = _shown(shop, name, gauge)
+    found = pairs.record(
+        services,
+        actor,
+        NewPair(
+            hookup_id=hookup.id,
+            temp_k=temp_k + shop.clamps[clamp] + NOISE_K * float(rng.standard_normal()),
+            pressure=PressureReading(absolute_pa=shown_pa),
+            temp_noise_k=NOISE_K,
+            pressure_noise_pa=NOISE_PA,
+            temp_bias_k=TEMP_K,
+            pressure_bias_pa=ZERO_PA,
+        ),
+    )
+    hookups.detach(services, actor, hookup.id)
+    week.read.append((serial, name, clamp))
+    assert found.verdict is not None
+    if found.verdict.contamination_finding in CONDEMNED:
+        week.condemned_at_first.append(serial)
+    week.corrected += any("corrected for" in line for line in found.verdict.found.reasons)
+
+
+def _shown(shop: Shop, name: str, gauge: str) -> tuple[float, float]:
+    """True temperature [K], and what a gauge shows [Pa] of a cylinder whose curve is off by its own uncertainty."""
+    services, rng = shop.services, shop.rng
+    temp_k, own = float(rng.uniform(288, 303)), services.catalogue[name].relative_uncertainty
+    true_pa = float(services.curves.bubble_pressure_pa(name, temp_k)) * exp(own * rng.standard_normal())
+    zero, gain = shop.gauges[gauge]
+    return temp_k, true_pa * (1 + gain) + zero + NOISE_PA * float(rng.standard_normal())
 
 
 def _standing(services: Services, actor: Actor) -> list[str]:
