@@ -11,7 +11,7 @@ import click
 import structlog
 
 from service.logs import configure_logs
-from service.operations import backups, health, not_understood, overdue, retention
+from service.operations import backups, health, idle, not_understood, overdue, rejudgements, retention
 from service.operations.support import attention
 from service.operations.support.context import Services
 from service.settings import load_settings
@@ -66,6 +66,8 @@ def run(services: Services, stopping: threading.Event, pulse: Path | None = None
 def _round(services: Services, nightly: "_Nightly", goes_on: Callable[[], bool]) -> None:
     try:
         attention.sweep(services, goes_on)
+        idle.review(services)
+        rejudgements.review_all(services, goes_on)
         backups.review(services)
         not_understood.review(services)
         overdue.review(services)
