@@ -13,6 +13,7 @@ import click
 from service.commands.backup import backup, restore
 from service.commands.broker import broker_files
 from service.commands.deliver import deliver
+from service.commands.export import export
 from service.commands.identity import identity_provider
 from service.commands.maintain import maintain, person_erase, person_export
 from service.commands.probe import probe
@@ -259,6 +260,7 @@ def _actor(services: Services, organisation: str) -> Actor:
 for _command in (
     watch,
     deliver,
+    export,
     broker_files,
     backup,
     restore,

@@ -32,6 +32,8 @@ TABLES = (
     "prices",
     "instrument_checks",
     "instrument_errors",
+    "analyses",
+    "mappings",
     "alarms",
     "live",
     "trace",
@@ -50,6 +52,7 @@ LEFT_OUT = {
     "identities": "sign-in with another provider",
     "identity_providers": "holds a sealed secret",
     "sessions": "who is signed in, without meaning elsewhere",
+    "summaries": "what the judgement said, made anew from the rest",
     "webhook_attempts": "a log of deliveries, pruned",
     "webhook_cursors": "where delivery stands",
 }

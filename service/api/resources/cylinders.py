@@ -45,6 +45,7 @@ class Cylinders(MethodView):
             designation=args.claimed_designation,
             updated_since=args.updated_since,
         )
+        g.requalifier = requalifier(services(), actor(), page.items)
         return answer(page, shown)
 
     @requires("technician", within=("place",), naming="place")
@@ -88,5 +89,5 @@ def _tagged(cylinder: Cylinder) -> Tagged:
 def shown(cylinder: Cylinder) -> Shown:
     """A cylinder beside where it stands; the calendar is looked up once a request."""
     if "requalifier" not in g:
-        g.requalifier = requalifier(services(), actor())
+        g.requalifier = requalifier(services(), actor(), [cylinder])
     return Shown(cylinder, g.requalifier(cylinder))

@@ -3,7 +3,9 @@
 from service.board.blueprint import bp
 from service.board.pages import (
     alarms,
+    analyses,
     appliances,
+    assistant,
     care,
     custody,
     cylinder,
@@ -33,7 +35,9 @@ from service.board.pages import (
 
 __all__ = [
     "alarms",
+    "analyses",
     "appliances",
+    "assistant",
     "bp",
     "care",
     "custody",

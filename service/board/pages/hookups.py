@@ -7,8 +7,7 @@ from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.views.devices import options
-from service.operations import devices, hookups
-from service.operations import overview as racks
+from service.operations import devices, hookups, overview
 from service.operations.hookups import NewHookup
 from service.operations.support.errors import OperationError
 from service.store.paging import LARGEST_PAGE, PageRequest
@@ -42,7 +41,7 @@ def hook_up() -> Response | str:
         "hook_up.html",
         form=form,
         serial=request.args.get("serial"),
-        serials=racks.serials(services, actor),
+        serials=overview.serials(services, actor),
         pressure_devices=options(seen, "pressure", session.show()),
         temperature_devices=options(seen, "temperature", session.show()),
     )

@@ -18,6 +18,7 @@ CUSTODY_CHANGED = "heelmark.custody.changed"
 RECOVERY_CHANGED = "heelmark.recovery.changed"
 ORGANISATION_CHANGED = "heelmark.organisation.changed"
 INSTRUMENT_CHECKED = "heelmark.instrument.checked"
+ANALYSIS_RECORDED = "heelmark.analysis.recorded"
 ALARM_RAISED = "heelmark.alarm.raised"
 ALARM_ACKNOWLEDGED = "heelmark.alarm.acknowledged"
 ALARM_CLEARED = "heelmark.alarm.cleared"
@@ -29,6 +30,7 @@ PRICE_CHANGED = "heelmark.price.changed"
 WEBHOOK_CHANGED = "heelmark.webhook.changed"
 CREDENTIAL_CHANGED = "heelmark.device-credential.changed"
 IDENTITY_CHANGED = "heelmark.identity.changed"
+MAPPING_CHANGED = "heelmark.mapping.changed"
 
 
 ADMINISTRATIVE = (
@@ -55,6 +57,7 @@ PUBLIC_TYPES = (
     HOOKUP_CHANGED,
     PLACE_CHANGED,
     INSTRUMENT_CHECKED,
+    ANALYSIS_RECORDED,
 )
 """What other systems hear of; the AsyncAPI document has the data of each."""
 

@@ -9,7 +9,7 @@ from alembic import op
 from service.store.types import Json
 
 revision = "0050"
-down_revision = "0019"
+down_revision = "0047"
 branch_labels = None
 depends_on = None
 
