@@ -169,7 +169,7 @@ def test_one_line_a_request_without_what_it_carried(
         lines = [json.loads(line) for line in capsys.readouterr().err.splitlines() if line.startswith("{")]
     finally:
         structlog.reset_defaults()
-    (line,) = [entry for entry in lines if entry.get("event") == "answered"]
+    (line,) = [entry for entry in lines if entry.get("event") == "request.answered"]
     assert line["request_id"] == answer.headers["X-Request-ID"]
     assert (line["status"], line["path_serial"], line["actor"]) == (404, "HM-404", "token:test reader")
     assert "whisper" not in json.dumps(line)

@@ -160,5 +160,5 @@ def test_the_log_says_who_asked(technician_at: Visitor, capsys: pytest.CaptureFi
     technician_at.get("/rack")
     technician_at.client.get("/sign-in")
     lines = [json.loads(line) for line in capsys.readouterr().err.splitlines() if line.startswith("{")]
-    told = {line["route"]: line["actor"] for line in lines if line["event"] == "answered"}
+    told = {line["route"]: line["actor"] for line in lines if line["event"] == "request.answered"}
     assert told["/rack"] == "person:technician"
