@@ -29,8 +29,8 @@ def test_whoever_is_not_signed_in_sees_nothing(visitor: Visitor, path: str) -> N
     assert "/sign-in" in answer.headers["Location"]
 
 
-HANDBOOK = ("help_page", "help_picture")
-"""Open to everybody: cautions are for whoever stands at a cylinder."""
+HANDBOOK = ("help_page", "help_picture", "problem_types", "problem_type")
+"""Open to everybody: cautions are for whoever stands at a cylinder, types of problems for whoever was refused."""
 
 
 def test_every_page_is_protected_unless_it_is_for_signing_in(app: Flask, visitor: Visitor) -> None:
