@@ -153,14 +153,23 @@ def token() -> None:
 @token.command("create")
 @ORGANISATION
 @click.argument("name")
-@click.option("--scope", required=True, help="worker, reader, technician, supervisor or administrator.")
+@click.option(
+    "--scope", required=True, help="worker, gateway, reader, technician, supervisor or administrator."
+)
 @click.option("--days", type=int, help="Until it expires; never when not given.")
-def token_create(organisation: str, name: str, scope: str, days: int | None) -> None:
+@click.option("--place", help="The only place that a gateway's token posts readings of.")
+@click.option("--device", help="The only device that a gateway's token posts readings of.")
+def token_create(
+    organisation: str, name: str, scope: str, days: int | None, place: str | None, device: str | None
+) -> None:
     """Make a token and print its secret, this once."""
     _, services = _wired()
     expires_at = services.now() + timedelta(days=days) if days is not None else None
     actor = _actor(services, organisation)
-    click.echo(tokens.create(services, actor, name=name, scope=scope, expires_at=expires_at).secret)
+    made = tokens.create(
+        services, actor, name=name, scope=scope, expires_at=expires_at, place=place, device=device
+    )
+    click.echo(made.secret)
 
 
 @token.command("list")

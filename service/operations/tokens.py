@@ -30,23 +30,41 @@ def digest_of(secret: str) -> str:
 
 
 def create(
-    services: Services, actor: Actor, *, name: str, scope: str, expires_at: datetime | None = None
+    services: Services,
+    actor: Actor,
+    *,
+    name: str,
+    scope: str,
+    expires_at: datetime | None = None,
+    place: str | None = None,
+    device: str | None = None,
 ) -> NewToken:
     """
-    A new token of the actor's organisation.
+    A new token of the actor's organisation; ``place`` and ``device`` bind one of the scope ``gateway`` to them.
 
     Raises
     ------
     Invalid
-        When the scope is unknown.
+        When the scope is unknown, or another one than ``gateway`` is bound to a place or device.
     """
     if scope not in SCOPES:
         raise Invalid(FieldError("scope", scope, f"one of {', '.join(SCOPES)}"))
+    if scope != "gateway" and (place or device):
+        raise Invalid(FieldError("scope", scope, "gateway, for a token of one place or device"))
+    if device and not place:
+        raise Invalid(FieldError("place", None, "the place of the device"))
     at = services.now()
     secret = PREFIX + services.new_secret()
     with services.database.writing(actor.organisation_id) as work:
         token = tokens.insert(
-            work, name=name, scope=scope, digest=digest_of(secret), at=at, expires_at=expires_at
+            work,
+            name=name,
+            scope=scope,
+            digest=digest_of(secret),
+            at=at,
+            expires_at=expires_at,
+            place=place,
+            device=device,
         )
         tell(
             work,
@@ -86,4 +104,6 @@ def actor_of(services: Services, secret: str) -> Actor | None:
         # What can be read is read while nothing can be written.
         with suppress(*UNAVAILABLE), database.unowned() as connection:
             tokens.touch(connection, token.id, at)
-    return Actor(token.organisation_id, f"token:{token.name}", token.scope)
+    return Actor(
+        token.organisation_id, f"token:{token.name}", token.scope, place=token.place, device=token.device
+    )

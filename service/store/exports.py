@@ -46,6 +46,7 @@ LEFT_OUT = {
     "organisations": "the owner itself; its id is in every row",
     "drafts": "unfinished forms, dropped after a month",
     "heartbeats": "of processes, not of an owner",
+    "messages": "readings that the worker has not fetched yet, a matter of seconds",
     "not_understood": "messages that could not be read, kept for the moment",
     "idempotency": "answers already given, without meaning elsewhere",
     "identities": "sign-in with another provider",

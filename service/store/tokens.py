@@ -21,6 +21,8 @@ class Token:
     expires_at: datetime | None
     revoked_at: datetime | None
     last_used_at: datetime | None
+    place: str | None = None
+    device: str | None = None
 
     def valid(self, at: datetime) -> bool:
         """Neither revoked nor expired."""
@@ -44,13 +46,28 @@ def listed(work: Work) -> list[Token]:
 
 
 def insert(
-    work: Work, *, name: str, scope: str, digest: str, at: datetime, expires_at: datetime | None
+    work: Work,
+    *,
+    name: str,
+    scope: str,
+    digest: str,
+    at: datetime,
+    expires_at: datetime | None,
+    place: str | None = None,
+    device: str | None = None,
 ) -> Token:
     """A new token, by its digest."""
     token_id = work.insert(
-        tokens, name=name, scope=scope, digest=digest, created_at=at, expires_at=expires_at
+        tokens,
+        name=name,
+        scope=scope,
+        digest=digest,
+        created_at=at,
+        expires_at=expires_at,
+        place=place,
+        device=device,
     )
-    return Token(token_id, work.organisation_id, name, scope, at, expires_at, None, None)
+    return Token(token_id, work.organisation_id, name, scope, at, expires_at, None, None, place, device)
 
 
 def revoke(work: Work, token_id: int, at: datetime) -> bool:

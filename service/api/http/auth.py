@@ -18,6 +18,7 @@ V = TypeVar("V", bound=Callable[..., Any])
 
 GRANTS = {
     "worker": ("worker",),
+    "gateway": ("gateway",),
     "reader": ("reader", "technician", "supervisor", "administrator"),
     "technician": ("technician", "supervisor", "administrator"),
     "supervisor": ("supervisor", "administrator"),

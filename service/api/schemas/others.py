@@ -11,7 +11,7 @@ from service.api.http.fields import Among, Instant, Number, Text, Truth, Whole, 
 from service.api.http.paging import OfCylinder, PageArgs
 from service.api.http.quantities import ELEVATION_M, number
 from service.api.http.strict import Strict
-from service.api.schemas.common import place_name, serial
+from service.api.schemas.common import device_name, place_name, serial
 from service.cylinders.books import BOOKS
 from service.operations.places import PlaceChange
 from service.operations.support.context import SCOPES
@@ -116,6 +116,8 @@ class TokenBody:
     name: str
     scope: str
     expires_at: datetime | None
+    place: str | None
+    device: str | None
 
 
 class NewTokenSchema(Strict):
@@ -126,6 +128,12 @@ class NewTokenSchema(Strict):
     name = Text(required=True, longest=80)
     scope = Text(required=True, validate=Among(SCOPES))
     expires_at = Instant(load_default=None)
+    place = place_name(
+        load_default=None, metadata={"description": "the only place that a gateway's token is for"}
+    )
+    device = device_name(
+        load_default=None, metadata={"description": "the only device that a gateway's token is for"}
+    )
 
 
 class TokenSchema(Answer):
@@ -140,6 +148,12 @@ class TokenSchema(Answer):
     expires_at = Instant(required=True, allow_none=True)
     revoked_at = Instant(required=True, allow_none=True)
     last_used_at = Instant(required=True, allow_none=True)
+    place = Text(
+        required=True, allow_none=True, metadata={"description": "the only place that it posts readings of"}
+    )
+    device = Text(
+        required=True, allow_none=True, metadata={"description": "the only device that it posts readings of"}
+    )
 
 
 class MadeTokenSchema(TokenSchema):

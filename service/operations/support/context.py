@@ -16,7 +16,7 @@ from service.store.work import NewEvent, Work
 from service.verdict.instruments.contents import Explanations
 from service.verdict.model import CylinderFacts, Pair, Verdict
 
-SCOPES = ("worker", "reader", "technician", "supervisor", "administrator")
+SCOPES = ("worker", "reader", "technician", "supervisor", "administrator", "gateway")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,12 +34,16 @@ class Actor:
         One of ``SCOPES``.
     person_id
         The signed-in person, none for a token.
+    place, device
+        The only place and device that a gateway's token may post readings of; none for all.
     """
 
     organisation_id: int
     name: str
     scope: str
     person_id: int | None = None
+    place: str | None = None
+    device: str | None = None
 
 
 class Judge(Protocol):

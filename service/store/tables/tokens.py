@@ -14,4 +14,7 @@ tokens = owned_table(
     sa.Column("expires_at", UtcDateTime, nullable=True),
     sa.Column("revoked_at", UtcDateTime, nullable=True),
     sa.Column("last_used_at", UtcDateTime, nullable=True),
+    # The only place and device that a token of the scope gateway may post readings of.
+    sa.Column("place", sa.String(80), nullable=True),
+    sa.Column("device", sa.String(120), nullable=True),
 )
