@@ -65,7 +65,7 @@ class Readings(MethodView):
 class Messages(MethodView):
     """What waits for the worker."""
 
-    @requires("worker")
+    @requires("worker", "administrator")
     @blueprint.arguments(WaitingArgs, location="query")
     @blueprint.response(200, page_of(WaitingMessageSchema))
     def get(self, args: WaitingQuery) -> Listed[Waiting]:
