@@ -13,6 +13,7 @@ import click
 from service.commands.backup import backup, restore
 from service.commands.broker import broker_files
 from service.commands.deliver import deliver
+from service.commands.export import export
 from service.commands.identity import identity_provider
 from service.commands.maintain import maintain, person_erase, person_export
 from service.commands.probe import probe
@@ -154,20 +155,20 @@ def token() -> None:
 @ORGANISATION
 @click.argument("name")
 @click.option(
-    "--scope", required=True, help="worker, gateway, reader, technician, supervisor or administrator."
+    "--scope", required=True, help="worker, events, gateway, reader, technician, supervisor or administrator."
 )
 @click.option("--days", type=int, help="Until it expires; never when not given.")
-@click.option("--place", help="The only place that a gateway's token posts readings of.")
+@click.option("--place", "places", multiple=True, help="Bind it to this place; may be given again.")
 @click.option("--device", help="The only device that a gateway's token posts readings of.")
 def token_create(
-    organisation: str, name: str, scope: str, days: int | None, place: str | None, device: str | None
+    organisation: str, name: str, scope: str, days: int | None, places: tuple[str, ...], device: str | None
 ) -> None:
     """Make a token and print its secret, this once."""
     _, services = _wired()
     expires_at = services.now() + timedelta(days=days) if days is not None else None
     actor = _actor(services, organisation)
     made = tokens.create(
-        services, actor, name=name, scope=scope, expires_at=expires_at, place=place, device=device
+        services, actor, name=name, scope=scope, expires_at=expires_at, places=places or None, device=device
     )
     click.echo(made.secret)
 
@@ -262,6 +263,7 @@ def _actor(services: Services, organisation: str) -> Actor:
 for _command in (
     watch,
     deliver,
+    export,
     broker_files,
     backup,
     restore,

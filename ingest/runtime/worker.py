@@ -88,6 +88,7 @@ class Worker:
         self.disk_error: str | None = None
         self.unsent_pairs: list[tuple[str, str]] = []
         self._housekept_s = self._looked_s = self._spoke_s = 0.0
+        self._broker_lost_at: float | None = None
         self._stale: set[int] = set()
         self._owner_checked = 0.0
         self._checkpoint_turn: list[int] = []
@@ -336,6 +337,7 @@ class Worker:
         """Return the next live snapshot, or None if nothing has changed; an empty one says that it is alive."""
         pipeline = self.pipeline
         self._look_for_silence()
+        lost_s = self._broker_lost_s()
         something = pipeline.moved or pipeline.heard or pipeline.misunderstood
         if not something and self.clock() - self._spoke_s < SPEAK_EVERY_S:
             return None
@@ -343,7 +345,17 @@ class Worker:
         moved = [pipeline.moved.pop() for _ in range(min(MOST_LIVE, len(pipeline.moved)))]
         heard = [pipeline.heard.pop() for _ in range(min(MOST_LIVE, len(pipeline.heard)))]
         place = self.settings.broker.places[0] if len(self.settings.broker.places) == 1 else None
-        return batch(place, pipeline, moved, heard, self.clock())
+        return batch(place, pipeline, moved, heard, self.clock(), broker_lost_s=lost_s)
+
+    def _broker_lost_s(self) -> float | None:
+        """Return for how long there has been no broker, by a steady clock; None while there is one."""
+        now = time.monotonic()
+        if self.listener.connected:
+            self._broker_lost_at = None
+            return None
+        if self._broker_lost_at is None:
+            self._broker_lost_at = now
+        return now - self._broker_lost_at
 
     def _look_for_silence(self) -> None:
         """Have the service told of a sensor that fell silent, which no reading would do."""

@@ -15,8 +15,7 @@ from werkzeug.wrappers import Response
 
 from service.board import phrases, session
 from service.board.throttle import limiter
-from service.operations import health
-from service.operations import overview as racks
+from service.operations import health, overview
 from service.operations.support.errors import NotAllowed, NotFound, OperationError, Unavailable
 from service.refrigerants.catalogue import UnknownRefrigerant
 from service.refrigerants.curves import OutOfRange
@@ -108,7 +107,7 @@ def common() -> dict[str, object]:
     }
     if person is not None:
         given["troubles"] = health.troubles(session.services())
-        given["open_alarms"] = racks.unseen_alarms(session.services(), session.actor())
+        given["open_alarms"] = overview.unseen_alarms(session.services(), session.actor())
         given["stream_url"] = url_for("board.stream") if "since" in g else None
         given["drawn"], given["since"] = g.get("drawn_at"), g.get("since", 0)
     return given

@@ -27,7 +27,15 @@ def listed(
             by_serial(work, serial)
         if place is not None:
             places.named(work, place)
-        return alarms.page(work, request, standing_only=standing_only, serial=serial, place=place, code=code)
+        return alarms.page(
+            work,
+            request,
+            standing_only=standing_only,
+            serial=serial,
+            place=place,
+            code=code,
+            at_places=actor.places,
+        )
 
 
 def acknowledge(services: Services, actor: Actor, alarm_id: int) -> Alarm:

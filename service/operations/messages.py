@@ -34,7 +34,7 @@ class NewMessage:
     payload
         The body.
     place, device
-        Where and from what; a token for one place or device says it by itself.
+        Where and from what; a token of one place or device need not say.
     mapping
         The mapping that reads it; none for SenML.
     """
@@ -60,7 +60,7 @@ def take(services: Services, actor: Actor, new: NewMessage) -> int:
     Unavailable
         When too many wait.
     """
-    place, device = _bound("place", actor.place, new.place), _bound("device", actor.device, new.device)
+    place, device = _place(actor, new.place), _device(actor, new.device)
     if place is None:
         raise Invalid(FieldError("place", None, "the place that the readings are from"))
     if not new.payload:
@@ -96,10 +96,18 @@ def let_go(services: Services, actor: Actor, numbers: Sequence[int]) -> None:
         messages.drop(work, numbers)
 
 
-def _bound(field: str, own: str | None, given: str | None) -> str | None:
-    if own is not None and given not in (None, own):
-        raise NotAllowed(f"This token posts readings of the {field} {own} alone.")
-    return own or given
+def _place(actor: Actor, given: str | None) -> str | None:
+    """Where they are from; a token of one place need not say."""
+    bound = actor.places
+    if bound is not None and given is not None and given not in bound:
+        raise NotAllowed(f"This token posts readings of {', '.join(sorted(bound))} alone.")
+    return next(iter(bound)) if given is None and bound is not None and len(bound) == 1 else given
+
+
+def _device(actor: Actor, given: str | None) -> str | None:
+    if actor.device is not None and given not in (None, actor.device):
+        raise NotAllowed(f"This token posts readings of the device {actor.device} alone.")
+    return actor.device or given
 
 
 def _topic(work: Work, name: str, place: str, device: str | None) -> str:

@@ -1,10 +1,12 @@
 """Bearer tokens: made once, kept as a digest, checked on every call."""
 
 import hashlib
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from service.operations import places as known_places
 from service.operations.support.context import SCOPES, Actor, Services, tell
 from service.operations.support.errors import FieldError, Invalid, NotFound
 from service.operations.support.events import TOKEN_CHANGED
@@ -13,6 +15,8 @@ from service.store.database import UNAVAILABLE
 from service.store.tokens import Token
 
 PREFIX = "hm_"
+UNBOUND = ("worker", "administrator")
+"""Scopes of what belongs to no place: the broker's whole traffic, people and tokens."""
 TOUCH_EVERY = timedelta(minutes=1)
 
 
@@ -36,26 +40,44 @@ def create(
     name: str,
     scope: str,
     expires_at: datetime | None = None,
-    place: str | None = None,
+    places: Sequence[str] | None = None,
     device: str | None = None,
 ) -> NewToken:
     """
-    A new token of the actor's organisation; ``place`` and ``device`` bind one of the scope ``gateway`` to them.
+    A new token of the actor's organisation.
+
+    Parameters
+    ----------
+    services, actor
+        What may be used, and who asks.
+    name, scope
+        What it is called, and one of ``SCOPES``.
+    expires_at
+        From when on it is useless; None: never by itself.
+    places
+        Names of the places that it is bound to; None: not bound.
+    device
+        The only device that one of the scope ``gateway`` posts readings of; None: of all.
 
     Raises
     ------
     Invalid
-        When the scope is unknown, or another one than ``gateway`` is bound to a place or device.
+        When the scope is unknown, or cannot be bound to places.
+    NotFound
+        When there is no such place.
     """
     if scope not in SCOPES:
         raise Invalid(FieldError("scope", scope, f"one of {', '.join(SCOPES)}"))
-    if scope != "gateway" and (place or device):
-        raise Invalid(FieldError("scope", scope, "gateway, for a token of one place or device"))
-    if device and not place:
-        raise Invalid(FieldError("place", None, "the place of the device"))
+    if places is not None and (scope in UNBOUND or not places):
+        raise Invalid(FieldError("places", list(places), _may_be_bound(scope)))
+    if device is not None and (scope != "gateway" or not places):
+        raise Invalid(FieldError("device", device, "none but with the scope gateway and the device's place"))
+    bound = None if places is None else sorted(set(places))
     at = services.now()
     secret = PREFIX + services.new_secret()
     with services.database.writing(actor.organisation_id) as work:
+        for place in bound or ():
+            known_places.named(work, place)
         token = tokens.insert(
             work,
             name=name,
@@ -63,7 +85,7 @@ def create(
             digest=digest_of(secret),
             at=at,
             expires_at=expires_at,
-            place=place,
+            places=bound,
             device=device,
         )
         tell(
@@ -72,7 +94,7 @@ def create(
             at,
             TOKEN_CHANGED,
             f"tokens/{token.id}",
-            {"change": "created", "name": name, "scope": scope},
+            {"change": "created", "name": name, "scope": scope, "places": bound},
         )
         return NewToken(token, secret)
 
@@ -104,6 +126,11 @@ def actor_of(services: Services, secret: str) -> Actor | None:
         # What can be read is read while nothing can be written.
         with suppress(*UNAVAILABLE), database.unowned() as connection:
             tokens.touch(connection, token.id, at)
+    places = None if token.places is None else frozenset(token.places)
     return Actor(
-        token.organisation_id, f"token:{token.name}", token.scope, place=token.place, device=token.device
+        token.organisation_id, f"token:{token.name}", token.scope, places=places, device=token.device
     )
+
+
+def _may_be_bound(scope: str) -> str:
+    return f"none with the scope {scope}" if scope in UNBOUND else "at least one place"

@@ -8,6 +8,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.cylinders.plausibility import serial_key
+from service.store import summaries
 from service.store.paging import Page, PageRequest, fetch_page
 from service.store.tables import cylinders, epochs, places
 from service.store.work import Work, as_record
@@ -121,9 +122,12 @@ def page(
     place: str | None = None,
     designation: str | None = None,
     updated_since: datetime | None = None,
+    at_places: Collection[str] | None = None,
 ) -> Page[Cylinder]:
-    """Cylinders in the order of their registration."""
+    """Cylinders in the order of their registration; ``at_places`` leaves out those elsewhere."""
     statement = _with_place(work)
+    if at_places is not None:
+        statement = statement.where(places.c.name.in_(at_places))
     if place is not None:
         statement = statement.where(places.c.name == place)
     if designation is not None:
@@ -148,11 +152,13 @@ def change(work: Work, cylinder: Cylinder, *, at: datetime, **values: Any) -> No
     work.update(
         cylinders, cylinders.c.id == cylinder.id, updated_at=at, version=cylinders.c.version + 1, **values
     )
+    summaries.forget(work, [cylinder.id])
 
 
 def set_verdict(work: Work, cylinder_id: int, verdict_id: int) -> None:
     """Point at the newest verdict; the cylinder's own representation does not change by it."""
     work.update(cylinders, cylinders.c.id == cylinder_id, verdict_id=verdict_id)
+    summaries.forget(work, [cylinder_id])
 
 
 def open_epoch(
@@ -169,6 +175,7 @@ def set_contents(work: Work, cylinder: Cylinder, contents: dict[str, Any]) -> No
     """Correct what the present epoch is reckoned to hold, after something came out or it was weighed."""
     present = (epochs.c.cylinder_id == cylinder.id, epochs.c.number == cylinder.epoch)
     work.update(epochs, *present, contents=contents)
+    summaries.forget(work, [cylinder.id])
 
 
 def epoch_at(work: Work, cylinder: Cylinder, moment: datetime) -> Epoch:

@@ -32,6 +32,7 @@ TABLES = (
     "prices",
     "instrument_checks",
     "instrument_errors",
+    "analyses",
     "mappings",
     "alarms",
     "live",
@@ -52,6 +53,7 @@ LEFT_OUT = {
     "identities": "sign-in with another provider",
     "identity_providers": "holds a sealed secret",
     "sessions": "who is signed in, without meaning elsewhere",
+    "summaries": "what the judgement said, made anew from the rest",
     "webhook_attempts": "a log of deliveries, pruned",
     "webhook_cursors": "where delivery stands",
 }

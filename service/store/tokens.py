@@ -21,8 +21,10 @@ class Token:
     expires_at: datetime | None
     revoked_at: datetime | None
     last_used_at: datetime | None
-    place: str | None = None
+    places: list[str] | None = None
+    """Names of the places that it is bound to; None: not bound."""
     device: str | None = None
+    """The only device that it posts readings of; None: of all."""
 
     def valid(self, at: datetime) -> bool:
         """Neither revoked nor expired."""
@@ -53,7 +55,7 @@ def insert(
     digest: str,
     at: datetime,
     expires_at: datetime | None,
-    place: str | None = None,
+    places: list[str] | None = None,
     device: str | None = None,
 ) -> Token:
     """A new token, by its digest."""
@@ -64,10 +66,10 @@ def insert(
         digest=digest,
         created_at=at,
         expires_at=expires_at,
-        place=place,
+        places=places,
         device=device,
     )
-    return Token(token_id, work.organisation_id, name, scope, at, expires_at, None, None, place, device)
+    return Token(token_id, work.organisation_id, name, scope, at, expires_at, None, None, places, device)
 
 
 def revoke(work: Work, token_id: int, at: datetime) -> bool:

@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import Surfaces
-from service.verdict import chebyshev, hypothesis_curves, quadrature_grids
+from service.verdict import chebyshev, hypothesis_curves
+from service.verdict import quadrature_grids as grids
 from service.verdict.closed_cylinder import ChargeBook, Charges
 from service.verdict.quadrature_grids import Grid
 
@@ -157,12 +158,8 @@ class HypothesisSpace:
 
 def build_space(curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBook) -> HypothesisSpace:
     """Tabulate all rows; well under a second, once per process."""
-    fill, air_fill, air = (
-        quadrature_grids.fill_grid(),
-        quadrature_grids.air_fill_grid(),
-        quadrature_grids.air_grid(),
-    )
-    share, loss = quadrature_grids.share_grid(), quadrature_grids.loss_grid()
+    fill, air_fill, air = grids.fill_grid(), grids.air_fill_grid(), grids.air_grid()
+    share, loss = grids.share_grid(), grids.loss_grid()
     base = hypothesis_curves.base_curves(curves)
     alone, under_air = charges.charges(fill.nodes), charges.charges(air_fill.nodes)
     parts = {
@@ -174,14 +171,12 @@ def build_space(curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBoo
     reference = np.median(base.coefficients, axis=0)
     blocks = _blocks(parts)
     negligible = _negligible(base, parts["shifted"])
-    stacked = np.concatenate(
-        [p.coefficients.reshape(-1, chebyshev.TERMS) - reference for p in parts.values()]
-    )
+    rows = [part.coefficients.reshape(-1, chebyshev.TERMS) for part in parts.values()]
     return HypothesisSpace(
         designations=curves.designations,
         contaminants=surfaces.contaminants,
         contaminant_index=np.array([curves.index(name) for name in surfaces.contaminants], dtype=np.intp),
-        coefficients=np.ascontiguousarray(stacked.T, dtype=np.float32),
+        coefficients=np.ascontiguousarray((np.concatenate(rows) - reference).T, dtype=np.float32),
         reference=reference,
         clean=base.coefficients,
         variance=np.concatenate([p.variance.ravel() for p in parts.values()]).astype(np.float32),
@@ -205,7 +200,7 @@ def build_space(curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBoo
 
 def _negligible(base: hypothesis_curves.BaseCurves, shifted: hypothesis_curves.Part) -> Bools:
     """Which losses [n, losses] move the saturation temperature by less than `NEGLIGIBLE_SHIFT_K` at 25 °C."""
-    at, slope = chebyshev.with_slopes(np.minimum(quadrature_grids.REFERENCE_TEMP_K, base.high_k))
+    at, slope = chebyshev.with_slopes(np.minimum(grids.REFERENCE_TEMP_K, base.high_k))
     change = np.einsum("nlt,tn->nl", shifted.coefficients - base.coefficients[:, None, :], at)
     return np.asarray(
         np.abs(change) < NEGLIGIBLE_SHIFT_K * (base.coefficients * slope.T).sum(axis=1)[:, None]

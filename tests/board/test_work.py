@@ -7,8 +7,7 @@ from io import BytesIO
 import pytest
 from pypdf import PdfReader
 
-from service.operations import cylinders, organisation
-from service.operations import overview as racks
+from service.operations import cylinders, organisation, overview
 from service.operations.support.context import Actor, Services
 from tests.board.conftest import Visitor
 from tests.support.judge import ScriptedJudge
@@ -57,10 +56,10 @@ def test_a_check_changes_nothing_and_a_record_does(
     technician_at: Visitor, ready: str, services: Services, actor: Actor
 ) -> None:
     technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="check")
-    assert racks.one(services, actor, ready).judgement.belief.is_empty
+    assert overview.one(services, actor, ready).judgement.belief.is_empty
     sent = technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
     assert sent.status_code == 302
-    held = racks.one(services, actor, ready).judgement.state.contents
+    held = overview.one(services, actor, ready).judgement.state.contents
     assert held.designation == "R-410A"
     assert held.mass_kg == pytest.approx(10 * 0.45359237)
     page = technician_at.get(f"/cylinders/{ready}").text
@@ -115,12 +114,12 @@ def test_a_technician_sets_aside_and_a_supervisor_releases(
     assert "Only a supervisor releases a hold" in technician.get("/cylinders/HM-1/hold").text
     refused = technician.send("/cylinders/HM-1/holds/1/release", release_reason="fine")
     assert refused.status_code == 403
-    assert racks.one(services, actor, "HM-1").known.holds
+    assert overview.one(services, actor, "HM-1").known.holds
     assert (
         supervisor.send("/cylinders/HM-1/holds/1/release", release_reason="it was the shop").status_code
         == 302
     )
-    assert not racks.one(services, actor, "HM-1").known.holds
+    assert not overview.one(services, actor, "HM-1").known.holds
 
 
 def _top(page: str) -> str:
@@ -139,7 +138,7 @@ def test_an_overfull_cylinder_says_by_how_much(
     overfull = {**STAMPED, "claimed_designation": "R-410A", "gross_mass_kg": STAMPED["tare_kg"] + 20.0}
     cylinders.register(services, actor, "HM-9", overfull)
     top = _top(technician_at.get("/cylinders/HM-9").text)
-    limit_kg = racks.one(services, actor, "HM-9").judgement.filling.limit_kg
+    limit_kg = overview.one(services, actor, "HM-9").judgement.filling.limit_kg
     assert limit_kg is not None
     assert f"It is overfull by {(20.0 - limit_kg) / 0.45359237:.1f}\u202flb." in top
     assert top.count("Overfull") == 1, "the advice alone says what to do about it"
@@ -261,7 +260,7 @@ def test_the_page_says_where_to_stop_by_gross_weight_and_offers_the_fill(
     technician_at: Visitor, ready: str, services: Services, actor: Actor
 ) -> None:
     technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
-    judgement = racks.one(services, actor, ready).judgement
+    judgement = overview.one(services, actor, ready).judgement
     page = technician_at.get(f"/cylinders/{ready}").text
     assert judgement.stop_gross_kg is not None
     assert judgement.stop_gross_kg == pytest.approx(12.4 + (judgement.filling.limit_kg or 0.0))

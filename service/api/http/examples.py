@@ -56,6 +56,22 @@ CUSTODY: JsonObject = {"cylinder": "HM-0001", "holder": "Example Cooling"}
 ORGANISATION_CHANGE: JsonObject = {"time_zone": "America/Denver"}
 PLACE_CHANGE: JsonObject = {"elevation_m": 1609.0}
 INSTRUMENT_CHECK: JsonObject = {"method": "open-air", "error_kpa": 1.4}
+ANALYSIS: JsonObject = {
+    "cylinder": "HM-0001",
+    "kind": "laboratory",
+    "composition": {
+        "parts": [
+            {"designation": "R-22", "mass_fraction": 0.994},
+            {"designation": "R-134a", "mass_fraction": 0.003},
+        ],
+        "mass_fraction_uncertainty": 0.002,
+    },
+    "non_condensables_percent": 0.8,
+    "moisture_ppm": 14,
+    "method": "gas chromatography",
+    "laboratory": "Example Analytical",
+    "number": "L-2026-0117",
+}
 PAIR: JsonObject = {
     "cylinder": "HM-0001",
     "temperature_f": 72.0,
@@ -125,6 +141,7 @@ CYLINDERS_CSV = (
     "HM-0101,DOT-4BA400,47.7,27.4,R-22,vapour;liquid\n"
     "HM-0102,DOT-4BW350,95.3,48.1,,\n"
 )
+DEVICE: JsonObject = {"device": "urn:dev:ops:32473-gauge-7", "place": "shop", "probe_lag_s": 75}
 DEVICES_CSV = "device,place,probe_lag_s\nurn:dev:ops:32473-gauge-7,shop,75\n"
 TOKEN: JsonObject = {"name": "fleet system", "scope": "reader"}
 WEBHOOK: JsonObject = {

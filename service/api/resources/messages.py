@@ -45,7 +45,7 @@ BODY: JsonObject = {
 class Readings(MethodView):
     """Readings over HTTP."""
 
-    @requires("gateway", "technician")
+    @requires("gateway", "technician", within=("place",))
     @blueprint.doc(requestBody=BODY)
     @blueprint.arguments(ReadingsArgs, location="query")
     @blueprint.response(202, TakenSchema)

@@ -37,7 +37,7 @@ class Tokens(MethodView):
             name=body.name,
             scope=body.scope,
             expires_at=body.expires_at,
-            place=body.place,
+            places=body.places,
             device=body.device,
         )
 

@@ -8,7 +8,15 @@ from service.api.http.auth import requires
 from service.api.http.current import actor, services
 from service.api.http.document import Blueprint
 from service.api.http.idempotent import idempotent
-from service.api.schemas.triage import TriageArgs, TriageBody, TriageQuery, TriageSchema, TriageSchemaIn
+from service.api.schemas.triage import (
+    TriageArgs,
+    TriageBody,
+    TriageQuery,
+    TriageSchema,
+    TriageSchemaIn,
+    read_after,
+    written_after,
+)
 from service.operations import triage
 from service.operations.triage import Triaged
 
@@ -26,8 +34,15 @@ class Triage(MethodView):
     @blueprint.response(200, TriageSchema)
     def get(self, args: TriageQuery) -> Listed[Triaged]:
         """Cylinders with their next step: marks, weighing, hookup, verdict, label."""
-        found = triage.listed(services(), actor(), place=args.place, unfinished_only=args.unfinished)
-        return Listed(found)
+        page = triage.listed(
+            services(),
+            actor(),
+            place=args.place,
+            unfinished_only=args.unfinished,
+            limit=args.limit,
+            after=read_after(args.after),
+        )
+        return Listed(page.items, page.next and written_after(page.next))
 
     @requires("technician")
     @idempotent

@@ -197,6 +197,10 @@ class UnreadSchema(Strict):
     message = ma.fields.Raw(allow_none=True)
 
 
+LONGEST_S = 1e8
+"""Three years: what is longer is no time without a broker [s]."""
+
+
 @dataclass(frozen=True, slots=True)
 class LiveBatch:
     """Live values of one worker, and what was refused of them."""
@@ -206,6 +210,7 @@ class LiveBatch:
     not_understood: Sequence[Unread]
     refused: Sequence[Fault]
     place: str | None = None
+    broker_lost_s: float | None = None
 
 
 class LiveSchema(Forgiving):
@@ -214,6 +219,7 @@ class LiveSchema(Forgiving):
     into = LiveBatch
 
     place = place_name(allow_none=True)
+    broker_lost_s = Number(validate=Within(0, LONGEST_S))
     hookups = ma.fields.List(ma.fields.Nested(LiveHookupSchema), load_default=[])
     devices = ma.fields.List(ma.fields.Nested(SightingSchema), load_default=[])
     not_understood = ma.fields.List(

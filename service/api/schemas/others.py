@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import ClassVar
 
 import marshmallow as ma
+from marshmallow.validate import Length
 
 from service.api.http.answers import Answer, Listed
 from service.api.http.fields import Among, Instant, Number, Text, Truth, Whole, listed
@@ -116,7 +117,7 @@ class TokenBody:
     name: str
     scope: str
     expires_at: datetime | None
-    place: str | None
+    places: list[str] | None
     device: str | None
 
 
@@ -128,11 +129,10 @@ class NewTokenSchema(Strict):
     name = Text(required=True, longest=80)
     scope = Text(required=True, validate=Among(SCOPES))
     expires_at = Instant(load_default=None)
-    place = place_name(
-        load_default=None, metadata={"description": "the only place that a gateway's token is for"}
-    )
+    places = ma.fields.List(place_name(), load_default=None, allow_none=True, validate=Length(min=1, max=100))
     device = device_name(
-        load_default=None, metadata={"description": "the only device that a gateway's token is for"}
+        load_default=None,
+        metadata={"description": "the only device that a gateway's token posts readings of"},
     )
 
 
@@ -148,9 +148,7 @@ class TokenSchema(Answer):
     expires_at = Instant(required=True, allow_none=True)
     revoked_at = Instant(required=True, allow_none=True)
     last_used_at = Instant(required=True, allow_none=True)
-    place = Text(
-        required=True, allow_none=True, metadata={"description": "the only place that it posts readings of"}
-    )
+    places = ma.fields.List(Text(), required=True, allow_none=True)
     device = Text(
         required=True, allow_none=True, metadata={"description": "the only device that it posts readings of"}
     )

@@ -7,11 +7,14 @@ import marshmallow as ma
 from marshmallow import validate
 
 from service.api.http.answers import Answer, Listed
-from service.api.http.fields import Text, Truth, listed
+from service.api.http.fields import Matches, QueryWhole, Text, Truth, Within, listed
 from service.api.http.strict import Strict
-from service.api.schemas.common import place_name, serial
+from service.api.schemas.common import SERIAL_PATTERN, place_name, serial
 from service.cylinders.triage import Step
 from service.operations.triage import Triaged
+from service.store.paging import LARGEST_PAGE
+
+AFTER = f"^[0-5]:{SERIAL_PATTERN.removeprefix('^')}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +40,8 @@ class TriageQuery:
 
     place: str | None
     unfinished: bool
+    limit: int
+    after: str | None
 
 
 class TriageArgs(Strict):
@@ -46,6 +51,26 @@ class TriageArgs(Strict):
 
     place = place_name(load_default=None)
     unfinished = Truth(load_default=True)
+    limit = QueryWhole(load_default=LARGEST_PAGE, validate=Within(1, LARGEST_PAGE))
+    after = Text(
+        load_default=None,
+        longest=70,
+        validate=Matches(AFTER, "`next` of the page before"),
+        metadata={"description": "`next` of the page before."},
+    )
+
+
+def read_after(text: str | None) -> tuple[int, str] | None:
+    """Read how many steps the last one shown had done, and its serial."""
+    if text is None:
+        return None
+    done, _, serial_shown = text.partition(":")
+    return int(done), serial_shown
+
+
+def written_after(order: tuple[int, str]) -> str:
+    """Write it."""
+    return f"{order[0]}:{order[1]}"
 
 
 class TriagedSchema(Answer):
@@ -54,8 +79,8 @@ class TriagedSchema(Answer):
     of = Triaged
     inside = "progress"
 
-    cylinder = Text(required=True, attribute="cylinder.serial")
-    place = Text(required=True, allow_none=True, attribute="cylinder.place")
+    cylinder = Text(required=True, attribute="serial")
+    place = Text(required=True, allow_none=True, attribute="place")
     done = ma.fields.List(Text(), required=True)
     next_step = Text(required=True, allow_none=True, metadata=listed(Step, or_null=True))
     text = Text(required=True, longest=2000)

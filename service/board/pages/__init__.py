@@ -3,6 +3,7 @@
 from service.board.blueprint import bp
 from service.board.pages import (
     alarms,
+    analyses,
     appliances,
     assistant,
     care,
@@ -20,6 +21,7 @@ from service.board.pages import (
     paper,
     people,
     places,
+    problems,
     readings,
     reclaimers,
     records,
@@ -33,6 +35,7 @@ from service.board.pages import (
 
 __all__ = [
     "alarms",
+    "analyses",
     "appliances",
     "assistant",
     "bp",
@@ -51,6 +54,7 @@ __all__ = [
     "paper",
     "people",
     "places",
+    "problems",
     "readings",
     "reclaimers",
     "records",

@@ -16,8 +16,7 @@ from service.board.views.answer import answer, not_allowed, unsaid
 from service.board.views.hookup import hooked
 from service.board.views.verdict import judged, pair_row
 from service.cylinders.judgement.judge import Judgement
-from service.operations import live, pairs, verdicts
-from service.operations import overview as racks
+from service.operations import live, overview, pairs, verdicts
 from service.operations.support import events
 from service.operations.support.errors import NotFound
 from service.operations.support.judgements import Judged
@@ -43,7 +42,7 @@ def cylinder(serial: str) -> str:
 
 def _page(serial: str, show: Quantities) -> view.CylinderPage:
     services, actor = session.services(), session.actor()
-    found, subject = racks.one(services, actor, serial), f"cylinders/{serial}"
+    found, subject = overview.one(services, actor, serial), f"cylinders/{serial}"
     verdict, judgement = _verdict(serial), found.judgement
     request = PageRequest(PAIRS_SHOWN)
     kept = pairs.listed(services, actor, serial, request, epoch=found.row.epoch, provisional=None).items
@@ -75,9 +74,7 @@ def _page(serial: str, show: Quantities) -> view.CylinderPage:
         history=tuple(
             view.happening(event, show) for event in events.history(services, actor, subject)[:HISTORY_SHOWN]
         ),
-        tasks=tasks(
-            serial, judgement, hooked=found.attached is not None, may_release=session.may(*MAY_RELEASE)
-        ),
+        tasks=tasks(serial, judgement, hooked=bool(found.attached), may_release=session.may(*MAY_RELEASE)),
         papers=_papers(serial),
         shipping=paper_of(found).shipping.text or "",
     )

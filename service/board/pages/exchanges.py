@@ -7,8 +7,7 @@ from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.pages.readings import mass_kg
-from service.operations import exchanges
-from service.operations import overview as racks
+from service.operations import exchanges, overview
 from service.operations.exchanges import NewExchange
 from service.operations.support.errors import OperationError
 
@@ -20,7 +19,7 @@ DESTINATIONS = ("reclaim", "destruction")
 def exchange(serial: str) -> Response | str:
     """Record where it went, against which receipt, and what came back."""
     services, actor, show = session.services(), session.actor(), session.show()
-    found = racks.one(services, actor, serial)
+    found = overview.one(services, actor, serial)
     form = Form(
         request.form if request.method == "POST" else {"destination": exchanges.route(found.judgement)}
     )

@@ -6,8 +6,7 @@ from werkzeug.wrappers import Response
 from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
-from service.operations import holds, releases
-from service.operations import overview as racks
+from service.operations import holds, overview, releases
 from service.operations.support.errors import NotAllowed, OperationError
 from service.operations.support.judgements import Judged
 
@@ -19,7 +18,7 @@ MAY_RELEASE = ("supervisor", "administrator")
 def hold(serial: str) -> Response | str:
     """Set it aside; or see why it is."""
     services, actor = session.services(), session.actor()
-    racked = racks.one(services, actor, serial)
+    racked = overview.one(services, actor, serial)
     form = Form(request.form)
     if request.method == "POST":
         reason = form.text("reason", "Why", longest=400)
@@ -47,7 +46,7 @@ def release_hold(serial: str, hold_id: int) -> Response | str:
         else:
             done("The hold is released.")
             return redirect(url_for("board.cylinder", serial=serial))
-    return _page(serial, racks.one(services, actor, serial), form)
+    return _page(serial, overview.one(services, actor, serial), form)
 
 
 @bp.post("/cylinders/<serial>/advice/release")
@@ -67,7 +66,7 @@ def release_advice(serial: str) -> Response | str:
         else:
             done("The advice is released for these contents.")
             return redirect(url_for("board.cylinder", serial=serial))
-    return _page(serial, racks.one(services, actor, serial), form)
+    return _page(serial, overview.one(services, actor, serial), form)
 
 
 def _page(serial: str, found: Judged, form: Form) -> str:

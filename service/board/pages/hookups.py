@@ -9,8 +9,7 @@ from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.views.devices import options, set_options
-from service.operations import devices, hookups
-from service.operations import overview as racks
+from service.operations import devices, hookups, overview
 from service.operations.hookups import NewHookup
 from service.operations.support.errors import OperationError
 from service.store.hookups import Hookup
@@ -47,7 +46,7 @@ def hook_up() -> Response | str:
         "hook_up.html",
         form=form,
         serial=request.args.get("serial"),
-        serials=racks.serials(services, actor),
+        serials=overview.serials(services, actor),
         sets=set_options(together, seen, session.show()),
         pressure_devices=options(seen, "pressure", session.show()),
         temperature_devices=options(seen, "temperature", session.show()),

@@ -8,8 +8,7 @@ from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.quantities import Quantities
 from service.board.views.cylinder import typed_marks
-from service.operations import cylinders
-from service.operations import overview as racks
+from service.operations import cylinders, overview
 from service.operations.cylinders import CylinderFields
 from service.operations.support.errors import OperationError
 from service.units import kg_from_lb
@@ -86,6 +85,6 @@ def _marks_page(form: Form, title: str, button: str, serial: str | None) -> str:
         title=title,
         button=button,
         serial=serial,
-        places=[("", "not known"), *((name, name) for name in racks.places(services, actor))],
+        places=[("", "not known"), *((name, name) for name in overview.places(services, actor))],
         designations=services.catalogue.designations,
     )

@@ -1,4 +1,4 @@
-"""The rack."""
+"""The cylinders."""
 
 from functools import lru_cache
 from urllib.parse import quote
@@ -12,29 +12,39 @@ from service.board.session import actor, services, show, sign_in_first
 from service.board.views.cards import card
 from service.board.views.rack import Card, Filters
 from service.board.views.rack import rack as rack_view
-from service.operations import overview as racks
+from service.operations import fleet
+from service.operations.support.judgements import Judged
+from service.store.fleet import Wanted
+
+MOST_AT_ONCE = 80
+"""So many changed cards the script asks for together; more is the whole page again."""
 
 
 @bp.get("/")
 def home() -> Response:
-    """Begin at the rack."""
+    """Begin at the cylinders."""
     return redirect(url_for("board.rack"))
 
 
 @bp.get("/rack")
 @sign_in_first
 def rack() -> str:
-    """Show every cylinder, or for the script those cards that changed."""
-    only = request.args.getlist("only")[:500]
+    """Show one page of the cylinders, or for the script those cards that changed."""
+    only = request.args.getlist("only")[:MOST_AT_ONCE]
     filters = Filters(**{name: request.args.get(name, "") for name in ("q", "refrigerant", "state", "place")})
-    # Building an address for each of 500 cards by the router takes longer than drawing them.
-    prefix = url_for("board.cylinder", serial="x").removesuffix("x")
-    found, quantities = racks.listed(services(), actor(), only), show()
-    cards = [card(one, quantities, lambda serial: prefix + quote(serial, safe="")) for one in found]
+    wanted = Wanted(filters.q, filters.refrigerant, filters.state, filters.place)
     if only:
-        admitted = [one for one in cards if filters.admits(one)]
-        return render_template("rack_cards.html", cards=admitted, card_html=card_html)
-    return render_template("rack.html", rack=rack_view(cards, filters), card_html=card_html)
+        cards = _cards(fleet.among(services(), actor(), wanted, only))
+        return render_template("rack_cards.html", cards=cards, card_html=card_html)
+    listing = fleet.listed(services(), actor(), wanted, request.args.get("page", 1, type=int))
+    page = rack_view(_cards(listing.judged), filters, listing)
+    return render_template("rack.html", rack=page, card_html=card_html)
+
+
+def _cards(found: list[Judged]) -> list[Card]:
+    # Building an address for each card by the router takes longer than drawing it.
+    prefix, quantities = url_for("board.cylinder", serial="x").removesuffix("x"), show()
+    return [card(one, quantities, lambda serial: prefix + quote(serial, safe="")) for one in found]
 
 
 @lru_cache(maxsize=8192)

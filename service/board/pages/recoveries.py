@@ -11,8 +11,15 @@ from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.pages.recovery_form import SERIALS, closed, new_recovery, vacuum_reading
 from service.board.views import recovery as views
-from service.operations import appliances, drafts, recoveries, recovery_plan, recovery_state, recovery_steps
-from service.operations import overview as racks
+from service.operations import (
+    appliances,
+    drafts,
+    overview,
+    recoveries,
+    recovery_plan,
+    recovery_state,
+    recovery_steps,
+)
 from service.operations.recoveries import NewRecovery, Swap
 from service.operations.recovery_end import Ending
 from service.operations.recovery_plan import Rehearsed
@@ -58,7 +65,7 @@ def start_recovery() -> Response | str:
     if kept.get("step"):
         new = new_recovery(form, show, known)
         looked = None if new is None else _rehearsed(form, new)
-    serials = racks.serials(services, actor)
+    serials = overview.serials(services, actor)
     return render_template(
         "recovery_start.html", form=form, looked=looked, known=known.values(), names=SERIALS,
         serials=serials if len(serials) <= MOST_SERIALS else (), designations=services.catalogue.designations,
@@ -83,7 +90,7 @@ def recovery(recovery_id: int) -> str:
     course = recovery_state.read(services, actor, recovery_id)
     kept = drafts.read(services, actor, _form_of(recovery_id))
     form = Form(kept, dict(kept.get("errors") or {}), list(kept.get("refusals") or []))
-    serials = racks.serials(services, actor)
+    serials = overview.serials(services, actor)
     return render_template(
         "recovery.html", course=course, call=views.calling(course, show), turns=views.turns(course, show),
         summary=views.summary(course, show), vacuum=views.vacuum(course, show), form=form,

@@ -14,8 +14,7 @@ from service.board.quantities import Quantities
 from service.board.views.cards import contamination_of, fill_text, headline
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.permits import Act
-from service.operations import overview as racks
-from service.operations import transfers
+from service.operations import overview, transfers
 from service.operations.support.errors import Conflict, OperationError
 from service.operations.support.weights import Weighing
 from service.operations.transfer_entry import NewTransfer
@@ -40,7 +39,7 @@ class Checked:
 def transfer(serial: str) -> Response | str:
     """Check a transfer, then record it."""
     services, actor, show = session.services(), session.actor(), session.show()
-    judgement = racks.one(services, actor, serial).judgement
+    judgement = overview.one(services, actor, serial).judgement
     form = Form(request.form if request.method == "POST" else _usual(judgement))
     check = None
     if request.method == "POST" and (new := _new(form, show, serial)) is not None:
@@ -58,7 +57,7 @@ def transfer(serial: str) -> Response | str:
         now=", ".join(part for part in (*headline(judgement), contamination_of(judgement)[1]) if part),
         room=fill_text(judgement, show),
         designations=services.catalogue.designations,
-        serials=[other for other in racks.serials(services, actor) if other != serial],
+        serials=[other for other in overview.serials(services, actor) if other != serial],
         may_decide=session.may(*MAY_OVERRIDE),
     )
 

@@ -49,13 +49,16 @@ async function refreshRegion(region, url) {
 }
 
 // A card that begins to need a person moves to the first bay; every other card stays where the eye left it.
+// Of several pages only this one is asked for again, unless a card that is elsewhere begins to need a person.
 async function refreshCards(rack, serials) {
+  if (serials.length > 80) return refreshRegion(rack, rack.dataset.cards);
   const url = new URL(rack.dataset.cards, location.href);
   serials.forEach((serial) => url.searchParams.append("only", serial));
   const page = await fetched(url);
   for (const next of page.querySelectorAll("[data-card]")) {
     const now = document.getElementById(next.id);
     const bay = document.querySelector(`[data-cards-of="${CSS.escape(next.dataset.bay)}"]`);
+    if (!now && "paged" in rack.dataset && next.dataset.bay !== "needs") continue;
     if (!now || !bay) return refreshRegion(rack, rack.dataset.cards);
     morph(now, next);
     if (now.parentElement !== bay) bay.append(now);

@@ -1,10 +1,12 @@
 """The rack: every cylinder as a card, what needs a person first, then by place."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from urllib.parse import urlencode
 
 from service.board.fill import Fill
+from service.operations.fleet import Listing
 
 LEVELS = ("danger", "attention", "hold", "notice")
 NEEDS = "needs"
@@ -83,20 +85,10 @@ class Filters:
         """Tell whether anything is filtered."""
         return bool(self.q or self.refrigerant or self.state or self.place)
 
-    def admits(self, card: Card) -> bool:
-        """Tell whether a card is asked for."""
-        text = self.q.strip().casefold()
-        return (
-            (not text or text in card.serial.casefold() or text in card.marks.casefold())
-            and (not self.refrigerant or self.refrigerant in card.refrigerants)
-            and (not self.place or self.place == card.place_key)
-            and (
-                not self.state
-                or self.state == card.state_code
-                or (self.state == NEEDS and card.pressing)
-                or (self.state == "hold" and any(need.level == "hold" for need in card.needs))
-            )
-        )
+    def query(self, page: int) -> str:
+        """Write an address that asks for the same, on another page."""
+        asked = {name: self[name] for name in ("q", "refrigerant", "state", "place") if self[name]}
+        return urlencode({**asked, "page": page} if page > 1 else asked)
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,11 +111,23 @@ class Rack:
     filters: Filters
     choices: tuple[tuple[str, str, tuple[Option, ...]], ...]
     summary: str
+    number: int = 1
+    pages: int = 1
 
     @property
     def filtered(self) -> bool:
         """Tell whether some cylinders may be hidden."""
         return self.filters.any
+
+    @property
+    def before(self) -> str | None:
+        """Address of the page before."""
+        return f"?{self.filters.query(self.number - 1)}" if self.number > 1 else None
+
+    @property
+    def after(self) -> str | None:
+        """Address of the page after."""
+        return f"?{self.filters.query(self.number + 1)}" if self.number < self.pages else None
 
 
 STATES: tuple[Option, ...] = (
@@ -141,36 +145,30 @@ STATES: tuple[Option, ...] = (
 )
 
 
-def rack(cards: Sequence[Card], filters: Filters) -> Rack:
-    """Group and order the cards that the filters admit."""
-    shown = [card for card in cards if filters.admits(card)]
-    needing = sorted((c for c in shown if c.pressing), key=lambda c: (c.urgency, c.place, c.serial))
+def rack(cards: Sequence[Card], filters: Filters, listing: Listing) -> Rack:
+    """Put the cards of one page under their headings; they come in the order in which they are shown."""
+    needing = sorted((c for c in cards if c.pressing), key=lambda c: (c.urgency, c.place, c.serial))
     bays = [Bay(NEEDS, "Needs attention", tuple(needing))] if needing else []
-    places = sorted({(c.place, c.place_key) for c in shown if not c.pressing})
-    for title, key in places:
-        here = tuple(
-            sorted((c for c in shown if not c.pressing and c.place_key == key), key=lambda c: c.serial)
-        )
-        bays.append(Bay(key, title, here))
-    return Rack(tuple(bays), filters, _choices(cards), _summary(len(cards), len(shown), len(needing)))
+    for key in dict.fromkeys(c.place_key for c in cards if not c.pressing):
+        here = tuple(c for c in cards if not c.pressing and c.place_key == key)
+        bays.append(Bay(key, here[0].place, here))
+    return Rack(tuple(bays), filters, _choices(listing), _summary(listing), listing.number, listing.pages)
 
 
-def _choices(cards: Iterable[Card]) -> tuple[tuple[str, str, tuple[Option, ...]], ...]:
-    cards = tuple(cards)
-    refrigerants = sorted({name for card in cards for name in card.refrigerants})
-    places = sorted({(card.place, card.place_key) for card in cards})
+def _choices(listing: Listing) -> tuple[tuple[str, str, tuple[Option, ...]], ...]:
     return (
-        ("refrigerant", "Refrigerant", (("", "any"), *((name, name) for name in refrigerants))),
+        ("refrigerant", "Refrigerant", (("", "any"), *((name, name) for name in listing.refrigerants))),
         ("state", "State", STATES),
-        ("place", "Place", (("", "all"), *((key, title) for title, key in places))),
+        ("place", "Place", (("", "all"), *((name, name) for name in listing.places))),
     )
 
 
-def _summary(total: int, shown: int, needing: int) -> str:
-    cylinders = f"{total} cylinder{'' if total == 1 else 's'}"
-    text = cylinders if shown == total else f"{shown} of {cylinders}"
+def _summary(listing: Listing) -> str:
+    total, shown, needing = listing.all, listing.counted.wanted, listing.counted.needing
+    cylinders = f"{total:,} cylinder{'' if total == 1 else 's'}"
+    text = cylinders if shown == total else f"{shown:,} of {cylinders}"
     return (
-        f"{text}, {needing} need{'s' if needing == 1 else ''} attention"
+        f"{text}, {needing:,} need{'s' if needing == 1 else ''} attention"
         if needing
         else f"{text}, none needs attention"
     )

@@ -7,7 +7,7 @@ import structlog
 
 from service.cylinders.boiling import Recent
 from service.cylinders.judgement.causes import Cause, Kind
-from service.operations.support import judgements
+from service.operations.support import judgements, summaries
 from service.operations.support.context import Actor, Services, tell
 from service.operations.support.errors import ODD
 from service.operations.support.events import ALARM_CLEARED, ALARM_RAISED
@@ -63,6 +63,7 @@ def review(
     judged = judgements.of_all(services, work, rows, recent=recent)
     for one in judged:
         _note(work, actor, at, one)
+    summaries.keep(services, work, judged, at)
     return judged
 
 

@@ -15,8 +15,9 @@ from service.store.surroundings import Surroundings
 from service.store.work import NewEvent, Work
 from service.verdict.instruments.contents import Explanations
 from service.verdict.model import CylinderFacts, Pair, Verdict
+from service.verdict.priors import Prevalence
 
-SCOPES = ("worker", "reader", "technician", "supervisor", "administrator", "gateway")
+SCOPES = ("worker", "events", "reader", "technician", "supervisor", "administrator", "gateway")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,15 +35,17 @@ class Actor:
         One of ``SCOPES``.
     person_id
         The signed-in person, none for a token.
-    place, device
-        The only place and device that a gateway's token may post readings of; none for all.
+    places
+        Names of the places that a token is bound to; None: not bound.
+    device
+        The only device that a gateway's token posts readings of; None: of all.
     """
 
     organisation_id: int
     name: str
     scope: str
     person_id: int | None = None
-    place: str | None = None
+    places: frozenset[str] | None = None
     device: str | None = None
 
 
@@ -78,10 +81,24 @@ class Instruments:
 
 @dataclass(frozen=True, slots=True)
 class Policy:
-    """Settings that use cases decide by; ``trust`` is how far labels and records are believed."""
+    """
+    Settings that use cases decide by.
+
+    Parameters
+    ----------
+    instruments
+        Of a pair that states none.
+    default_elevation_m
+        Where a place has none [m].
+    prevalence
+        The region's table.
+    trust
+        How far labels and records are believed.
+    """
 
     instruments: Instruments
     default_elevation_m: float | None
+    prevalence: Prevalence
     trust: Trust = field(default_factory=Trust)
 
     def elevation_m(self, of_place: float | None) -> float | None:

@@ -1,6 +1,7 @@
 """Every table, one module a noun; import them all so that the metadata is whole."""
 
 from service.store.tables.alarms import alarms
+from service.store.tables.analyses import analyses
 from service.store.tables.appliances import appliance_works, appliances
 from service.store.tables.base import metadata
 from service.store.tables.care import care
@@ -30,6 +31,7 @@ from service.store.tables.reclaimers import acceptances, reclaimers
 from service.store.tables.recoveries import recoveries, recovery_fills
 from service.store.tables.releases import releases
 from service.store.tables.sessions import sessions
+from service.store.tables.summaries import summaries
 from service.store.tables.tokens import tokens
 from service.store.tables.transfers import transfers
 from service.store.tables.verdicts import verdicts
@@ -38,6 +40,7 @@ from service.store.tables.webhooks import webhook_attempts, webhook_cursors, web
 __all__ = [
     "acceptances",
     "alarms",
+    "analyses",
     "appliance_works",
     "appliances",
     "care",
@@ -72,6 +75,7 @@ __all__ = [
     "recovery_fills",
     "releases",
     "sessions",
+    "summaries",
     "tokens",
     "trace",
     "transfers",

@@ -1,7 +1,7 @@
-"""Keep readings that come over HTTP until the worker has them, and tokens of one place or device
+"""Keep readings that come over HTTP until the worker has them, and tokens of one device
 
 Revision ID: 0021
-Revises: 0020
+Revises: 0060
 """
 
 import sqlalchemy as sa
@@ -9,7 +9,7 @@ from alembic import op
 from service.store.types import BigId, UtcDateTime
 
 revision = "0021"
-down_revision = "0020"
+down_revision = "0060"
 branch_labels = None
 depends_on = None
 
@@ -34,13 +34,11 @@ def upgrade() -> None:
     )
     op.create_index("ix_messages_organisation_id_place_id", "messages", ["organisation_id", "place", "id"])
     with op.batch_alter_table("tokens") as batch:
-        batch.add_column(sa.Column("place", sa.String(80), nullable=True))
         batch.add_column(sa.Column("device", sa.String(120), nullable=True))
 
 
 def downgrade() -> None:
     with op.batch_alter_table("tokens") as batch:
         batch.drop_column("device")
-        batch.drop_column("place")
     op.drop_index("ix_messages_organisation_id_place_id", table_name="messages")
     op.drop_table("messages")

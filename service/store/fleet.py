@@ -1,0 +1,153 @@
+"""Queries for what is shown of a whole fleet: which cylinders, in what order, and what stands; one page at a time."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import sqlalchemy as sa
+
+from service.cylinders.judgement.state import IN_SERVICE
+from service.store import summaries as kept
+from service.store.tables import alarms, cylinders, holds, hookups, live, places, summaries
+from service.store.work import Work
+
+DANGER, ATTENTION, HOLD, NOTICE, QUIET = range(5)
+NEEDS, ON_HOLD, UNHOOKED = "needs", "hold", "none"
+NOWHERE = "no place"
+_RANK = {"critical": DANGER, "warning": ATTENTION}
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """
+    Which cylinders somebody asked to see; what is empty asks for all.
+
+    Parameters
+    ----------
+    q
+        Part of a serial or of the marks.
+    refrigerant
+        Something that it may hold.
+    state
+        A settling state, ``none`` for no hookup, ``needs`` for a cause that stands, ``hold``.
+    place
+        A place's name, or ``no place``.
+    besides
+        Cylinders without a summary that were found to be able to hold the refrigerant.
+    among
+        Only these, in service or not.
+    """
+
+    q: str = ""
+    refrigerant: str = ""
+    state: str = ""
+    place: str = ""
+    besides: Sequence[int] = ()
+    among: Sequence[int] | None = None
+
+    @property
+    def everything(self) -> bool:
+        """Whether nothing is asked for."""
+        return not (self.q.strip() or self.refrigerant or self.state or self.place)
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """How many cylinders are wanted, and of those need somebody."""
+
+    wanted: int
+    needing: int
+
+
+class Fleet:
+    """
+    Statements over every cylinder in service, of which none reads more than one page of rows.
+
+    Parameters
+    ----------
+    work
+        The open transaction.
+    judged_by
+        Which summaries speak for their cylinders.
+    """
+
+    def __init__(self, work: Work, judged_by: str) -> None:
+        self._work, self._judged_by = work, judged_by
+        said = work.select(alarms, alarms.c.cylinder_id, sa.func.min(_rank()).label("rank"))
+        said = said.where(alarms.c.cleared_at.is_(None), alarms.c.cylinder_id.is_not(None))
+        self._said = said.group_by(alarms.c.cylinder_id).subquery("said")
+        held = work.select(holds, holds.c.cylinder_id).where(holds.c.released_at.is_(None)).distinct()
+        self._held = held.subquery("held")
+        on_hold, rank = self._held.c.cylinder_id.is_not(None), sa.func.coalesce(self._said.c.rank, QUIET)
+        self._rank = sa.case((on_hold & (rank > HOLD), HOLD), else_=rank)
+        self._place = sa.func.coalesce(places.c.name, NOWHERE)
+
+    def page(self, wanted: Wanted, limit: int, offset: int) -> list[int]:
+        """Ids of one page: what needs somebody first, the worst of it first, then by place and serial."""
+        statement = self._filtered(wanted, cylinders.c.id)
+        ordered = statement.order_by(self._rank, self._place, cylinders.c.serial)
+        return [int(one) for one in self._scalars(ordered.limit(limit).offset(offset))]
+
+    def counted(self, wanted: Wanted) -> Counted:
+        """Count them."""
+        needing = sa.func.count(sa.case((self._rank < QUIET, 1)))
+        found = self._work.connection.execute(self._filtered(wanted, sa.func.count(), needing)).one()
+        return Counted(int(found[0]), int(found[1]))
+
+    def refrigerants(self) -> tuple[set[str], bool]:
+        """Everything that some cylinder may hold, and whether every cylinder has a summary that says so."""
+        texts = list(self._scalars(kept.believed(self._work, self._judged_by)))
+        named = (str(text).strip(kept.BAR).split(kept.BAR) for text in texts if text)
+        return {name for some in named for name in some}, None not in texts
+
+    def places(self) -> dict[str, int]:
+        """How many cylinders in service are where."""
+        joined = cylinders.outerjoin(places, places.c.id == cylinders.c.place_id)
+        statement = self._work.select(cylinders, self._place, sa.func.count()).select_from(joined)
+        statement = statement.where(cylinders.c.standing == IN_SERVICE).group_by(self._place)
+        found = self._work.connection.execute(statement.order_by(self._place))
+        return {str(name): int(number) for name, number in found}
+
+    def _filtered(self, wanted: Wanted, *columns: sa.ColumnElement[Any]) -> sa.Select[Any]:
+        joined = cylinders.outerjoin(places, places.c.id == cylinders.c.place_id)
+        joined = joined.outerjoin(self._said, self._said.c.cylinder_id == cylinders.c.id)
+        joined = joined.outerjoin(self._held, self._held.c.cylinder_id == cylinders.c.id)
+        if wanted.refrigerant:
+            joined = joined.outerjoin(summaries, kept.current(self._work, self._judged_by))
+        statement = self._work.select(cylinders, *columns).select_from(joined)
+        in_service, among = cylinders.c.standing == IN_SERVICE, wanted.among
+        chosen = in_service if among is None else cylinders.c.id.in_(among)
+        return statement.where(chosen, *self._conditions(wanted))
+
+    def _conditions(self, wanted: Wanted) -> list[sa.ColumnElement[bool]]:
+        found: list[sa.ColumnElement[bool]] = []
+        if text := wanted.q.strip():
+            in_marks = cylinders.c.marks.icontains(text, autoescape=True)
+            found.append(cylinders.c.serial.icontains(text, autoescape=True) | in_marks)
+        if wanted.place:
+            found.append(self._place == wanted.place)
+        if wanted.refrigerant:
+            named = summaries.c.believable.contains(kept.between_bars([wanted.refrigerant]), autoescape=True)
+            found.append(named | cylinders.c.id.in_(wanted.besides))
+        if wanted.state == NEEDS:
+            found.append(self._rank < QUIET)
+        elif wanted.state == ON_HOLD:
+            found.append(self._held.c.cylinder_id.is_not(None))
+        elif wanted.state:
+            found.append(sa.func.coalesce(self._settling(), UNHOOKED) == wanted.state)
+        return found
+
+    def _settling(self) -> sa.ScalarSelect[Any]:
+        """What was last said of the hookup that was heard last."""
+        said = hookups.outerjoin(live, live.c.hookup_id == hookups.c.id)
+        state = self._work.select(hookups, sa.func.coalesce(live.c.settling_state, "waiting"))
+        state = state.select_from(said).where(hookups.c.cylinder_id == cylinders.c.id)
+        newest = (live.c.at.is_not(None).desc(), live.c.at.desc(), hookups.c.id.desc())
+        return state.where(hookups.c.to_at.is_(None)).order_by(*newest).limit(1).scalar_subquery()
+
+    def _scalars(self, statement: sa.Select[Any]) -> sa.ScalarResult[Any]:
+        return self._work.connection.execute(statement).scalars()
+
+
+def _rank() -> sa.ColumnElement[int]:
+    return sa.case(_RANK, value=alarms.c.severity, else_=NOTICE)
