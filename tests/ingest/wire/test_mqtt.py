@@ -4,6 +4,7 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from paho.mqtt.client import MQTTMessage
@@ -224,3 +225,15 @@ def test_only_what_is_new_is_subscribed_to_while_connected() -> None:
     listener._linked = True
     listener.listen_to(["b/+", "c/+"])
     assert (asked, left) == ([("c/+", 1)], ["a/+"])
+
+
+def test_a_worker_that_hears_all_reports_wrong_topics_and_never_its_own_refusals() -> None:
+    listener = Listener(replace(settings(), hears_all=True))
+    for topic in ("heelmark/shop/reading/p1", "vans/van-7/p1", "heelmark/unknown/refused/unknown"):
+        listener._on_message(listener.client, None, message(topic))
+    listener._on_message(listener.client, None, message("vans/van-7/old", retain=True))
+    assert [listener.packs.get_nowait().topic for _ in range(2)] == [
+        "heelmark/shop/reading/p1",
+        "vans/van-7/p1",
+    ]
+    assert listener.packs.empty() and listener.odd_topics == 2
