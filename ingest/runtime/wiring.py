@@ -18,6 +18,7 @@ from ingest.runtime.host_clock import HostClock
 from ingest.runtime.journal import TakenOver, open_journal
 from ingest.runtime.leader_lock import BEAT_S, LeaderLock, wait_for_turn
 from ingest.runtime.periodic_task import PeriodicTask
+from ingest.runtime.posted_messages import PostedMessages
 from ingest.runtime.settings import Settings
 from ingest.runtime.worker import Worker, post_waiting
 from ingest.sessions.pipeline import Pipeline
@@ -91,6 +92,10 @@ class Running:
         self.worker.stopping = self.stop_asked.is_set  # type: ignore[method-assign]
         self.leader_lock = leader_lock or LeaderLock(settings.data)
         self.service = Service(settings.service_url, settings.worker_token)
+        self.posted_messages = PostedMessages(
+            self.service, settings.broker.places, self.listener.packs, time.monotonic, settings.poll_s
+        )
+        self.worker.stored = self.posted_messages.kept
         self.etag: str | None = None
         self.mappings_etag: str | None = None
         self.live_dropped = 0
@@ -98,6 +103,7 @@ class Running:
         self.tasks = (
             PeriodicTask("hookups", settings.poll_s, self._poll_hookups),
             PeriodicTask("mappings", settings.poll_s, self._poll_mappings),
+            PeriodicTask("messages", 0.2, self.posted_messages.round),
             PeriodicTask("pairs", 0.2, self._post_pairs),
             PeriodicTask("live", settings.live_s, self._put_live),
             PeriodicTask("beat", BEAT_S, self.leader_lock.beat),

@@ -22,7 +22,7 @@ from ingest.sessions.pipeline import Pipeline
 from ingest.sessions.snapshot import layout
 from ingest.wire.hookup import Hookup, hookups_of
 from ingest.wire.http import Mappings
-from ingest.wire.mqtt import Listener
+from ingest.wire.mqtt import Listener, Pack
 from ingest.wire.retry import Decision, Parcel, decide
 from ingest.wire.translator import Translator
 
@@ -81,6 +81,8 @@ class Worker:
         self.new_mappings: queue.SimpleQueue[Mappings] = queue.SimpleQueue()
         self.outgoing: queue.SimpleQueue[Parcel] = queue.SimpleQueue()
         self.posted: queue.SimpleQueue[Posted] = queue.SimpleQueue()
+        self.stored: Callable[[list[Pack]], None] = _ignore
+        """Told of every batch that is in the file now; set by the worker's owner."""
         self.in_hand: set[str] = set()
         self.points: dict[int, int] = {}
         self.disk_error: str | None = None
@@ -136,6 +138,7 @@ class Worker:
         if rows or parcels or sessions or self.batcher.unread:
             self._commit(rows, parcels, sessions)
         self.listener.acknowledge(packs)
+        self.stored(packs)
         self._take_posted()
         self._hand_out()
         self._check_owner()

@@ -37,6 +37,9 @@ KICKS, YOUNG_KICKS = 2, 8
 be the one that replaces, holds out longer."""
 YOUNG_WAIT_S = 0.2
 SUBSCRIBE_AGAIN_S = 1.0
+EVERYTHING = "#"
+REFUSED = "refused"
+"""The level of the worker's own publications, which it must not read."""
 UNKNOWN = "unknown"
 """Place and device of a foreign message that no mapping reads."""
 
@@ -86,6 +89,8 @@ class BrokerSettings:
         Certificates to trust instead of the system's.
     keepalive_s : int
         Keep-alive, [s].
+    hears_all : bool
+        Whether to hear every topic, to report those that nobody reads: for setting a gateway up.
     """
 
     host: str
@@ -99,6 +104,7 @@ class BrokerSettings:
     tls: bool = False
     ca_file: str | None = None
     keepalive_s: int = 15
+    hears_all: bool = False
 
     @property
     def addresses(self) -> tuple[tuple[str, int], ...]:
@@ -294,6 +300,11 @@ class Listener:
         client.subscribe([(f"{self.settings.root}/{place}/readings/+", 1) for place in places])
         if self.foreign:
             self._subscribe_foreign(client, self.foreign)
+        if self.settings.hears_all:
+            # Without acknowledgement: what nobody reads is shown, not kept safe.
+            _, mid = client.subscribe([(EVERYTHING, 0)])
+            if mid is not None:
+                self._asked[mid] = (EVERYTHING,)
 
     def _subscribe_foreign(self, client: paho.Client, filters: tuple[str, ...]) -> None:
         """Ask apart: a broker that refuses the topics of a mapping must not cost our own."""
@@ -378,4 +389,8 @@ class Listener:
             topic = message.topic
         except ValueError:
             return ""
+        root, _, below = topic.partition("/")
+        own = root == self.settings.root and below.split("/")[1:2] == [REFUSED]
+        if self.settings.hears_all and not own and not message.retain:
+            return topic
         return topic if any(paho.topic_matches_sub(one, topic) for one in self.foreign) else ""

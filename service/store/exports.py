@@ -47,6 +47,7 @@ LEFT_OUT = {
     "organisations": "the owner itself; its id is in every row",
     "drafts": "unfinished forms, dropped after a month",
     "heartbeats": "of processes, not of an owner",
+    "messages": "readings that the worker has not fetched yet, a matter of seconds",
     "not_understood": "messages that could not be read, kept for the moment",
     "idempotency": "answers already given, without meaning elsewhere",
     "idle_runs": "how a device on no cylinder reads just now; what comes of it is a check",

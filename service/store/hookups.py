@@ -13,6 +13,9 @@ from service.store.places import ids_of
 from service.store.tables import cylinders, hookups, places
 from service.store.work import Work
 
+MOST_SETS = 50
+"""So many sets of devices are offered."""
+
 
 @dataclass(frozen=True, slots=True)
 class Hookup:
@@ -73,6 +76,27 @@ def active_with_device(work: Work, *devices: str) -> Hookup | None:
     taken = hookups.c.pressure_device.in_(devices) | hookups.c.temperature_device.in_(devices)
     statement = _named(work).where(hookups.c.to_at.is_(None), taken).order_by(hookups.c.id).limit(1)
     return work.one(statement, Hookup)
+
+
+def last_together(work: Work) -> list[Hookup]:
+    """Past hookups of two devices that were on no other cylinder and with no other device since, newest first."""
+    both = sa.union_all(
+        work.select(hookups, hookups.c.pressure_device.label("device"), hookups.c.id.label("number")),
+        work.select(hookups, hookups.c.temperature_device.label("device"), hookups.c.id.label("number")),
+    ).subquery()
+    last = (
+        sa.select(both.c.device, sa.func.max(both.c.number).label("number"))
+        .group_by(both.c.device)
+        .subquery()
+    )
+    gauge, clamp = last.alias(), last.alias()
+    statement = (
+        _named(work)
+        .join(gauge, (gauge.c.device == hookups.c.pressure_device) & (gauge.c.number == hookups.c.id))
+        .join(clamp, (clamp.c.device == hookups.c.temperature_device) & (clamp.c.number == hookups.c.id))
+        .where(hookups.c.to_at.is_not(None), hookups.c.pressure_device != hookups.c.temperature_device)
+    )
+    return work.all(statement.order_by(hookups.c.id.desc()).limit(MOST_SETS), Hookup)
 
 
 def active_of(work: Work, cylinder_id: int) -> list[Hookup]:

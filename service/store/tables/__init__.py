@@ -21,6 +21,7 @@ from service.store.tables.idle_runs import idle_runs
 from service.store.tables.instruments import instrument_checks, instrument_errors
 from service.store.tables.live import live, trace
 from service.store.tables.mappings import mappings
+from service.store.tables.messages import messages
 from service.store.tables.not_understood import not_understood
 from service.store.tables.organisations import organisations
 from service.store.tables.pairs import pairs
@@ -64,6 +65,7 @@ __all__ = [
     "instrument_errors",
     "live",
     "mappings",
+    "messages",
     "metadata",
     "not_understood",
     "organisations",
