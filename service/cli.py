@@ -155,17 +155,20 @@ def token() -> None:
 @ORGANISATION
 @click.argument("name")
 @click.option(
-    "--scope", required=True, help="worker, events, reader, technician, supervisor or administrator."
+    "--scope", required=True, help="worker, events, gateway, reader, technician, supervisor or administrator."
 )
 @click.option("--days", type=int, help="Until it expires; never when not given.")
 @click.option("--place", "places", multiple=True, help="Bind it to this place; may be given again.")
-def token_create(organisation: str, name: str, scope: str, days: int | None, places: tuple[str, ...]) -> None:
+@click.option("--device", help="The only device that a gateway's token posts readings of.")
+def token_create(
+    organisation: str, name: str, scope: str, days: int | None, places: tuple[str, ...], device: str | None
+) -> None:
     """Make a token and print its secret, this once."""
     _, services = _wired()
     expires_at = services.now() + timedelta(days=days) if days is not None else None
     actor = _actor(services, organisation)
     made = tokens.create(
-        services, actor, name=name, scope=scope, expires_at=expires_at, places=places or None
+        services, actor, name=name, scope=scope, expires_at=expires_at, places=places or None, device=device
     )
     click.echo(made.secret)
 

@@ -121,6 +121,7 @@ def _settings(env: Env) -> Settings:
         version=MQTT_VERSIONS.get(version, 0),
         tls=env.bool("MQTT_TLS", False),
         ca_file=env.str("MQTT_CA_FILE", None),
+        hears_all=env.bool("MQTT_HEAR_ALL", False),
     )
     settings = Settings(
         service_url=url,

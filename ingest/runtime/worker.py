@@ -22,7 +22,7 @@ from ingest.sessions.pipeline import Pipeline
 from ingest.sessions.snapshot import layout
 from ingest.wire.hookup import Hookup, hookups_of
 from ingest.wire.http import Mappings
-from ingest.wire.mqtt import Listener
+from ingest.wire.mqtt import Listener, Pack
 from ingest.wire.retry import Decision, Parcel, decide
 from ingest.wire.translator import Translator
 
@@ -81,6 +81,8 @@ class Worker:
         self.new_mappings: queue.SimpleQueue[Mappings] = queue.SimpleQueue()
         self.outgoing: queue.SimpleQueue[Parcel] = queue.SimpleQueue()
         self.posted: queue.SimpleQueue[Posted] = queue.SimpleQueue()
+        self.stored: Callable[[list[Pack]], None] = _ignore
+        """Told of every batch that is in the file now; set by the worker's owner."""
         self.in_hand: set[str] = set()
         self.points: dict[int, int] = {}
         self.disk_error: str | None = None
@@ -107,7 +109,7 @@ class Worker:
         fresh = self.pipeline.attach(hookups)
         self.points |= dict.fromkeys(fresh, 0)
         self._replay()
-        log.info("sessions restored", sessions=restored, begun_anew=len(fresh))
+        log.info("sessions.restored", sessions=restored, begun_anew=len(fresh))
 
     def _replay(self) -> None:
         if not self.pipeline.sessions:
@@ -119,7 +121,7 @@ class Worker:
             replayed += 1
             pairs += self.pipeline.refeed(*row[2:], row.arrival_s, self._lacking(row.seq))
         self.journal.commit([], self._parcels(pairs), (), self.clock())
-        log.info("inbox replayed", packs=replayed, pairs=len(pairs))
+        log.info("inbox.replayed", packs=replayed, pairs=len(pairs))
 
     def _lacking(self, seq: int) -> Callable[[int], bool]:
         """Return whether a hookup's replay point is before an inbox row."""
@@ -136,6 +138,7 @@ class Worker:
         if rows or parcels or sessions or self.batcher.unread:
             self._commit(rows, parcels, sessions)
         self.listener.acknowledge(packs)
+        self.stored(packs)
         self._take_posted()
         self._hand_out()
         self._check_owner()
@@ -145,7 +148,7 @@ class Worker:
 
     def _log_faults(self) -> None:
         for fault in self.pipeline.faults:
-            log.error("a message met a fault of the worker", fault=fault)
+            log.error("message.failed", fault=fault)
         self.pipeline.faults.clear()
 
     def _check_owner(self) -> None:
@@ -169,9 +172,7 @@ class Worker:
                 if is_damaged(error):
                     raise
                 if self.disk_error is None:
-                    log.error(
-                        "the inbox cannot be written; nothing is acknowledged until it can", error=str(error)
-                    )
+                    log.error("inbox.not_written", error=str(error))
                 self.disk_error = str(error)
                 self.pipeline.counts["disk-errors"] += 1
                 time.sleep(DISK_WAIT_S)
@@ -179,7 +180,7 @@ class Worker:
                     raise
                 continue
             if self.disk_error is not None:
-                log.info("the inbox can be written again")
+                log.info("inbox.written_again")
             self.disk_error = None
             self.batcher.unread.clear()
             for hookup_id, seq, _, _ in sessions:
@@ -234,14 +235,14 @@ class Worker:
         rows, pairs, understood = self.batcher.read_again()
         if understood:
             self._commit(rows, self._parcels(pairs), [], understood)
-        log.info("mappings taken", mappings=len(kept.items), read_again=len(understood))
+        log.info("mappings.taken", mappings=len(kept.items), read_again=len(understood))
 
     def _read_by(self, kept: Mappings) -> None:
         """Read by these mappings, and by those of files that have other names."""
         root, now_s = self.settings.broker.root, self.clock()
         found, faults = kept.parsed(root)
         for fault in faults:
-            log.error("a mapping of the service cannot be read by", fault=fault)
+            log.error("mappings.not_read", fault=fault)
             self.pipeline.misunderstood.note("", fault.partition(":")[0], "mapping", fault, b"", now_s)
         named = {mapping.name for mapping in found}
         others = [mapping for mapping in self.settings.mappings if mapping.name not in named]
@@ -277,7 +278,7 @@ class Worker:
         self.points |= dict.fromkeys(fresh, self.journal.seq)
         self._forced |= ids
         self._commit([], self._parcels(pairs), [self._point(number) for number in fresh])
-        log.info("hookups begun", hookups=sorted(ids)[:20], pairs=len(pairs))
+        log.info("hookups.begun", hookups=sorted(ids)[:20], pairs=len(pairs))
 
     def _hand_out(self) -> None:
         if len(self.in_hand) >= 20:
@@ -305,7 +306,7 @@ class Worker:
             due_s = self.clock() + decision.wait_s
             self.journal.put_off(parcel_key, due_s, decision.answer, refused=decision.refused)
         else:
-            log.error("a pair was set aside", key=parcel_key, answer=decision.answer)
+            log.error("pair.set_aside", key=parcel_key, answer=decision.answer)
             self.journal.set_aside(parcel_key, decision.answer)
 
     def keep_fact(self, name: str, value: str) -> None:
@@ -405,6 +406,6 @@ def post_waiting(
             decision = post(parcel, spread)
         except Exception as error:
             # Whatever went wrong, a parcel that was handed out must come back, or it would never go again.
-            log.exception("posting a pair failed", key=parcel.key)
+            log.exception("pair.post_failed", key=parcel.key)
             decision = decide(None, parcel.attempts, repr(error), spread)
         worker.posted.put(Posted(parcel, decision))

@@ -35,7 +35,7 @@ class Hookups:
         """Return the hookups; an item of an unknown shape is left out and logged."""
         hookups, faults = hookups_of(self.items)
         for fault in faults:
-            log.error("a hookup of the service cannot be read", fault=fault)
+            log.error("hookups.not_read", fault=fault)
         return hookups
 
 
@@ -95,6 +95,26 @@ class Service:
             raise
         return None if found is None else Mappings(*found)
 
+    def messages(self, places: tuple[str, ...], most: int) -> list[dict[str, Any]]:
+        """Return what gateways have posted and nobody has let go of, oldest first; none of a service before it.
+
+        Raises requests.RequestException.
+        """
+        asked = {"limit": str(most), **({"places": ",".join(places)} if places else {})}
+        answer = self._session().get(f"{self.base}/messages", params=asked, timeout=(CONNECT_S, READ_S))
+        if answer.status_code == requests.codes.not_found:
+            return []
+        answer.raise_for_status()
+        items: list[dict[str, Any]] = answer.json()["items"]
+        return items
+
+    def let_go(self, numbers: list[int]) -> None:
+        """Tell that these messages are in the worker's own file; raises requests.RequestException."""
+        answer = self._session().post(
+            f"{self.base}/message-acknowledgements", json={"messages": numbers}, timeout=(CONNECT_S, READ_S)
+        )
+        answer.raise_for_status()
+
     def _listed(self, query: str, etag: str | None) -> tuple[list[dict[str, Any]], str | None] | None:
         """Return all pages of a list with the tag of it all, or None if nothing has changed."""
         items: list[dict[str, Any]] = []
@@ -137,11 +157,11 @@ class Service:
         except requests.RequestException:
             return None
         if not answer.ok:
-            log.warning("live values refused", status=answer.status_code, answer=answer.text[:200])
+            log.warning("live.refused", status=answer.status_code, answer=answer.text[:200])
             return None
         refused = _refused(answer)
         if refused:
-            log.warning("some live values refused", count=len(refused), first=refused[0])
+            log.warning("live.some_refused", count=len(refused), first=refused[0])
         return refused
 
 

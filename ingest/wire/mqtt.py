@@ -37,6 +37,9 @@ KICKS, YOUNG_KICKS = 2, 8
 be the one that replaces, holds out longer."""
 YOUNG_WAIT_S = 0.2
 SUBSCRIBE_AGAIN_S = 1.0
+EVERYTHING = "#"
+REFUSED = "refused"
+"""The level of the worker's own publications, which it must not read."""
 UNKNOWN = "unknown"
 """Place and device of a foreign message that no mapping reads."""
 
@@ -86,6 +89,8 @@ class BrokerSettings:
         Certificates to trust instead of the system's.
     keepalive_s : int
         Keep-alive, [s].
+    hears_all : bool
+        Whether to hear every topic, to report those that nobody reads: for setting a gateway up.
     """
 
     host: str
@@ -99,6 +104,7 @@ class BrokerSettings:
     tls: bool = False
     ca_file: str | None = None
     keepalive_s: int = 15
+    hears_all: bool = False
 
     @property
     def addresses(self) -> tuple[tuple[str, int], ...]:
@@ -260,14 +266,14 @@ class Listener:
         try:
             self.client.publish(topic, json.dumps(body), qos=1)
         except ValueError as error:
-            log.warning("a refusal cannot be published", topic=topic[:200], error=str(error))
+            log.warning("mqtt.refusal_not_published", topic=topic[:200], error=str(error))
 
     def _on_connect(
         self, client: paho.Client, _userdata: object, _flags: object, reason: Any, _properties: object
     ) -> None:
         code = int(getattr(reason, "value", reason))
         if reason.is_failure:
-            log.error("the broker refused the connection", reason=str(reason), code=code)
+            log.error("mqtt.connection_refused", reason=str(reason), code=code)
             if code in BAD_CREDENTIALS or code in UNSUPPORTED_VERSION:
                 self.refused_for_good = str(reason)
                 client.disconnect()
@@ -276,7 +282,7 @@ class Listener:
         self._linked = True
         self._connected_s = time.monotonic()
         self._subscribe(client)
-        log.info("connected to the broker", host=client.host, port=client.port)
+        log.info("mqtt.connected", host=client.host, port=client.port)
 
     def listen_to(self, foreign: Sequence[str]) -> None:
         """Hear these filters of mappings from now on, and no others."""
@@ -294,6 +300,11 @@ class Listener:
         client.subscribe([(f"{self.settings.root}/{place}/readings/+", 1) for place in places])
         if self.foreign:
             self._subscribe_foreign(client, self.foreign)
+        if self.settings.hears_all:
+            # Without acknowledgement: what nobody reads is shown, not kept safe.
+            _, mid = client.subscribe([(EVERYTHING, 0)])
+            if mid is not None:
+                self._asked[mid] = (EVERYTHING,)
 
     def _subscribe_foreign(self, client: paho.Client, filters: tuple[str, ...]) -> None:
         """Ask apart: a broker that refuses the topics of a mapping must not cost our own."""
@@ -311,11 +322,11 @@ class Listener:
             refused = {one for one, reason in answered.items() if reason.is_failure}
             self.unheard = (self.unheard - answered.keys()) | refused
             if refused:
-                log.error("the broker refused topics of mappings", topics=sorted(refused))
+                log.error("mqtt.topics_refused", topics=sorted(refused))
             return
         self.connected = not any(reason.is_failure for reason in reasons)
         if not self.connected:
-            log.error("the broker refused the subscription", reasons=[str(reason) for reason in reasons])
+            log.error("mqtt.subscription_refused", reasons=[str(reason) for reason in reasons])
             time.sleep(SUBSCRIBE_AGAIN_S)
             self._subscribe(client)
 
@@ -331,7 +342,7 @@ class Listener:
             client.disconnect()
         elif code:
             self._choose_node()
-        log.warning("disconnected from the broker", reason=str(reason), code=code)
+        log.warning("mqtt.disconnected", reason=str(reason), code=code)
 
     def _is_contested(self) -> bool:
         """Whether a standby keeps taking the session: some brokers close the link without saying so."""
@@ -378,4 +389,8 @@ class Listener:
             topic = message.topic
         except ValueError:
             return ""
+        root, _, below = topic.partition("/")
+        own = root == self.settings.root and below.split("/")[1:2] == [REFUSED]
+        if self.settings.hears_all and not own and not message.retain:
+            return topic
         return topic if any(paho.topic_matches_sub(one, topic) for one in self.foreign) else ""

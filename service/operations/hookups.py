@@ -90,6 +90,12 @@ def attach(services: Services, actor: Actor, new: NewHookup) -> Hookup:
         return by_id(work, hookup_id)
 
 
+def sets(services: Services, actor: Actor) -> list[Hookup]:
+    """Gauge and clamp that were last used with each other and are on no cylinder: they belong together."""
+    with services.database.reading(actor.organisation_id) as work:
+        return hookups.last_together(work)
+
+
 def detach(services: Services, actor: Actor, hookup_id: int) -> None:
     """Take the devices off, which ends what they alone raised; a hookup that is over stays over."""
     at = services.now()

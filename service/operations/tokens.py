@@ -41,6 +41,7 @@ def create(
     scope: str,
     expires_at: datetime | None = None,
     places: Sequence[str] | None = None,
+    device: str | None = None,
 ) -> NewToken:
     """
     A new token of the actor's organisation.
@@ -55,6 +56,8 @@ def create(
         From when on it is useless; None: never by itself.
     places
         Names of the places that it is bound to; None: not bound.
+    device
+        The only device that one of the scope ``gateway`` posts readings of; None: of all.
 
     Raises
     ------
@@ -67,6 +70,8 @@ def create(
         raise Invalid(FieldError("scope", scope, f"one of {', '.join(SCOPES)}"))
     if places is not None and (scope in UNBOUND or not places):
         raise Invalid(FieldError("places", list(places), _may_be_bound(scope)))
+    if device is not None and (scope != "gateway" or not places):
+        raise Invalid(FieldError("device", device, "none but with the scope gateway and the device's place"))
     bound = None if places is None else sorted(set(places))
     at = services.now()
     secret = PREFIX + services.new_secret()
@@ -81,6 +86,7 @@ def create(
             at=at,
             expires_at=expires_at,
             places=bound,
+            device=device,
         )
         tell(
             work,
@@ -121,7 +127,9 @@ def actor_of(services: Services, secret: str) -> Actor | None:
         with suppress(*UNAVAILABLE), database.unowned() as connection:
             tokens.touch(connection, token.id, at)
     places = None if token.places is None else frozenset(token.places)
-    return Actor(token.organisation_id, f"token:{token.name}", token.scope, places=places)
+    return Actor(
+        token.organisation_id, f"token:{token.name}", token.scope, places=places, device=token.device
+    )
 
 
 def _may_be_bound(scope: str) -> str:

@@ -13,6 +13,9 @@ from service.store.places import ids_of
 from service.store.tables import cylinders, hookups, places
 from service.store.work import Work
 
+MOST_SETS = 50
+"""So many sets of devices are offered."""
+
 
 @dataclass(frozen=True, slots=True)
 class Hookup:
@@ -75,6 +78,27 @@ def active_with_device(work: Work, *devices: str) -> Hookup | None:
     return work.one(statement, Hookup)
 
 
+def last_together(work: Work) -> list[Hookup]:
+    """Past hookups of two devices that were on no other cylinder and with no other device since, newest first."""
+    both = sa.union_all(
+        work.select(hookups, hookups.c.pressure_device.label("device"), hookups.c.id.label("number")),
+        work.select(hookups, hookups.c.temperature_device.label("device"), hookups.c.id.label("number")),
+    ).subquery()
+    last = (
+        sa.select(both.c.device, sa.func.max(both.c.number).label("number"))
+        .group_by(both.c.device)
+        .subquery()
+    )
+    gauge, clamp = last.alias(), last.alias()
+    statement = (
+        _named(work)
+        .join(gauge, (gauge.c.device == hookups.c.pressure_device) & (gauge.c.number == hookups.c.id))
+        .join(clamp, (clamp.c.device == hookups.c.temperature_device) & (clamp.c.number == hookups.c.id))
+        .where(hookups.c.to_at.is_not(None), hookups.c.pressure_device != hookups.c.temperature_device)
+    )
+    return work.all(statement.order_by(hookups.c.id.desc()).limit(MOST_SETS), Hookup)
+
+
 def active_of(work: Work, cylinder_id: int) -> list[Hookup]:
     """Active hookups of one cylinder."""
     statement = _named(work).where(hookups.c.to_at.is_(None), hookups.c.cylinder_id == cylinder_id)
@@ -110,3 +134,19 @@ def end(work: Work, hookup_id: int, *, at: datetime, by: str) -> bool:
 def learn_lag(work: Work, hookup_id: int, probe_lag_s: float) -> None:
     """Keep the lag that the worker learned of a hookup's thermometer."""
     work.update(hookups, hookups.c.id == hookup_id, probe_lag_s=probe_lag_s)
+
+
+def devices_since(work: Work, moment: datetime) -> set[str]:
+    """Names of the devices that were on a cylinder at or after a moment."""
+    recent = hookups.c.to_at.is_(None) | (hookups.c.to_at >= moment)
+    rows = work.connection.execute(
+        work.select(hookups, hookups.c.pressure_device, hookups.c.temperature_device).where(recent)
+    )
+    return {name for row in rows for name in row if name is not None}
+
+
+def attached_devices(work: Work) -> set[str]:
+    """Names of the devices that are on a cylinder now."""
+    chosen = work.select(hookups, hookups.c.pressure_device, hookups.c.temperature_device)
+    rows = work.connection.execute(chosen.where(hookups.c.to_at.is_(None)))
+    return {name for row in rows for name in row if name is not None}

@@ -23,6 +23,8 @@ class Token:
     last_used_at: datetime | None
     places: list[str] | None = None
     """Names of the places that it is bound to; None: not bound."""
+    device: str | None = None
+    """The only device that it posts readings of; None: of all."""
 
     def valid(self, at: datetime) -> bool:
         """Neither revoked nor expired."""
@@ -54,6 +56,7 @@ def insert(
     at: datetime,
     expires_at: datetime | None,
     places: list[str] | None = None,
+    device: str | None = None,
 ) -> Token:
     """A new token, by its digest."""
     token_id = work.insert(
@@ -64,8 +67,9 @@ def insert(
         created_at=at,
         expires_at=expires_at,
         places=places,
+        device=device,
     )
-    return Token(token_id, work.organisation_id, name, scope, at, expires_at, None, None, places)
+    return Token(token_id, work.organisation_id, name, scope, at, expires_at, None, None, places, device)
 
 
 def revoke(work: Work, token_id: int, at: datetime) -> bool:

@@ -63,8 +63,9 @@ NOT_SCOPED = {
     "/api/v1/refrigerants/<designation>/saturation",
     # Named by a designation, which belongs to nobody; that the prices are the owner's own has a test in test_prices.
     "/api/v1/prices/<designation>",
-    # Named by the owner, and made where there is none; that it is the owner's own has a test below.
+    # Named by the owner, and made where there is none; that they are the owner's own has a test below.
     "/api/v1/reclaimers/<name>",
+    "/api/v1/mappings/<name>",
 }
 
 
@@ -99,6 +100,22 @@ def test_a_reclaimer_of_the_same_name_is_each_owners_own(
     for client, address in ((ours, "1 Example Road"), (theirs, "2 Sample Street")):
         told = client.get("/api/v1/reclaimers").get_json()["items"]
         assert [row["address"] for row in told] == [address]
+
+
+def test_a_mapping_of_the_same_name_is_each_owners_own(
+    services: Services, actor: Actor, client_as: Clients
+) -> None:
+    ours, theirs = client_as("administrator"), client_as("administrator", make_owner(services, "other"))
+    for client, unit in ((ours, "kg"), (theirs, "[lb_av]")):
+        value = [{"quantity": "mass", "path": "m", "unit": unit}]
+        mapping = {"topic": "x/{place}/{device}", "value": value}
+        assert client.put("/api/v1/mappings/scale", json={"mapping": mapping}).get_json()["version"] == 1
+    for client, unit in ((ours, "kg"), (theirs, "[lb_av]")):
+        (told,) = client.get("/api/v1/mappings").get_json()["items"]
+        assert told["mapping"]["value"][0]["unit"] == unit
+    assert theirs.delete("/api/v1/mappings/scale").status_code == 204
+    assert theirs.get("/api/v1/mappings/scale/versions").get_json()["items"][0]["mapping"] is None
+    assert ours.get("/api/v1/mappings/scale").status_code == 200
 
 
 @pytest.mark.parametrize("path", ["cylinders", "hookups", "devices", "alarms", "places", "event-log"])

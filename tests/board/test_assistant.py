@@ -162,6 +162,11 @@ def test_two_numbers_are_not_the_same_thing(supervisor_at: Visitor, services: Se
             [("edge-4", "gauge-pressure", 942_000.0)],
         ),
         (
+            "heelmark/shop/readings/probe-7",
+            [{"n": "gauge-pressure", "u": "psi", "v": 100}, {"n": "temperature", "u": "F", "v": 77.0}],
+            [("probe-7", "gauge-pressure", 689_475.7293), ("probe-7", "wall-temperature", 298.15)],
+        ),
+        (
             "plant/shop/edge-4",
             [{"n": "p", "u": "kPa", "v": 942.0}, {"n": "rssi", "v": -70}],
             [("edge-4", "gauge-pressure", 942_000.0)],

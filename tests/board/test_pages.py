@@ -14,10 +14,11 @@ from service.operations.pairs import NewPair
 from service.operations.support import judgements
 from service.operations.support.atmosphere import PressureReading
 from service.operations.support.context import Actor, Services
+from service.store.paging import PageRequest
 from tests.board.conftest import Visitor
 from tests.support.clock import Clock
 from tests.support.judge import ScriptedJudge
-from tests.support.live_batches import SENT, heard, unread
+from tests.support.live_batches import SENT, heard, together, unread
 from tests.support.queries import recorded, transactions
 
 STAMPED = {"place": "shop", "marks": "DOT-4BA400", "water_capacity_kg": 21.6, "tare_kg": 12.4}
@@ -331,3 +332,36 @@ def test_a_correction_does_not_undo_what_somebody_else_corrected_meanwhile(
     second = technician_at.send("/cylinders/HM-1/marks", version=version[1], owner="south yard")
     assert "was changed since it was read" in second.text
     assert cylinders.read(services, actor, "HM-1").owner == "north yard"
+
+
+def test_a_gauge_and_a_clamp_are_not_offered_together_unless_they_belong(
+    technician_at: Visitor, services: Services, actor: Actor, worker: FlaskClient
+) -> None:
+    register(services, actor)
+    said = together(
+        heard("g-1", at=services.now(), values={"gauge-pressure": ("Pa", 943_000.0)}),
+        heard("c-1", at=services.now(), values={"wall-temperature": ("Cel", 24.0)}),
+        heard("c-2", at=services.now(), values={"wall-temperature": ("Cel", 24.1)}),
+    )
+    worker.put("/api/v1/live", json=said)
+    page = technician_at.get("/hook-up?serial=HM-1&device=g-1").text
+    clamps = page[page.index('name="temperature_device"') :]
+    assert "selected" not in clamps[: clamps.index("</select>")] and '<option value="">choose' in clamps
+    assert 'name="set"' not in page
+    first = {"pressure_device": "g-1", "temperature_device": "c-2"}
+    assert technician_at.send("/hook-up", cylinder="HM-1", valve="vapour", **first).status_code == 302
+    technician_at.send("/cylinders/HM-1/unhook")
+    page = technician_at.get("/hook-up?serial=HM-1").text
+    number = re.search(r'<option value="(\d+)">136.8.* with .*c-2 · last on HM-1', page)
+    assert number is not None
+    none = {"pressure_device": "", "temperature_device": ""}
+    assert (
+        technician_at.send("/hook-up", cylinder="HM-1", valve="vapour", set=number[1], **none).status_code
+        == 302
+    )
+    (hookup,) = hookups.listed(services, actor, PageRequest(), active=True, serial="HM-1").items
+    assert (hookup.pressure_device, hookup.temperature_device) == ("g-1", "c-2")
+    assert (
+        "nothing was given"
+        in technician_at.send("/hook-up", cylinder="HM-1", valve="vapour", set="", **none).text
+    )

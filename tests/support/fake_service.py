@@ -22,6 +22,7 @@ class FakeService:
 
     def __init__(self, port: int = 0) -> None:
         self.hookups: list[dict[str, Any]] = []
+        self.mappings: list[dict[str, Any]] = []
         self.pairs: dict[str, dict[str, Any]] = {}
         self.posts: list[str] = []
         self.live: list[tuple[float, dict[str, Any]]] = []
@@ -79,10 +80,12 @@ class _Handler(BaseHTTPRequestHandler):
         pass
 
     def do_GET(self) -> None:
-        text = json.dumps({"items": self.service.hookups, "next": None})
+        kept = {"hookups": self.service.hookups, "mappings": self.service.mappings}
+        asked = self.path.partition("?")[0].rpartition("/")[2]
+        text = json.dumps({"items": kept.get(asked, []), "next": None})
         tag = '"' + hashlib.sha256(text.encode()).hexdigest()[:12] + '"'
         if self.headers.get("If-None-Match") == tag:
-            self.service.not_modified += 1
+            self.service.not_modified += asked == "hookups"
             self._answer(304, None, tag)
         else:
             self._answer(200, text, tag)

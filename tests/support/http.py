@@ -1,5 +1,6 @@
 """What API tests say about answers."""
 
+import json
 import re
 from collections.abc import Iterator
 from typing import Any
@@ -69,7 +70,9 @@ def examples(app: Flask) -> dict[tuple[str, str], dict[str, Any]]:
 def _body(operation: dict[str, Any]) -> dict[str, Any]:
     for kind, content in operation.get("requestBody", {}).get("content", {}).items():
         example = content.get("example")
-        return {"json": example} if kind == "application/json" else {"data": example, "content_type": kind}
+        if kind == "application/json":
+            return {"json": example}
+        return {"data": example if isinstance(example, str) else json.dumps(example), "content_type": kind}
     return {}
 
 

@@ -20,6 +20,7 @@ V = TypeVar("V", bound=Callable[..., Any])
 GRANTS = {
     "worker": ("worker",),
     "events": ("events",),
+    "gateway": ("gateway",),
     "reader": ("reader", "technician", "supervisor", "administrator"),
     "technician": ("technician", "supervisor", "administrator"),
     "supervisor": ("supervisor", "administrator"),
@@ -65,7 +66,7 @@ def is_insider() -> bool:
 def _knows_places() -> bool:
     """Whether a token came that is for the whole of the organisation."""
     found = bearer_of()
-    return found is not None and found.places is None and found.scope != "events"
+    return found is not None and found.places is None and found.scope not in ("events", "gateway")
 
 
 def requires(*needs: str, within: Sequence[str] | None = None, naming: str | None = None) -> Callable[[V], V]:

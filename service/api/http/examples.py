@@ -1,5 +1,7 @@
 """Examples of the document; a test runs every one of them."""
 
+from collections.abc import Sequence
+
 from service.api.http.json_types import JsonObject
 
 CYLINDER: JsonObject = {
@@ -18,6 +20,11 @@ HOOKUP: JsonObject = {
     "temperature_device": "clamp-17",
     "valve": "vapour",
 }
+SENML: Sequence[JsonObject] = [
+    {"bn": "urn:dev:mac:0024befffe804ff1:", "bt": 1772366400, "n": "gauge-pressure", "u": "Pa", "v": 943000},
+    {"n": "wall-temperature", "u": "Cel", "v": 24.0},
+]
+ACKNOWLEDGED: JsonObject = {"messages": [17, 18]}
 MAPPING: JsonObject = {
     "mapping": {
         "topic": "vans/{place}/{device}/state",

@@ -38,6 +38,7 @@ class Tokens(MethodView):
             scope=body.scope,
             expires_at=body.expires_at,
             places=body.places,
+            device=body.device,
         )
 
 

@@ -12,7 +12,7 @@ from service.api.http.fields import Among, Instant, Number, Text, Truth, Whole, 
 from service.api.http.paging import OfCylinder, PageArgs
 from service.api.http.quantities import ELEVATION_M, number
 from service.api.http.strict import Strict
-from service.api.schemas.common import place_name, serial
+from service.api.schemas.common import device_name, place_name, serial
 from service.cylinders.books import BOOKS
 from service.operations.places import PlaceChange
 from service.operations.support.context import SCOPES
@@ -118,6 +118,7 @@ class TokenBody:
     scope: str
     expires_at: datetime | None
     places: list[str] | None
+    device: str | None
 
 
 class NewTokenSchema(Strict):
@@ -129,6 +130,10 @@ class NewTokenSchema(Strict):
     scope = Text(required=True, validate=Among(SCOPES))
     expires_at = Instant(load_default=None)
     places = ma.fields.List(place_name(), load_default=None, allow_none=True, validate=Length(min=1, max=100))
+    device = device_name(
+        load_default=None,
+        metadata={"description": "the only device that a gateway's token posts readings of"},
+    )
 
 
 class TokenSchema(Answer):
@@ -144,6 +149,9 @@ class TokenSchema(Answer):
     revoked_at = Instant(required=True, allow_none=True)
     last_used_at = Instant(required=True, allow_none=True)
     places = ma.fields.List(Text(), required=True, allow_none=True)
+    device = Text(
+        required=True, allow_none=True, metadata={"description": "the only device that it posts readings of"}
+    )
 
 
 class MadeTokenSchema(TokenSchema):

@@ -1,15 +1,18 @@
 """Putting devices on a cylinder and taking them off."""
 
+from collections.abc import Sequence
+
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
-from service.board.views.devices import options
+from service.board.views.devices import options, set_options
 from service.operations import devices, hookups, overview
 from service.operations.hookups import NewHookup
 from service.operations.support.errors import OperationError
+from service.store.hookups import Hookup
 from service.store.paging import LARGEST_PAGE, PageRequest
 
 VALVES = ("vapour", "liquid")
@@ -21,11 +24,13 @@ def hook_up() -> Response | str:
     """Say which devices are on which cylinder, on which valve."""
     services, actor = session.services(), session.actor()
     form = Form(request.form if request.method == "POST" else _given())
+    together = hookups.sets(services, actor)
     if request.method == "POST":
+        pressure_device, temperature_device = _devices(form, together)
         new = NewHookup(
             cylinder=form.text("cylinder", "Cylinder", longest=64),
-            pressure_device=form.text("pressure_device", "Pressure device"),
-            temperature_device=form.text("temperature_device", "Temperature device"),
+            pressure_device=pressure_device,
+            temperature_device=temperature_device,
             valve=form.choice("valve", "Valve", VALVES),
         )
         if form.ok:
@@ -42,8 +47,20 @@ def hook_up() -> Response | str:
         form=form,
         serial=request.args.get("serial"),
         serials=overview.serials(services, actor),
+        sets=set_options(together, seen, session.show()),
         pressure_devices=options(seen, "pressure", session.show()),
         temperature_devices=options(seen, "temperature", session.show()),
+    )
+
+
+def _devices(form: Form, together: Sequence[Hookup]) -> tuple[str, str]:
+    """Both devices: of the set that was chosen, or each by itself."""
+    chosen = form.values.get("set", "")
+    for one in together:
+        if str(one.id) == chosen:
+            return one.pressure_device, one.temperature_device
+    return form.text("pressure_device", "Pressure device"), form.text(
+        "temperature_device", "Temperature device"
     )
 
 

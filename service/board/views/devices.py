@@ -120,6 +120,21 @@ def options(devices: Sequence[Device], measure: str, show: Quantities) -> tuple[
     return tuple((device.name, _option(device, MEASURES[measure], show)) for device in ordered)
 
 
+def set_options(
+    sets: Sequence[Hookup], free: Sequence[Device], show: Quantities
+) -> tuple[tuple[str, str], ...]:
+    """Offer gauge and clamp that were last used together, while both are free; values as in their displays."""
+    known = {device.name: device for device in free}
+    offered = []
+    for one in sets:
+        gauge, clamp = known.get(one.pressure_device), known.get(one.temperature_device)
+        if gauge is None or clamp is None:
+            continue
+        told = [_option(gauge, MEASURES["pressure"], show), _option(clamp, MEASURES["temperature"], show)]
+        offered.append((str(one.id), f"{' with '.join(told)} · last on {one.cylinder}"))
+    return tuple(offered)
+
+
 def _option(device: Device, names: tuple[str, ...], show: Quantities) -> str:
     """Begin with the value: that is what somebody recognises in their own instrument's display."""
     told = [

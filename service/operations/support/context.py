@@ -17,7 +17,7 @@ from service.verdict.instruments.contents import Explanations
 from service.verdict.model import CylinderFacts, Pair, Verdict
 from service.verdict.priors import Prevalence
 
-SCOPES = ("worker", "events", "reader", "technician", "supervisor", "administrator")
+SCOPES = ("worker", "events", "reader", "technician", "supervisor", "administrator", "gateway")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +37,8 @@ class Actor:
         The signed-in person, none for a token.
     places
         Names of the places that a token is bound to; None: not bound.
+    device
+        The only device that a gateway's token posts readings of; None: of all.
     """
 
     organisation_id: int
@@ -44,6 +46,7 @@ class Actor:
     scope: str
     person_id: int | None = None
     places: frozenset[str] | None = None
+    device: str | None = None
 
 
 class Judge(Protocol):
@@ -61,8 +64,11 @@ class Judge(Protocol):
         """Judge some pairs of one cylinder's current contents."""
         ...
 
-    def explanations(self, pair: Pair, facts: CylinderFacts) -> Explanations:
-        """What the set that read a pair would be off by, under each of what the cylinder may hold."""
+    def explanations(self, pair: Pair, facts: CylinderFacts, others: Sequence[Pair] = ()) -> Explanations:
+        """What the set that read a pair would be off by, under each of what the cylinder may hold.
+
+        ``others`` are of the same contents, already corrected; those that share an instrument with it say nothing.
+        """
         ...
 
 

@@ -16,4 +16,6 @@ tokens = owned_table(
     sa.Column("expires_at", UtcDateTime, nullable=True),
     sa.Column("revoked_at", UtcDateTime, nullable=True),
     sa.Column("last_used_at", UtcDateTime, nullable=True),
+    # The only device that a token of the scope gateway posts readings of.
+    sa.Column("device", sa.String(120), nullable=True),
 )

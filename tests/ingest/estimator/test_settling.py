@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from demo.physics import ClampSpec, Cylinder, CylinderSpec, GaugeSpec, Rig, Surroundings, VapourOnly
+from ingest.estimator.filter_bank import FilterBank
 from ingest.estimator.saturation_thermometer import pressure_at, pressure_temperature, temperature_per_pascal
 from ingest.estimator.settling_settings import SettlingSettings
 from ingest.sessions.session import Session
@@ -325,3 +326,15 @@ def test_a_slip_after_hours_at_rest_is_a_disturbance() -> None:
     _, told = play(rig(start_k=ROOM + 12.0), 11000, slip)
     assert any(state == "disturbed" for t, state, *_ in told if t > 9000)
     assert not any(settled for t, *_, settled in told if t > 9200)
+
+
+def test_a_claim_is_dropped_when_its_risk_rises_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    session, _ = play(rig(), 1500.0)
+    settling = session.settling
+    assert settling.settled and settling.bank is not None
+    between = (settling.settings.risk_in + settling.settings.risk_out) / 2.0
+    time_s = settling.time_s
+    for risk, stands in ((between, True), (settling.settings.risk_out * 1.01, False)):
+        monkeypatch.setattr(FilterBank, "risk", lambda *_, risk=risk: risk)
+        settling._judge(time_s + 10.0)
+        assert settling.settled is stands, risk

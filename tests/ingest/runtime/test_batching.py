@@ -237,7 +237,9 @@ def test_a_message_that_a_mapping_could_not_read_waits_for_its_next_version(batc
     batcher.process([foreign("x/shop/d", {"lb": 20})])
     batcher.journal.commit([], [], (), 0.0, batcher.unread)
     assert batcher.unread[0].translator == "m 1"
+    counts = batcher.pipeline.counts.copy()
     assert batcher.read_again()[2] == []
+    assert batcher.pipeline.counts == counts, "it was tried with this very mapping"
     value[0] |= {"path": "lb", "unit": "[lb_av]"}
     batcher.translator = Translator(
         kept_mappings([{"name": "m", "version": 2, "mapping": mapping}], "heelmark")[0]

@@ -12,13 +12,15 @@ from pathlib import Path
 import pytest
 from paho.mqtt import client as paho
 
-import ingest
+import service.mappings
 from ingest.wire.senml import read
+from service.mappings.toml_text import documents
 from tests.support.broker import Broker, needs_mosquitto
 from tests.support.fake_service import FakeService, hookup
 from tests.support.feeding import Made, one_device
 from tests.support.waiting import until, worker_status
 
+SHIPPED = Path(service.mappings.__file__).parent / "shipped"
 DEVICE = "urn:dev:mac:0024befffe804ff1"
 TOPIC = f"heelmark/shop/readings/{DEVICE}"
 
@@ -154,7 +156,7 @@ def test_foreign_messages_become_a_pair_and_what_no_mapping_reads_is_told(
     listener.subscribe("heelmark/+/refused/+", 1)
     listener.loop_start()
     bench.service.hookups = [hookup(7, "gauge-3")]
-    bench.worker(HEELMARK_MAPPINGS=str(Path(ingest.__file__).parent / "mappings"))
+    bench.worker(HEELMARK_MAPPINGS=str(SHIPPED))
     until(lambda: bench.status().get("sessions") == 1 and bench.status().get("connected"))
     topic = "vans/shop/gauge-3/state"
     sent = [bench.publisher.publish(topic, flat(pack), qos=1) for pack in packs]
@@ -168,6 +170,39 @@ def test_foreign_messages_become_a_pair_and_what_no_mapping_reads_is_told(
     ((where, body),) = heard
     assert where == "heelmark/unknown/refused/unknown"
     assert (body["reason"], body["topic"], body["pack"]) == ("not-understood", topic, '{"bar": 9}')
+
+
+def test_what_was_heard_before_its_mapping_is_read_and_what_comes_after_is_subscribed_to(
+    bench: Bench, packs: list[Made]
+) -> None:
+    """Nobody had said how to read the gauge: its messages of before become the pair once somebody has."""
+    bench.service.hookups = [hookup(7, "gauge-3")]
+    bench.worker()
+    until(lambda: bench.status().get("sessions") == 1 and bench.status().get("connected"))
+    for pack in packs:
+        bench.publisher.publish("heelmark/shop/readings/gauge-3", flat(pack), qos=1)
+    until(lambda: bench.status()["counts"].get("refused:not-senml") == len(packs))
+    until(lambda: unread_lines(bench.service))
+    (line, *_) = unread_lines(bench.service)
+    assert line["topic"] == "heelmark/shop/readings/gauge-3" and "psi" in line["message"]
+    (document,) = documents((SHIPPED / "flat-json.toml").read_text())
+    ours = {**document, "topic": "heelmark/{place}/readings/{device}"}
+    bench.service.mappings = [
+        {"name": "ours", "version": 1, "mapping": ours},
+        {"name": "vans", "version": 1, "mapping": document},
+    ]
+    until(lambda: len(bench.service.pairs) == 1, 30)
+    assert bench.status()["counts"]["read-again"] == len(packs)
+    bench.publisher.publish(
+        "vans/shop/scale-9/state", json.dumps({"psi": 10.0, "ts": time.time() * 1000}), qos=1
+    )
+    until(
+        lambda: any(one["device"] == "scale-9" for _, body in bench.service.live for one in body["devices"])
+    )
+
+
+def unread_lines(service: FakeService) -> list[dict]:
+    return [line for _, body in service.live for line in body.get("not_understood", ())]
 
 
 def flat(made: Made) -> bytes:

@@ -7,10 +7,12 @@ from pathlib import Path
 import pytest
 
 from ingest.runtime.journal import (
+    KEEP_UNREAD_S,
     ROWS_AT_ONCE,
     Journal,
     Row,
     TakenOver,
+    Unread,
     open_journal,
     replay_set_aside,
     set_aside_list,
@@ -228,3 +230,24 @@ def test_numbers_go_on_after_a_replay_point_whose_packs_are_gone(path: Path) -> 
     again = Journal(path)
     assert again.seq == 390
     again.close()
+
+
+def test_what_was_read_again_late_takes_nothing_newer_with_it(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "w.sqlite")
+    rows = [
+        Row(1, 100.0, "shop", "a", b"[]"),
+        Row(2, 900.0, "shop", "b", b"[]"),
+        Row(3, 100.0, "shop", "c", b"[]"),
+    ]
+    journal.commit(rows, [], (), 1000.0)
+    journal.seq = 3
+    assert journal.forget(3, 500.0) == 2
+    assert [row.device for row in journal.packs()] == ["b"]
+
+
+def test_what_could_not_be_read_goes_after_its_day(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "w.sqlite")
+    old, young = (Unread(at_s, "t", b"1", "unit", "") for at_s in (100.0, 5000.0))
+    journal.commit([Row(1, 50.0, "shop", "a", b"[]")], [], (), 0.0, [old, young])
+    journal.forget(1, 1000.0 + KEEP_UNREAD_S)
+    assert [one for _, one in journal.unread()] == [young]

@@ -4,6 +4,7 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from paho.mqtt.client import MQTTMessage
@@ -201,3 +202,38 @@ def test_a_subscription_that_was_refused_is_asked_for_again(monkeypatch) -> None
     listener._on_subscribe(listener.client, None, 2, [granted], None)
     assert len(asked) == 1
     assert listener.connected
+
+
+def test_a_broker_that_refuses_a_mappings_topics_does_not_cost_our_own() -> None:
+    listener, asked = Listener(settings(), foreign=["vans/+/+"]), []
+    listener.client.subscribe = lambda topics: asked.append(topics) or (0, len(asked))  # type: ignore[method-assign]
+    listener._subscribe(listener.client)
+    assert asked == [[("heelmark/shop/readings/+", 1)], [("vans/+/+", 1)]]
+    granted, refused = (ReasonCode(PacketTypes.SUBACK, name) for name in ("Granted QoS 1", "Not authorized"))
+    listener._on_subscribe(listener.client, None, 1, [granted], None)
+    listener._on_subscribe(listener.client, None, 2, [refused], None)
+    assert listener.connected and listener.unheard == {"vans/+/+"}
+    assert len(asked) == 2, "asking at once again would go on for ever"
+
+
+def test_only_what_is_new_is_subscribed_to_while_connected() -> None:
+    listener, asked, left = Listener(settings(), foreign=["a/+"]), [], []
+    listener.client.subscribe = lambda topics: asked.extend(topics) or (0, 1)  # type: ignore[method-assign]
+    listener.client.unsubscribe = left.extend  # type: ignore[method-assign]
+    listener.listen_to(["a/+", "b/+"])
+    assert asked == left == [], "whoever connects subscribes"
+    listener._linked = True
+    listener.listen_to(["b/+", "c/+"])
+    assert (asked, left) == ([("c/+", 1)], ["a/+"])
+
+
+def test_a_worker_that_hears_all_reports_wrong_topics_and_never_its_own_refusals() -> None:
+    listener = Listener(replace(settings(), hears_all=True))
+    for topic in ("heelmark/shop/reading/p1", "vans/van-7/p1", "heelmark/unknown/refused/unknown"):
+        listener._on_message(listener.client, None, message(topic))
+    listener._on_message(listener.client, None, message("vans/van-7/old", retain=True))
+    assert [listener.packs.get_nowait().topic for _ in range(2)] == [
+        "heelmark/shop/reading/p1",
+        "vans/van-7/p1",
+    ]
+    assert listener.packs.empty() and listener.odd_topics == 2
