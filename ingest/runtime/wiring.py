@@ -19,8 +19,9 @@ from ingest.runtime.journal import TakenOver, open_journal
 from ingest.runtime.leader_lock import BEAT_S, LeaderLock, wait_for_turn
 from ingest.runtime.periodic_task import PeriodicTask
 from ingest.runtime.posted_messages import PostedMessages
+from ingest.runtime.posting import post_waiting
 from ingest.runtime.settings import Settings
-from ingest.runtime.worker import Worker, post_waiting
+from ingest.runtime.worker import Worker
 from ingest.sessions.pipeline import Pipeline
 from ingest.wire.http import Service
 from ingest.wire.mqtt import Listener
@@ -128,7 +129,7 @@ class Running:
             self.worker.new_mappings.put(answer)
 
     def _post_pairs(self) -> None:
-        post_waiting(self.worker, self.service.post_pair, self.stop_asked.is_set)
+        post_waiting(self.worker.outgoing, self.worker.posted, self.service.post_pair, self.stop_asked.is_set)
 
     def _put_live(self) -> None:
         body, self.live_ready = self.live_ready, None

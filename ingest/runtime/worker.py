@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import json
 import queue
-import random
 import sqlite3
 import time
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import structlog
 
 from ingest.runtime.batching import BATCH_WAIT_S, Batcher
 from ingest.runtime.journal import Journal, Row, is_damaged
+from ingest.runtime.posting import Posted
 from ingest.runtime.settings import Settings
 from ingest.sessions.live import batch
 from ingest.sessions.pairing import EquilibriumPair, encoded, key
@@ -23,7 +22,7 @@ from ingest.sessions.snapshot import layout
 from ingest.wire.hookup import Hookup, hookups_of
 from ingest.wire.http import Mappings
 from ingest.wire.mqtt import Listener, Pack
-from ingest.wire.retry import Decision, Parcel, decide
+from ingest.wire.retry import Parcel
 from ingest.wire.translator import Translator
 
 log = structlog.get_logger(__name__)
@@ -38,14 +37,6 @@ OWNER_EVERY_S = 0.5
 MOST_LIVE = 2000
 MAPPINGS = "mappings"
 """Under this name the file keeps the mappings of the service, for a start while it is away."""
-
-
-@dataclass(frozen=True, slots=True)
-class Posted:
-    """What became of one pair."""
-
-    parcel: Parcel
-    decision: Decision
 
 
 class Worker:
@@ -390,22 +381,3 @@ class Worker:
 
 def _ignore(_value: object) -> None:
     return None
-
-
-def post_waiting(
-    worker: Worker, post: Callable[[Parcel, float], Decision], stopped: Callable[[], bool]
-) -> None:
-    """Post what waits until the queue is empty or the worker stops."""
-    while not stopped():
-        try:
-            parcel = worker.outgoing.get(timeout=0.2)
-        except queue.Empty:
-            return
-        spread = random.random()  # noqa: S311 - spreads retries
-        try:
-            decision = post(parcel, spread)
-        except Exception as error:
-            # Whatever went wrong, a parcel that was handed out must come back, or it would never go again.
-            log.exception("pair.post_failed", key=parcel.key)
-            decision = decide(None, parcel.attempts, repr(error), spread)
-        worker.posted.put(Posted(parcel, decision))

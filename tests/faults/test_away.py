@@ -8,7 +8,8 @@ import pytest
 from click.testing import CliRunner
 
 from ingest.__main__ import main
-from ingest.runtime.worker import Posted, Worker
+from ingest.runtime.posting import Posted
+from ingest.runtime.worker import Worker
 from ingest.wire.http import Service
 from ingest.wire.retry import LONGEST_WAIT_S, SET_ASIDE_AFTER, decide
 from tests.support.fake_service import FakeService, hookup

@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from ingest.runtime.worker import SPEAK_EVERY_S, Posted, Worker, post_waiting
+from ingest.runtime.posting import Posted, post_waiting
+from ingest.runtime.worker import SPEAK_EVERY_S, Worker
 from ingest.wire.retry import Decision
 from tests.support.fake_service import hookup
 from tests.support.feeding import START, Made, one_device
@@ -174,7 +175,7 @@ def test_a_parcel_comes_back_whatever_goes_wrong_in_posting(tmp_path: Path, pack
     def broken(_parcel: object, _spread: float) -> Decision:
         raise OSError("the link broke in the middle of the answer")
 
-    post_waiting(worker, broken, lambda: False)
+    post_waiting(worker.outgoing, worker.posted, broken, lambda: False)
     worker.turn()
     worker.clock.now_s += 10.0
     worker.turn()
