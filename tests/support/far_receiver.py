@@ -20,6 +20,12 @@ class Heard:
     sequences: list[int] = field(default_factory=list)
 
 
+def sequences(headers: Any, body: bytes) -> list[int]:
+    """The numbers of the events in one message."""
+    told = json.loads(body)
+    return [int(one["sequence"]) for one in told] if isinstance(told, list) else [int(headers["ce-sequence"])]
+
+
 @contextmanager
 def far_receiver(round_trip_s: float, *, most_a_connection: int | None = None) -> Iterator[Heard]:
     """
@@ -45,13 +51,10 @@ def far_receiver(round_trip_s: float, *, most_a_connection: int | None = None) -
             time.sleep(round_trip_s)
 
         def do_POST(self) -> None:
-            told: Any = json.loads(self.rfile.read(int(self.headers["Content-Length"])))
-            events = (
-                [one["sequence"] for one in told] if isinstance(told, list) else [self.headers["ce-sequence"]]
-            )
+            heard_now = sequences(self.headers, self.rfile.read(int(self.headers["Content-Length"])))
             time.sleep(round_trip_s)
             heard.messages += 1
-            heard.sequences += [int(one) for one in events]
+            heard.sequences += heard_now
             self.answered += 1
             self.send_response(200)
             self.send_header("Content-Length", "2")

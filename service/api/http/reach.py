@@ -72,7 +72,7 @@ def _check(name: str, value: object) -> None:
 
 
 def _members() -> Mapping[str, object]:
-    query: dict[str, object] = {**request.args.to_dict()}
+    query: Mapping[str, object] = request.args.to_dict()
     if request.method in {"POST", "PUT", "PATCH"}:
         try:
             body = request.get_json(silent=True)

@@ -9,6 +9,8 @@ from typing import Any
 
 import marshmallow as ma
 
+from service.api.http.json_types import JsonObject
+
 UNITS: Mapping[str, str] = {
     "_kg_per_minute": "kg/min",
     "_lb_per_minute": "lb/min",
@@ -100,14 +102,14 @@ def with_unit(name: str, words: str) -> str:
     return f"{words} [{UNITS[ending]}]" if ending and "[" not in words else words
 
 
-def describe(_: object, field: ma.fields.Field[Any], **__: object) -> dict[str, Any]:
+def describe(_: object, field: ma.fields.Field[Any], **__: object) -> JsonObject:
     """The description and example of a field, for the document; what it states itself comes first."""
     parent = getattr(field, "parent", None)
     if not isinstance(parent, ma.Schema) or not field.name:
         return {}
     schema, name = type(parent).__name__.removesuffix("Schema"), field.data_key or field.name
     shown = example_of(schema, name, field)
-    examples: dict[str, Any] = {"examples": shown} if shown else {}
+    examples: JsonObject = {"examples": shown} if shown else {}
     if "description" in field.metadata:
         return {"description": with_unit(name, field.metadata["description"]), **examples}
     found = meaning(schema, name)

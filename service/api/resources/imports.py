@@ -1,6 +1,6 @@
 """``/imports``: many cylinders or devices from CSV or JSON, with a dry run and faults by row."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -98,7 +98,7 @@ def _rows(schema: ma.Schema, from_row: int) -> Iterator[Row[Any]]:
     return read(request, schema, from_row)
 
 
-def _body(csv: str, schema: type[ma.Schema], rows: Sequence[JsonObject]) -> dict[str, Any]:
+def _body(csv: str, schema: type[ma.Schema], rows: Sequence[JsonObject]) -> Mapping[str, object]:
     as_json = {"schema": {"type": "array", "items": schema}, "example": rows}
     return {
         "required": True,
