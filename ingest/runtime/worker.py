@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import queue
-import random
 import sqlite3
 import time
 from collections.abc import Callable, Iterable, Sequence
@@ -23,7 +22,7 @@ from ingest.sessions.snapshot import layout
 from ingest.wire.hookup import Hookup, hookups_of
 from ingest.wire.http import Mappings
 from ingest.wire.mqtt import Listener, Pack
-from ingest.wire.retry import Decision, Parcel, decide
+from ingest.wire.retry import Decision, Parcel
 from ingest.wire.translator import Translator
 
 log = structlog.get_logger(__name__)
@@ -392,22 +391,3 @@ class Worker:
 
 def _ignore(_value: object) -> None:
     return None
-
-
-def post_waiting(
-    worker: Worker, post: Callable[[Parcel, float], Decision], stopped: Callable[[], bool]
-) -> None:
-    """Post what waits until the queue is empty or the worker stops."""
-    while not stopped():
-        try:
-            parcel = worker.outgoing.get(timeout=0.2)
-        except queue.Empty:
-            return
-        spread = random.random()  # noqa: S311 - spreads retries
-        try:
-            decision = post(parcel, spread)
-        except Exception as error:
-            # Whatever went wrong, a parcel that was handed out must come back, or it would never go again.
-            log.exception("posting a pair failed", key=parcel.key)
-            decision = decide(None, parcel.attempts, repr(error), spread)
-        worker.posted.put(Posted(parcel, decision))

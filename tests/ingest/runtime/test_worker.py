@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from ingest.runtime.worker import SPEAK_EVERY_S, Posted, Worker, post_waiting
+from ingest.runtime.posting import post_waiting
+from ingest.runtime.worker import SPEAK_EVERY_S, Posted, Worker
 from ingest.wire.retry import Decision
 from tests.support.fake_service import hookup
 from tests.support.feeding import START, Made, one_device
