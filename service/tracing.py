@@ -23,7 +23,7 @@ def trace(app: Flask, engine: sa.Engine) -> bool:
     if not any(os.environ.get(name) for name in ENDPOINTS):
         return False
     if find_spec("opentelemetry") is None:
-        log.warning("traces are asked for, but not installed", install="pip install heelmark[tracing]")
+        log.warning("tracing.not_installed", install="pip install heelmark[tracing]")
         return False
     from opentelemetry.exporter.otlp.proto.http.trace_exporter import OTLPSpanExporter
 

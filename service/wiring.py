@@ -130,10 +130,10 @@ class LateJudge:
         with self._turn:
             return self.engine.verdict(pairs, facts, prior=prior, explain=explain, chart=chart)
 
-    def explanations(self, pair: Pair, facts: CylinderFacts) -> Explanations:
+    def explanations(self, pair: Pair, facts: CylinderFacts, others: Sequence[Pair] = ()) -> Explanations:
         """What the set that read a pair would be off by, under each of what the cylinder may hold."""
         with self._turn:
-            return contents.explain(self.engine, pair, facts)
+            return contents.explain(self.engine, pair, facts, others)
 
 
 def post_office(settings: Settings) -> Post:

@@ -71,7 +71,7 @@ def wait_for_turn(leader_lock: LeaderLock, stopped: Callable[[], bool]) -> bool:
     An owner that stands still is ended with SIGKILL first: stopped in the middle of a commit it would keep the inbox
     locked, and waking up it must not go on. It loses nothing by that.
     """
-    log.info("standing by")
+    log.info("worker.standing_by")
     seen, since = leader_lock.beaten(), time.monotonic()
     while not leader_lock.take():
         if stopped():
@@ -81,7 +81,7 @@ def wait_for_turn(leader_lock: LeaderLock, stopped: Callable[[], bool]) -> bool:
             seen, since = beat, now
         elif now - since > STANDSTILL_S:
             process, since = leader_lock.holder(), now
-            log.error("the owner stands still and is ended", process=process)
+            log.error("worker.owner_ended", process=process)
             if not process:
                 return True
             os.kill(process, signal.SIGKILL)

@@ -37,9 +37,9 @@ class PeriodicTask(threading.Thread):
             try:
                 self.round()
             except requests.RequestException as error:
-                log.warning("the service cannot be reached", task=self.name, error=str(error)[:200])
+                log.warning("service.unreachable", task=self.name, error=str(error)[:200])
             except Exception:
-                log.exception("a periodic task failed", task=self.name)
+                log.exception("task.failed", task=self.name)
             self.wake.wait(self.every_s)
             self.wake.clear()
 

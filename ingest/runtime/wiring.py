@@ -83,7 +83,7 @@ class Running:
         journal, aside = open_journal(database_path(settings))
         self.pipeline = Pipeline(settings.settling)
         if aside is not None:
-            log.error("the inbox was corrupt and was put aside", file=str(aside))
+            log.error("inbox.corrupt", file=str(aside))
             self.pipeline.counts["inbox-corrupt"] += 1
         self.clock = host_clock(journal.fact(CLOCK))
         foreign = Translator(settings.mappings, settings.broker.places).filters()
@@ -149,7 +149,7 @@ class Running:
         try:
             self.worker.restore()
         except sqlite3.Error as error:
-            log.error("the inbox cannot be written", error=str(error))
+            log.error("inbox.not_written", error=str(error))
             return EXIT_FAILED
         self.listener.start()
         if self.settings.metrics_port:
@@ -162,11 +162,11 @@ class Running:
         try:
             return self._loop()
         except TakenOver:
-            log.error("another worker has taken over; stopping")
+            log.error("worker.taken_over")
             return EXIT_TAKEN_OVER
         except sqlite3.Error as error:
             log.error(
-                "stopped while the inbox could not be written; what came last is still the broker's",
+                "inbox.lost_at_stop",
                 error=str(error),
             )
             return EXIT_FAILED
@@ -188,11 +188,11 @@ class Running:
             if self.listener.taken_over:
                 raise TakenOver
             if self.listener.refused_for_good:
-                log.error("the broker does not let the worker in", reason=self.listener.refused_for_good)
+                log.error("mqtt.auth_failed", reason=self.listener.refused_for_good)
                 return EXIT_FAILED
             dead = [task.name for task in self.tasks if not task.is_alive()]
             if dead or not self.listener.alive:
-                log.error("a thread has ended", threads=dead or ["mqtt"])
+                log.error("worker.thread_ended", threads=dead or ["mqtt"])
                 return EXIT_FAILED
         return self._drain()
 
@@ -208,7 +208,7 @@ class Running:
         while left > 0 and time.monotonic() < until:
             left -= self.worker.turn()
         self.worker.checkpoint_all()
-        log.info("stopped", outbox=self.worker.journal.outbox_counts())
+        log.info("worker.stopped", outbox=self.worker.journal.outbox_counts())
         self._tell_status(force=True)
         return EXIT_OK
 
@@ -217,7 +217,7 @@ class Running:
         was_in_doubt = self.clock.in_doubt
         self.clock.look()
         if self.clock.in_doubt and not was_in_doubt:
-            log.warning("the machine's clock was set; the readings decide", step_s=round(self.clock.step_s))
+            log.warning("clock.set", step_s=round(self.clock.step_s))
             self.pipeline.counts["clock-set"] += 1
         told = f"{boot()} {self.clock.offset_s:.0f}"
         if told != self._clock_kept:
@@ -242,7 +242,7 @@ class Running:
             fresh.write_text(json.dumps(self.last_status))
             fresh.replace(path)
         except OSError as error:
-            log.warning("the status file cannot be written", error=str(error))
+            log.warning("status.not_written", error=str(error))
 
 
 def run(settings: Settings) -> int:
@@ -259,7 +259,7 @@ def run(settings: Settings) -> int:
             return EXIT_OK
         running = Running(settings, stop_asked, leader_lock)
     except (sqlite3.Error, OSError) as error:
-        log.error("the worker's folder cannot be used", folder=str(settings.data), error=str(error))
+        log.error("worker.folder_unusable", folder=str(settings.data), error=str(error))
         return EXIT_FAILED
     else:
         return running.run()

@@ -108,7 +108,7 @@ class Worker:
         fresh = self.pipeline.attach(hookups)
         self.points |= dict.fromkeys(fresh, 0)
         self._replay()
-        log.info("sessions restored", sessions=restored, begun_anew=len(fresh))
+        log.info("sessions.restored", sessions=restored, begun_anew=len(fresh))
 
     def _replay(self) -> None:
         if not self.pipeline.sessions:
@@ -120,7 +120,7 @@ class Worker:
             replayed += 1
             pairs += self.pipeline.refeed(*row[2:], row.arrival_s, self._lacking(row.seq))
         self.journal.commit([], self._parcels(pairs), (), self.clock())
-        log.info("inbox replayed", packs=replayed, pairs=len(pairs))
+        log.info("inbox.replayed", packs=replayed, pairs=len(pairs))
 
     def _lacking(self, seq: int) -> Callable[[int], bool]:
         """Return whether a hookup's replay point is before an inbox row."""
@@ -147,7 +147,7 @@ class Worker:
 
     def _log_faults(self) -> None:
         for fault in self.pipeline.faults:
-            log.error("a message met a fault of the worker", fault=fault)
+            log.error("message.failed", fault=fault)
         self.pipeline.faults.clear()
 
     def _check_owner(self) -> None:
@@ -171,9 +171,7 @@ class Worker:
                 if is_damaged(error):
                     raise
                 if self.disk_error is None:
-                    log.error(
-                        "the inbox cannot be written; nothing is acknowledged until it can", error=str(error)
-                    )
+                    log.error("inbox.not_written", error=str(error))
                 self.disk_error = str(error)
                 self.pipeline.counts["disk-errors"] += 1
                 time.sleep(DISK_WAIT_S)
@@ -181,7 +179,7 @@ class Worker:
                     raise
                 continue
             if self.disk_error is not None:
-                log.info("the inbox can be written again")
+                log.info("inbox.written_again")
             self.disk_error = None
             self.batcher.unread.clear()
             for hookup_id, seq, _, _ in sessions:
@@ -236,14 +234,14 @@ class Worker:
         rows, pairs, understood = self.batcher.read_again()
         if understood:
             self._commit(rows, self._parcels(pairs), [], understood)
-        log.info("mappings taken", mappings=len(kept.items), read_again=len(understood))
+        log.info("mappings.taken", mappings=len(kept.items), read_again=len(understood))
 
     def _read_by(self, kept: Mappings) -> None:
         """Read by these mappings, and by those of files that have other names."""
         root, now_s = self.settings.broker.root, self.clock()
         found, faults = kept.parsed(root)
         for fault in faults:
-            log.error("a mapping of the service cannot be read by", fault=fault)
+            log.error("mappings.not_read", fault=fault)
             self.pipeline.misunderstood.note("", fault.partition(":")[0], "mapping", fault, b"", now_s)
         named = {mapping.name for mapping in found}
         others = [mapping for mapping in self.settings.mappings if mapping.name not in named]
@@ -279,7 +277,7 @@ class Worker:
         self.points |= dict.fromkeys(fresh, self.journal.seq)
         self._forced |= ids
         self._commit([], self._parcels(pairs), [self._point(number) for number in fresh])
-        log.info("hookups begun", hookups=sorted(ids)[:20], pairs=len(pairs))
+        log.info("hookups.begun", hookups=sorted(ids)[:20], pairs=len(pairs))
 
     def _hand_out(self) -> None:
         if len(self.in_hand) >= 20:
@@ -307,7 +305,7 @@ class Worker:
             due_s = self.clock() + decision.wait_s
             self.journal.put_off(parcel_key, due_s, decision.answer, refused=decision.refused)
         else:
-            log.error("a pair was set aside", key=parcel_key, answer=decision.answer)
+            log.error("pair.set_aside", key=parcel_key, answer=decision.answer)
             self.journal.set_aside(parcel_key, decision.answer)
 
     def keep_fact(self, name: str, value: str) -> None:

@@ -35,7 +35,7 @@ class Hookups:
         """Return the hookups; an item of an unknown shape is left out and logged."""
         hookups, faults = hookups_of(self.items)
         for fault in faults:
-            log.error("a hookup of the service cannot be read", fault=fault)
+            log.error("hookups.not_read", fault=fault)
         return hookups
 
 
@@ -157,11 +157,11 @@ class Service:
         except requests.RequestException:
             return None
         if not answer.ok:
-            log.warning("live values refused", status=answer.status_code, answer=answer.text[:200])
+            log.warning("live.refused", status=answer.status_code, answer=answer.text[:200])
             return None
         refused = _refused(answer)
         if refused:
-            log.warning("some live values refused", count=len(refused), first=refused[0])
+            log.warning("live.some_refused", count=len(refused), first=refused[0])
         return refused
 
 

@@ -266,14 +266,14 @@ class Listener:
         try:
             self.client.publish(topic, json.dumps(body), qos=1)
         except ValueError as error:
-            log.warning("a refusal cannot be published", topic=topic[:200], error=str(error))
+            log.warning("mqtt.refusal_not_published", topic=topic[:200], error=str(error))
 
     def _on_connect(
         self, client: paho.Client, _userdata: object, _flags: object, reason: Any, _properties: object
     ) -> None:
         code = int(getattr(reason, "value", reason))
         if reason.is_failure:
-            log.error("the broker refused the connection", reason=str(reason), code=code)
+            log.error("mqtt.connection_refused", reason=str(reason), code=code)
             if code in BAD_CREDENTIALS or code in UNSUPPORTED_VERSION:
                 self.refused_for_good = str(reason)
                 client.disconnect()
@@ -282,7 +282,7 @@ class Listener:
         self._linked = True
         self._connected_s = time.monotonic()
         self._subscribe(client)
-        log.info("connected to the broker", host=client.host, port=client.port)
+        log.info("mqtt.connected", host=client.host, port=client.port)
 
     def listen_to(self, foreign: Sequence[str]) -> None:
         """Hear these filters of mappings from now on, and no others."""
@@ -322,11 +322,11 @@ class Listener:
             refused = {one for one, reason in answered.items() if reason.is_failure}
             self.unheard = (self.unheard - answered.keys()) | refused
             if refused:
-                log.error("the broker refused topics of mappings", topics=sorted(refused))
+                log.error("mqtt.topics_refused", topics=sorted(refused))
             return
         self.connected = not any(reason.is_failure for reason in reasons)
         if not self.connected:
-            log.error("the broker refused the subscription", reasons=[str(reason) for reason in reasons])
+            log.error("mqtt.subscription_refused", reasons=[str(reason) for reason in reasons])
             time.sleep(SUBSCRIBE_AGAIN_S)
             self._subscribe(client)
 
@@ -342,7 +342,7 @@ class Listener:
             client.disconnect()
         elif code:
             self._choose_node()
-        log.warning("disconnected from the broker", reason=str(reason), code=code)
+        log.warning("mqtt.disconnected", reason=str(reason), code=code)
 
     def _is_contested(self) -> bool:
         """Whether a standby keeps taking the session: some brokers close the link without saying so."""

@@ -155,7 +155,7 @@ def refused(error: OperationError) -> tuple[str, int] | tuple[str, int, dict[str
 def unavailable(error: Exception) -> tuple[str, int, dict[str, str]]:
     """Say that nothing can be read or kept at this moment, without asking the database for anything."""
     cause = getattr(error, "orig", None) or error
-    log.warning("database unavailable", path=request.path, cause=f"{type(cause).__name__}: {cause}"[:200])
+    log.warning("database.unavailable", path=request.path, cause=f"{type(cause).__name__}: {cause}"[:200])
     g.person = None
     text = "The database cannot be used at this moment; nothing was saved. Try again in a few seconds."
     return _page("Not now", text), 503, {"Retry-After": "10"}
@@ -172,7 +172,7 @@ for _kind in (UnknownRefrigerant, OutOfRange):
 @bp.errorhandler(Exception)
 def broken(error: Exception) -> tuple[str, int]:
     """Say that a page failed: nothing of the fault is shown, all of it is logged."""
-    log.error("page failed", path=request.path, method=request.method, exc_info=error)
+    log.error("page.failed", path=request.path, method=request.method, exc_info=error)
     g.person = None
     text = (
         "This page failed; the operator finds the cause in the log. If you have just entered something, look"

@@ -105,6 +105,8 @@ ALARMS = {
     "implausible": "Figures do not fit",
     "overdue": "Retest overdue",
     "custody-overdue": "Not back",
+    "instrument-check-due": "Check is due",
+    "instrument-in-doubt": "Instrument off",
     "repair-overdue": "Repair overdue",
     "stale": "No readings",
     "battery-low": "Battery low",

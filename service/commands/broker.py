@@ -51,11 +51,11 @@ def broker_files(
     while True:
         try:
             if write(services, directory, root, site) and program is not None:
-                log.info("broker told", processes=tell(program))
+                log.info("broker_files.told", processes=tell(program))
         except Exception:
             if not watch:
                 raise
-            log.exception("broker files not written")
+            log.exception("broker_files.not_written")
         if pulse is not None:
             with suppress(OSError):
                 pulse.touch()

@@ -52,7 +52,7 @@ def run(services: Services, stopping: threading.Event, pulse: Path | None = None
     holder = f"{socket.gethostname()[:40]}-{token_hex(6)}"
     deliverer = Deliverer(services, holder, random.random, stopping.is_set)
     failures, next_beat = 0, 0.0
-    log.info("deliverer started", holder=holder)
+    log.info("deliverer.started", holder=holder)
     with ThreadPoolExecutor(CONCURRENT, thread_name_prefix="deliver") as pool:
         while not stopping.is_set():
             try:
@@ -63,11 +63,11 @@ def run(services: Services, stopping: threading.Event, pulse: Path | None = None
                 failures = 0
             except Exception:
                 served, failures = 0, failures + 1
-                log.exception("delivery round failed", failures=failures)
+                log.exception("deliverer.round_failed", failures=failures)
             if pulse is not None:
                 # Alive is also who cannot do anything: on a full disk another process could not either.
                 with suppress(OSError):
                     pulse.touch()
             if served == 0:
                 stopping.wait(min(IDLE_S * 2**failures, 30.0))
-    log.info("deliverer stopped", holder=holder)
+    log.info("deliverer.stopped", holder=holder)

@@ -11,7 +11,7 @@ import click
 import structlog
 
 from service.logs import configure_logs
-from service.operations import backups, health, not_understood, overdue, retention
+from service.operations import backups, health, idle, not_understood, overdue, rejudgements, retention
 from service.operations.support import attention
 from service.operations.support.context import Services
 from service.settings import load_settings
@@ -54,18 +54,20 @@ def run(services: Services, stopping: threading.Event, pulse: Path | None = None
 
     nightly = _Nightly(services)
     next_round = 0.0
-    log.info("watch started")
+    log.info("watch.started")
     while goes_on():
         if time.monotonic() >= next_round:
             next_round = time.monotonic() + ROUND_EVERY_S
             _round(services, nightly, goes_on)
         stopping.wait(LOOK_EVERY_S)
-    log.info("watch stopped")
+    log.info("watch.stopped")
 
 
 def _round(services: Services, nightly: "_Nightly", goes_on: Callable[[], bool]) -> None:
     try:
         attention.sweep(services, goes_on)
+        idle.review(services)
+        rejudgements.review_all(services, goes_on)
         backups.review(services)
         not_understood.review(services)
         overdue.review(services)
@@ -73,7 +75,7 @@ def _round(services: Services, nightly: "_Nightly", goes_on: Callable[[], bool])
             health.beat(services, health.WATCH)
         nightly.look()
     except Exception:
-        log.exception("a round of the watch failed")
+        log.exception("watch.round_failed")
 
 
 class _Nightly:
@@ -98,6 +100,6 @@ class _Nightly:
     def _maintain(self) -> None:
         try:
             removed = retention.maintain(self._services)
-            log.info("retention done", rows=sum(one.rows for one in removed))
+            log.info("retention.done", rows=sum(one.rows for one in removed))
         except Exception:
-            log.exception("retention failed; it is tried again in an hour")
+            log.exception("retention.failed")

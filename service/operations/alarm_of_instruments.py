@@ -3,9 +3,10 @@
 from datetime import datetime
 from typing import Final
 
+from service.device_names import short
 from service.operations.support.context import Actor, tell
 from service.operations.support.events import ALARM_CLEARED, ALARM_RAISED
-from service.store import alarms, instruments
+from service.store import alarms, instruments, rejudgements
 from service.store.instruments import StoredError
 from service.store.work import Work
 from service.verdict.instruments.belief import DOUBTED
@@ -54,6 +55,7 @@ def _raise(work: Work, actor: Actor, at: datetime, row: StoredError) -> None:
         details=details,
         raised_at=at,
     )
+    rejudgements.ask(work, row.thermometer, row.gauge, alarm_id=alarm_id, at=at)
     told = {"alarm": alarm_id, "code": CODE, "severity": "warning", "text": text, "device": row.thermometer}
     told["details"] = {**details, "cylinders": ", ".join(rested)}
     tell(work, actor, at, ALARM_RAISED, f"instruments/{row.thermometer}", told)
@@ -62,14 +64,15 @@ def _raise(work: Work, actor: Actor, at: datetime, row: StoredError) -> None:
 def doubt_text(row: StoredError) -> str:
     """What is wrong with a set and what to check first, in words."""
     belief = from_json(row.belief)
-    which = f"{row.thermometer} or {row.gauge}"
+    thermometer, gauge = short(row.thermometer), short(row.gauge)
+    which = f"{thermometer} or {gauge}"
     if belief.thermometer_doubt >= DOUBTED > belief.gauge_doubt:
-        which = row.thermometer
+        which = thermometer
     elif belief.gauge_doubt >= DOUBTED > belief.thermometer_doubt:
-        which = row.gauge
+        which = gauge
     high = "high" if row.combined_k > 0 else "low"
     return (
-        f"{which} is off by more than its class allows: {row.thermometer} with {row.gauge} reads about "
-        f"{abs(row.combined_k):.1f} K ({1.8 * abs(row.combined_k):.1f} °F) {high}. Check the zero of {row.gauge} and "
-        f"{row.thermometer} in crushed ice and water."
+        f"{which} is off by more than its class allows: {thermometer} with {gauge} reads about "
+        f"{abs(row.combined_k):.1f} K ({1.8 * abs(row.combined_k):.1f} °F) {high}. Check the zero of {gauge} and "
+        f"{thermometer} in crushed ice and water."
     )

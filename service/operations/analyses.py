@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any, Final
 
 from service.cylinders.judgement.belief import Belief, Content, Kind, Source
-from service.operations import verdicts
+from service.operations import lessons, verdicts
 from service.operations.checks import designation_of
 from service.operations.support import beliefs, calendar, judgements
 from service.operations.support.attention import review
@@ -125,7 +125,9 @@ def note_down(
         f"cylinders/{cylinder.serial}",
         _told(cylinder, analysis_id, new, found),
     )
-    return _by_id(work, analysis_id)
+    kept = _by_id(work, analysis_id)
+    lessons.result(services, work, actor, kept)
+    return kept
 
 
 def _established(services: Services, new: NewAnalysis, parts: Mapping[str, float]) -> Established:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from service.operations.support.context import Actor, Services
+from service.operations.support.events import CYLINDER_STATE
 from service.store import events
 from service.store.events import Event
 from service.store.paging import Page, PageRequest
@@ -28,6 +29,8 @@ def listed(services: Services, actor: Actor, request: PageRequest, wanted: Filte
             request,
             start=wanted.start,
             end=wanted.end,
+            # It says how things stand after an act that has its own entry.
+            without=() if wanted.type else (CYLINDER_STATE,),
             actor=wanted.actor,
             subject=wanted.subject,
             type=wanted.type,

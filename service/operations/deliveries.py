@@ -93,7 +93,7 @@ class Deliverer:
                 self._work_off(held)
         except Exception:
             # The lease runs out by itself, and the cursor is taken up again where it stands.
-            log.exception("a cursor was not served", webhook=cursor.webhook_id)
+            log.exception("webhook.cursor_not_served", webhook=cursor.webhook_id)
         finally:
             with self._lock:
                 self._busy.discard(cursor.id)

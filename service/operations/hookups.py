@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from service.operations import places
+from service.operations.support.attention import review
 from service.operations.support.context import Actor, Services, tell
 from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
 from service.operations.support.events import HOOKUP_CHANGED
@@ -96,12 +97,13 @@ def sets(services: Services, actor: Actor) -> list[Hookup]:
 
 
 def detach(services: Services, actor: Actor, hookup_id: int) -> None:
-    """Take the devices off; a hookup that is over stays over."""
+    """Take the devices off, which ends what they alone raised; a hookup that is over stays over."""
     at = services.now()
     with services.database.writing(actor.organisation_id) as work:
         hookup = by_id(work, hookup_id)
         if hookups.end(work, hookup_id, at=at, by=actor.name):
             _tell(work, actor, at, hookup.cylinder, hookup_id, "detached")
+            review(services, work, actor, at, [hookup.cylinder_id])
 
 
 def listed(

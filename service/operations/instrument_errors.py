@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
+from service.device_names import short
 from service.operations.alarm_of_instruments import review
 from service.operations.support.context import Actor, Services
 from service.operations.support.errors import FieldError, Invalid
-from service.store import instruments
+from service.store import instruments, rejudgements
 from service.store.instruments import StoredCheck, StoredError
 from service.store.pairs import StoredPair
 from service.store.work import Work
@@ -17,6 +18,7 @@ from service.verdict.instruments import belief as beliefs
 from service.verdict.instruments import checks, contents
 from service.verdict.instruments.belief import CYLINDER_FLOOR_K, ErrorBelief
 from service.verdict.instruments.classes import InstrumentClass
+from service.verdict.instruments.contents import Explanations
 from service.verdict.instruments.correction import corrected, share
 from service.verdict.instruments.document import from_json, to_json
 from service.verdict.model import CylinderFacts, Pair, Verdict
@@ -40,25 +42,12 @@ def may_teach(work: Work, pair: StoredPair) -> bool:
     return instruments.lesson_of(work, thermometer, gauge, pair.cylinder_id, pair.epoch) is None
 
 
-def learn(
-    services: Services, work: Work, actor: Actor, pair: StoredPair, evidence: Pair, facts: CylinderFacts
-) -> None:
-    """
-    Let a settled pair that may teach do so, in somebody else's transaction.
-
-    Raises
-    ------
-    Invalid
-        When no verdict can be built on the pair.
-    """
+def learn(services: Services, work: Work, actor: Actor, pair: StoredPair, seen: Explanations) -> None:
+    """Let a settled pair that may teach do so, in somebody else's transaction."""
     thermometer, gauge = pair.temperature_device, pair.pressure_device
     if thermometer is None or gauge is None:
         return
     before = _present(work, thermometer, gauge, _grade(pair), pair.settled_at)
-    try:
-        seen = services.judge.explanations(evidence, facts)
-    except InvalidEvidence as error:
-        raise Invalid(FieldError(error.field, error.value, error.expected)) from error
     after = keep(
         work,
         thermometer,
@@ -72,6 +61,23 @@ def learn(
     review(work, actor, services.now(), after)
 
 
+def explained(
+    services: Services, evidence: Pair, facts: CylinderFacts, others: Sequence[Pair] = ()
+) -> Explanations:
+    """
+    What a pair may be off by, under each of what the cylinder may hold.
+
+    Raises
+    ------
+    Invalid
+        When no verdict can be built on the pair.
+    """
+    try:
+        return services.judge.explanations(evidence, facts, others)
+    except InvalidEvidence as error:
+        raise Invalid(FieldError(error.field, error.value, error.expected)) from error
+
+
 def check(work: Work, actor: Actor, now: datetime, done: StoredCheck) -> None:
     """Let a check by hand teach every set that the device belongs to."""
     for row in instruments.newest_of_all(work, done.device):
@@ -81,8 +87,9 @@ def check(work: Work, actor: Actor, now: datetime, done: StoredCheck) -> None:
             continue
         at = max(row.at, done.checked_at)
         older = beliefs.aged(from_json(row.belief), (at - row.at).total_seconds())
-        after = checks.learned(older, _as_check(done))
+        after = checks.learned(older, as_check(done))
         review(work, actor, now, keep(work, row.thermometer, row.gauge, at, after, check_id=done.id))
+        rejudgements.ask(work, row.thermometer, row.gauge, alarm_id=None, at=now)
 
 
 def keep(
@@ -129,7 +136,7 @@ def _present(work: Work, thermometer: str, gauge: str, grade: InstrumentClass, a
         if (done.quantity == "temperature_k") != (done.device == thermometer) and thermometer != gauge:
             continue
         older = beliefs.aged(belief, 0.0 if last is None else (done.checked_at - since).total_seconds())
-        belief, since, last = checks.learned(older, _as_check(done)), done.checked_at, done.id
+        belief, since, last = checks.learned(older, as_check(done)), done.checked_at, done.id
     if last is None:
         return belief
     belief = beliefs.aged(belief, (at - since).total_seconds())
@@ -137,7 +144,8 @@ def _present(work: Work, thermometer: str, gauge: str, grade: InstrumentClass, a
     return belief
 
 
-def _as_check(done: StoredCheck) -> checks.Check:
+def as_check(done: StoredCheck) -> checks.Check:
+    """A stored check as the belief learns from it."""
     return checks.Check(done.quantity, done.error, done.uncertainty, done.pressure_pa or 0.0)
 
 
@@ -184,7 +192,7 @@ def _before_and_now(
 
 
 def _told(key: tuple[str, str], row: StoredError, belief: ErrorBelief, moved: Pair) -> str:
-    thermometer, gauge = key
+    thermometer, gauge = short(key[0]), short(key[1])
     part = share(moved)
     lessons = "1 settled pair" if round(belief.pairs) == 1 else f"{belief.pairs:.0f} settled pairs"
     high = "high" if row.combined_k > 0 else "low"

@@ -114,10 +114,46 @@ def check(services: Services, actor: Actor, new: NewCheck) -> StoredCheck:
             recorded_by=actor.name,
         )
         instrument_errors.check(work, actor, now, done)
-        told = {"device": done.device, "check": done.id, "method": done.method, "quantity": done.quantity}
-        told = {**told, "error": done.error, "uncertainty": done.uncertainty}
-        tell(work, actor, now, INSTRUMENT_CHECKED, f"instruments/{done.device}", told)
+        _tell(work, actor, now, done)
         return done
+
+
+def note_idle(
+    services: Services,
+    work: Work,
+    actor: Actor,
+    device: str,
+    method: str,
+    quantity: str,
+    error: float,
+    uncertainty: float,
+    at: datetime,
+) -> None:
+    """Note what a device showed while nobody used it, in somebody else's transaction; it puts off no check by hand."""
+    now, earlier = services.now(), instruments.checks_of(work, [device])
+    done = instruments.insert_check(
+        work,
+        device=device,
+        method=method,
+        quantity=quantity,
+        error=error,
+        uncertainty=uncertainty,
+        pressure_pa=None,
+        certificate=None,
+        note=None,
+        due_at=earlier[-1].due_at if earlier else None,
+        checked_at=at,
+        recorded_at=now,
+        recorded_by=actor.name,
+    )
+    instrument_errors.check(work, actor, now, done)
+    _tell(work, actor, now, done)
+
+
+def _tell(work: Work, actor: Actor, now: datetime, done: StoredCheck) -> None:
+    told = {"device": done.device, "check": done.id, "method": done.method, "quantity": done.quantity}
+    told = {**told, "error": done.error, "uncertainty": done.uncertainty}
+    tell(work, actor, now, INSTRUMENT_CHECKED, f"instruments/{done.device}", told)
 
 
 def _checked(new: NewCheck) -> float:

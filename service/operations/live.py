@@ -102,7 +102,7 @@ def put(
     except ODD as error:
         if len(newest) + len(heard) > 1:
             return _one_by_one(services, actor, newest, heard)
-        log.error("a live value cannot be kept", items=[*newest, *heard], exc_info=error)
+        log.error("live.not_kept", items=[*newest, *heard], exc_info=error)
         return [*newest.values(), *heard.values()]
     return []
 

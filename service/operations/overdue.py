@@ -1,18 +1,22 @@
-"""Alarms for what a day alone makes due: a cylinder that is not back, a leak that is not repaired."""
+"""Alarms for what a day alone makes due: a cylinder not back, a leak not repaired, an instrument not checked."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Any
 
+from service.device_names import short
 from service.operations import appliances
 from service.operations.support import calendar
 from service.operations.support.context import Actor, Services, tell
 from service.operations.support.events import ALARM_CLEARED, ALARM_RAISED
-from service.store import alarms, custody, organisations
+from service.store import alarms, custody, hookups, instruments, organisations
 from service.store.alarms import Alarm
 from service.store.work import Work
 
-CUSTODY, REPAIR = "custody-overdue", "repair-overdue"
+CUSTODY, REPAIR, CHECK = "custody-overdue", "repair-overdue", "instrument-check-due"
+IN_USE = timedelta(days=30)
+"""An instrument that has been on no cylinder for so long need not be checked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +40,12 @@ def review(services: Services) -> None:
 def note(services: Services, work: Work, actor: Actor) -> None:
     """Raise and clear the alarms of one owner, in an open transaction."""
     standing = alarms.standing(work)
-    for code, due in ((CUSTODY, _custody(services, work)), (REPAIR, _repairs(services, work))):
+    overdue = {
+        CUSTODY: _custody(services, work),
+        REPAIR: _repairs(services, work),
+        CHECK: _checks(services, work),
+    }
+    for code, due in overdue.items():
         noted = {str((alarm.details or {}).get("about")): alarm for alarm in standing if alarm.code == code}
         for about, one in due.items():
             if about not in noted:
@@ -68,6 +77,21 @@ def _repairs(services: Services, work: Work) -> dict[str, _Due]:
                 f"on {by} ({one.rule.citation})."
             )
             found[f"appliance {named.id}"] = _Due(text, f"appliances/{named.id}", {})
+    return found
+
+
+def _checks(services: Services, work: Work) -> dict[str, _Due]:
+    """Instruments in use whose next check by hand was due."""
+    at = services.now()
+    used = hookups.devices_since(work, at - IN_USE)
+    found = {}
+    for one in instruments.newest_checks(work):
+        if one.due_at is not None and one.due_at <= at and one.device in used:
+            due, last = (calendar.local_date(work, moment) for moment in (one.due_at, one.checked_at))
+            text = f"{short(one.device)} was due for a check on {due}; the last one was on {last}."
+            found[f"instrument {one.device}"] = _Due(
+                text, f"instruments/{one.device}", {"device": one.device, "cylinder_id": None}
+            )
     return found
 
 

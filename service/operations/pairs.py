@@ -7,7 +7,7 @@ from typing import Any
 
 from service.cylinders.judgement.advice import Advice
 from service.measures import PAIRS
-from service.operations import hookups, instrument_errors, verdicts
+from service.operations import hookups, lessons, verdicts
 from service.operations.support import calendar, contents, emptying
 from service.operations.support.attention import review
 from service.operations.support.context import Actor, Instruments, Services, tell
@@ -104,7 +104,8 @@ def record(services: Services, actor: Actor, new: NewPair) -> Recorded:
         cylinder = _weigh(work, cylinder, pair)
         # A weighing may have changed what the epoch keeps.
         emptying.found_pressure(work, cylinder, pair, epoch if pair.mass_kg is None else None)
-        _teach(services, work, actor, cylinder, pair)
+        # Before the verdict, which is less sure where the pair disagrees with what was believed of its instruments.
+        lessons.teach(services, work, actor, cylinder, pair)
         verdict = _verdict(services, work, at, cylinder, pair)
         (judged,) = review(services, work, actor, at, [cylinder.id])
         if not pair.provisional:
@@ -150,6 +151,7 @@ def _settled(services: Services, new: NewPair, hookup: Hookup | None, of_place: 
             services.policy.elevation_m(of_place),
             temperature_device=hookup.temperature_device if hookup else None,
             pressure_device=hookup.pressure_device if hookup else None,
+            watched=hookup is not None,
         )
     except BelowVacuum as error:
         expected = "an absolute pressure above zero [kPa]"
@@ -222,13 +224,6 @@ def _weigh(work: Work, cylinder: Cylinder, pair: StoredPair) -> Cylinder:
         work, cylinder, at=pair.received_at, gross_mass_kg=pair.mass_kg, gross_mass_at=pair.settled_at
     )
     return by_serial(work, cylinder.serial)
-
-
-def _teach(services: Services, work: Work, actor: Actor, cylinder: Cylinder, pair: StoredPair) -> None:
-    """Before the verdict, which is less sure where the pair disagrees with what was believed of its instruments."""
-    if instrument_errors.may_teach(work, pair):
-        facts = verdicts.facts_of(work, cylinder, pair.epoch)
-        instrument_errors.learn(services, work, actor, pair, verdicts.evidence_of(pair), facts)
 
 
 def _verdict(

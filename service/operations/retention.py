@@ -13,6 +13,9 @@ from service.store import drafts, heartbeats, idempotency, retention, sessions
 LIVE = timedelta(days=1)
 FINE_TRACE = timedelta(hours=48)
 COARSE_SPAN_S = 300
+RECENT_TRACE = timedelta(days=30)
+OLD_SPAN_S = 900
+"""A cylinder's temperature follows its surroundings within an hour or more: a quarter of one shows a season."""
 TRACE = timedelta(days=396)
 """13 months: the same season of last year can still be looked at."""
 ATTEMPTS = timedelta(days=30)
@@ -62,7 +65,11 @@ def maintain(services: Services) -> list[Removed]:
         ("unfinished forms", drafts.forget_before, DRAFTS),
         ("sessions that are over", sessions.forget_before, people.LONGEST_SESSION),
     ]
-    done = [Removed("points of traces, thinned to one in five minutes", thinned)]
+    older = retention.thin_trace(opened, at - RECENT_TRACE, OLD_SPAN_S)
+    done = [
+        Removed("points of traces, thinned to one in five minutes", thinned),
+        Removed("points of traces older than 30 days, thinned to one in fifteen", older),
+    ]
     for what, step, age in steps:
         with opened() as connection:
             done.append(Removed(what, step(connection, at - age)))

@@ -13,6 +13,7 @@ from service.operations.support.errors import FieldError, Invalid
 from service.store import analyses, verdicts
 from service.store.analyses import Analysis
 from service.store.work import Work
+from service.units import kpa_from_pa
 from service.verdict.truth.scores import Bin, Case, Stated, Summary, by, reliability, summary
 
 _DIRTY = (Kind.AIR, Kind.SHIFTED, Kind.MIXED)
@@ -125,7 +126,7 @@ def instrument_class(one: Analysis) -> str | None:
     """What the instruments were taken for, in words."""
     if one.temp_bias_k is None or one.pressure_bias_pa is None:
         return None
-    return f"{one.temp_bias_k:.2g} K, {one.pressure_bias_pa / 1e3:.2g} kPa"
+    return f"{one.temp_bias_k:.2g} K, {kpa_from_pa(one.pressure_bias_pa):.2g} kPa"
 
 
 def _prevalence(services: Services, counted: Mapping[str, int]) -> tuple[Prevalent, ...]:

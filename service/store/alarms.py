@@ -75,6 +75,11 @@ def worsen(work: Work, alarm_id: int, *, severity: str, text: str, details: dict
     )
 
 
+def detail(work: Work, alarm_id: int, details: dict[str, Any]) -> None:
+    """Tell more of an alarm; whoever has seen it need not see it again."""
+    work.update(alarms, alarms.c.id == alarm_id, details=details)
+
+
 def page(
     work: Work,
     request: PageRequest,

@@ -3,6 +3,7 @@
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
 from typing import Any
 
 import sqlalchemy as sa
@@ -11,7 +12,7 @@ from service.cylinders.plausibility import serial_key
 from service.store import summaries
 from service.store.paging import Page, PageRequest, fetch_page
 from service.store.tables import cylinders, epochs, places
-from service.store.work import Work, as_record
+from service.store.work import NewEvent, Work, as_record
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,32 @@ class Cylinder:
         if self.gross_mass_kg is None or self.tare_kg is None:
             return None
         return self.gross_mass_kg - self.tare_kg
+
+
+CYLINDER_STATE = "heelmark.cylinder.state"
+"""Event: a cylinder as it is at the end of a transaction that wrote it; what a mirror keeps."""
+UNTOLD = frozenset({"id", "place_rule_book", "verdict_id"})
+"""Columns that are the service's own; a verdict has an event of its own."""
+
+
+def state_of(cylinder: Cylinder) -> dict[str, Any]:
+    """A cylinder as its event tells it: SI, moments and days as text."""
+    told = {name: getattr(cylinder, name) for name in Cylinder.__dataclass_fields__ if name not in UNTOLD}
+    return {**{name: _as_text(value) for name, value in told.items()}, "net_mass_kg": cylinder.net_mass_kg}
+
+
+def _as_text(value: Any) -> Any:
+    if isinstance(value, datetime):
+        return value.isoformat().replace("+00:00", "Z")
+    return value.isoformat() if isinstance(value, date) else value
+
+
+def _state_event(cylinder_id: int, work: Work, actor: str) -> NewEvent | None:
+    cylinder = by_id(work, cylinder_id)
+    if cylinder is None:
+        return None
+    subject, state = f"cylinders/{cylinder.serial}", state_of(cylinder)
+    return NewEvent(cylinder.updated_at, CYLINDER_STATE, subject, actor, state)
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +171,7 @@ def insert(work: Work, *, at: datetime, **values: Any) -> int:
         cylinders, serial_key=key, created_at=at, updated_at=at, epoch=1, version=1, **values
     )
     work.insert(epochs, cylinder_id=cylinder_id, number=1, started_at=at, cause="registered", contents=None)
+    _tell_state(work, cylinder_id)
     return cylinder_id
 
 
@@ -153,6 +181,11 @@ def change(work: Work, cylinder: Cylinder, *, at: datetime, **values: Any) -> No
         cylinders, cylinders.c.id == cylinder.id, updated_at=at, version=cylinders.c.version + 1, **values
     )
     summaries.forget(work, [cylinder.id])
+    _tell_state(work, cylinder.id)
+
+
+def _tell_state(work: Work, cylinder_id: int) -> None:
+    work.tell_at_commit((CYLINDER_STATE, cylinder_id), partial(_state_event, cylinder_id))
 
 
 def set_verdict(work: Work, cylinder_id: int, verdict_id: int) -> None:

@@ -67,6 +67,12 @@ def heard_at(work: Work, places: Collection[str], since: datetime) -> list[Devic
     return work.all(statement.where(devices.c.place.in_(places), devices.c.last_seen_at >= since), Device)
 
 
+def heard_since(work: Work, since: datetime) -> list[Device]:
+    """Devices that were heard anywhere since a moment, whether attached left open."""
+    statement = work.select(devices, *devices.c, sa.null().label("hookup_id"))
+    return work.all(statement.where(devices.c.last_seen_at >= since).order_by(devices.c.id), Device)
+
+
 def see(work: Work, rows: Sequence[dict[str, Any]]) -> None:
     """Note devices by name, their place, time and last readings; an older sighting does not overwrite."""
     for batch in batched(rows):

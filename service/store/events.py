@@ -58,19 +58,32 @@ def since(work: Work, last_id: int, *, limit: int = 500, sight: Sight | None = N
     return work.all(statement.order_by(events.c.id).limit(limit), Event)
 
 
-def about(work: Work, subject: str, *, before: int | None = None, limit: int = 100) -> list[Event]:
-    """Events of one subject, newest first."""
-    statement = work.select(events).where(events.c.subject == subject)
+def about(
+    work: Work,
+    subject: str,
+    *,
+    before: int | None = None,
+    limit: int = 100,
+    without: Sequence[str] = (),
+) -> list[Event]:
+    """Events of one subject, newest first, without some types."""
+    statement = work.select(events).where(events.c.subject == subject, events.c.type.not_in(without))
     if before is not None:
         statement = statement.where(events.c.id < before)
     return work.all(statement.order_by(events.c.id.desc()).limit(limit), Event)
 
 
 def page(
-    work: Work, request: PageRequest, *, start: datetime | None, end: datetime | None, **equal: str | None
+    work: Work,
+    request: PageRequest,
+    *,
+    start: datetime | None,
+    end: datetime | None,
+    without: Sequence[str] = (),
+    **equal: str | None,
 ) -> Page[Event]:
-    """Events newest first, of a period and with columns equal to what is given."""
-    statement = work.select(events)
+    """Events newest first, of a period, without some types, and with columns equal to what is given."""
+    statement = work.select(events).where(events.c.type.not_in(without))
     for name, value in equal.items():
         if value is not None:
             statement = statement.where(events.c[name] == value)

@@ -134,3 +134,19 @@ def end(work: Work, hookup_id: int, *, at: datetime, by: str) -> bool:
 def learn_lag(work: Work, hookup_id: int, probe_lag_s: float) -> None:
     """Keep the lag that the worker learned of a hookup's thermometer."""
     work.update(hookups, hookups.c.id == hookup_id, probe_lag_s=probe_lag_s)
+
+
+def devices_since(work: Work, moment: datetime) -> set[str]:
+    """Names of the devices that were on a cylinder at or after a moment."""
+    recent = hookups.c.to_at.is_(None) | (hookups.c.to_at >= moment)
+    rows = work.connection.execute(
+        work.select(hookups, hookups.c.pressure_device, hookups.c.temperature_device).where(recent)
+    )
+    return {name for row in rows for name in row if name is not None}
+
+
+def attached_devices(work: Work) -> set[str]:
+    """Names of the devices that are on a cylinder now."""
+    chosen = work.select(hookups, hookups.c.pressure_device, hookups.c.temperature_device)
+    rows = work.connection.execute(chosen.where(hookups.c.to_at.is_(None)))
+    return {name for row in rows for name in row if name is not None}

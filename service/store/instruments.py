@@ -137,3 +137,25 @@ def cylinders_read(work: Work, thermometer: str, gauge: str, *, limit: int) -> l
     statement = work.select(cylinders, cylinders.c.serial).select_from(joined).where(*own)
     newest_first = statement.group_by(cylinders.c.serial).order_by(sa.func.max(pairs.c.id).desc())
     return [str(serial) for serial in work.connection.execute(newest_first.limit(limit)).scalars()]
+
+
+def check_by_id(work: Work, check_id: int) -> StoredCheck | None:
+    """The check of that id."""
+    return work.one(work.select(checks).where(checks.c.id == check_id), StoredCheck)
+
+
+def lessons_of(work: Work, cylinder_id: int, epoch: int) -> list[StoredError]:
+    """The first lesson that a cylinder's contents have taught each set."""
+    own = (errors.c.cylinder_id == cylinder_id, errors.c.epoch == epoch)
+    first = (
+        work.select(errors, sa.func.min(errors.c.id))
+        .where(*own)
+        .group_by(errors.c.thermometer, errors.c.gauge)
+    )
+    return work.all(work.select(errors).where(errors.c.id.in_(first)).order_by(errors.c.id), StoredError)
+
+
+def since(work: Work, thermometer: str, gauge: str, row_id: int, *, limit: int) -> list[StoredError]:
+    """A set's lessons from one on, oldest first."""
+    own = (errors.c.thermometer == thermometer, errors.c.gauge == gauge, errors.c.id >= row_id)
+    return work.all(work.select(errors).where(*own).order_by(errors.c.id).limit(limit), StoredError)

@@ -59,6 +59,11 @@ def insert(work: Work, pair: AcceptedPair) -> StoredPair:
     return StoredPair(id=work.insert(pairs, **values), **values)
 
 
+def by_id(work: Work, pair_id: int) -> StoredPair | None:
+    """The pair of that id."""
+    return work.one(work.select(pairs).where(pairs.c.id == pair_id), StoredPair)
+
+
 def cylinders_with_pairs(work: Work, cylinder_ids: Collection[int]) -> set[int]:
     """Those of these cylinders that have a settled pair."""
     settled = work.select(pairs, pairs.c.cylinder_id).where(

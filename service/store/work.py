@@ -1,6 +1,8 @@
 """One transaction of one organisation; every statement made here is scoped to it."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
 from functools import cached_property
@@ -48,6 +50,7 @@ class Work:
         self.connection = connection
         self.organisation_id = organisation_id
         self._events: list[NewEvent] = []
+        self._at_commit: dict[object, AtCommit] = {}
 
     @property
     def time_zone(self) -> str:
@@ -108,14 +111,21 @@ class Work:
         """Say that something happened; written with the commit."""
         self._events.append(event)
 
+    def tell_at_commit(self, key: object, event: AtCommit) -> None:
+        """Have an event made of how things stand when all is written; once for each key."""
+        self._at_commit[key] = event
+
     def flush_events(self) -> None:
         """
-        Number and write the events of this transaction.
+        Number and write the events of this transaction, last those that tell how things stand in the end.
 
         Readers follow the events by increasing id. A sequence hands numbers out before the commit, so without
         the lock a later number could be seen before an earlier one, and the earlier one be skipped for ever.
         It is taken last and held for one insert.
         """
+        actor = self._events[-1].actor if self._events else SERVICE
+        self._events += [made for make in self._at_commit.values() if (made := make(self, actor)) is not None]
+        self._at_commit.clear()
         if not self._events:
             return
         if self.connection.dialect.name == "postgresql":
@@ -125,6 +135,10 @@ class Work:
         self._events.clear()
 
 
+AtCommit = Callable[[Work, str], NewEvent | None]
+"""Makes an event at the end of a transaction, of who acted in it; None when there is nothing to tell."""
+SERVICE = "service"
+"""Who acted where no event says so."""
 EVENT_LOCK = 0x4845454C  # "HEEL"
 EVENT_COLUMNS = tuple(field.name for field in fields(NewEvent))
 

@@ -188,7 +188,13 @@ class VerdictEngine:
         space, settings = self.space, self.settings
         who = identity.find(found, space, settings)
         following = next_measurement.choose(
-            found, space, condense(pairs), facts, settings, identified=who.finding == "identified"
+            found,
+            space,
+            condense(pairs),
+            facts,
+            self.observed,
+            settings,
+            identified=who.finding == "identified",
         )
         findings = self._findings(found, facts, who)
         return Verdict(

@@ -40,9 +40,11 @@ def _entropy(weights: Floats) -> float:
     return -float(flat @ np.log2(np.maximum(flat, 1e-300)))
 
 
-def of_readings(mean: Floats, weight: Floats, label: NDArray[np.intp], spread: Floats) -> list[float]:
+def joint_of_readings(
+    mean: Floats, weight: Floats, label: NDArray[np.intp], spread: Floats, classes: int
+) -> Floats:
     """
-    Expected information of each of several possible readings about the class of the hypotheses.
+    Joint distributions of the class of the hypotheses and each of several possible readings.
 
     Parameters
     ----------
@@ -51,25 +53,44 @@ def of_readings(mean: Floats, weight: Floats, label: NDArray[np.intp], spread: F
     weight : ndarray[rows]
         Probability of each hypothesis.
     label : ndarray[rows]
-        Its class, 0 to a few.
+        Its class, 0 to `classes` - 1.
     spread : ndarray[readings]
         Standard deviation of each reading under any one hypothesis.
+    classes : int
+        How many there are.
+
+    Returns
+    -------
+    ndarray[readings, classes, BINS]
+        Each sums to the sum of `weight`.
+    """
+    middle = mean @ weight / weight.sum()
+    place = (mean - middle[:, None]) * (_BINS_PER_SPREAD / spread)[:, None]
+    place += BINS / 2
+    np.clip(place, 0, BINS - 1, out=place)
+    cell = place.astype(np.intp)
+    cell += label * BINS + np.arange(mean.shape[0])[:, None] * (classes * BINS)
+    table = np.bincount(cell.ravel(), np.tile(weight, mean.shape[0]), mean.shape[0] * classes * BINS)
+    blurred = table.astype(np.float32).reshape(-1, BINS) @ _kernel()
+    return blurred.reshape(mean.shape[0], classes, BINS).astype(np.float64)
+
+
+def of_readings(mean: Floats, weight: Floats, label: NDArray[np.intp], spread: Floats) -> list[float]:
+    """
+    Expected information of each of several possible readings about the class of the hypotheses.
+
+    Parameters
+    ----------
+    mean, weight, label, spread
+        As for `joint_of_readings`.
 
     Returns
     -------
     list of float
         [bit]
     """
-    middle = mean @ weight / weight.sum()
-    place = (mean - middle[:, None]) * (_BINS_PER_SPREAD / spread)[:, None]
-    place += BINS / 2
-    np.clip(place, 0, BINS - 1, out=place)
-    count = int(label.max()) + 1
-    cell = place.astype(np.intp)
-    cell += label * BINS + np.arange(mean.shape[0])[:, None] * (count * BINS)
-    table = np.bincount(cell.ravel(), np.tile(weight, mean.shape[0]), mean.shape[0] * count * BINS)
-    blurred = table.astype(np.float32).reshape(-1, BINS) @ _kernel()
-    return [mutual(part.astype(np.float64)) for part in blurred.reshape(mean.shape[0], count, BINS)]
+    tables = joint_of_readings(mean, weight, label, spread, int(label.max()) + 1)
+    return [mutual(table) for table in tables]
 
 
 @lru_cache(maxsize=1)

@@ -284,23 +284,29 @@ class Disposition:
 
 @dataclass(frozen=True, slots=True)
 class Alternative:
-    """Another measurement: its code, what to do in words, at which temperature [K], what it may tell [bit]."""
+    """
+    Another measurement: its code, what to do in words, at which temperature [K], what it may tell [bit] and save.
+
+    `expected_cost_saved` is in the price of one more measurement.
+    """
 
     code: str
     action: str
     temp_k: float | None
     expected_information_bits: float
+    expected_cost_saved: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class NextMeasurement:
-    """The one more measurement that is expected to tell most."""
+    """The one more measurement that is expected to save most, less what it takes; as `Alternative`."""
 
     action: str
     code: str
     temp_k: float | None
     expected_information_bits: float
     alternatives: tuple[Alternative, ...] = ()
+    expected_cost_saved: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

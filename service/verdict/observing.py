@@ -84,6 +84,11 @@ class ObservationBook:
         self._at = {name: i for i, name in enumerate(space.designations)}
         self._parts = [_parts(name, catalogue) for name in space.designations]
         self.sounds = np.array([_sounds(parts, catalogue) for parts in self._parts])
+        self._mixed_sounds = self._of_mixtures()
+        self.row_sounds = self._by_row(self.sounds, self._mixed_sounds)
+        liquid, vapour = self._densities()
+        self._row_liquid = self._by_row(self._liquid, liquid)
+        self._row_vapour = self._by_row(self._vapour, vapour)
         n = len(self._at)
         self._nothing = ObservationWeights(np.zeros(n), np.zeros(n), np.zeros((1, 1, 1)), 0.0)
 
@@ -106,15 +111,55 @@ class ObservationBook:
             found = _both(found, self._composition(f"compositions.{index}.mass_fractions", composition))
         return found
 
-    def _detector(self, *, sounded: bool) -> ObservationWeights:
+    def _of_mixtures(self) -> Floats:
+        """Chance [n, contaminants, shares] that the detector sounds for a mixture."""
         share = self._space.share.nodes
         first = self.sounds[:, None, None]
         second = self.sounds[self._space.contaminant_index][None, :, None]
         base = SOUNDS["1"]
-        mixed = np.maximum(
+        return np.maximum(
             base + (first - base) * np.minimum(1.0, (1.0 - share) / ENOUGH),
             base + (second - base) * np.minimum(1.0, share / ENOUGH),
         )
+
+    def _by_row(self, alone: Floats, mixed: Floats) -> NDArray[np.float32]:
+        """A value [H] of each hypothesis, from that of designations alone and of mixtures."""
+        rows = np.asarray(alone, dtype=np.float32)[self._space.row_designation]
+        rows[self._space.blocks["mixed"].rows] = mixed.ravel()
+        return rows
+
+    def _densities(self) -> tuple[Floats, Floats]:
+        """Densities [n, contaminants, shares] of the liquid and the vapour of mixtures [kg/m3]."""
+        second, share = self._space.contaminant_index, self._space.share.nodes
+        volume = (1 - share) / self._liquid[:, None, None] + share / self._liquid[second][None, :, None]
+        return 1.0 / volume, (1 - share) * self._vapour[:, None, None] + share * self._vapour[second][
+            None, :, None
+        ]
+
+    def row_level(self, rows: NDArray[np.intp], density_kg_m3: float) -> Floats:
+        """Liquid fraction [rows] that a density of the contents asks of some hypotheses [-]."""
+        liquid, vapour = self._row_liquid[rows].astype(float), self._row_vapour[rows].astype(float)
+        return np.asarray((density_kg_m3 - vapour) / (liquid - vapour))
+
+    def row_composition(
+        self, space: HypothesisSpace, rows: NDArray[np.intp], least: float
+    ) -> NDArray[np.intp]:
+        """
+        Number of the composition [rows] of some hypotheses, those within `least` of each other being one.
+
+        A second refrigerant below `least` is not seen; above, its share counts in steps of it.
+        """
+        block = space.blocks["mixed"]
+        code = space.row_designation[rows].astype(np.intp)
+        inside = (rows >= block.start) & (rows < block.start + block.size)
+        _, second, share = np.unravel_index(rows[inside] - block.start, block.shape)
+        step = np.floor(space.share.nodes[share] / least).astype(np.intp)
+        n, partners = len(self.designations), len(space.contaminants)
+        code[inside] += n * (second + 1 + partners * step) * (step > 0)
+        return np.asarray(np.unique(code, return_inverse=True)[1], dtype=np.intp)
+
+    def _detector(self, *, sounded: bool) -> ObservationWeights:
+        mixed = self._mixed_sounds
         if not sounded:
             return _logarithms(1.0 - self.sounds, 1.0 - mixed, 1.0 - UNKNOWN_SOUNDS)
         return _logarithms(self.sounds, mixed, UNKNOWN_SOUNDS)
@@ -126,12 +171,8 @@ class ObservationBook:
 
     def _level(self, seen: LiquidLevel, density: float) -> ObservationWeights:
         """The liquid fraction that the density asks of each content, against the one that was seen."""
-        second = self._space.contaminant_index
-        share = self._space.share.nodes
-        volume = (1 - share) / self._liquid[:, None, None] + share / self._liquid[second][None, :, None]
-        vapour = (1 - share) * self._vapour[:, None, None] + share * self._vapour[second][None, :, None]
         alone = _fits_level(seen, density, self._liquid, self._vapour)
-        return ObservationWeights(alone, alone, _fits_level(seen, density, 1.0 / volume, vapour), 0.0)
+        return ObservationWeights(alone, alone, _fits_level(seen, density, *self._densities()), 0.0)
 
     def _composition(self, field: str, found: Composition) -> ObservationWeights:
         measured: dict[str, float] = {}

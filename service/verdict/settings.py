@@ -26,6 +26,21 @@ def _costs() -> dict[str, dict[str, float]]:
     return {code: dict(zip(WORLDS, row, strict=True)) for code, row in rows.items()}
 
 
+def _efforts() -> dict[str, float]:
+    """What each measurement takes, in the price of one more pair at the same temperature."""
+    return {
+        "repeat": 1.0,
+        "warm": 1.5,
+        "cool": 1.5,
+        "better-thermometer": 1.2,
+        "zero-gauge": 1.1,
+        "weigh": 0.3,
+        "combustible-gas": 0.5,
+        "liquid-level": 0.5,
+        "analyser": 2.0,
+    }
+
+
 @dataclass(frozen=True, slots=True)
 class VerdictSettings:
     """
@@ -47,12 +62,16 @@ class VerdictSettings:
         Probability that a state of the contents needs to be named [-].
     costs : Mapping
         Cost by choice and world, in the price of one more measurement.
+    efforts : Mapping
+        What each measurement takes, by code, likewise.
     better_thermometer_k : float
         Standard uncertainty of a calibrated thermometer in the next measurement [K].
     zeroed_gauge_pa : float
         Standard uncertainty of a gauge zeroed just before [Pa].
     worthwhile_bits : float
         Less expected information than this is not worth a measurement [bit].
+    full_is_not_warmed : float
+        From this probability of being full of liquid on, warming is not offered [-].
     limits_for : int
         Number of contaminants that detection limits are stated for.
     """
@@ -64,7 +83,9 @@ class VerdictSettings:
     set_level: float = 0.95
     state: float = 0.90
     costs: Mapping[str, Mapping[str, float]] = field(default_factory=_costs)
+    efforts: Mapping[str, float] = field(default_factory=_efforts)
     better_thermometer_k: float = 0.1
     zeroed_gauge_pa: float = 300.0
     worthwhile_bits: float = 0.05
+    full_is_not_warmed: float = 0.01
     limits_for: int = 14

@@ -34,7 +34,8 @@ def test_a_stream_replays_after_the_last_id(client_as: Callable[..., FlaskClient
     assert response.content_type.startswith("text/event-stream")
     told = messages(response, 4)
     assert [message.split("\n")[0] for message in told] == ["id: 1", "id: 2", "id: 3", "id: 4"]
-    assert "event: heelmark.cylinder.changed" in told[-1]
+    assert "event: heelmark.cylinder.changed" in told[-2]
+    assert "event: heelmark.cylinder.state" in told[-1]
     later = supervisor.get(EVENTS, headers={"Last-Event-ID": "3"})
     assert messages(later, 1)[0].startswith("id: 4")
 
@@ -70,7 +71,7 @@ def test_the_log_reads_the_same_as_pages(client_as: Callable[..., FlaskClient]) 
     supervisor = client_as("supervisor")
     for number in range(3):
         supervisor.post("/api/v1/cylinders", json={"serial": f"HM-{number}"})
-    first = supervisor.get("/api/v1/event-log?limit=4").get_json()
-    second = supervisor.get(f"/api/v1/event-log?limit=4&after={first['next']}").get_json()
-    assert [event["id"] for event in first["items"] + second["items"]] == [1, 2, 3, 4, 5]
+    first = supervisor.get("/api/v1/event-log?limit=5").get_json()
+    second = supervisor.get(f"/api/v1/event-log?limit=5&after={first['next']}").get_json()
+    assert [event["id"] for event in first["items"] + second["items"]] == [*range(1, 9)]
     assert second["next"] is None

@@ -158,18 +158,10 @@ def test_over_tls_it_says_so(services: Services, settings: Settings, actor: Acto
 def test_one_line_a_request_without_what_it_carried(
     client_as: Callable[..., FlaskClient], capsys: pytest.CaptureFixture[str]
 ) -> None:
-    import structlog
-
-    from service.logs import configure_logs
-
     client = client_as("reader")
-    configure_logs()
-    try:
-        answer = client.get("/api/v1/cylinders/HM-404?secret=whisper")
-        lines = [json.loads(line) for line in capsys.readouterr().err.splitlines() if line.startswith("{")]
-    finally:
-        structlog.reset_defaults()
-    (line,) = [entry for entry in lines if entry.get("event") == "answered"]
+    answer = client.get("/api/v1/cylinders/HM-404?secret=whisper")
+    lines = [json.loads(line) for line in capsys.readouterr().err.splitlines() if line.startswith("{")]
+    (line,) = [entry for entry in lines if entry.get("event") == "request.answered"]
     assert line["request_id"] == answer.headers["X-Request-ID"]
     assert (line["status"], line["path_serial"], line["actor"]) == (404, "HM-404", "token:test reader")
     assert "whisper" not in json.dumps(line)

@@ -1,6 +1,7 @@
 """Numbers are numbers, and a quantity is given in one unit."""
 
 import json
+import math
 from typing import Any
 
 import pytest
@@ -108,9 +109,26 @@ def test_what_is_not_said_comes_from_the_settings(technician: FlaskClient, judge
     )
     (pair,), facts = judge.asked[0]
     assert (pair.temp_noise_k, pair.pressure_noise_pa) == (0.3, 5000.0)
-    assert (pair.temp_bias_k, pair.pressure_bias_pa) == (0.3, 3000.0)
+    assert (pair.temp_bias_k, pair.pressure_bias_pa) == (pytest.approx(1.5, abs=0.02), 3000.0)
     assert facts.claimed_designation == "R-22"
     assert facts.net_mass_kg == pytest.approx(7.983, abs=1e-3)
+
+
+def test_how_a_temperature_was_read_decides_how_far_it_is_believed(
+    technician: FlaskClient, judge: Any
+) -> None:
+    best = {"in_sun": False, "at_rest_minutes": 600, "clamp_insulated": True}
+    for conditions in (best, {**best, "in_sun": True}):
+        assert ask(technician, {**PAIR, "conditions": conditions}).status_code == 200
+    assert ask(technician, {**PAIR, "temperature_bias_uncertainty_k": 0.1}).status_code == 200
+    found = [pairs[0].temp_bias_k for pairs, _ in judge.asked]
+    assert found == pytest.approx([0.3, math.hypot(0.3, 2.5), 0.1], abs=1e-3)
+
+
+def test_conditions_that_cannot_be_are_refused(technician: FlaskClient) -> None:
+    answer = ask(technician, {**PAIR, "conditions": {"at_rest_minutes": -1}})
+    (error,) = assert_problem(answer, 422, "validation")["errors"]
+    assert error["field"].endswith("conditions.at_rest_minutes")
 
 
 def test_an_unknown_label_is_refused(technician: FlaskClient) -> None:

@@ -91,7 +91,7 @@ def test_no_trace_of_the_cause_is_logged_for_each_refused_write(
     with locked(services.database):
         client.post("/api/v1/places", json=PLACE)
     lines = [json.loads(line) for line in capsys.readouterr().err.splitlines() if line.startswith("{")]
-    told = [line for line in lines if line["event"] == "database unavailable"]
+    told = [line for line in lines if line["event"] == "database.unavailable"]
     assert len(told) >= 1
     assert "database is locked" in told[-1]["cause"]
     assert all("Traceback" not in json.dumps(line) for line in lines)

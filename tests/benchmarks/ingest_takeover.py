@@ -114,7 +114,7 @@ class Bench:
 
     def standing_by(self) -> int:
         """Return how many standbys have said that they are ready."""
-        return (self.folder / "log").read_text().count("standing by")
+        return (self.folder / "log").read_text().count("worker.standing_by")
 
     def take_over(self, mode: str, number: int) -> dict[str, float]:
         """Have a standby take over from the owner; returns when what happened, [s]."""

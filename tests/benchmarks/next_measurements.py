@@ -2,7 +2,8 @@
 
     python -m tests.benchmarks.next_measurements --cylinders 300
 
-Unlabelled cylinders are drawn from the priors; each rule measures up to five times, pressures by direct flashes.
+Unlabelled cylinders are drawn from the priors; each rule measures up to five times, pressures by direct flashes. A
+detector, a line on the wall and an analyser answer as often wrong as the verdict takes them to.
 Counted after each measurement: the share of cylinders whose verdict is `identified`, and of those that are right.
 Writes `out/next_measurements.json` and a PNG.
 """
@@ -12,14 +13,25 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import matplotlib as mpl
 import numpy as np
 from tqdm import tqdm
 
 from service.refrigerants.equation_of_state import NoConvergence
+from service.verdict.measurement_options import BY_INSTRUMENT
+from service.verdict.measurement_outcomes import LEVEL_UNCERTAINTY
 from service.verdict.model import CylinderFacts, Pair, Verdict
+from service.verdict.observations import (
+    ANALYSER_TRUST,
+    ANALYSER_UNCERTAINTY,
+    LEVEL_TRUST,
+    Composition,
+    LiquidLevel,
+    Observations,
+)
+from service.verdict.observing import ENOUGH
 from tests.benchmarks.output import output
 from tests.benchmarks.truth_cylinders import INSTRUMENTS, Cylinder, Instrument, Nature
 from tests.benchmarks.truth_machine import build_bench, draw
@@ -65,29 +77,36 @@ class Errors:
         )
 
 
-Rule = Callable[[int, Verdict, dict[str, bool]], float]
+@dataclass
+class Kit:
+    """What is used for the next measurement; `asked` is what else than a pair is measured."""
+
+    finer: bool = False
+    zeroed: bool = False
+    asked: str | None = None
 
 
-def repeat(_step: int, _verdict: Verdict, _kit: dict[str, bool]) -> float:
+Rule = Callable[[int, Verdict, Kit], float]
+
+
+def repeat(_step: int, _verdict: Verdict, _kit: Kit) -> float:
     """The same measurement again."""
     return ROOM_K
 
 
-def warm_by_15(step: int, _verdict: Verdict, _kit: dict[str, bool]) -> float:
+def warm_by_15(step: int, _verdict: Verdict, _kit: Kit) -> float:
     """Warmer by 15 K each time as far as is safe, then from the start again."""
     temps = (ROOM_K, ROOM_K + 15.0)
     return temps[step % 2]
 
 
-def follow(_step: int, verdict: Verdict, kit: dict[str, bool]) -> float:
+def follow(_step: int, verdict: Verdict, kit: Kit) -> float:
     """What the verdict asks for."""
     following = verdict.next_measurement
-    if following.code == "better-thermometer":
-        kit["finer"] = True
-    elif following.code == "zero-gauge":
-        kit["zeroed"] = True
-    elif following.code == "weigh":
-        kit["weighed"] = True
+    kit.finer |= following.code == "better-thermometer"
+    kit.zeroed |= following.code == "zero-gauge"
+    if following.code in {"weigh", *BY_INSTRUMENT}:
+        kit.asked = following.code
     return following.temp_k if following.temp_k is not None else ROOM_K
 
 
@@ -100,7 +119,8 @@ def true_pressure(nature: Nature, cylinder: Cylinder, temp: float) -> float:
     factor = np.exp(cylinder.extra["curve_error"])
     if cylinder.state == "mixed":
         value = nature.mixture(cylinder.designation, cylinder.partner, cylinder.amount, temps)
-    elif cylinder.state == "shifted":
+    elif "density" not in cylinder.extra and cylinder.state != "air":
+        # Shifted, or so little that it counts as clean.
         value = nature.shifted(cylinder.designation, cylinder.amount, temps)
     elif cylinder.state == "air":
         shadow = replace(cylinder, temps_k=temps)
@@ -112,23 +132,55 @@ def true_pressure(nature: Nature, cylinder: Cylinder, temp: float) -> float:
 
 def run(bench, cylinder: Cylinder, rule: Rule, seed: int) -> list[tuple[bool, bool]]:
     """Identified, and right, after each measurement; stays where it was once nothing is worth measuring."""
-    errors, kit = Errors(seed), {"finer": False, "zeroed": False, "weighed": False}
+    errors, kit = Errors(seed), Kit()
     facts = CylinderFacts(water_volume_m3=VOLUME_M3)
     pairs: list[Pair] = []
     temp, course = ROOM_K, []
     for step in range(STEPS):
-        if not kit["weighed"] or not pairs:
+        if kit.asked is None or not pairs:
             pressure = true_pressure(bench.nature, cylinder, temp)
-            pairs.append(errors.read(temp, pressure, kit["finer"], kit["zeroed"]))
-        else:
+            pairs.append(errors.read(temp, pressure, kit.finer, kit.zeroed))
+        elif kit.asked == "weigh":
             facts = replace(facts, net_mass_kg=net_mass(bench, cylinder))
+        else:
+            facts = replace(
+                facts, observations=observe(bench, cylinder, kit.asked, facts.observations, errors.rng)
+            )
         verdict = bench.engine.verdict(pairs, facts)
         found = verdict.identity
         done = found.finding == "identified"
         course.append((done, done and found.candidates[0].designation == cylinder.designation))
-        kit["weighed"] = False
+        kit.asked = None
         temp = min(rule(step + 1, verdict, kit), HOTTEST_K)
     return course
+
+
+def observe(
+    bench, cylinder: Cylinder, what: str, seen: Observations, rng: np.random.Generator
+) -> Observations:
+    """What a detector, a line on the wall or an analyser says of a cylinder."""
+    book, space = bench.engine.observed, bench.engine.space
+    index = space.designations.index(cylinder.designation)
+    partner = space.designations.index(cylinder.partner) if cylinder.state == "mixed" else index
+    share = cylinder.amount if cylinder.state == "mixed" else 0.0
+    if what == "combustible-gas":
+        chance = book.sounds[index]
+        if share > ENOUGH:
+            chance = max(chance, book.sounds[partner])
+        return replace(seen, combustible_gas=bool(rng.random() < chance))
+    if what == "liquid-level":
+        wrong = rng.random() > LEVEL_TRUST
+        level = rng.random() if wrong else cylinder.fill + rng.normal(0.0, LEVEL_UNCERTAINTY)
+        return replace(seen, liquid=LiquidLevel(float(np.clip(level, 0.0, 1.0)), LEVEL_UNCERTAINTY))
+    names = list(space.designations)
+    if rng.random() > ANALYSER_TRUST:
+        found = {names[int(rng.integers(len(names)))]: 1.0}
+    else:
+        measured = float(np.clip(share + rng.normal(0.0, ANALYSER_UNCERTAINTY), 0.0, 1.0)) if share else 0.0
+        found = (
+            {cylinder.designation: 1.0 - measured, names[partner]: measured} if share else {names[index]: 1.0}
+        )
+    return replace(seen, compositions=(Composition(found, ANALYSER_UNCERTAINTY, ANALYSER_TRUST),))
 
 
 def net_mass(bench, cylinder: Cylinder) -> float:

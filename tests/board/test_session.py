@@ -29,8 +29,8 @@ def test_whoever_is_not_signed_in_sees_nothing(visitor: Visitor, path: str) -> N
     assert "/sign-in" in answer.headers["Location"]
 
 
-HANDBOOK = ("help_page", "help_picture")
-"""Open to everybody: cautions are for whoever stands at a cylinder."""
+HANDBOOK = ("help_page", "help_picture", "problem_types", "problem_type")
+"""Open to everybody: cautions are for whoever stands at a cylinder, types of problems for whoever was refused."""
 
 
 def test_every_page_is_protected_unless_it_is_for_signing_in(app: Flask, visitor: Visitor) -> None:
@@ -160,5 +160,5 @@ def test_the_log_says_who_asked(technician_at: Visitor, capsys: pytest.CaptureFi
     technician_at.get("/rack")
     technician_at.client.get("/sign-in")
     lines = [json.loads(line) for line in capsys.readouterr().err.splitlines() if line.startswith("{")]
-    told = {line["route"]: line["actor"] for line in lines if line["event"] == "answered"}
+    told = {line["route"]: line["actor"] for line in lines if line["event"] == "request.answered"}
     assert told["/rack"] == "person:technician"

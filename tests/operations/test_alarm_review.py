@@ -92,7 +92,6 @@ def test_what_devices_say(services, actor, clock, hookup):
     assert set(standing(services, actor)) == {"battery-low", "devices-disagree"}
     clock.forward(seconds=30)
     hookups.detach(services, actor, hookup)
-    attention.sweep(services)
     assert standing(services, actor) == {}
 
 

@@ -16,6 +16,7 @@ from service.operations.support.errors import Invalid
 from service.operations.support.lookup import by_serial
 from service.store import cylinders as stored
 from service.store.paging import PageRequest
+from service.verdict.reading_conditions import temperature_uncertainty_k
 from tests.support.clock import Clock
 from tests.support.judge import ScriptedJudge
 
@@ -151,7 +152,8 @@ def test_groups_are_by_what_was_found_and_read_with(services: Services, actor: A
     assert list(found.by_kind) == ["laboratory"]
     (name,) = found.by_instrument_class
     usual = services.policy.instruments
-    assert name == f"{usual.temperature_bias_k:.2g} K, {usual.pressure_bias_pa / 1e3:.2g} kPa"
+    by_hand_k = temperature_uncertainty_k(usual.temperature_bias_k)
+    assert name == f"{by_hand_k:.2g} K, {usual.pressure_bias_pa / 1e3:.2g} kPa"
 
 
 @pytest.mark.parametrize(

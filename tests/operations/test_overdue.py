@@ -2,8 +2,19 @@
 
 from datetime import timedelta
 
-from service.operations import alarms, appliances, custody, cylinders, overdue, transfers
+from service.operations import (
+    alarms,
+    appliances,
+    custody,
+    cylinders,
+    hookups,
+    instruments,
+    overdue,
+    transfers,
+)
 from service.operations.appliances import NewAppliance
+from service.operations.hookups import NewHookup
+from service.operations.instruments import NewCheck
 from service.operations.support import calendar
 from service.operations.support.context import Actor, Services
 from service.operations.support.weights import Weighing
@@ -66,3 +77,25 @@ def test_a_leak_that_is_not_repaired_in_time_is_an_alarm_until_it_is(
     appliances.add_work(services, actor, made.id, kind=appliances.FOLLOW_UP, passed=True)
     overdue.review(services)
     assert standing(services, actor, overdue.REPAIR) == []
+
+
+def test_a_check_that_is_due_is_an_alarm_while_the_instrument_is_in_use(
+    any_services: Services, any_actor: Actor, clock: Clock
+) -> None:
+    cylinders.register(any_services, any_actor, "HM-1", {"place": "shop"})
+    hookup = hookups.attach(any_services, any_actor, NewHookup("HM-1", "urn:dev:ops:1-gauge-7", "clamp-1"))
+    instruments.check(any_services, any_actor, NewCheck("urn:dev:ops:1-gauge-7", "open-air", "zero_pa", 0.0))
+    clock.forward(days=instruments.CHECKED_AGAIN.days - 1)
+    overdue.review(any_services)
+    assert standing(any_services, any_actor, overdue.CHECK) == []
+    clock.forward(days=2)
+    overdue.review(any_services)
+    (text,) = standing(any_services, any_actor, overdue.CHECK)
+    assert text.startswith("gauge-7 was due for a check on 2026-08-03")
+    instruments.check(any_services, any_actor, NewCheck("urn:dev:ops:1-gauge-7", "open-air", "zero_pa", 0.0))
+    overdue.review(any_services)
+    assert standing(any_services, any_actor, overdue.CHECK) == []
+    hookups.detach(any_services, any_actor, hookup.id)
+    clock.forward(days=200)
+    overdue.review(any_services)
+    assert standing(any_services, any_actor, overdue.CHECK) == [], "it lies in a drawer"

@@ -69,6 +69,21 @@ def test_an_old_trace_keeps_its_first_point_of_every_five_minutes(
     assert retention.maintain(any_services)[0].rows == 0, "done once, done for good"
 
 
+def test_a_trace_older_than_thirty_days_keeps_its_first_point_of_every_quarter_of_an_hour(
+    services: Services, actor: Actor, clock: Clock
+) -> None:
+    hookup = attach(services, actor)
+    begin = datetime(2026, 4, 1, 20, tzinfo=UTC)
+    draw(services, actor, hookup, begin, 2.0)
+    clock.at = begin + timedelta(days=29)
+    retention.maintain(services)
+    assert count(services, tables.trace) == 24
+    clock.at = begin + timedelta(days=31)
+    retention.maintain(services)
+    assert count(services, tables.trace) == 8
+    assert [one.rows for one in retention.maintain(services)[:2]] == [0, 0], "done once, done for good"
+
+
 def test_evidence_and_records_stay_whatever_their_age(
     any_services: Services, any_actor: Actor, clock: Clock
 ) -> None:

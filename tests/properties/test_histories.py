@@ -36,6 +36,18 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
 @example(PLAIN, [("settle", "R-290", 23.0, 0.1, 0.0), ("all-out", True), ("fill", "R-22", 1.0, False)])
 @example({**PLAIN, "gross_mass_kg": 38.0}, [("hold",), ("draw", 1.0, "liquid", False), ("lift",)])
 @example({**PLAIN, "claimed_designation": "R-410A"}, [("relabel", "R-717"), ("fill", "R-410A", 0.3, True)])
+@example(
+    {**PLAIN, "claimed_designation": "R-410A"},
+    [
+        ("hook-up",), ("live", "R-410A", 55.0, 0.0, 6.0), ("acknowledge",), ("live", "R-410A", 12.0, 0.0, 6.0),
+        ("wait", 30), ("unhook",),
+    ],
+)  # fmt: skip
+@example(
+    {"gross_mass_kg": 12.7, "evacuated": True},
+    [("fill", "R-22", 6.0, False), ("fill", "R-32", 0.3, True), ("correct", 0.02), ("weigh", 20.0), ("correct", 3.0),
+     ("acknowledge",), ("fill", "R-22", 0.3, True)],
+)  # fmt: skip
 @given(STARTS, ACTS)
 def test_no_two_voices_contradict_each_other_and_nothing_is_forgotten(shop, start, acts):
     assert history(shop, f"HM-{next(SERIALS)}", start, acts).wrong == []

@@ -143,7 +143,13 @@ class Fleet:
         )
 
     def pair(self, number: int, serial: str) -> requests.Response:
-        body = {"cylinder": serial, "temperature_c": 24.8, "absolute_pressure_kpa": 1044.0}
+        read_well = {"in_sun": False, "at_rest_minutes": 120, "clamp_insulated": True}
+        body = {
+            "cylinder": serial,
+            "temperature_c": 24.8,
+            "absolute_pressure_kpa": 1044.0,
+            "conditions": read_well,
+        }
         headers = {"Idempotency-Key": f"wish-{number}"}
         return self.call("POST", "/equilibrium-pairs", json=body, headers=headers)
 

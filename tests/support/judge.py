@@ -34,6 +34,7 @@ class ScriptedJudge:
     disposition: str = "keep"
     off_k: float = 0.0
     reads_the_same: ReadsTheSame | None = None
+    witnesses: list[tuple[Pair, ...]] = field(default_factory=list)
     asked: list[tuple[tuple[Pair, ...], CylinderFacts]] = field(default_factory=list)
 
     def verdict(
@@ -76,9 +77,12 @@ class ScriptedJudge:
             reads_the_same=self.reads_the_same,
         )
 
-    def explanations(self, pair: Pair, facts: CylinderFacts) -> Explanations:
-        """The labelled contents would have the reading off by `off_k`; without a label nothing is known."""
+    def explanations(self, pair: Pair, facts: CylinderFacts, others: Sequence[Pair] = ()) -> Explanations:
+        """The contents would have the reading off by `off_k`; a label, a result or another set vouches for them."""
+        self.witnesses.append(tuple(others))
         sure = 0.9 if facts.claimed_designation else 0.0
+        if facts.observations.compositions or others:
+            sure = 0.98
         return Explanations(
             designation=np.array([0]),
             weight=np.array([sure]),

@@ -13,7 +13,17 @@ from tests.support.voices import Voices, contradictions, hear
 HAZARDS: Final = ("flammable", "toxic", "oxidizing")
 ROUNDING: Final = 0.003
 """Kept probabilities are rounded, and parts below 0.05 % are dropped [-]."""
+TARE_KG: Final = 12.7
+MASS_KG: Final = 0.002
+"""Masses are told to the gram [kg]."""
+DEVICES: Final = {
+    "hot", "pressure-toward-rating", "liquid-full-soon", "stale", "battery-low", "devices-disagree", "stop-filling",
+}  # fmt: skip
+"""Causes that devices raise, and end."""
 ENDED_BY: Final = {
+    "live": DEVICES,
+    "unhook": DEVICES,
+    "correct": {"overfull", "liquid-full-soon", "liquid-full"},
     "inspect": {"leak", "boiling-off"},
     "relabel": {"claim-contradicted"},
     "mark-flammable": {"flammable-not-marked"},
@@ -48,17 +58,46 @@ def history(shop: Shop, serial: str, start: dict[str, Any], acts: Sequence[Act])
     before = hear(shop, serial)
     _keep(told, done, contradictions(before))
     for act in acts:
-        status = play(shop, serial, act)
+        tried = shop.check(serial, *act[1:3]) if act[0] == "fill" else None
+        status, answer = play(shop, serial, act)
         done.append(f"{act} {status}")
         after = hear(shop, serial)
-        _keep(told, done, [*contradictions(after), *over_time(act, status, before, after)])
+        stated = [*as_tried(tried, status, after), *as_stated(act, status, answer, after)]
+        _keep(told, done, [*contradictions(after), *over_time(act, status, before, after), *stated])
         before = after
     return told
 
 
+def as_tried(tried: dict[str, Any] | None, status: int, after: Voices) -> list[str]:
+    """What the dry run said of a fill that was then done: the same answer, and the room that there is after it."""
+    if tried is None:
+        return []
+    found = [f"dry run {tried['allowed']}, fill {status}"] if tried["allowed"] and status >= 300 else []
+    room, promised = after.judgement["room_kg"], tried["remaining_after_kg"]
+    if status < 300 and room is not None and (promised is None or abs(room - promised) > MASS_KG):
+        found.append(f"dry run told of room for {promised} kg after it, there is {room} kg")
+    return found
+
+
+def as_stated(act: Act, status: int, answer: Any, after: Voices) -> list[str]:
+    """What the answer to an act states is what there is after it."""
+    if status >= 300:
+        return []
+    net, found = after.judgement["net_mass_kg"], []
+    gross = {"fill": "gross_after_kg", "draw": "gross_after_kg", "weigh": "gross_mass_kg"}.get(act[0])
+    stated = None if gross is None else answer[gross]
+    if stated is not None and (net is None or abs(stated - TARE_KG - net) > MASS_KG):
+        found.append(f"{act[0]} was answered with {stated} kg gross, there are {net} kg net")
+    if act[0] == "settle" and answer["verdict"] is not None:
+        advised, said = after.judgement["advice"]["disposition"], answer["verdict"]["disposition"]["code"]
+        if said != advised:
+            found.append(f"a pair was answered with {said}, the advice is {advised}")
+    return found
+
+
 def over_time(act: Act, status: int, before: Voices, after: Voices) -> list[str]:
     """What an act may not have changed."""
-    found = _enforced(act, status, before)
+    found = [*_enforced(act, status, before), *_remembered(act, before, after)]
     if act[0] in EVIDENCE and status < 300:
         return found
     found += _no_fewer_hazards(act, before, after)
@@ -75,13 +114,31 @@ def _enforced(act: Act, status: int, before: Voices) -> list[str]:
     return []
 
 
+def _remembered(act: Act, before: Voices, after: Voices) -> list[str]:
+    """A cause that goes on stays as serious, and keeps since when; having been seen changes nothing of it."""
+    was = {cause["code"]: cause for cause in before.judgement["attention"]}
+    found = []
+    for now in after.judgement["attention"]:
+        then = was.get(now["code"], now)
+        if then["severity"] == "critical" and now["severity"] != "critical":
+            found.append(f"{now['code']} lowered to {now['severity']} by {act[0]}")
+        if then["since"] is not None and now["since"] != then["since"]:
+            found.append(f"{now['code']} forgot since when by {act[0]}")
+    if act[0] == "acknowledge" and after.judgement["attention"] != before.judgement["attention"]:
+        found.append("an acknowledgement changed what needs somebody")
+    return found
+
+
 def _no_fewer_hazards(act: Act, before: Voices, after: Voices) -> list[str]:
     if _into_empty(act, before):
         return []
+    # A corrected entry is trusted as one record is (0.95), no longer as two that both say that it is mixed.
+    least = 0.9 if act[0] == "correct" else 1.0
     return [
         f"{code} fell from {before.hazard(code):.3f} to {after.hazard(code):.3f} by {act[0]}"
         for code in HAZARDS
-        if before.hazard(code) >= 0.02 + ROUNDING and after.hazard(code) < before.hazard(code) - ROUNDING
+        if before.hazard(code) >= 0.02 + ROUNDING
+        and after.hazard(code) < least * before.hazard(code) - ROUNDING
     ]
 
 

@@ -1,5 +1,10 @@
+from dataclasses import replace
+
 from service.verdict import next_measurement
+from service.verdict.measurement_options import BY_INSTRUMENT
+from service.verdict.merge_replicates import condense
 from service.verdict.model import CylinderFacts
+from service.verdict.observations import LiquidLevel, Observations
 
 
 def test_a_settled_cylinder_needs_nothing_more(engine, at):
@@ -38,9 +43,37 @@ def test_without_liquid_it_is_weighed(engine, at):
     assert engine.verdict([at("R-22", factor=0.02)]).next_measurement.code == "weigh"
 
 
-def test_what_lukewarm_water_does_not_reach_takes_a_bath_with_a_thermometer():
-    assert "lukewarm water" in next_measurement._bring_to(311.15, 297.15)[1]
-    code, action = next_measurement._bring_to(318.15, 297.15)
-    assert code == "warm"
-    assert "water bath with a thermometer in it, never above 50 °C" in action
-    assert "lukewarm" not in action
+def test_a_level_parts_a_hydrocarbon_from_what_reads_like_it(engine, at):
+    """Half the density of the others: the level beside the weight tells more for less than an analyzer."""
+    facts = CylinderFacts(water_volume_m3=0.0216, net_mass_kg=4.0)
+    following = engine.verdict([at("R-290", temp_bias_k=1.5)], facts).next_measurement
+    codes = [following.code, *(other.code for other in following.alternatives)]
+    assert "liquid-level" in codes
+    seen = replace(facts, observations=Observations(liquid=LiquidLevel(0.4, 0.05)))
+    after = engine.verdict([at("R-290", temp_bias_k=1.5)], seen).next_measurement
+    assert "liquid-level" not in (after.code, *(other.code for other in after.alternatives))
+
+
+def test_what_is_asked_for_saves_most_for_what_it_takes(engine, at):
+    efforts = engine.settings.efforts
+    for designation, factor in (("R-410A", 0.985), ("R-22", 1.02), ("R-290", 1.0)):
+        following = engine.verdict([at(designation, factor=factor, temp_bias_k=1.5)]).next_measurement
+        worth = following.expected_cost_saved - efforts[following.code]
+        assert all(worth >= x.expected_cost_saved - efforts[x.code] - 1e-3 for x in following.alternatives)
+        assert all(
+            x.expected_cost_saved > efforts[x.code]
+            for x in (following, *following.alternatives)
+            if x.code in BY_INSTRUMENT
+        )
+
+
+def test_an_instrument_that_does_not_pay_is_not_asked_for(engine, at):
+    dear = replace(
+        engine.settings, efforts={**engine.settings.efforts, "analyser": 100.0, "combustible-gas": 100.0}
+    )
+    pairs = condense([at("R-410A", factor=0.985, temp_bias_k=1.5)])
+    found = engine.infer(pairs)
+    asked = next_measurement.choose(
+        found, engine.space, pairs, CylinderFacts(), engine.observed, dear, identified=False
+    )
+    assert not {asked.code, *(other.code for other in asked.alternatives)} & BY_INSTRUMENT

@@ -64,7 +64,7 @@ def _tell(response: Response) -> None:
     who = g.get("actor")
     milliseconds = 1000 * (time.perf_counter() - g.get("request_began", time.perf_counter()))
     log.info(
-        "answered",
+        "request.answered",
         method=request.method,
         route=request.url_rule.rule if request.url_rule else None,
         status=response.status_code,

@@ -137,14 +137,14 @@ def from_http(error: HTTPException) -> Response:
 
 def from_bug(error: Exception) -> Response:
     """The answer to a fault of our own: nothing of it is shown, all of it is logged."""
-    log.error("request failed", path=request.path, method=request.method, exc_info=error)
+    log.error("request.failed", path=request.path, method=request.method, exc_info=error)
     return problem(500, "The service failed; the operator finds the cause in its log.", slug="internal")
 
 
 def from_unavailable(error: Exception) -> Response:
     """The answer while the database cannot be read or written: nothing was kept, and the same may be sent again."""
     cause = getattr(error, "orig", None) or error
-    log.warning("database unavailable", path=request.path, cause=f"{type(cause).__name__}: {cause}"[:200])
+    log.warning("database.unavailable", path=request.path, cause=f"{type(cause).__name__}: {cause}"[:200])
     return problem(
         503,
         "The database cannot be used at this moment; nothing was kept. Send the same again later.",

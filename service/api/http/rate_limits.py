@@ -85,7 +85,7 @@ def _refuse_too_many() -> Response | None:
     try:
         allowed = count(applied.item, applied.key)
     except StorageError as fault:
-        log.warning("requests are not counted", error=str(fault))
+        log.warning("request.not_counted", error=str(fault))
         return None
     g.applied = applied
     if allowed:

@@ -23,6 +23,7 @@ from service.cylinders.judgement.advice import FORBIDS
 from service.cylinders.money import Stake
 from service.verdict.document import plain
 from service.verdict.look_alike_book import HAZARDS
+from service.verdict.measurement_options import CODES as MEASUREMENTS
 from service.verdict.model import (
     CONTENTS_STATES,
     Alternative,
@@ -160,10 +161,11 @@ class MeasurementSchema(Answer):
     of: ClassVar[type] = Alternative
 
     action = Text(required=True)
-    code = Text(required=True)
+    code = Text(required=True, metadata=listed((*MEASUREMENTS, "other")))
     temperature_c = Quantity(celsius, "temp_k", required=True, allow_none=True)
     temperature_f = Quantity(fahrenheit, "temp_k", required=True, allow_none=True)
     expected_information_bits = Number(required=True)
+    expected_cost_saved = Number(required=True)
 
 
 class NextMeasurementSchema(MeasurementSchema):

@@ -32,6 +32,7 @@ from service.operations.observing import Measured, Observed, Part
 from service.operations.support.readings import Reading
 from service.units import INCH_M, pa_from_kpa
 from service.verdict.observations import LEAST_NAMED, MOST_NAMED
+from service.verdict.reading_conditions import Conditions
 from service.verdict.reads_the_same import PROVENANCES
 
 UNCERTAINTY_K = Within(0.0001, 50)
@@ -78,6 +79,16 @@ class VerdictQuery:
     chart: bool = False
 
 
+class ConditionsSchema(Strict):
+    """How a temperature was read by hand; what is not stated counts as what is usual."""
+
+    into: ClassVar[type] = Conditions
+
+    in_sun = Truth(metadata={"description": "sun on the cylinder, or within the last hour"})
+    at_rest_minutes = number(Within(0, 100_000), attribute="at_rest_min")
+    clamp_insulated = Truth()
+
+
 class ReadingSchema(OfPressure):
     """A temperature and a pressure of one settled state, with their standard uncertainties (k = 1)."""
 
@@ -102,6 +113,7 @@ class ReadingSchema(OfPressure):
     pressure_uncertainty_kpa = number(UNCERTAINTY_KPA)
     temperature_bias_uncertainty_k = number(BIAS_K)
     pressure_bias_uncertainty_kpa = number(BIAS_KPA)
+    conditions = ma.fields.Nested(ConditionsSchema)
 
 
 class EvidenceSchema(ReadingSchema):

@@ -74,7 +74,7 @@ def _serializer() -> URLSafeTimedSerializer:
 
 
 def _refused(text: str, why: str) -> tuple[str, int]:
-    log.warning("sign-in with a provider refused", why=why)
+    log.warning("identity.sign_in_refused", why=why)
     form = Form({})
     form.refusals, form.refusal_title = [text], "Not signed in"
     return render_template("sign_in.html", form=form), FAILED

@@ -12,8 +12,10 @@ from service.operations.pairs import NewPair
 from service.operations.support.atmosphere import PressureReading
 from service.operations.support.errors import OperationError
 from service.units import k_from_c, k_from_f, kg_from_lb, pa_from_kpa, pa_from_psi
+from service.verdict.reading_conditions import Conditions
 
 KINDS = ("gauge", "absolute")
+SUN, REST_MIN, CLAMP = ("", "shade", "sun"), ("", "0", "30", "120"), ("", "bare", "insulated")
 
 
 def mass_kg(form: Form, show: Quantities, label: str, *, required: bool) -> float | None:
@@ -62,11 +64,24 @@ def pressure_of(form: Form, show: Quantities) -> PressureReading | None:
     )
 
 
+def conditions_of(form: Form) -> Conditions:
+    """Read how the temperature was read; what was not said is unknown."""
+    sun = form.choice("sun", "Sun", SUN)
+    rest = form.choice("rest", "At rest for", REST_MIN)
+    clamp = form.choice("clamp", "Clamp", CLAMP)
+    return Conditions(
+        in_sun=sun == "sun" if sun else None,
+        at_rest_min=float(rest) if rest and form.ok else None,
+        clamp_insulated=clamp == "insulated" if clamp else None,
+    )
+
+
 def _pair(form: Form, show: Quantities, serial: str) -> NewPair | None:
     temp_k, pressure = temp_k_of(form, show), pressure_of(form, show)
     mass = mass_kg(form, show, "Weight", required=False)
     doubt = form.number("temperature_doubt", "Thermometer, ±", required=False, above=0.0, at_most=50.0)
     gauge_doubt = _pascals(form, show, "pressure_doubt", "Gauge, ±", required=False)
+    conditions = conditions_of(form)
     if not form.ok or temp_k is None or pressure is None:
         return None
     return NewPair(
@@ -76,6 +91,7 @@ def _pair(form: Form, show: Quantities, serial: str) -> NewPair | None:
         temp_bias_k=None if doubt is None else doubt / (1.8 if show.inch_pound else 1.0),
         pressure_bias_pa=gauge_doubt,
         mass_kg=mass,
+        conditions=conditions,
     )
 
 

@@ -5,7 +5,7 @@ from flask import render_template, request
 from service.board import session
 from service.board.blueprint import bp
 from service.board.forms import Form
-from service.board.pages.readings import pressure_of, temp_k_of
+from service.board.pages.readings import conditions_of, pressure_of, temp_k_of
 from service.board.quantities import Quantities
 from service.board.views import trial as view
 from service.operations import adhoc_verdict
@@ -38,7 +38,8 @@ def try_reading() -> str:
 def _question(form: Form, show: Quantities) -> Question | None:
     temp_k = temp_k_of(form, show)
     pressure = pressure_of(form, show)
+    conditions = conditions_of(form)
     claimed = form.text("claimed", "Its label says", required=False, longest=40)
     if not form.ok or temp_k is None or pressure is None:
         return None
-    return Question((Evidence(temp_k, pressure),), claimed_designation=claimed or None)
+    return Question((Evidence(temp_k, pressure, conditions=conditions),), claimed_designation=claimed or None)

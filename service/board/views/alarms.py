@@ -1,6 +1,6 @@
 """Alarms: those that nobody has seen first, then those being looked after, then what is over."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -23,6 +23,7 @@ class AlarmRow:
     acknowledged_at: datetime | None
     acknowledged_by: str
     cleared_at: datetime | None
+    judged_anew: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,4 +69,15 @@ def _row(alarm: Alarm) -> AlarmRow:
         acknowledged_at=alarm.acknowledged_at,
         acknowledged_by=phrases.actor(alarm.acknowledged_by or ""),
         cleared_at=alarm.cleared_at,
+        judged_anew=tuple(_anew(one) for one in (alarm.details or {}).get("judged_anew", ())),
+    )
+
+
+def _anew(one: Mapping[str, str]) -> str:
+    """Say what became of one verdict."""
+    before, after = one["before"], one["after"]
+    return (
+        f"{one['cylinder']}: {after}, as before"
+        if before == after
+        else f"{one['cylinder']}: {after}; was {before}"
     )

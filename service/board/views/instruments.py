@@ -18,6 +18,8 @@ METHODS = {
     "open-air": "open to the air",
     "reference": "beside a reference instrument",
     "certificate": "calibration certificate",
+    "open-air-idle": "hung open to the air while nobody used it",
+    "shelf": "beside other thermometers while nobody used it",
 }
 Course = Mapping[tuple[str, str], Sequence[StoredError]]
 

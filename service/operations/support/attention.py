@@ -106,7 +106,7 @@ def _sweep_some(services: Services, actor: Actor, cylinder_ids: Sequence[int]) -
     except ODD as error:
         if len(cylinder_ids) > 1:
             return [one for each in cylinder_ids for one in _sweep_some(services, actor, [each])]
-        log.error("a cylinder cannot be judged", cylinder_id=cylinder_ids[0], exc_info=error)
+        log.error("judgement.failed", cylinder_id=cylinder_ids[0], exc_info=error)
         return list(cylinder_ids)
     return []
 

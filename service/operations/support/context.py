@@ -64,8 +64,11 @@ class Judge(Protocol):
         """Judge some pairs of one cylinder's current contents."""
         ...
 
-    def explanations(self, pair: Pair, facts: CylinderFacts) -> Explanations:
-        """What the set that read a pair would be off by, under each of what the cylinder may hold."""
+    def explanations(self, pair: Pair, facts: CylinderFacts, others: Sequence[Pair] = ()) -> Explanations:
+        """What the set that read a pair would be off by, under each of what the cylinder may hold.
+
+        ``others`` are of the same contents, already corrected; those that share an instrument with it say nothing.
+        """
         ...
 
 

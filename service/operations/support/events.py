@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from service.operations.support.context import Actor, Services
 from service.store import events
+from service.store.cylinders import CYLINDER_STATE as CYLINDER_STATE
 from service.store.events import Event, Sight
 
 VERDICT_REACHED = "heelmark.verdict.reached"
@@ -44,6 +45,7 @@ ADMINISTRATIVE = (
 
 
 PUBLIC_TYPES = (
+    CYLINDER_STATE,
     VERDICT_REACHED,
     ALARM_RAISED,
     ALARM_ACKNOWLEDGED,
@@ -91,4 +93,4 @@ def newest_of(services: Services, actor: Actor, *types: str) -> int:
 def history(services: Services, actor: Actor, subject: str, *, before: int | None = None) -> list[Event]:
     """What happened to one subject, newest first."""
     with services.database.reading(actor.organisation_id) as work:
-        return events.about(work, subject, before=before)
+        return events.about(work, subject, before=before, without=(CYLINDER_STATE,))

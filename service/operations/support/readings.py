@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from service.operations.support.atmosphere import Atmosphere, PressureReading, absolute
 from service.operations.support.context import Instruments
 from service.verdict.model import Pair
+from service.verdict.reading_conditions import UNKNOWN, Conditions, temperature_uncertainty_k
 
 
 class BelowVacuum(ValueError):
@@ -28,6 +29,9 @@ class Reading:
         As read, gauge or absolute.
     temp_noise_k, pressure_noise_pa, temp_bias_k, pressure_bias_pa
         Standard uncertainties; those not stated come from the hookup or the settings [K], [Pa].
+    conditions
+        How the temperature was read by hand. Without a hookup that watched it settle they make up the uncertainty of
+        the temperature where none is stated.
     """
 
     temp_k: float
@@ -36,6 +40,7 @@ class Reading:
     pressure_noise_pa: float | None = None
     temp_bias_k: float | None = None
     pressure_bias_pa: float | None = None
+    conditions: Conditions = UNKNOWN
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +58,7 @@ def settled(
     *,
     temperature_device: str | None = None,
     pressure_device: str | None = None,
+    watched: bool = False,
 ) -> Settled:
     """
     The pair that a reading is: the one place where a gauge pressure becomes evidence.
@@ -67,6 +73,8 @@ def settled(
         Of the place, where the reading states none [m].
     temperature_device, pressure_device
         Names, where they are known.
+    watched
+        Somebody saw the temperature settle, so that nothing but the instrument is in doubt.
 
     Raises
     ------
@@ -77,12 +85,14 @@ def settled(
     if pressure.pressure_pa <= 0.0:
         raise BelowVacuum(pressure.pressure_pa)
     atmosphere = pressure.atmosphere
+    usual_k = usual.temperature_bias_k
+    by_hand_k = usual_k if watched else temperature_uncertainty_k(usual_k, reading.conditions)
     pair = Pair(
         temp_k=reading.temp_k,
         pressure_pa=pressure.pressure_pa,
         temp_noise_k=_or(reading.temp_noise_k, usual.temperature_k),
         pressure_noise_pa=_or(reading.pressure_noise_pa, usual.pressure_pa),
-        temp_bias_k=_or(reading.temp_bias_k, usual.temperature_bias_k),
+        temp_bias_k=_or(reading.temp_bias_k, by_hand_k),
         pressure_bias_pa=_or(reading.pressure_bias_pa, usual.pressure_bias_pa),
         atmosphere_bias_pa=atmosphere.uncertainty_pa if atmosphere else 0.0,
         temperature_device=temperature_device,

@@ -17,6 +17,7 @@ from service.store.tables.holds import holds
 from service.store.tables.hookups import hookups
 from service.store.tables.idempotency import idempotency
 from service.store.tables.identities import identities, identity_providers
+from service.store.tables.idle_runs import idle_runs
 from service.store.tables.instruments import instrument_checks, instrument_errors
 from service.store.tables.live import live, trace
 from service.store.tables.mappings import mappings
@@ -29,6 +30,7 @@ from service.store.tables.places import places
 from service.store.tables.prices import prices
 from service.store.tables.reclaimers import acceptances, reclaimers
 from service.store.tables.recoveries import recoveries, recovery_fills
+from service.store.tables.rejudgements import rejudgements
 from service.store.tables.releases import releases
 from service.store.tables.sessions import sessions
 from service.store.tables.summaries import summaries
@@ -58,6 +60,7 @@ __all__ = [
     "idempotency",
     "identities",
     "identity_providers",
+    "idle_runs",
     "instrument_checks",
     "instrument_errors",
     "live",
@@ -73,6 +76,7 @@ __all__ = [
     "reclaimers",
     "recoveries",
     "recovery_fills",
+    "rejudgements",
     "releases",
     "sessions",
     "summaries",

@@ -55,10 +55,27 @@ def test_one_settled_state_gives_one_pair():
     assert pairing.consider(settling, None) is None
 
 
+def test_a_pairing_begins_with_nothing_settled_and_nothing_touched():
+    assert Pairing() == Pairing(
+        was_settled=False, last_temp_k=None, last_mass_kg=None, contents_touched=False
+    )
+    # Choices of this project, without a source.
+    assert (NEW_PAIR_AFTER_K, CONTENTS_CHANGED_KG) == (3.0, 0.05)
+
+
+def test_while_a_state_stays_settled_nothing_else_becomes_a_pair():
+    pairing = Pairing()
+    assert pairing.consider(Scripted(answer=Estimated(296.0)), 20.0) is not None
+    warmer = Scripted(answer=Estimated(296.0 + 2.0 * NEW_PAIR_AFTER_K))
+    assert pairing.consider(warmer, 20.0) is None
+    assert pairing.consider(Scripted(answer=Estimated(296.0)), 20.0 + 2.0 * CONTENTS_CHANGED_KG) is None
+
+
 def test_nothing_is_a_pair_without_an_estimate_or_before_it_settled():
     pairing = Pairing()
     assert pairing.consider(Scripted(answer=None), None) is None
-    assert pairing.consider(Scripted(settled=False, answer=Estimated()), None) is None
+    for _ in range(2):  # the first follows a settled state, the second an unsettled one
+        assert pairing.consider(Scripted(settled=False, answer=Estimated()), None) is None
     assert pairing.last_temp_k is None and settle(pairing)
 
 
@@ -111,6 +128,17 @@ def test_the_body_is_that_of_the_interface():
     assert full["ambient_pressure_kpa"] == 98.0 and full["mass_kg"] == 18.7 and full["reasons"] == ["offset"]
     assert full["ambient_temperature_c"] == 22.0
     assert (full["temperature_bias_uncertainty_k"], full["pressure_bias_uncertainty_kpa"]) == (0.2, 1.5)
+
+
+def test_no_digit_is_sent_that_means_nothing():
+    odd = replace(
+        PAIR, temp_k=296.1234567, pressure_pa=809_123.45678, temp_uncertainty_k=0.123456,
+        pressure_uncertainty_pa=923.45678, barometer_pa=98_765.43219, mass_kg=18.765432, ambient_k=295.123456,
+    ).as_json()  # fmt: skip
+    assert odd["temperature_c"] == 22.9735 and odd["gauge_pressure_kpa"] == 809.1235
+    assert odd["temperature_uncertainty_k"] == 0.1235 and odd["pressure_uncertainty_kpa"] == 0.9235
+    assert odd["ambient_pressure_kpa"] == 98.7654 and odd["mass_kg"] == 18.7654
+    assert odd["ambient_temperature_c"] == 21.973
 
 
 def test_an_absolute_pressure_is_sent_as_one_without_a_barometer():

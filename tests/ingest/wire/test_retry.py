@@ -4,17 +4,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ingest.wire.retry import LONGEST_WAIT_S, SET_ASIDE_AFTER, decide
+from ingest.wire.retry import LONGEST_WAIT_S, SET_ASIDE_AFTER, Decision, decide
 
 
 @pytest.mark.parametrize("status", [200, 201, 204])
 def test_taken_is_stored(status: int) -> None:
-    assert decide(status, 0, "", 0.5).what == "stored"
+    assert decide(status, 0, "", 0.5) == Decision("stored", wait_s=0.0, answer="", refused=False)
 
 
-@pytest.mark.parametrize("status", [None, 401, 403, 408, 425, 429, 500, 502, 503])
+@pytest.mark.parametrize("status", [None, 401, 403, 408, 423, 425, 429, 500, 502, 503])
 def test_a_service_that_is_away_or_shut_is_asked_for_ever(status: int | None) -> None:
-    assert decide(status, 10_000, "", 0.5).what == "again"
+    for refusals in (0, SET_ASIDE_AFTER, 10_000):
+        found = decide(status, 10_000, "", 0.5, refusals=refusals)
+        assert (found.what, found.refused) == ("again", False)
 
 
 @pytest.mark.parametrize("status", [400, 404, 409, 413, 422])

@@ -1,7 +1,7 @@
 """Keep what cylinders turned out to hold, with the verdict that stood before
 
 Revision ID: 0042
-Revises: 0019
+Revises: 0060
 """
 
 import sqlalchemy as sa

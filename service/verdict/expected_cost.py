@@ -1,0 +1,125 @@
+"""What one more measurement is expected to save: the expected value of sample information.
+
+The choice of least expected cost is made after every outcome that the measurement may have, and its cost, averaged
+over the outcomes, is compared with that of the choice made now (Raiffa and Schlaifer, Applied Statistical Decision
+Theory, 1961; from memory). What a measurement takes of somebody's time is not in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+FINAL = ("keep", "hold", "recover-and-recycle", "send-to-reclaimer", "send-for-destruction")
+"""Choices that end the question; to measure again does not."""
+
+
+@dataclass(frozen=True, slots=True)
+class Class:
+    """
+    What rows of the posterior have in common, as far as costs are concerned.
+
+    Parameters
+    ----------
+    world : str
+        Of `settings.WORLDS`; ``clean`` is of `designation`.
+    designation : int
+        Which clean refrigerant; -1 for any other world.
+    """
+
+    world: str
+    designation: int = -1
+
+
+@dataclass(frozen=True, slots=True)
+class CostTable:
+    """
+    Costs of each choice, before and after the contents are given a name.
+
+    Parameters
+    ----------
+    named : ndarray[names]
+        The classes that are clean and of a designation that may name the contents.
+    costs : ndarray[choices, classes]
+        Of each choice where the contents are called by the name of none of the classes.
+    gain : ndarray[choices]
+        What is added where they are called by the name of the class that is true.
+    """
+
+    named: NDArray[np.intp]
+    costs: Floats
+    gain: Floats
+
+
+def cost_table(
+    classes: Sequence[Class], costs: Mapping[str, Mapping[str, float]], label: int | None
+) -> CostTable:
+    """
+    Costs of the final choices.
+
+    Parameters
+    ----------
+    classes
+        Of the joint tables.
+    costs
+        By choice and world, in the price of one more measurement.
+    label
+        The designation on the label, which is then the only name; without one the likeliest names them.
+    """
+    named = [i for i, one in enumerate(classes) if one.world == "clean" and label in (None, one.designation)]
+    other = "unknown" if label is None else "mislabeled"
+    worlds = [other if one.world == "clean" else one.world for one in classes]
+    rows = [costs[choice] for choice in FINAL if choice in costs]
+    return CostTable(
+        np.array(named, dtype=np.intp),
+        np.array([[row[world] for world in worlds] for row in rows], dtype=float),
+        np.array([row["clean"] - row[other] for row in rows], dtype=float),
+    )
+
+
+def least(joint: Floats, table: CostTable) -> float:
+    """
+    Expected cost when the best choice is made after each outcome.
+
+    Parameters
+    ----------
+    joint : ndarray[classes, outcomes]
+        Sums to one.
+    table : CostTable
+        Of the same classes.
+
+    Returns
+    -------
+    float
+        In the price of one more measurement.
+    """
+    likeliest = joint[table.named].max(axis=0, initial=0.0)
+    return float((table.costs @ joint + table.gain[:, None] * likeliest).min(axis=0).sum())
+
+
+def saved(joint: Floats, table: CostTable) -> float:
+    """
+    What knowing the outcome is expected to save; never negative.
+
+    Parameters
+    ----------
+    joint : ndarray[classes, outcomes]
+        Not negative; normalised here.
+    table : CostTable
+        Of the same classes.
+
+    Returns
+    -------
+    float
+        In the price of one more measurement.
+    """
+    total = float(joint.sum())
+    if total <= 0.0:
+        return 0.0
+    normal = joint / total
+    return max(0.0, least(normal.sum(axis=1, keepdims=True), table) - least(normal, table))
