@@ -78,7 +78,7 @@ class PostedMessages:
         try:
             pack = _pack(item)
         except (AttributeError, KeyError, TypeError, ValueError) as error:
-            log.error("a message of the service cannot be taken", message=str(item)[:200], error=repr(error))
+            log.error("message.unreadable", message=str(item)[:200], error=repr(error))
             return
         self._in_hand.add(pack.posted)
         self.packs.put(pack)

@@ -39,6 +39,6 @@ def post_waiting(
             decision = post(parcel, spread)
         except Exception as error:
             # Whatever went wrong, a parcel that was handed out must come back, or it would never go again.
-            log.exception("posting a pair failed", key=parcel.key)
+            log.exception("pair.post_failed", key=parcel.key)
             decision = decide(None, parcel.attempts, repr(error), spread)
         posted.put(Posted(parcel, decision))

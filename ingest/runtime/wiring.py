@@ -93,10 +93,7 @@ class Running:
         self.worker.stopping = self.stop_asked.is_set  # type: ignore[method-assign]
         self.leader_lock = leader_lock or LeaderLock(settings.data)
         self.service = Service(settings.service_url, settings.worker_token)
-        self.posted_messages = PostedMessages(
-            self.service, settings.broker.places, self.listener.packs, time.monotonic, settings.poll_s
-        )
-        self.worker.stored = self.posted_messages.kept
+        self.posted_messages = self._posted_messages()
         self.etag: str | None = None
         self.mappings_etag: str | None = None
         self.live_dropped = 0
@@ -113,6 +110,12 @@ class Running:
         self._status_s = 0.0
         self._live_s = 0.0
         self._clock_kept: str | None = None
+
+    def _posted_messages(self) -> PostedMessages:
+        places, every_s = self.settings.broker.places, self.settings.poll_s
+        posted = PostedMessages(self.service, places, self.listener.packs, time.monotonic, every_s)
+        self.worker.stored = posted.kept
+        return posted
 
     def _poll_hookups(self) -> None:
         answer = self.service.hookups(self.etag)

@@ -66,12 +66,7 @@ def create(
     NotFound
         When there is no such place.
     """
-    if scope not in SCOPES:
-        raise Invalid(FieldError("scope", scope, f"one of {', '.join(SCOPES)}"))
-    if places is not None and (scope in UNBOUND or not places):
-        raise Invalid(FieldError("places", list(places), _may_be_bound(scope)))
-    if device is not None and (scope != "gateway" or not places):
-        raise Invalid(FieldError("device", device, "none but with the scope gateway and the device's place"))
+    _check(scope, places, device)
     bound = None if places is None else sorted(set(places))
     at = services.now()
     secret = PREFIX + services.new_secret()
@@ -97,6 +92,15 @@ def create(
             {"change": "created", "name": name, "scope": scope, "places": bound},
         )
         return NewToken(token, secret)
+
+
+def _check(scope: str, places: Sequence[str] | None, device: str | None) -> None:
+    if scope not in SCOPES:
+        raise Invalid(FieldError("scope", scope, f"one of {', '.join(SCOPES)}"))
+    if places is not None and (scope in UNBOUND or not places):
+        raise Invalid(FieldError("places", list(places), _may_be_bound(scope)))
+    if device is not None and (scope != "gateway" or not places):
+        raise Invalid(FieldError("device", device, "none but with the scope gateway and the device's place"))
 
 
 def listed(services: Services, actor: Actor) -> list[Token]:
