@@ -67,7 +67,7 @@ def cost_table(
     classes
         Of the joint tables.
     costs
-        By choice and world, in the price of one more measurement.
+        By choice and world, in the price of one more measurement [-].
     label
         The designation on the label, which is then the only name; without one the likeliest names them.
     """
