@@ -11,7 +11,7 @@ import click
 import structlog
 
 from service.logs import configure_logs
-from service.operations import backups, health, not_understood, overdue, retention
+from service.operations import backups, certificate, health, not_understood, overdue, retention
 from service.operations.support import attention
 from service.operations.support.context import Services
 from service.settings import load_settings
@@ -67,6 +67,7 @@ def _round(services: Services, nightly: "_Nightly", goes_on: Callable[[], bool])
     try:
         attention.sweep(services, goes_on)
         backups.review(services)
+        certificate.review(services)
         not_understood.review(services)
         overdue.review(services)
         if goes_on():
