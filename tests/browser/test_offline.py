@@ -16,9 +16,16 @@ STAMPED = {
     "requalification_stamp": "06 A123 23",
 }
 AHEAD = """async () => {
-  const cache = await caches.open("pages");
-  return (await cache.keys()).filter((one) => new URL(one.url).pathname.endsWith("/weight")).length;
+  const kept = await (await caches.open("pages")).keys();
+  return kept.filter((one) => new URL(one.url).pathname.endsWith("/weight")).length >= 4;
 }"""
+NOTHING_WAITS = """() => new Promise((done) => {
+  const asked = indexedDB.open("heelmark");
+  asked.onsuccess = () => {
+    const all = asked.result.transaction("entries").objectStore("entries").getAll();
+    all.onsuccess = () => { asked.result.close(); done(all.result.every((one) => one.reasons)); };
+  };
+})"""
 Phone = Callable[[], Page]
 
 
@@ -48,7 +55,7 @@ def phone(browser: Browser, alone: Server) -> Iterator[Phone]:
         page.evaluate("navigator.serviceWorker.ready")
         # The list is seen once more with the worker in charge, which then fetches what is on it.
         page.goto(f"{alone.url}/rack")
-        page.wait_for_function(f"({AHEAD})().then((found) => found >= 4)", timeout=60_000)
+        page.wait_for_function(AHEAD, timeout=90_000)
         return page
 
     yield made
@@ -75,13 +82,7 @@ def weighings(alone: Server, serial: str) -> list[Any]:
 def settled(page: Page, alone: Server) -> None:
     """Nothing waits on the phone any more."""
     page.goto(f"{alone.url}/entries")
-    page.wait_for_function(
-        "new Promise((done) => { const asked = indexedDB.open('heelmark'); asked.onsuccess = () => {"
-        " const all = asked.result.transaction('entries').objectStore('entries').getAll();"
-        " all.onsuccess = () => { asked.result.close();"
-        " done(all.result.filter((one) => !one.reasons).length === 0); } } })",
-        timeout=60_000,
-    )
+    page.wait_for_function(NOTHING_WAITS, timeout=90_000)
 
 
 def test_without_coverage_the_cylinder_is_still_shown_and_says_as_of_when(
@@ -164,4 +165,4 @@ def test_whoever_signs_out_leaves_no_page_behind(phone: Phone, alone: Server) ->
     page = phone()
     page.get_by_role("button", name="Sign out").click()
     page.wait_for_url("**/sign-in**")
-    page.wait_for_function("caches.has('pages').then((there) => !there)")
+    page.wait_for_function("async () => !(await caches.has('pages'))")
