@@ -13,6 +13,7 @@ import click
 from service.commands.backup import backup, restore
 from service.commands.broker import broker_files
 from service.commands.deliver import deliver
+from service.commands.export import export
 from service.commands.identity import identity_provider
 from service.commands.maintain import maintain, person_erase, person_export
 from service.commands.probe import probe
@@ -153,14 +154,20 @@ def token() -> None:
 @token.command("create")
 @ORGANISATION
 @click.argument("name")
-@click.option("--scope", required=True, help="worker, reader, technician, supervisor or administrator.")
+@click.option(
+    "--scope", required=True, help="worker, events, reader, technician, supervisor or administrator."
+)
 @click.option("--days", type=int, help="Until it expires; never when not given.")
-def token_create(organisation: str, name: str, scope: str, days: int | None) -> None:
+@click.option("--place", "places", multiple=True, help="Bind it to this place; may be given again.")
+def token_create(organisation: str, name: str, scope: str, days: int | None, places: tuple[str, ...]) -> None:
     """Make a token and print its secret, this once."""
     _, services = _wired()
     expires_at = services.now() + timedelta(days=days) if days is not None else None
     actor = _actor(services, organisation)
-    click.echo(tokens.create(services, actor, name=name, scope=scope, expires_at=expires_at).secret)
+    made = tokens.create(
+        services, actor, name=name, scope=scope, expires_at=expires_at, places=places or None
+    )
+    click.echo(made.secret)
 
 
 @token.command("list")
@@ -253,6 +260,7 @@ def _actor(services: Services, organisation: str) -> Actor:
 for _command in (
     watch,
     deliver,
+    export,
     broker_files,
     backup,
     restore,

@@ -81,6 +81,7 @@ def wire(
                 pressure_bias_pa=usual.pressure_bias_pa,
             ),
             default_elevation_m=settings.default_elevation_m,
+            prevalence=prevalence,
             trust=Trust(prevalence.label_reliability, prevalence.record_reliability),
         ),
         now=now,

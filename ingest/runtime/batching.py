@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import queue
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from itertools import groupby
 from operator import attrgetter
 
 from ingest.runtime.host_clock import HostClock
-from ingest.runtime.journal import Journal, Row
+from ingest.runtime.journal import LARGEST_UNREAD, Journal, Row, Unread
+from ingest.sessions.misunderstood import UNKNOWN_NAME
 from ingest.sessions.pairing import EquilibriumPair
 from ingest.sessions.pipeline import Pipeline
+from ingest.wire.mapping import READINGS
 from ingest.wire.mqtt import Listener, Pack
 from ingest.wire.reading import Reading, Refused, told
 from ingest.wire.senml import read
-from ingest.wire.translator import Translator, as_pack
+from ingest.wire.translator import Translated, Translator, as_pack
 
+NO_MAPPING = "topic"
+"""Why a message is refused where no mapping is for its topic."""
 MOST_IN_BATCH = 500
 BATCH_WAIT_S = 0.05
 _device = attrgetter("device")
@@ -41,6 +45,8 @@ class Batcher:
         Wall clock, seconds since 1970 UTC.
     translator : Translator or None
         Reads foreign messages.
+    root : str
+        First level of the worker's own topics.
     """
 
     def __init__(
@@ -50,9 +56,12 @@ class Batcher:
         listener: Listener,
         clock: Callable[[], float],
         translator: Translator | None = None,
+        root: str = "heelmark",
     ) -> None:
         self.pipeline, self.journal, self.listener, self.clock = pipeline, journal, listener, clock
-        self.translator = translator or Translator()
+        self.translator, self.root = translator or Translator(), root
+        self.unread: list[Unread] = []
+        """What could not be read since it was last stored, to be stored with the next rows."""
 
     def gather(self) -> list[Pack]:
         """Return the next batch in order of arrival; empty if nothing comes for a while."""
@@ -100,19 +109,29 @@ class Batcher:
         if pack.retained:
             self.pipeline.counts["retained"] += 1
             return []
-        arrival_s = self._arrival_s(pack)
+        arrival_s, mapped = self._arrival_s(pack), None
         try:
-            readings, refusals, unknown = self.pipeline.read(pack.device, pack.payload, arrival_s)
+            if self.translator.reads_own(self.topic_of(pack)):
+                (readings, refusals, unknown), mapped = self.pipeline.read_either(
+                    self.translator, self.topic_of(pack), pack.device, pack.payload, arrival_s
+                )
+            else:
+                readings, refusals, unknown = self.pipeline.read(pack.device, pack.payload, arrival_s)
         except Refused as refused:
             self._refuse(pack, arrival_s, refused.reason, str(refused))
             return []
         if refusals:
             self._refuse(pack, arrival_s, refusals[0].reason, told(refusals), partly=True)
         if unknown:
-            self.pipeline.misunderstood.note_unknown(
-                pack.place, pack.device, unknown, pack.payload, arrival_s, partly=bool(readings)
-            )
-        return [(self._row(arrival_s, pack.place, pack.device, pack.payload), readings)]
+            self._tell_unknown(pack, arrival_s, unknown, partly=bool(readings))
+        rows = [(self._row(arrival_s, pack.place, pack.device, pack.payload), readings)]
+        if mapped is not None and not readings:
+            rows = []
+        return rows + (self._rows(mapped, arrival_s) if mapped is not None else [])
+
+    def topic_of(self, pack: Pack) -> str:
+        """Return where a pack was published."""
+        return pack.topic or f"{self.root}/{pack.place}/{READINGS}/{pack.device}"
 
     def _translated(self, pack: Pack) -> list[tuple[Row, list[Reading]]]:
         """Read a foreign message; the inbox keeps what it says as a pack a device.
@@ -124,13 +143,18 @@ class Batcher:
             return []
         arrival_s = self._arrival_s(pack)
         try:
-            found = self.pipeline.read_foreign(self.translator, pack.topic, pack.payload, arrival_s)
+            found = self.pipeline.read_foreign(
+                self.translator, pack.topic, pack.payload, arrival_s, pack.mapping
+            )
         except Refused as refused:
             self._refuse(pack, arrival_s, refused.reason, str(refused))
             return []
         if refusals := found.taken.refusals:
             there = pack._replace(place=found.place)
             self._refuse(there, arrival_s, refusals[0].reason, told(refusals), partly=True)
+        return self._rows(found, arrival_s)
+
+    def _rows(self, found: Translated, arrival_s: float) -> list[tuple[Row, list[Reading]]]:
         by_device = groupby(sorted(found.taken.readings, key=_device), key=_device)
         each = [(device, list(readings)) for device, readings in by_device]
         return [
@@ -141,11 +165,55 @@ class Batcher:
     def _refuse(
         self, pack: Pack, arrival_s: float, reason: str, detail: str, *, partly: bool = False
     ) -> None:
-        """Tell the gateway, on its place's `refused` topic, and the owner, through the service."""
-        self.listener.publish_refusal(pack, reason, detail)
+        """Tell the gateway, on its place's `refused` topic, and the owner, through the service; keep the message."""
+        if reason != NO_MAPPING:
+            # A message that was heard because all topics are listened to may be none of ours.
+            self.listener.publish_refusal(pack, reason, detail)
+        topic = self.topic_of(pack)
+        source = pack.device or topic
         self.pipeline.misunderstood.note(
-            pack.place, pack.device or pack.topic, reason, detail, pack.payload, arrival_s, partly=partly
+            pack.place, source, reason, detail, pack.payload, arrival_s, partly=partly, topic=topic
         )
+        self._keep(pack, topic, arrival_s, reason)
+
+    def _tell_unknown(self, pack: Pack, arrival_s: float, names: Sequence[str], *, partly: bool) -> None:
+        topic = self.topic_of(pack)
+        self.pipeline.misunderstood.note_unknown(
+            pack.place, pack.device, names, pack.payload, arrival_s, partly=partly, topic=topic
+        )
+        if not partly:
+            # Many a good message has a value beside that is nobody's concern, such as its signal strength.
+            self._keep(pack, topic, arrival_s, UNKNOWN_NAME)
+
+    def _keep(self, pack: Pack, topic: str, arrival_s: float, reason: str) -> None:
+        if len(pack.payload) <= LARGEST_UNREAD:
+            label = self.translator.label(topic)
+            self.unread.append(Unread(arrival_s, topic, pack.payload, reason, label, pack.mapping))
+
+    def read_again(self) -> tuple[list[Row], list[EquilibriumPair], list[int]]:
+        """Read what could not be read, where the mappings of its topic have changed since.
+
+        Returns
+        -------
+        tuple
+            Rows for the inbox, the pairs that have settled with them, and the numbers of what is read now.
+        """
+        unfed: list[tuple[Row, list[Reading]]] = []
+        understood: list[int] = []
+        for number, one in self.journal.unread():
+            if self.translator.label(one.topic) == one.translator:
+                continue
+            try:
+                found = self.pipeline.read_foreign(
+                    self.translator, one.topic, one.payload, one.arrival_s, one.mapping
+                )
+            except Refused:
+                continue
+            self.pipeline.counts["read-again"] += 1
+            understood.append(number)
+            unfed += self._rows(found, one.arrival_s)
+        rows = [row for row, _ in unfed]
+        return rows, self._feed(unfed), understood
 
     def _row(self, arrival_s: float, place: str, device: str, payload: bytes) -> Row:
         self.journal.seq += 1

@@ -25,6 +25,10 @@ CREATE TABLE IF NOT EXISTS outbox (
     refusals INTEGER NOT NULL DEFAULT 0
 );
 CREATE INDEX IF NOT EXISTS outbox_due ON outbox (state, due_s);
+CREATE TABLE IF NOT EXISTS unread (
+    id INTEGER PRIMARY KEY, arrival_s REAL NOT NULL, topic TEXT NOT NULL, payload BLOB NOT NULL, reason TEXT NOT NULL,
+    translator TEXT NOT NULL, mapping TEXT NOT NULL DEFAULT ''
+);
 CREATE TABLE IF NOT EXISTS fact (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 """
 SALVAGED = {
@@ -32,10 +36,17 @@ SALVAGED = {
     "fact": ("name, value", "name"),
     "session": ("hookup, seq, layout, state", "hookup"),
     "inbox": ("seq, arrival_s, place, device, payload", "seq"),
+    "unread": ("id, arrival_s, topic, payload, reason, translator, mapping", "id"),
 }
 """What is brought over from a damaged file: columns, and the key by which it is read."""
 ROWS_AT_ONCE = 100
 """Five values a row: SQLite takes 999 in one statement before version 3.32 and more since (from memory)."""
+MOST_OF_TOPIC, MOST_UNREAD = 500, 5000
+"""So many messages that could not be read are kept of one topic, and of all."""
+KEEP_UNREAD_S = 86_400.0
+"""They are kept so much longer than what was read: somebody has to see them and to write a mapping, [s]."""
+LARGEST_UNREAD = 16_384
+"""A larger message is not kept to be read again, [bytes]."""
 KEEP_POSTED_S = 7 * 86400.0
 """A posted pair is remembered for so long, so that a replay does not send it again, [s]."""
 
@@ -61,6 +72,33 @@ class Row(NamedTuple):
     place: str
     device: str
     payload: bytes
+
+
+class Unread(NamedTuple):
+    """A message that could not be read, kept as it came until a mapping reads it.
+
+    Parameters
+    ----------
+    arrival_s : float
+        When it came, [s].
+    topic : str
+        Where it was published.
+    payload : bytes
+        All of it.
+    reason : str
+        The word its refusal is counted by.
+    translator : str
+        What it was tried with: names and versions of mappings; empty for none.
+    mapping : str
+        The one mapping that its sender named, or empty.
+    """
+
+    arrival_s: float
+    topic: str
+    payload: bytes
+    reason: str
+    translator: str
+    mapping: str = ""
 
 
 class Journal:
@@ -123,6 +161,8 @@ class Journal:
         parcels: Iterable[tuple[str, str]],
         sessions: Iterable[tuple[int, int, str, bytes]] = (),
         now_s: float = 0.0,
+        unread: Sequence[Unread] = (),
+        understood: Iterable[int] = (),
     ) -> None:
         """Store packs, new pairs and sessions' replay points in one transaction, or none of them.
 
@@ -136,6 +176,10 @@ class Journal:
             Sessions as they are after the inbox row `seq`.
         now_s : float
             Wall clock, [s].
+        unread : sequence of Unread
+            What could not be read; the oldest go when there are too many.
+        understood : iterable of int
+            Numbers of what could not be read before and is among the packs now.
 
         Raises
         ------
@@ -154,6 +198,8 @@ class Journal:
                 [(key, body, now_s, now_s) for key, body in parcels],
             )
             db.executemany("INSERT OR REPLACE INTO session VALUES (?, ?, ?, ?)", sessions)
+            db.executemany("DELETE FROM unread WHERE id = ?", [(number,) for number in understood])
+            self._keep_unread(unread)
             db.execute("COMMIT")
         except BaseException:
             if db.in_transaction:
@@ -169,6 +215,29 @@ class Journal:
                 f"INSERT OR IGNORE INTO inbox VALUES {marks}",  # noqa: S608 - placeholders only
                 list(chain.from_iterable(some)),
             )
+
+    def _keep_unread(self, unread: Sequence[Unread]) -> None:
+        if not unread:
+            return
+        into = "INSERT INTO unread (arrival_s, topic, payload, reason, translator, mapping) VALUES (?, ?, ?, ?, ?, ?)"
+        self.db.executemany(into, unread)
+        # No source may push the others out, and all together may not fill the disk.
+        self.db.execute(
+            "DELETE FROM unread WHERE id IN (SELECT id FROM (SELECT id, row_number() OVER (PARTITION BY topic"
+            " ORDER BY id DESC) AS place FROM unread) WHERE place > ?)",
+            (MOST_OF_TOPIC,),
+        )
+        self.db.execute(
+            "DELETE FROM unread WHERE id <= (SELECT id FROM unread ORDER BY id DESC LIMIT 1 OFFSET ?)",
+            (MOST_UNREAD,),
+        )
+
+    def unread(self) -> list[tuple[int, Unread]]:
+        """Return what could not be read and is still kept, with its number, oldest first."""
+        rows = self.db.execute(
+            "SELECT id, arrival_s, topic, payload, reason, translator, mapping FROM unread ORDER BY id"
+        )
+        return [(number, Unread(*row)) for number, *row in rows]
 
     def check_owner(self) -> None:
         """Raise TakenOver if another worker has opened the file since."""
@@ -194,7 +263,11 @@ class Journal:
         if last is None:
             return 0
         self.set_fact("seq", str(self.seq))
-        cursor = self.db.execute("DELETE FROM inbox WHERE seq <= ?", (min(int(last), up_to_seq),))
+        # By time too: what was read again long after it came has a late number and an early time.
+        cursor = self.db.execute(
+            "DELETE FROM inbox WHERE seq <= ? AND arrival_s < ?", (min(int(last), up_to_seq), before_s)
+        )
+        self.db.execute("DELETE FROM unread WHERE arrival_s < ?", (before_s - KEEP_UNREAD_S,))
         self.db.execute(
             "DELETE FROM outbox WHERE state = 'posted' AND made_s < ?", (before_s - KEEP_POSTED_S,)
         )

@@ -92,10 +92,12 @@ class Running:
         self.leader_lock = leader_lock or LeaderLock(settings.data)
         self.service = Service(settings.service_url, settings.worker_token)
         self.etag: str | None = None
+        self.mappings_etag: str | None = None
         self.live_dropped = 0
         self.live_ready: dict[str, Any] | None = None
         self.tasks = (
             PeriodicTask("hookups", settings.poll_s, self._poll_hookups),
+            PeriodicTask("mappings", settings.poll_s, self._poll_mappings),
             PeriodicTask("pairs", 0.2, self._post_pairs),
             PeriodicTask("live", settings.live_s, self._put_live),
             PeriodicTask("beat", BEAT_S, self.leader_lock.beat),
@@ -112,6 +114,12 @@ class Running:
         self.etag = answer.etag
         ours = answer.of_places(self.settings.broker.places)
         self.worker.new_hookups.put((ours.parsed(), json.dumps(ours.items)))
+
+    def _poll_mappings(self) -> None:
+        answer = self.service.mappings(self.mappings_etag)
+        if answer is not None:
+            self.mappings_etag = answer.etag
+            self.worker.new_mappings.put(answer)
 
     def _post_pairs(self) -> None:
         post_waiting(self.worker, self.service.post_pair, self.stop_asked.is_set)

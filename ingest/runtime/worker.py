@@ -7,7 +7,7 @@ import queue
 import random
 import sqlite3
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -21,6 +21,7 @@ from ingest.sessions.pairing import EquilibriumPair, encoded, key
 from ingest.sessions.pipeline import Pipeline
 from ingest.sessions.snapshot import layout
 from ingest.wire.hookup import Hookup, hookups_of
+from ingest.wire.http import Mappings
 from ingest.wire.mqtt import Listener
 from ingest.wire.retry import Decision, Parcel, decide
 from ingest.wire.translator import Translator
@@ -35,6 +36,8 @@ SPEAK_EVERY_S = 15.0
 DISK_WAIT_S = 1.0
 OWNER_EVERY_S = 0.5
 MOST_LIVE = 2000
+MAPPINGS = "mappings"
+"""Under this name the file keeps the mappings of the service, for a start while it is away."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +76,9 @@ class Worker:
         self.settings, self.pipeline, self.journal, self.listener = settings, pipeline, journal, listener
         self.clock = clock
         translator = Translator(settings.mappings, settings.broker.places)
-        self.batcher = Batcher(pipeline, journal, listener, clock, translator)
+        self.batcher = Batcher(pipeline, journal, listener, clock, translator, settings.broker.root)
         self.new_hookups: queue.SimpleQueue[tuple[list[Hookup], str]] = queue.SimpleQueue()
+        self.new_mappings: queue.SimpleQueue[Mappings] = queue.SimpleQueue()
         self.outgoing: queue.SimpleQueue[Parcel] = queue.SimpleQueue()
         self.posted: queue.SimpleQueue[Posted] = queue.SimpleQueue()
         self.in_hand: set[str] = set()
@@ -82,6 +86,7 @@ class Worker:
         self.disk_error: str | None = None
         self.unsent_pairs: list[tuple[str, str]] = []
         self._housekept_s = self._looked_s = self._spoke_s = 0.0
+        self._broker_lost_at: float | None = None
         self._stale: set[int] = set()
         self._owner_checked = 0.0
         self._checkpoint_turn: list[int] = []
@@ -89,6 +94,8 @@ class Worker:
 
     def restore(self) -> None:
         """Rebuild the sessions as they were when the worker last stopped, from replay points and inbox."""
+        if kept := self.journal.fact(MAPPINGS):
+            self._read_by(Mappings(json.loads(kept), None))
         known = self.journal.fact("hookups")
         hookups, _ = hookups_of(json.loads(known)) if known else ([], [])
         active = {hookup.id: hookup for hookup in hookups}
@@ -120,12 +127,13 @@ class Worker:
 
     def turn(self) -> int:
         """Do one round; returns how many packs it took. Raises TakenOver, never an error of the disk."""
+        self._take_mappings()
         self._take_hookups()
         packs = self.batcher.gather()
         rows, pairs = self.batcher.process(packs)
         parcels = self._parcels(pairs)
         sessions = self._due_checkpoints(bool(packs))
-        if rows or parcels or sessions:
+        if rows or parcels or sessions or self.batcher.unread:
             self._commit(rows, parcels, sessions)
         self.listener.acknowledge(packs)
         self._take_posted()
@@ -147,12 +155,16 @@ class Worker:
             self.journal.check_owner()
 
     def _commit(
-        self, rows: list[Row], parcels: list[tuple[str, str]], sessions: list[tuple[int, int, str, bytes]]
+        self,
+        rows: list[Row],
+        parcels: list[tuple[str, str]],
+        sessions: list[tuple[int, int, str, bytes]],
+        understood: Sequence[int] = (),
     ) -> None:
         """Commit, waiting for a disk that is full or read only: nothing is acknowledged before it is stored."""
         while True:
             try:
-                self.journal.commit(rows, parcels, sessions, self.clock())
+                self.journal.commit(rows, parcels, sessions, self.clock(), self.batcher.unread, understood)
             except sqlite3.Error as error:
                 if is_damaged(error):
                     raise
@@ -169,6 +181,7 @@ class Worker:
             if self.disk_error is not None:
                 log.info("the inbox can be written again")
             self.disk_error = None
+            self.batcher.unread.clear()
             for hookup_id, seq, _, _ in sessions:
                 self.points[hookup_id] = seq
             return
@@ -209,6 +222,31 @@ class Worker:
     def checkpoint_all(self) -> None:
         """Move every session's replay point to now, as the worker does before it stops."""
         self._commit([], [], [self._point(number) for number in self.pipeline.sessions])
+
+    def _take_mappings(self) -> None:
+        """Read by the mappings as the service has them now, also what could not be read before."""
+        try:
+            kept = self.new_mappings.get_nowait()
+        except queue.Empty:
+            return
+        self._read_by(kept)
+        self._tolerating(lambda: self.journal.set_fact(MAPPINGS, json.dumps(kept.items)))
+        rows, pairs, understood = self.batcher.read_again()
+        if understood:
+            self._commit(rows, self._parcels(pairs), [], understood)
+        log.info("mappings taken", mappings=len(kept.items), read_again=len(understood))
+
+    def _read_by(self, kept: Mappings) -> None:
+        """Read by these mappings, and by those of files that have other names."""
+        root, now_s = self.settings.broker.root, self.clock()
+        found, faults = kept.parsed(root)
+        for fault in faults:
+            log.error("a mapping of the service cannot be read by", fault=fault)
+            self.pipeline.misunderstood.note("", fault.partition(":")[0], "mapping", fault, b"", now_s)
+        named = {mapping.name for mapping in found}
+        others = [mapping for mapping in self.settings.mappings if mapping.name not in named]
+        self.batcher.translator = Translator([*found, *others], self.settings.broker.places)
+        self.listener.listen_to(self.batcher.translator.filters())
 
     def _take_hookups(self) -> None:
         try:
@@ -296,6 +334,7 @@ class Worker:
         """Return the next live snapshot, or None if nothing has changed; an empty one says that it is alive."""
         pipeline = self.pipeline
         self._look_for_silence()
+        lost_s = self._broker_lost_s()
         something = pipeline.moved or pipeline.heard or pipeline.misunderstood
         if not something and self.clock() - self._spoke_s < SPEAK_EVERY_S:
             return None
@@ -303,7 +342,17 @@ class Worker:
         moved = [pipeline.moved.pop() for _ in range(min(MOST_LIVE, len(pipeline.moved)))]
         heard = [pipeline.heard.pop() for _ in range(min(MOST_LIVE, len(pipeline.heard)))]
         place = self.settings.broker.places[0] if len(self.settings.broker.places) == 1 else None
-        return batch(place, pipeline, moved, heard, self.clock())
+        return batch(place, pipeline, moved, heard, self.clock(), broker_lost_s=lost_s)
+
+    def _broker_lost_s(self) -> float | None:
+        """Return for how long there has been no broker, by a steady clock; None while there is one."""
+        now = time.monotonic()
+        if self.listener.connected:
+            self._broker_lost_at = None
+            return None
+        if self._broker_lost_at is None:
+            self._broker_lost_at = now
+        return now - self._broker_lost_at
 
     def _look_for_silence(self) -> None:
         """Have the service told of a sensor that fell silent, which no reading would do."""
@@ -311,6 +360,11 @@ class Worker:
         if now_s - self._looked_s < HOUSEKEEPING_EVERY_S:
             return
         self._looked_s = now_s
+        for topic in self.listener.unheard:
+            detail = (
+                f"the broker does not let the worker read {topic}, which a mapping is for; give it that right"
+            )
+            self.pipeline.misunderstood.note("", topic, "not-granted", detail, b"", now_s, topic=topic)
         sessions = self.pipeline.sessions
         stale = {number for number in sessions if sessions.is_silent(number, now_s)}
         self.pipeline.moved |= stale - self._stale

@@ -84,9 +84,15 @@ def sighting(name: str, device: Device) -> dict[str, Any]:
 
 
 def batch(
-    place: str | None, pipeline: Pipeline, hookups: Iterable[int], heard: Iterable[str], now_s: float
+    place: str | None,
+    pipeline: Pipeline,
+    hookups: Iterable[int],
+    heard: Iterable[str],
+    now_s: float,
+    *,
+    broker_lost_s: float | None = None,
 ) -> dict[str, Any]:
-    """Return the body of one `PUT /live` about these hookups and devices."""
+    """Return the body of one `PUT /live` about these hookups and devices, by a worker that may have lost its broker."""
     states = (_state(pipeline, number, now_s) for number in hookups)
     seen = (_seen(pipeline, name) for name in heard)
     body: dict[str, Any] = {
@@ -94,8 +100,10 @@ def batch(
         "hookups": [state for state in states if state is not None],
         "devices": [device for device in seen if device is not None],
     }
+    # What follows is left out while there is nothing: a service of the version before knows no such fields.
+    if broker_lost_s is not None:
+        body["broker_lost_s"] = round(broker_lost_s, 1)
     if pipeline.misunderstood:
-        # Left out while there is nothing: a service of the version before knows no such field.
         body["not_understood"] = pipeline.misunderstood.take(MOST_NOT_UNDERSTOOD)
     return body
 

@@ -8,11 +8,12 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
+from ingest.wire.document import MOST_TOLD, told
 from ingest.wire.hookup import rfc3339
 
 MOST_LINES = 200
 """A gateway that makes up names must not fill the memory; the line that was quiet the longest goes."""
-MOST_EXAMPLE, MOST_DETAIL, MOST_SOURCE = 400, 300, 120
+MOST_EXAMPLE, MOST_DETAIL, MOST_SOURCE, MOST_TOPIC = 400, 300, 120, 400
 """So much is kept of a message, of what was wrong with it, and of its topic, [characters]."""
 UNKNOWN_NAME = "unknown-name"
 
@@ -35,6 +36,10 @@ class Misunderstood:
         How many since this was last told.
     first_s, last_s : float
         When the first and the last of these came, seconds since 1970 UTC, [s].
+    topic : str
+        Where the last one was published.
+    payload : bytes
+        The last one, whose tree the service is told.
     """
 
     place: str
@@ -46,6 +51,8 @@ class Misunderstood:
     count: int
     first_s: float
     last_s: float
+    topic: str = ""
+    payload: bytes = b""
 
     def as_json(self) -> dict[str, Any]:
         """Return the line as `PUT /live` carries it."""
@@ -59,6 +66,8 @@ class Misunderstood:
             "count": self.count,
             "first_seen": rfc3339(self.first_s),
             "last_seen": rfc3339(self.last_s),
+            "topic": self.topic[:MOST_TOPIC] or None,
+            "message": told(self.payload),
         }
 
 
@@ -81,13 +90,15 @@ class MisunderstoodLines:
         at_s: float,
         *,
         partly: bool = False,
+        topic: str = "",
     ) -> None:
         """Note one message, or part of one, that could not be read; `at_s` is when it came, [s]."""
         source = _printable(source)[:MOST_SOURCE]
         line = self._lines.pop((source, reason), None)
         if line is None:
             line = Misunderstood(place, source, reason, "", "", partly, 0, at_s, at_s)
-        line.place, line.partly = place, partly
+        line.place, line.partly, line.topic = place, partly, _printable(topic)
+        line.payload = payload if len(payload) <= 4 * MOST_TOLD else b""
         line.detail = _printable(detail)[:MOST_DETAIL]
         line.example = _printable(payload[: 4 * MOST_EXAMPLE].decode(errors="replace"))[:MOST_EXAMPLE]
         line.count += 1
@@ -97,21 +108,29 @@ class MisunderstoodLines:
             self._lines.popitem(last=False)
 
     def note_unknown(
-        self, place: str, source: str, names: Iterable[str], payload: bytes, at_s: float, *, partly: bool
+        self,
+        place: str,
+        source: str,
+        names: Iterable[str],
+        payload: bytes,
+        at_s: float,
+        *,
+        partly: bool,
+        topic: str = "",
     ) -> None:
         """Note records that name no quantity the worker knows."""
-        told = ", ".join(dict.fromkeys(names))
-        detail = f"records named {told}; a name ends in one of the quantities, such as gauge-pressure"
-        self.note(place, source, UNKNOWN_NAME, detail, payload, at_s, partly=partly)
+        listed = ", ".join(dict.fromkeys(names))
+        detail = f"records named {listed}; a name ends in one of the quantities, such as gauge-pressure"
+        self.note(place, source, UNKNOWN_NAME, detail, payload, at_s, partly=partly, topic=topic)
 
     def take(self, most: int) -> list[dict[str, Any]]:
         """Return the lines to tell now, those that were noted last first, and forget them."""
-        told: list[dict[str, Any]] = []
+        lines: list[dict[str, Any]] = []
         # Another thread notes meanwhile: what is there a moment ago may be in its hand.
         with suppress(KeyError):
-            while len(told) < most:
-                told.append(self._lines.popitem()[1].as_json())
-        return told
+            while len(lines) < most:
+                lines.append(self._lines.popitem()[1].as_json())
+        return lines
 
 
 def _printable(text: str) -> str:

@@ -128,11 +128,49 @@ class Pipeline:
         self._count(found)
         return found
 
+    def read_either(
+        self, translator: Translator, topic: str, device: str, payload: bytes, arrival_s: float
+    ) -> tuple[Taken, Translated | None]:
+        """Read a message on the worker's own topic for which there is a mapping.
+
+        Returns
+        -------
+        tuple
+            What it says as SenML; and by the mapping what it does not say so, in whose place no refusal is told.
+
+        Raises
+        ------
+        Refused
+            Neither reads anything; what the mapping met is told, since it was made for these messages.
+        """
+
+        def reading() -> tuple[Taken, Translated | None]:
+            try:
+                plain = read(payload, device, arrival_s)
+            except Refused:
+                return Taken([]), translator.read(topic, payload, arrival_s)
+            if not plain.refusals and not plain.unknown:
+                return plain, None
+            try:
+                found = translator.read(topic, payload, arrival_s)
+            except Refused:
+                return plain, None
+            known = {one[:2] for one in plain.readings}
+            more = [one for one in found.taken.readings if one[:2] not in known]
+            return (Taken(plain.readings), found._replace(taken=Taken(more))) if more else (plain, None)
+
+        plain, found = self._refusing(device, reading)
+        self._count(plain)
+        if found is not None:
+            self.counts["translated"] += 1
+            self.counts["readings"] += len(found.taken.readings)
+        return plain, found
+
     def read_foreign(
-        self, translator: Translator, topic: str, payload: bytes, arrival_s: float
+        self, translator: Translator, topic: str, payload: bytes, arrival_s: float, only: str = ""
     ) -> Translated:
-        """Read a message of another shape by the mappings; counts and raises as `read` does."""
-        found = self._refusing(topic, lambda: translator.read(topic, payload, arrival_s))
+        """Read a message of another shape by the mappings, or one of them; counts and raises as `read` does."""
+        found = self._refusing(topic, lambda: translator.read(topic, payload, arrival_s, only))
         self.counts["translated"] += 1
         self._count(found.taken)
         return found

@@ -10,6 +10,7 @@ import requests
 import structlog
 
 from ingest.wire.hookup import Hookup, hookups_of
+from ingest.wire.mapping import MessageMapping, kept_mappings
 from ingest.wire.retry import Decision, Parcel, decide
 
 log = structlog.get_logger(__name__)
@@ -36,6 +37,18 @@ class Hookups:
         for fault in faults:
             log.error("a hookup of the service cannot be read", fault=fault)
         return hookups
+
+
+@dataclass(frozen=True, slots=True)
+class Mappings:
+    """An answer of `GET /mappings`: the items as they came, and their tag."""
+
+    items: list[dict[str, Any]]
+    etag: str | None
+
+    def parsed(self, root: str) -> tuple[list[MessageMapping], list[str]]:
+        """Return the mappings, and what is wrong with each that cannot be read by."""
+        return kept_mappings(self.items, root)
 
 
 class Service:
@@ -65,8 +78,27 @@ class Service:
 
     def hookups(self, etag: str | None) -> Hookups | None:
         """Return the active hookups, or None if they are as they were; raises requests.RequestException."""
+        found = self._listed("hookups?active=true&limit=200", etag)
+        return None if found is None else Hookups(*found)
+
+    def mappings(self, etag: str | None) -> Mappings | None:
+        """Return the mappings kept by the service, or None if they are as they were, or it keeps none yet.
+
+        Raises requests.RequestException.
+        """
+        try:
+            found = self._listed("mappings?limit=200", etag)
+        except requests.HTTPError as error:
+            if error.response is not None and error.response.status_code == requests.codes.not_found:
+                # A service of the version before.
+                return None
+            raise
+        return None if found is None else Mappings(*found)
+
+    def _listed(self, query: str, etag: str | None) -> tuple[list[dict[str, Any]], str | None] | None:
+        """Return all pages of a list with the tag of it all, or None if nothing has changed."""
         items: list[dict[str, Any]] = []
-        url: str | None = f"{self.base}/hookups?active=true&limit=200"
+        url: str | None = f"{self.base}/{query}"
         tag, paged = None, False
         while url:
             headers = {"If-None-Match": etag} if etag and not items else {}
@@ -78,10 +110,10 @@ class Service:
             items += body["items"]
             tag = tag or answer.headers.get("ETag")
             following = body.get("next")
-            url = _next(self.base, str(following)) if following else None
+            url = _next(self.base, query, str(following)) if following else None
             paged = paged or url is not None
         # The tag of a first page says nothing of the pages after it.
-        return Hookups(items, None if paged else tag)
+        return items, None if paged else tag
 
     def post_pair(self, parcel: Parcel, spread: float) -> Decision:
         """Post one pair; never raises for what the network or the service does."""
@@ -122,12 +154,12 @@ def _refused(answer: requests.Response) -> list[dict[str, Any]]:
     return told if isinstance(told, list) else []
 
 
-def _next(base: str, following: str) -> str:
+def _next(base: str, query: str, following: str) -> str:
     if following.startswith("http"):
         return following
     if following.startswith("/"):
         return base.removesuffix("/api/v1") + following
-    return f"{base}/hookups?active=true&limit=200&after={following}"
+    return f"{base}/{query}&after={following}"
 
 
 def _retry_after(answer: requests.Response) -> float | None:

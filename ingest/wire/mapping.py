@@ -8,8 +8,8 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 import jmespath
@@ -18,6 +18,8 @@ from jmespath.exceptions import JMESPathError
 from ingest.wire.reading import QUANTITIES
 from ingest.wire.units import UNITS
 
+OWN_LEVELS, READINGS = 4, "readings"
+"""Of the worker's own topics, `root/place/readings/device`: a mapping may read what is no SenML there."""
 TIME_FORMS = ("unix", "unix-ms", "rfc3339", "arrival")
 _LEVEL = re.compile(r"\{([a-z][a-z0-9_]*)\}").fullmatch
 _KEYS = {"name", "topic", "each", "device", "place", "time", "value"}
@@ -38,9 +40,12 @@ class Topic:
     ----------
     levels : tuple of str
         Levels as they are written.
+    is_own : bool
+        Whether it is of the worker's own topics, which are subscribed to anyway.
     """
 
     levels: tuple[str, ...]
+    is_own: bool = False
 
     def filter(self, place: str | None = None) -> str:
         """Return the MQTT filter, of one place if it is given and the topic names it."""
@@ -112,6 +117,13 @@ class MessageMapping:
     time: Path | None
     time_form: str
     values: tuple[Value, ...]
+    version: int = 0
+    """Counts from 1 where the service keeps the mapping; 0 is of a file."""
+
+    @property
+    def label(self) -> str:
+        """Name and version, by which it is known whether a message was tried with this very mapping."""
+        return f"{self.name} {self.version}"
 
 
 def parse(text: str, *, toml: bool, root: str) -> tuple[MessageMapping, ...]:
@@ -145,6 +157,19 @@ def parse(text: str, *, toml: bool, root: str) -> tuple[MessageMapping, ...]:
     if not isinstance(items, list) or not items:
         raise BadMapping("mapping", items, "a list with at least one mapping")
     return tuple(_mapping(f"mapping[{n}]", item, root) for n, item in enumerate(items))
+
+
+def kept_mappings(items: Iterable[Mapping[str, Any]], root: str) -> tuple[list[MessageMapping], list[str]]:
+    """Return the mappings of items of `GET /mappings`, and of each that is faulty its name and what is wrong."""
+    found: list[MessageMapping] = []
+    faults: list[str] = []
+    for item in items:
+        try:
+            mapping = _mapping("mapping", item["mapping"], root)
+            found.append(replace(mapping, name=str(item["name"]), version=int(item["version"])))
+        except (AttributeError, KeyError, TypeError, ValueError) as error:
+            faults.append(f"mapping {str(item)[:120]}: {error}")
+    return found, faults
 
 
 def check_names(mappings: Iterable[MessageMapping]) -> None:
@@ -203,10 +228,12 @@ def _topic(at: str, value: object, root: str) -> Topic:
     names = [level for level in levels if _LEVEL(level)]
     if len(set(names)) != len(names):
         raise BadMapping(at, text, "each {name} once")
+    if _LEVEL(levels[0]) or levels[0].startswith("$"):
+        raise BadMapping(at, text, "a first level that is a word")
     # What the worker publishes itself is below its root: read again it would go round for ever.
-    if _LEVEL(levels[0]) or levels[0] == root or levels[0].startswith("$"):
-        raise BadMapping(at, text, f"a first level that is a word other than {root!r}")
-    return Topic(levels)
+    if levels[0] == root and (len(levels) != OWN_LEVELS or levels[2] != READINGS):
+        raise BadMapping(at, text, f"below {root!r} nothing but {root}/PLACE/{READINGS}/DEVICE")
+    return Topic(levels, levels[0] == root)
 
 
 def _path(at: str, value: object, names: set[str]) -> Path:

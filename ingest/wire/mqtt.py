@@ -54,6 +54,10 @@ class Pack(NamedTuple):
     connection: int = 0
     topic: str = ""
     """Of a foreign message, whose place and device only a mapping knows."""
+    mapping: str = ""
+    """The one mapping to read it by, where its sender names it."""
+    posted: int = 0
+    """The service's number of a message that came over HTTP."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +158,9 @@ class Listener:
         self._was_stable = False
         self._kicks = 0
         self.odd_topics = 0
+        self.unheard: set[str] = set()
+        """Filters of mappings that the broker does not let this worker subscribe to."""
+        self._asked: dict[int, tuple[str, ...]] = {}
         self._tried = 0
         self._kept: deque[Pack] = deque()
         self._in_order = threading.Lock()
@@ -271,15 +278,41 @@ class Listener:
         self._subscribe(client)
         log.info("connected to the broker", host=client.host, port=client.port)
 
+    def listen_to(self, foreign: Sequence[str]) -> None:
+        """Hear these filters of mappings from now on, and no others."""
+        before, self.foreign = self.foreign, tuple(foreign)
+        if not self._linked:
+            # Whoever connects subscribes; what an earlier connection asked for and nobody reads is acknowledged.
+            return
+        if gone := [one for one in before if one not in self.foreign]:
+            self.client.unsubscribe(gone)
+        if fresh := tuple(one for one in self.foreign if one not in before):
+            self._subscribe_foreign(self.client, fresh)
+
     def _subscribe(self, client: paho.Client) -> None:
         places = self.settings.places or ("+",)
-        own = [f"{self.settings.root}/{place}/readings/+" for place in places]
-        client.subscribe([(topic, 1) for topic in (*own, *self.foreign)])
+        client.subscribe([(f"{self.settings.root}/{place}/readings/+", 1) for place in places])
+        if self.foreign:
+            self._subscribe_foreign(client, self.foreign)
+
+    def _subscribe_foreign(self, client: paho.Client, filters: tuple[str, ...]) -> None:
+        """Ask apart: a broker that refuses the topics of a mapping must not cost our own."""
+        _, mid = client.subscribe([(one, 1) for one in filters])
+        if mid is not None:
+            self._asked[mid] = filters
 
     def _on_subscribe(
-        self, client: paho.Client, _userdata: object, _mid: int, reasons: Any, _properties: object
+        self, client: paho.Client, _userdata: object, mid: int, reasons: Any, _properties: object
     ) -> None:
-        """Ask again if it was not granted: a connection without a subscription would hear nothing for ever."""
+        """Ask again if our own was not granted: a connection without it would hear nothing for ever."""
+        foreign = self._asked.pop(mid, None)
+        if foreign is not None:
+            answered = dict(zip(foreign, reasons, strict=False))
+            refused = {one for one, reason in answered.items() if reason.is_failure}
+            self.unheard = (self.unheard - answered.keys()) | refused
+            if refused:
+                log.error("the broker refused topics of mappings", topics=sorted(refused))
+            return
         self.connected = not any(reason.is_failure for reason in reasons)
         if not self.connected:
             log.error("the broker refused the subscription", reasons=[str(reason) for reason in reasons])

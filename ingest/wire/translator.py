@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 
 from jmespath.exceptions import JMESPathError
 
+from ingest.wire.document import decode
 from ingest.wire.mapping import MessageMapping, Path, Value
 from ingest.wire.reading import MOST_RECORDS, Reading, Refused, Taken, check_time, taken
 from ingest.wire.units import UNITS, in_si
@@ -45,13 +46,22 @@ class Translator:
     def filters(self) -> list[str]:
         """Return the MQTT filters of all mappings, those that name the place for the owned places alone."""
         places = self.places or (None,)
-        return sorted({mapping.topic.filter(place) for mapping in self.mappings for place in places})
+        foreign = [mapping.topic for mapping in self.mappings if not mapping.topic.is_own]
+        return sorted({topic.filter(place) for topic in foreign for place in places})
+
+    def reads_own(self, topic: str) -> bool:
+        """Whether a mapping is for this one of the worker's own topics."""
+        return any(m.topic.is_own and m.topic.match(topic) is not None for m in self.mappings)
+
+    def label(self, topic: str) -> str:
+        """Return what a message of this topic would be tried with: names and versions of mappings."""
+        return ", ".join(m.label for m in self.mappings if m.topic.match(topic) is not None)
 
     def is_stamped(self, topic: str) -> bool:
         """Whether every mapping for the topic finds the time in the message, rather than taking its arrival."""
         return all(m.time is not None for m in self.mappings if m.topic.match(topic) is not None)
 
-    def read(self, topic: str, payload: bytes, now_s: float) -> Translated:
+    def read(self, topic: str, payload: bytes, now_s: float, only: str = "") -> Translated:
         """Read a message.
 
         Parameters
@@ -59,9 +69,11 @@ class Translator:
         topic : str
             Where it was published.
         payload : bytes
-            JSON in UTF-8.
+            JSON in UTF-8, or CBOR.
         now_s : float
             Time of arrival, seconds since 1970 UTC, [s].
+        only : str
+            The one mapping that may be tried, where the sender names it.
 
         Returns
         -------
@@ -73,10 +85,10 @@ class Translator:
         Refused
             No mapping for the topic finds anything; the first fault is told, with the mapping's name.
         """
-        document = _document(payload)
+        document = decode(payload)
         first: Refused | None = None
         for mapping in self.mappings:
-            levels = mapping.topic.match(topic)
+            levels = mapping.topic.match(topic) if not only or mapping.name == only else None
             if levels is None:
                 continue
             try:
@@ -128,13 +140,6 @@ def as_pack(device: str, readings: Sequence[Reading]) -> bytes:
 
 def _unit(quantity: str) -> str:
     return UNIT_IN_SI.get(quantity) or ("K" if quantity.endswith("temperature") else "Pa")
-
-
-def _document(payload: bytes) -> object:
-    try:
-        return json.loads(payload.decode())
-    except (ValueError, RecursionError) as error:
-        raise Refused("not-json", f"not JSON in UTF-8: {error}"[:200]) from error
 
 
 def _record(

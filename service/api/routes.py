@@ -2,9 +2,10 @@
 
 from flask import Flask
 
-from service.api.http import current, document, guard, metrics, problems, response_headers
+from service.api.http import asyncapi, current, document, guard, metrics, problems, response_headers
 from service.api.resources import (
     alarms,
+    analyses,
     audit,
     care,
     cylinders,
@@ -22,6 +23,7 @@ from service.api.resources import (
     instruments,
     judgement,
     live,
+    mappings,
     organisation,
     pairs,
     paper,
@@ -52,6 +54,7 @@ BLUEPRINTS = (
     exchanges.blueprint,
     inspection.blueprint,
     care.blueprint,
+    analyses.blueprint,
     release.blueprint,
     paper.blueprint,
     prices.blueprint,
@@ -59,6 +62,7 @@ BLUEPRINTS = (
     organisation.blueprint,
     places.blueprint,
     hookups.blueprint,
+    mappings.blueprint,
     devices.blueprint,
     instruments.blueprint,
     live.blueprint,
@@ -81,6 +85,7 @@ def register(app: Flask, services: Services, settings: Settings, version: str) -
     app.before_request(document.refuse_control_characters)
     metrics.register(app)
     app.register_blueprint(health.blueprint)
+    app.register_blueprint(asyncapi.blueprint)
     api = document.make_api(app, version)
     for blueprint in BLUEPRINTS:
         api.register_blueprint(blueprint, url_prefix="/api/v1")

@@ -16,7 +16,6 @@ CHANGES = {
     "evacuation": "Emptied and drawn to vacuum",
     "scrapping": "Taken out of service",
     "label": "Label printed",
-    "travel": "Looked over for travel",
 }
 OUTCOMES = {True: "passed", False: "failed", None: ""}
 
@@ -82,6 +81,12 @@ def _exchange(data: Data, show: Quantities) -> str:
     return f"Handed to {data['counterparty']} against receipt {data['receipt']}, {net} net"
 
 
+def _analysis(data: Data, _: Quantities) -> str:
+    found = data.get("designation") or "nothing of the catalogue"
+    state = {"none": "alone", "air": "with air", "shifted": "leaked", "mixed": "with another refrigerant"}
+    return f"Result ({data['kind']}): {found} {state.get(str(data.get('state')), '')}".rstrip()
+
+
 _TOLD: dict[str, Callable[[Data, Quantities], str]] = {
     "heelmark.pair.recorded": _pair,
     "heelmark.verdict.reached": _verdict,
@@ -92,4 +97,5 @@ _TOLD: dict[str, Callable[[Data, Quantities], str]] = {
     "heelmark.alarm.acknowledged": lambda data, _: f"Alarm seen: {_alarm(data)}",
     "heelmark.transfer.recorded": _transfer,
     "heelmark.exchange.recorded": _exchange,
+    "heelmark.analysis.recorded": _analysis,
 }

@@ -8,7 +8,8 @@ owner's explicit statement.
 
 import calendar
 import re
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
 from functools import lru_cache
@@ -98,6 +99,15 @@ class Dates:
     stated_due_on: date | None = None
     service_life_ends: date | None = None
     toxic_service: bool = False
+
+
+TOXIC_SERVICE = frozenset({"R-717", "R-764"})
+"""Cylinders for these have the shorter period of ADR P200 for toxic gases."""
+
+
+def for_contents(dates: Dates, believable: Collection[str]) -> Dates:
+    """The dates of a cylinder that may hold these: in toxic service if any of them is toxic, by whatever label."""
+    return replace(dates, toxic_service=True) if TOXIC_SERVICE.intersection(believable) else dates
 
 
 def period_years(marks: Marks, dates: Dates) -> tuple[int, Rule] | None:

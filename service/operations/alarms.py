@@ -36,6 +36,7 @@ def listed(
             place=place,
             code=code,
             severity=severity,
+            at_places=actor.places,
         )
 
 

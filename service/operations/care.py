@@ -8,6 +8,7 @@ from service.cylinders.judgement.permits import FOUND_KG
 from service.cylinders.judgement.state import IN_SERVICE
 from service.cylinders.requalification_stamp import BadStamp, read_stamp
 from service.operations import analyses, holds, observing, places, verdicts
+from service.operations.analyses import NewAnalysis
 from service.operations.support import calendar, emptying, judgements
 from service.operations.support.attention import review
 from service.operations.support.context import Actor, Services, tell
@@ -23,8 +24,7 @@ from service.store.work import Work
 
 TESTS = ("acid", "moisture", "other")
 KINDS = (
-    "inspection", "evacuation", "requalification", "test", "purity-result", "label", "travel", "scrapping",
-    "observation",
+    "inspection", "evacuation", "requalification", "test", "purity-result", "label", "scrapping", "observation",
 )  # fmt: skip
 
 
@@ -100,18 +100,40 @@ def record(services: Services, actor: Actor, entry: Entry) -> Care:
         )  # fmt: skip
         told = {"change": entry.kind, "cylinder": entry.serial, "entry": care_id, "passed": entry.passed}
         tell(work, actor, at, CYLINDER_CHANGED, f"cylinders/{entry.serial}", {**told, **entry.details})
-        if entry.kind == "purity-result":
-            found, others = (
-                entry.details.get("designation"),
-                entry.details.get("other_refrigerants_percent"),
-            )
-            analyses.take(services, work, actor, cylinder, found, others, at, occurred_at)
+        _turned_out(services, work, actor, cylinder, entry, at)
         if entry.kind == observing.KIND:
             _judge_again(services, work, actor, at, cylinder)
         if entry.passed is False and entry.kind != "evacuation":
             holds.put(work, actor, at, cylinder, _why_held(entry))
         review(services, work, actor, at, [cylinder.id])
         return by_id(work, care_id)
+
+
+def _turned_out(
+    services: Services, work: Work, actor: Actor, cylinder: Cylinder, entry: Entry, at: datetime
+) -> None:
+    """A laboratory's result is kept beside the verdict that stood before; a named one is believed from now on."""
+    told = entry.details
+    composition = told.get("laboratory_composition")
+    if composition is not None:
+        parts = {part["designation"]: part["mass_fraction"] for part in composition["parts"]}
+        uncertainty = composition["mass_fraction_uncertainty"]
+        new = NewAnalysis(
+            entry.serial, "laboratory", mass_fractions=parts, mass_fraction_uncertainty=uncertainty,
+            sampled_at=entry.occurred_at,
+        )  # fmt: skip
+        # The observation itself is weighed with the readings.
+        analyses.note_down(services, work, actor, cylinder, new, at)
+    if entry.kind == "purity-result" and told.get("designation"):
+        new = NewAnalysis(
+            entry.serial, "laboratory", designation=told["designation"], laboratory=told.get("laboratory"),
+            other_refrigerants_percent=told.get("other_refrigerants_percent"),
+            non_condensables_percent=told.get("non_condensables_percent"),
+            moisture_ppm=told.get("moisture_ppm"), number=told.get("receipt"), sampled_at=entry.occurred_at,
+        )  # fmt: skip
+        found = analyses.note_down(services, work, actor, cylinder, new, at)
+        if found.epoch == cylinder.epoch:
+            analyses.believe(services, work, actor, cylinder, found, at)
 
 
 def _judge_again(services: Services, work: Work, actor: Actor, at: datetime, cylinder: Cylinder) -> None:

@@ -87,7 +87,9 @@ def _apply(
         corrected = replace(corrected, mass_kg=held.mass_kg)
     since, kept = recorded.acted_at(epoch), beliefs.kept(cylinder, epoch)
     with_scale = bool((epoch.contents or {}).get("weighed"))
-    stored.set_contents(work, cylinder, recorded.document_of(corrected, since, kept, weighed=with_scale))
+    document = recorded.document_of(corrected, since, kept, weighed=with_scale)
+    stays = {key: told for key, told in (epoch.contents or {}).items() if key not in document}
+    stored.set_contents(work, cylinder, stays | document)
     added_up = not weighed and cylinder.tare_kg is not None and corrected.mass_kg is not None
     gross = {"gross_mass_kg": (cylinder.tare_kg or 0.0) + (corrected.mass_kg or 0.0)} if added_up else {}
     stored.change(work, cylinder, at=at, **gross)

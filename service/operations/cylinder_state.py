@@ -5,9 +5,16 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
 
-from service.cylinders.judgement.state import CylinderState
+from service.cylinders.judgement.state import CylinderState, believe
 from service.cylinders.markings import Marks, read_marks
-from service.cylinders.requalification import Condition, Dates, Requalification, requalification
+from service.cylinders.requalification import (
+    TOXIC_SERVICE,
+    Condition,
+    Dates,
+    Requalification,
+    for_contents,
+    requalification,
+)
 from service.cylinders.requalification_stamp import BadStamp, Stamp, read_stamp
 from service.operations import places
 from service.operations.support import beliefs, calendar, contents
@@ -23,8 +30,6 @@ from service.store.work import Work
 
 INSPECTION = "inspection"
 EVACUATION = "evacuation"
-TOXIC_SERVICE = frozenset({"R-717", "R-764"})
-"""Cylinders for these have the shorter period of ADR P200 for toxic gases."""
 KINDS = (INSPECTION, EVACUATION)
 
 
@@ -147,13 +152,20 @@ def dates_of(cylinder: Cylinder, on: date, law: str) -> Dates:
     )
 
 
-def requalifier(services: Services, actor: Actor) -> Callable[[Cylinder], Requalification]:
-    """How cylinders stand against their dates today; one transaction for any number of them."""
+def requalifier(
+    services: Services, actor: Actor, cylinders: Sequence[Cylinder]
+) -> Callable[[Cylinder], Requalification]:
+    """How these cylinders stand against their dates today; as many queries for all of them as for one."""
     with services.database.reading(actor.organisation_id) as work:
         today, default = calendar.today(services, work), work.rule_book
+        # Only here the period depends on what may be in them.
+        by_contents = [one for one in cylinders if (one.place_rule_book or default) == "eu"]
+        known = known_of(services, work, by_contents) if by_contents else []
+    inside = {one.cylinder.id: believe(one.state).believable for one in known}
 
     def stand(cylinder: Cylinder) -> Requalification:
         law = cylinder.place_rule_book or default
-        return requalification(read_marks(cylinder.marks, law=law), dates_of(cylinder, today, law), on=today)
+        dates = for_contents(dates_of(cylinder, today, law), inside.get(cylinder.id, ()))
+        return requalification(read_marks(cylinder.marks, law=law), dates, on=today)
 
     return stand

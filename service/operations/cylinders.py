@@ -149,7 +149,12 @@ def listed(
     """Cylinders, of one place, of one claimed designation, or changed since a moment, on request."""
     with services.database.reading(actor.organisation_id) as work:
         return cylinders.page(
-            work, request, place=place, designation=designation, updated_since=updated_since
+            work,
+            request,
+            place=place,
+            designation=designation,
+            updated_since=updated_since,
+            at_places=actor.places,
         )
 
 

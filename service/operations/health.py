@@ -1,4 +1,4 @@
-"""Whether the installation does its job: the database, the workers, the watch, the deliverer and the outbox."""
+"""Whether the installation does its job: database, workers and their broker, the watch, the deliverer, the outbox."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -7,7 +7,7 @@ import sqlalchemy as sa
 
 from service.operations import retention
 from service.operations.support.context import Services
-from service.operations.webhooks import PUBLIC_TYPES
+from service.operations.support.events import PUBLIC_TYPES
 from service.store import cursors, heartbeats, migrate, watch
 from service.store.heartbeats import EVERYWHERE, Spoken
 from service.store.surroundings import Process
@@ -15,6 +15,8 @@ from service.store.watch import AttachedPlace
 
 SILENT = timedelta(seconds=60)
 """A worker speaks every few seconds, a deliverer every five."""
+BROKER_AWAY = timedelta(seconds=60)
+"""A broker that is started again is back by then."""
 TAKEN_OUT = timedelta(hours=24)
 STUCK = timedelta(seconds=120)
 """An event that waits for so long without a failing receiver waits for us."""
@@ -88,9 +90,9 @@ def checks(services: Services) -> list[Check]:
         retained = heartbeats.last(connection, retention.PROCESS)
         backlog = cursors.backlog(connection, PUBLIC_TYPES)
         places, spoken = watch.attached_places(connection), heartbeats.workers(connection)
-    workers = _workers(places, spoken, at)
+    workers = [_workers(places, spoken, at), _broker(spoken, at)]
     own = [_watch(watch_round, at), _retention(retained, at)]
-    return [database, *around, workers, *own, _deliverer(bool(backlog), deliverer, at), _outbox(backlog, at)]
+    return [database, *around, *workers, *own, _deliverer(bool(backlog), deliverer, at), _outbox(backlog, at)]
 
 
 def _disk(services: Services) -> Check:
@@ -177,6 +179,17 @@ def _workers(places: list[AttachedPlace], spoken: list[Spoken], at: datetime) ->
         named = ", ".join("several places" if name == EVERYWHERE else name for name in sorted(dead))
         return Check("workers", False, f"a worker is silent for more than {SILENT.seconds} s", detail=named)
     return Check("workers", True, f"speaking for {sum(p.hookups for p in places)} hookups")
+
+
+def _broker(spoken: list[Spoken], at: datetime) -> Check:
+    """Whether the workers that speak hear their broker; one that is silent is judged as such."""
+    lost = {one.place: one.broker_lost_at for one in spoken if at - one.at <= SILENT and one.broker_lost_at}
+    away = sorted(place for place, since in lost.items() if at - since > BROKER_AWAY)
+    if away:
+        named = ", ".join("several places" if name == EVERYWHERE else name for name in away)
+        text = f"a worker has had no broker for more than {BROKER_AWAY.seconds} s"
+        return Check("broker", False, text, detail=named)
+    return Check("broker", True, "no worker is without one")
 
 
 def _silence(place: AttachedPlace, spoken: list[Spoken], at: datetime) -> timedelta:

@@ -70,7 +70,7 @@ def attach(services: Services, actor: Actor, new: NewHookup) -> Hookup:
         if place_name is None:
             raise Invalid(FieldError("place", None, "a place, because the cylinder has none"))
         place = places.named(work, place_name)
-        _free(work, new)
+        _free(work, actor, new)
         hookup_id = hookups.insert(
             work,
             cylinder_id=cylinder.id,
@@ -103,7 +103,7 @@ def listed(
 ) -> Page[Hookup]:
     """Hookups, active or past or of one cylinder on request."""
     with services.database.reading(actor.organisation_id) as work:
-        return hookups.page(work, request, active=active, serial=serial)
+        return hookups.page(work, request, active=active, serial=serial, at_places=actor.places)
 
 
 def read(services: Services, actor: Actor, hookup_id: int) -> Hookup:
@@ -120,13 +120,16 @@ def by_id(work: Work, hookup_id: int) -> Hookup:
     return hookup
 
 
-def _free(work: Work, new: NewHookup) -> None:
+def _free(work: Work, actor: Actor, new: NewHookup) -> None:
     other = hookups.active_with_device(work, new.pressure_device, new.temperature_device)
     if other is None:
         return
     taken = {new.pressure_device, new.temperature_device} & {other.pressure_device, other.temperature_device}
     names = " and ".join(sorted(taken))
-    text = f"{names}: on cylinder {other.cylinder} by hookup {other.id}; detach there first."
+    where = f"cylinder {other.cylinder} by hookup {other.id}"
+    if actor.places is not None and other.place not in actor.places:
+        where = "a cylinder elsewhere"
+    text = f"{names}: on {where}; detach there first."
     raise Conflict([Reason("device-in-use", text)])
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import structlog
@@ -56,11 +56,17 @@ class Sighting:
     readings: Mapping[str, Any]
 
 
-def beat(services: Services, actor: Actor, speaks_for: str) -> None:
-    """Note that a worker is alive that answers for a place, or for several (``*``): its silence is noticed then."""
+def beat(services: Services, actor: Actor, speaks_for: str, broker_lost_s: float | None = None) -> None:
+    """
+    Note that a worker is alive that answers for a place, or for several (``*``): its silence is noticed then.
+
+    ``broker_lost_s`` says for how long it has had no broker [s]; None while it has one.
+    """
+    at = services.now()
+    lost_at = None if broker_lost_s is None else at - timedelta(seconds=broker_lost_s)
     with services.database.writing(actor.organisation_id) as work:
         pulse = WorkerPulse(actor.organisation_id, actor.name, speaks_for)
-        heartbeats.beat(work.connection, pulse.process, services.now())
+        heartbeats.beat(work.connection, pulse.process, at, broker_lost_at=lost_at)
 
 
 def put(

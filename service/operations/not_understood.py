@@ -4,7 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from service.mappings.mapping import MessageMapping
+from service.mappings.trial import try_on
 from service.operations.support.context import Actor, Services, tell
+from service.operations.support.errors import NotFound
 from service.operations.support.events import ALARM_CLEARED, ALARM_RAISED
 from service.store import alarms, not_understood, organisations
 from service.store.alarms import Alarm
@@ -34,6 +37,8 @@ class Unread:
     first_seen_at: datetime
     last_seen_at: datetime
     place: str | None = None
+    topic: str | None = None
+    message: object | None = None
 
 
 def note(work: Work, unread: Sequence[Unread], at: datetime) -> None:
@@ -57,6 +62,25 @@ def of_late(services: Services, actor: Actor) -> list[NotUnderstood]:
     """What was heard within the hour, the last one first."""
     with services.database.reading(actor.organisation_id) as work:
         return not_understood.since(work, services.now() - SHOWN_FOR, MOST_SHOWN)
+
+
+def read(services: Services, actor: Actor, number: int) -> NotUnderstood:
+    """One of them, or ``NotFound``."""
+    with services.database.reading(actor.organisation_id) as work:
+        found = not_understood.by_id(work, number)
+    if found is None:
+        raise NotFound("message that was not understood", number)
+    return found
+
+
+def forget_read(work: Work, mapping: MessageMapping) -> None:
+    """Show no longer what a mapping reads; what it does not read comes again."""
+    read_now = [
+        one.id
+        for one in not_understood.with_messages(work)
+        if one.topic and not try_on(mapping, one.topic, one.message, one.last_seen_at.timestamp()).faults
+    ]
+    not_understood.forget(work, read_now)
 
 
 def review(services: Services) -> None:

@@ -20,9 +20,9 @@ class PlaceChange(TypedDict, total=False):
 
 
 def listed(services: Services, actor: Actor, request: PageRequest) -> Page[Place]:
-    """Every place."""
+    """Every place that the actor may see."""
     with services.database.reading(actor.organisation_id) as work:
-        return places.page(work, request)
+        return places.page(work, request, names=actor.places)
 
 
 def create(services: Services, actor: Actor, *, name: str, kind: str, elevation_m: float | None) -> Place:

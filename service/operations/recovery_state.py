@@ -139,7 +139,7 @@ def _now(services: Services, work: Work, fill: Fill, mode: str) -> Now:
     )
     temp_k = gauge_pa = None
     if attached is not None and attached.at is not None and attached.at >= at - LIVE_FOR:
-        temp_k, gauge_pa = attached.temp_k, judgements.gauge_pa(attached.document or {})
+        temp_k, gauge_pa = attached.temp_k, judgements.gauge_pa(services, attached)
     return Now(fill, gross, heard_at, rate, told, temp_k, gauge_pa, others)
 
 

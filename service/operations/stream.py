@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from service.operations.support.context import Actor, Services
-from service.operations.support.events import hidden_from
+from service.operations.support.events import sight_of
 from service.store import events, live
 from service.store.events import Event
 from service.store.live import Live
@@ -168,8 +168,8 @@ def follow(
     while not until():
         mark = tail.mark(actor.organisation_id)
         with services.database.reading(actor.organisation_id) as work:
-            told = events.since(work, last_id, without=hidden_from(actor))
-            values = live.received_since(work, live_since)
+            told = events.since(work, last_id, sight=sight_of(actor))
+            values = live.received_since(work, live_since, at_places=actor.places)
         yield from told
         yield from values
         last_id = told[-1].id if told else last_id

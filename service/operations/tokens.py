@@ -1,10 +1,12 @@
 """Bearer tokens: made once, kept as a digest, checked on every call."""
 
 import hashlib
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from service.operations import places as known_places
 from service.operations.support.context import SCOPES, Actor, Services, tell
 from service.operations.support.errors import FieldError, Invalid, NotFound
 from service.operations.support.events import TOKEN_CHANGED
@@ -13,6 +15,8 @@ from service.store.database import UNAVAILABLE
 from service.store.tokens import Token
 
 PREFIX = "hm_"
+UNBOUND = ("worker", "administrator")
+"""Scopes of what belongs to no place: the broker's whole traffic, people and tokens."""
 TOUCH_EVERY = timedelta(minutes=1)
 
 
@@ -30,23 +34,53 @@ def digest_of(secret: str) -> str:
 
 
 def create(
-    services: Services, actor: Actor, *, name: str, scope: str, expires_at: datetime | None = None
+    services: Services,
+    actor: Actor,
+    *,
+    name: str,
+    scope: str,
+    expires_at: datetime | None = None,
+    places: Sequence[str] | None = None,
 ) -> NewToken:
     """
     A new token of the actor's organisation.
 
+    Parameters
+    ----------
+    services, actor
+        What may be used, and who asks.
+    name, scope
+        What it is called, and one of ``SCOPES``.
+    expires_at
+        From when on it is useless; None: never by itself.
+    places
+        Names of the places that it is bound to; None: not bound.
+
     Raises
     ------
     Invalid
-        When the scope is unknown.
+        When the scope is unknown, or cannot be bound to places.
+    NotFound
+        When there is no such place.
     """
     if scope not in SCOPES:
         raise Invalid(FieldError("scope", scope, f"one of {', '.join(SCOPES)}"))
+    if places is not None and (scope in UNBOUND or not places):
+        raise Invalid(FieldError("places", list(places), _may_be_bound(scope)))
+    bound = None if places is None else sorted(set(places))
     at = services.now()
     secret = PREFIX + services.new_secret()
     with services.database.writing(actor.organisation_id) as work:
+        for place in bound or ():
+            known_places.named(work, place)
         token = tokens.insert(
-            work, name=name, scope=scope, digest=digest_of(secret), at=at, expires_at=expires_at
+            work,
+            name=name,
+            scope=scope,
+            digest=digest_of(secret),
+            at=at,
+            expires_at=expires_at,
+            places=bound,
         )
         tell(
             work,
@@ -54,7 +88,7 @@ def create(
             at,
             TOKEN_CHANGED,
             f"tokens/{token.id}",
-            {"change": "created", "name": name, "scope": scope},
+            {"change": "created", "name": name, "scope": scope, "places": bound},
         )
         return NewToken(token, secret)
 
@@ -86,4 +120,9 @@ def actor_of(services: Services, secret: str) -> Actor | None:
         # What can be read is read while nothing can be written.
         with suppress(*UNAVAILABLE), database.unowned() as connection:
             tokens.touch(connection, token.id, at)
-    return Actor(token.organisation_id, f"token:{token.name}", token.scope)
+    places = None if token.places is None else frozenset(token.places)
+    return Actor(token.organisation_id, f"token:{token.name}", token.scope, places=places)
+
+
+def _may_be_bound(scope: str) -> str:
+    return f"none with the scope {scope}" if scope in UNBOUND else "at least one place"

@@ -9,7 +9,7 @@ from service.cylinders.judgement.advice import Advice
 from service.cylinders.judgement.belief import Source
 from service.cylinders.water_capacity import water_volume_m3
 from service.measures import VERDICT_SECONDS
-from service.operations import instrument_errors, observing
+from service.operations import instrument_errors, observing, truths
 from service.operations.support import beliefs
 from service.operations.support.context import Actor, Services, tell
 from service.operations.support.errors import FieldError, Invalid, NotFound
@@ -105,7 +105,8 @@ def anew(
     if not spoken:
         raise NotFound("settled pair of the present contents of cylinder", serial)
     found = judge(services, evidence, facts, prior=prior, explain=explain, chart=chart)
-    return instrument_errors.with_reasons(found, corrections)
+    usual = truths.in_words(facts.history) if prior == "field" else ()
+    return instrument_errors.with_reasons(found, (*corrections, *usual))
 
 
 def reach(
@@ -139,8 +140,9 @@ def reach(
     if not spoken:
         return None
     evidence, corrections = _corrected(work, cylinder, epoch, spoken)
-    found = judge(services, evidence, facts_of(work, cylinder, epoch))
-    found = instrument_errors.with_reasons(found, corrections)
+    facts = facts_of(work, cylinder, epoch)
+    found = judge(services, evidence, facts)
+    found = instrument_errors.with_reasons(found, (*corrections, *truths.in_words(facts.history)))
     gist = beliefs.assessment_document(beliefs.assessment_of(found))
     verdict = verdicts.insert(
         work, cylinder_id=cylinder.id, epoch=epoch, pair_id=pair_id, reached_at=at, verdict=found, gist=gist
@@ -199,7 +201,7 @@ def facts_of(work: Work, cylinder: Cylinder, epoch: int) -> CylinderFacts:
         net_mass_kg=net if net is not None and net > 0 else None,
         claimed_designation=label,
         claim_reliability=None if kept.claims == (label,) else 0.0,
-        history=verdicts.identified_counts(work, besides=cylinder.id),
+        history=truths.counts(work, besides=cylinder.id),
         recorded_contents=(begun.contents or {}).get("masses_kg", {}),
         vapour_lost_fraction=(begun.contents or {}).get("vapour_lost_fraction") or None,
         carried=() if by_record or kept.carried is None else beliefs.believed_of(kept.carried),

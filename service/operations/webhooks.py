@@ -7,22 +7,9 @@ from urllib.parse import urlsplit
 
 from service.operations.support.context import Actor, Services, tell
 from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
-from service.operations.support.events import (
-    ALARM_ACKNOWLEDGED,
-    ALARM_CLEARED,
-    ALARM_RAISED,
-    CYLINDER_CHANGED,
-    EXCHANGE_RECORDED,
-    HOOKUP_CHANGED,
-    INSTRUMENT_CHECKED,
-    PLACE_CHANGED,
-    RECOVERY_CHANGED,
-    TRANSFER_RECORDED,
-    VERDICT_REACHED,
-    WEBHOOK_CHANGED,
-)
+from service.operations.support.events import ALARM_CLEARED, PUBLIC_TYPES, WEBHOOK_CHANGED
 from service.outbound.addresses import ForbiddenTarget
-from service.outbound.cloudevents import CloudEvent, ContentMode
+from service.outbound.cloudevents import CloudEvent, ContentMode, message_id
 from service.outbound.sender import Outcome
 from service.outbound.signing import MalformedSecret, key_from_secret, secret_from_key
 from service.store import alarms, events, webhooks
@@ -30,19 +17,8 @@ from service.store.paging import Page, PageRequest
 from service.store.webhooks import Attempt, Webhook
 from service.store.work import Work
 
-PUBLIC_TYPES = (
-    VERDICT_REACHED,
-    ALARM_RAISED,
-    ALARM_ACKNOWLEDGED,
-    ALARM_CLEARED,
-    CYLINDER_CHANGED,
-    TRANSFER_RECORDED,
-    EXCHANGE_RECORDED,
-    RECOVERY_CHANGED,
-    HOOKUP_CHANGED,
-    PLACE_CHANGED,
-    INSTRUMENT_CHECKED,
-)
+BATCH = "heelmark.batch"
+"""What the delivery log calls a message of several events."""
 PING = "heelmark.webhook.pinged"
 ALARM_CODE = "webhook-disabled"
 LARGEST_OVERLAP = timedelta(days=30)
@@ -204,10 +180,12 @@ def ping(services: Services, actor: Actor, webhook_id: int) -> Outcome:
         {"webhook": webhook_id},
         f"webhooks/{webhook_id}",
     )
-    outcome = services.post.send(webhook.url, webhook.valid_secrets(at), ContentMode(webhook.mode), event, at)
+    outcome = services.post.send(
+        webhook.url, webhook.valid_secrets(at), ContentMode(webhook.mode), [event], at
+    )
     with services.database.writing(actor.organisation_id) as work:
         if webhooks.by_id(work, webhook_id) is not None:
-            note(work, webhook_id, event, at, outcome)
+            note(work, webhook_id, [event], at, outcome)
     return outcome
 
 
@@ -218,13 +196,13 @@ def attempts(services: Services, actor: Actor, webhook_id: int, request: PageReq
         return webhooks.attempts(work, request, webhook_id)
 
 
-def note(work: Work, webhook_id: int, event: CloudEvent, at: datetime, outcome: Outcome) -> None:
-    """Write an attempt into the delivery log."""
+def note(work: Work, webhook_id: int, sent: Sequence[CloudEvent], at: datetime, outcome: Outcome) -> None:
+    """Write an attempt into the delivery log, one line a message."""
     webhooks.log(
         work,
         webhook_id,
-        message_id=event.id,
-        event_type=event.type,
+        message_id=message_id(sent),
+        event_type=sent[0].type if len(sent) == 1 else BATCH,
         attempted_at=at,
         status=outcome.status,
         error=outcome.error and outcome.error[:300],

@@ -1,13 +1,13 @@
-"""Write, sign and send one event to one subscription: what signing, cloudevents and sender add up to."""
+"""Write, sign and send events to one subscription: what signing, cloudevents and sender add up to."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from service.outbound.backoff import Backoff
-from service.outbound.cloudevents import CloudEvent, ContentMode, message
+from service.outbound.cloudevents import CloudEvent, ContentMode, message, message_id
 from service.outbound.secret_encryption import Seal
-from service.outbound.sender import Outcome, Sender
+from service.outbound.sender import Line, Outcome, Sender
 from service.outbound.signing import signed_headers
 
 
@@ -34,10 +34,16 @@ class Post:
     source: str
 
     def send(
-        self, url: str, sealed_secrets: Sequence[str], mode: ContentMode, event: CloudEvent, at: datetime
+        self,
+        url: str,
+        sealed_secrets: Sequence[str],
+        mode: ContentMode,
+        events: Sequence[CloudEvent],
+        at: datetime,
+        line: Line | None = None,
     ) -> Outcome:
-        """One attempt; the message's id is the event's, the same in every attempt."""
-        headers, body = message(event, mode)
+        """One attempt, on a kept line or on a connection of its own; an event's id is the same in every attempt."""
+        headers, body = message(events, mode)
         secrets = [self.seal.open(sealed) for sealed in sealed_secrets]
-        signed = signed_headers(secrets, event.id, at, body)
-        return self.sender.send(url, {**headers, **signed}, body)
+        signed = signed_headers(secrets, message_id(events), at, body)
+        return (line or self.sender).send(url, {**headers, **signed}, body)

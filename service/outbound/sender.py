@@ -1,11 +1,14 @@
-"""Send one message to one target: pinned address, no redirects, bounded time and answer."""
+"""Send messages to one target: pinned address, kept connection, no redirects, bounded time and answer."""
+
+from __future__ import annotations
 
 import contextlib
 import socket
 import threading
 import time
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from urllib.parse import urlsplit
@@ -17,6 +20,7 @@ from service.outbound.addresses import AddressPolicy, ForbiddenTarget, Resolver,
 from service.outbound.backoff import retry_after
 
 _EXCERPT_BYTES = 512
+_DRAINED_BYTES = 16_384
 _GONE = 410
 
 
@@ -97,58 +101,118 @@ class Sender:
 
     def send(self, url: str, headers: Mapping[str, str], body: bytes) -> Outcome:
         """POST once; every failure becomes an outcome, none is raised."""
+        with self.line() as line:
+            return line.send(url, headers, body)
+
+    @contextmanager
+    def line(self) -> Iterator[Line]:
+        """A connection that is kept from one message to the next, and closed at the end of the block."""
+        line = Line(self)
+        try:
+            yield line
+        finally:
+            line.close()
+
+
+class Line:
+    """
+    A connection to one receiver that is kept while there is more to send.
+
+    Parameters
+    ----------
+    sender
+        Whose policy and bounds hold. The address is checked when the connection is opened, and the
+        connection goes there as long as it lives.
+    """
+
+    def __init__(self, sender: Sender) -> None:
+        self._sender = sender
+        self._open: _Opened | None = None
+
+    def send(self, url: str, headers: Mapping[str, str], body: bytes) -> Outcome:
+        """POST once; every failure becomes an outcome, none is raised."""
         started = time.monotonic()
         try:
-            target = self.policy.target(url, self.resolve)
-            outcome = self._post(target, headers, body)
+            outcome = self._posted(url, headers, body)
         except ForbiddenTarget as error:
             outcome = Outcome(None, f"forbidden target: {error}")
         except (requests.RequestException, OSError) as error:
             outcome = Outcome(None, _brief(error))
-        return Outcome(
-            outcome.status,
-            outcome.error,
-            outcome.retry_after,
-            time.monotonic() - started,
-            outcome.excerpt,
-        )
+        if outcome.status is None:
+            self.close()
+        return replace(outcome, duration_s=time.monotonic() - started)
 
-    def _post(self, target: Target, headers: Mapping[str, str], body: bytes) -> Outcome:
-        adapter = _PinnedAdapter(target)
-        deadline = threading.Timer(self.total_timeout_s, adapter.abort)
+    def close(self) -> None:
+        """Let the connection go."""
+        if self._open is not None:
+            self._open.session.close()
+        self._open = None
+
+    def _posted(self, url: str, headers: Mapping[str, str], body: bytes) -> Outcome:
+        is_kept = self._open is not None and self._open.url == url
+        try:
+            return self._post(self._to(url), headers, body)
+        except requests.ConnectionError:
+            if not is_kept or self._open is None or self._open.adapter.aborted:
+                raise
+        # The receiver closed a kept connection, which is no failure of it; a repeat carries the same id.
+        self.close()
+        return self._post(self._to(url), headers, body)
+
+    def _to(self, url: str) -> _Opened:
+        if self._open is None or self._open.url != url:
+            self.close()
+            target = self._sender.policy.target(url, self._sender.resolve)
+            adapter, session = _PinnedAdapter(target), requests.Session()
+            session.trust_env = False
+            session.mount(f"{target.url.partition(':')[0]}://", adapter)
+            self._open = _Opened(url, target, adapter, session)
+        return self._open
+
+    def _post(self, to: _Opened, headers: Mapping[str, str], body: bytes) -> Outcome:
+        bounds = self._sender
+        deadline = threading.Timer(bounds.total_timeout_s, to.adapter.abort)
         deadline.daemon = True
         deadline.start()
+        own = {"User-Agent": "Heelmark-Webhooks", **headers, "Host": urlsplit(to.target.url).netloc}
         try:
-            with requests.Session() as session:
-                session.trust_env = False
-                session.mount(f"{target.url.partition(':')[0]}://", adapter)
-                with session.post(
-                    target.url,
-                    data=body,
-                    headers={
-                        "User-Agent": "Heelmark-Webhooks",
-                        **headers,
-                        "Host": urlsplit(target.url).netloc,
-                    },
-                    timeout=(self.connect_timeout_s, self.total_timeout_s),
-                    allow_redirects=False,
-                    stream=True,
-                ) as answer:
-                    outcome = self._outcome(answer)
-                    if adapter.aborted:  # an answer cut in its headers reads like one that ended there
-                        raise TimeoutError(f"no complete answer within {self.total_timeout_s:g} s")
-                    return outcome
+            with to.session.post(
+                to.target.url,
+                data=body,
+                headers=own,
+                timeout=(bounds.connect_timeout_s, bounds.total_timeout_s),
+                allow_redirects=False,
+                stream=True,
+            ) as answer:
+                outcome = _outcome(answer, bounds.now())
+                if to.adapter.aborted:  # an answer cut in its headers reads like one that ended there
+                    raise TimeoutError(f"no complete answer within {bounds.total_timeout_s:g} s")
+                return outcome
         finally:
             deadline.cancel()
 
-    def _outcome(self, answer: requests.Response) -> Outcome:
-        accepted = 200 <= answer.status_code < 300
-        return Outcome(
-            answer.status_code,
-            None if accepted else f"answered {answer.status_code}",
-            retry_after(answer.headers, self.now()),
-            excerpt=(answer.raw.read(_EXCERPT_BYTES) or b"").decode("utf-8", "replace"),
-        )
+
+@dataclass(frozen=True, slots=True)
+class _Opened:
+    """What is kept between two messages."""
+
+    url: str
+    target: Target
+    adapter: _PinnedAdapter
+    session: requests.Session
+
+
+def _outcome(answer: requests.Response, now: datetime) -> Outcome:
+    accepted = 200 <= answer.status_code < 300
+    excerpt = answer.raw.read(_EXCERPT_BYTES) or b""
+    # What is read to its end leaves the connection to the next message; what is longer closes it.
+    answer.raw.read(_DRAINED_BYTES)
+    return Outcome(
+        answer.status_code,
+        None if accepted else f"answered {answer.status_code}",
+        retry_after(answer.headers, now),
+        excerpt=excerpt.decode("utf-8", "replace"),
+    )
 
 
 def _brief(error: Exception) -> str:

@@ -68,10 +68,8 @@ def hazards(judgement: Judgement) -> str:
     likely = [_WORDS[one.code] for one in found if one.probability >= LIKELY]
     doubtful = [_WORDS[one.code] for one in found if one.probability < LIKELY]
     said = [*likely, *([f"may be {', '.join(doubtful)}"] if doubtful else [])]
-    assessment = judgement.state.assessment
-    known = {_WORDS[one.code] for one in found}
-    open_still = [word for word in (assessment.not_excluded if assessment else ()) if word not in known]
-    return ", ".join([*said, *([f"not excluded: {', '.join(open_still)}"] if open_still else [])])
+    left_open = [_WORDS[code] for code in judgement.not_excluded]
+    return ", ".join([*said, *([f"not excluded: {', '.join(left_open)}"] if left_open else [])])
 
 
 def describe(judgement: Judgement, form: Form) -> ShippingDescription:

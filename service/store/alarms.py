@@ -9,7 +9,8 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.store.paging import Page, PageRequest, fetch_page
-from service.store.tables import alarms, cylinders, places
+from service.store.places import ids_of
+from service.store.tables import alarms, cylinders
 from service.store.work import Work
 
 
@@ -112,16 +113,18 @@ def page(
     place: str | None = None,
     code: str | None = None,
     severity: str | None = None,
+    at_places: Collection[str] | None = None,
 ) -> Page[Alarm]:
-    """Alarms, newest first, of one cylinder, place or code on request."""
+    """Alarms, newest first, of one cylinder, place or code, or of cylinders at places, on request."""
     statement = _named(work)
+    if at_places is not None:
+        statement = statement.where(cylinders.c.place_id.in_(ids_of(work, at_places)))
     if standing_only:
         statement = statement.where(alarms.c.cleared_at.is_(None))
     if serial is not None:
         statement = statement.where(cylinders.c.serial == serial)
     if place is not None:
-        here = work.select(places, places.c.id).where(places.c.name == place)
-        statement = statement.where(cylinders.c.place_id.in_(here))
+        statement = statement.where(cylinders.c.place_id.in_(ids_of(work, [place])))
     if code is not None:
         statement = statement.where(alarms.c.code == code)
     if severity is not None:

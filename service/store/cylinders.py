@@ -122,9 +122,12 @@ def page(
     place: str | None = None,
     designation: str | None = None,
     updated_since: datetime | None = None,
+    at_places: Collection[str] | None = None,
 ) -> Page[Cylinder]:
-    """Cylinders in the order of their registration."""
+    """Cylinders in the order of their registration; ``at_places`` leaves out those elsewhere."""
     statement = _with_place(work)
+    if at_places is not None:
+        statement = statement.where(places.c.name.in_(at_places))
     if place is not None:
         statement = statement.where(places.c.name == place)
     if designation is not None:

@@ -36,8 +36,14 @@ class Device:
         return self.last_seen_at or datetime.min.replace(tzinfo=UTC)
 
 
-def page(work: Work, request: PageRequest, *, attached: bool | None = None) -> Page[Device]:
-    """Devices in the order they were first seen."""
+def page(
+    work: Work,
+    request: PageRequest,
+    *,
+    attached: bool | None = None,
+    at_places: Collection[str] | None = None,
+) -> Page[Device]:
+    """Devices in the order they were first seen; ``at_places`` leaves out those heard elsewhere."""
     active = (
         work.select(hookups, sa.func.min(hookups.c.id))
         .where(
@@ -48,6 +54,8 @@ def page(work: Work, request: PageRequest, *, attached: bool | None = None) -> P
         .scalar_subquery()
     )
     statement = work.select(devices, *devices.c, active.label("hookup_id"))
+    if at_places is not None:
+        statement = statement.where(devices.c.place.in_(at_places))
     if attached is not None:
         statement = statement.where(active.is_not(None) if attached else active.is_(None))
     return fetch_page(work, statement, devices.c.id, Device, request)

@@ -24,13 +24,31 @@ def make_engine(url: str) -> sa.Engine:
     """
     parsed = sa.make_url(url)
     if parsed.get_backend_name() == "postgresql":
-        return sa.create_engine(
+        engine = sa.create_engine(
             parsed.set(drivername="postgresql+psycopg"), pool_size=10, max_overflow=20, pool_pre_ping=True
         )
+        # Before the dialect asks the server for its version, which it cannot read then.
+        event.listen(engine, "connect", _require_utf8, insert=True)
+        return engine
     engine = sa.create_engine(parsed, pool_size=10, max_overflow=20)
     event.listen(engine, "connect", _prepare_sqlite)
     event.listen(engine, "begin", _begin_sqlite)
     return engine
+
+
+class WrongEncoding(Exception):
+    """A PostgreSQL database that cannot hold every text."""
+
+
+def _require_utf8(connection: Any, _record: Any) -> None:
+    """Refuse in words what would come to light as text that is no text: of SQL_ASCII the driver gives bytes."""
+    encoding = connection.info.parameter_status("server_encoding")
+    if encoding != "UTF8":
+        wrong = WrongEncoding(
+            f"its encoding is {encoding}, expected UTF8: make another with "
+            "CREATE DATABASE name ENCODING 'UTF8' TEMPLATE template0, and restore a backup into it"
+        )
+        raise sa.exc.OperationalError(None, None, wrong)
 
 
 def _prepare_sqlite(connection: Any, _record: Any) -> None:

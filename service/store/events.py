@@ -1,6 +1,6 @@
 """Reading the append-only event table."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -8,7 +8,8 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.store.paging import Page, PageRequest, fetch_page
-from service.store.tables import events
+from service.store.places import ids_of
+from service.store.tables import alarms, cylinders, events
 from service.store.work import Work
 
 
@@ -25,20 +26,35 @@ class Event:
     data: dict[str, Any]
 
 
-def since(
-    work: Work,
-    last_id: int,
-    *,
-    limit: int = 500,
-    types: Sequence[str] = (),
-    without: Sequence[str] = (),
-) -> list[Event]:
-    """Events after an id, oldest first, of some types or without some."""
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """
+    Which events somebody may see.
+
+    Parameters
+    ----------
+    types
+        These alone; all of them when empty.
+    without
+        All but these.
+    places
+        Those about cylinders that stand now at one of these places, their alarms, and the places; None: all.
+    """
+
+    types: Sequence[str] = ()
+    without: Sequence[str] = ()
+    places: Collection[str] | None = None
+
+
+def since(work: Work, last_id: int, *, limit: int = 500, sight: Sight | None = None) -> list[Event]:
+    """Events after an id, oldest first, as far as they are in sight."""
     statement = work.select(events).where(events.c.id > last_id)
-    if types:
-        statement = statement.where(events.c.type.in_(types))
-    if without:
-        statement = statement.where(events.c.type.not_in(without))
+    if sight is not None and sight.types:
+        statement = statement.where(events.c.type.in_(sight.types))
+    if sight is not None and sight.without:
+        statement = statement.where(events.c.type.not_in(sight.without))
+    if sight is not None and sight.places is not None:
+        statement = statement.where(_about(work, sight.places))
     return work.all(statement.order_by(events.c.id).limit(limit), Event)
 
 
@@ -63,6 +79,16 @@ def page(
     if end is not None:
         statement = statement.where(events.c.at < end)
     return fetch_page(work, statement, events.c.id, Event, request, newest_first=True)
+
+
+def _about(work: Work, names: Collection[str]) -> sa.ColumnElement[bool]:
+    there = cylinders.c.place_id.in_(ids_of(work, names))
+    serials = work.select(cylinders, sa.literal("cylinders/") + cylinders.c.serial).where(there)
+    raised = work.select(alarms, sa.literal("alarms/") + sa.cast(alarms.c.id, sa.String)).where(
+        alarms.c.cylinder_id.in_(work.select(cylinders, cylinders.c.id).where(there))
+    )
+    subjects = [f"places/{name}" for name in names]
+    return events.c.subject.in_(serials) | events.c.subject.in_(raised) | events.c.subject.in_(subjects)
 
 
 def newest_id(work: Work, *types: str) -> int:

@@ -32,6 +32,8 @@ TABLES = (
     "prices",
     "instrument_checks",
     "instrument_errors",
+    "analyses",
+    "mappings",
     "alarms",
     "live",
     "trace",

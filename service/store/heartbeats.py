@@ -30,18 +30,22 @@ class WorkerPulse:
 
 @dataclass(frozen=True, slots=True)
 class Spoken:
-    """When a worker of an organisation last spoke for a place, or for everywhere."""
+    """When a worker of an organisation last spoke for a place, or for everywhere, and since when it has no broker."""
 
     organisation_id: int
     place: str
     at: datetime
+    broker_lost_at: datetime | None
 
 
-def beat(connection: sa.Connection, process: str, at: datetime) -> None:
-    """Note that a process is alive."""
+def beat(
+    connection: sa.Connection, process: str, at: datetime, *, broker_lost_at: datetime | None = None
+) -> None:
+    """Note that a process is alive, and since when it has no broker where it needs one and has none."""
     insert = postgresql.insert if connection.dialect.name == "postgresql" else sqlite.insert
-    statement = insert(heartbeats).values(process=process, at=at)
-    connection.execute(statement.on_conflict_do_update(index_elements=["process"], set_={"at": at}))
+    told = {"at": at, "broker_lost_at": broker_lost_at}
+    statement = insert(heartbeats).values(process=process, **told)
+    connection.execute(statement.on_conflict_do_update(index_elements=["process"], set_=told))
 
 
 def last(connection: sa.Connection, process: str) -> datetime | None:
@@ -54,9 +58,9 @@ def last(connection: sa.Connection, process: str) -> datetime | None:
 def workers(connection: sa.Connection) -> list[Spoken]:
     """Every worker that has spoken within the time that heartbeats are kept."""
     statement = sa.select(heartbeats).where(heartbeats.c.process.startswith(f"{_WORKER}|"))
-    return [_spoken(str(process), at) for process, at in connection.execute(statement)]
+    return [_spoken(str(process), at, lost_at) for process, at, lost_at in connection.execute(statement)]
 
 
-def _spoken(process: str, at: datetime) -> Spoken:
+def _spoken(process: str, at: datetime, broker_lost_at: datetime | None) -> Spoken:
     _, organisation, _, place = process.split("|", 3)
-    return Spoken(int(organisation), place, at)
+    return Spoken(int(organisation), place, at, broker_lost_at)

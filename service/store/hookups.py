@@ -9,6 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.store.paging import Page, PageRequest, fetch_page
+from service.store.places import ids_of
 from service.store.tables import cylinders, hookups, places
 from service.store.work import Work
 
@@ -49,10 +50,17 @@ def by_id(work: Work, hookup_id: int) -> Hookup | None:
 
 
 def page(
-    work: Work, request: PageRequest, *, active: bool | None = None, serial: str | None = None
+    work: Work,
+    request: PageRequest,
+    *,
+    active: bool | None = None,
+    serial: str | None = None,
+    at_places: Collection[str] | None = None,
 ) -> Page[Hookup]:
-    """Hookups in the order they were made; only attached or only detached ones on request."""
+    """Hookups in the order they were made; only attached or detached ones, or of cylinders at places, on request."""
     statement = _named(work)
+    if at_places is not None:
+        statement = statement.where(cylinders.c.place_id.in_(ids_of(work, at_places)))
     if active is not None:
         statement = statement.where(hookups.c.to_at.is_(None) if active else hookups.c.to_at.is_not(None))
     if serial is not None:

@@ -8,6 +8,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql, sqlite
 
+from service.store.places import ids_of
 from service.store.tables import cylinders, hookups, live, trace
 from service.store.work import Work, batched
 from service.units import pa_from_kpa
@@ -112,9 +113,13 @@ def _named(work: Work) -> sa.Select[Any]:
     return work.select(live, *live.c, cylinders.c.serial.label("cylinder")).select_from(joined)
 
 
-def received_since(work: Work, moment: datetime, *, limit: int = 1000) -> list[Live]:
-    """Live rows that came in after a moment, oldest first."""
+def received_since(
+    work: Work, moment: datetime, *, limit: int = 1000, at_places: Collection[str] | None = None
+) -> list[Live]:
+    """Live rows that came in after a moment, oldest first; of cylinders at some places on request."""
     statement = _named(work).where(live.c.received_at > moment, hookups.c.to_at.is_(None))
+    if at_places is not None:
+        statement = statement.where(cylinders.c.place_id.in_(ids_of(work, at_places)))
     return work.all(statement.order_by(live.c.received_at, live.c.id).limit(limit), Live)
 
 

@@ -9,7 +9,7 @@ from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
-from service.store.engine import make_engine
+from service.store.engine import WrongEncoding, make_engine
 
 MIGRATIONS = Path(__file__).with_name("migrations")
 TRIED_EVERY_S = 0.5
@@ -45,8 +45,8 @@ def wait_for(url: str, within_s: float) -> None:
             try:
                 engine.connect().close()
                 return
-            except sa.exc.OperationalError:
-                if time.monotonic() >= deadline:
+            except sa.exc.OperationalError as error:
+                if time.monotonic() >= deadline or isinstance(error.orig, WrongEncoding):
                     raise
             time.sleep(TRIED_EVERY_S)
     finally:

@@ -1,6 +1,6 @@
 """Queries for what was heard and could not be read."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -12,7 +12,7 @@ from service.store.paging import Page, PageRequest, fetch_page
 from service.store.tables import not_understood
 from service.store.work import Work
 
-_REPLACED = ("place", "detail", "example", "partly", "last_seen_at")
+_REPLACED = ("place", "detail", "example", "partly", "last_seen_at", "topic", "message")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +29,8 @@ class NotUnderstood:
     count: int
     first_seen_at: datetime
     last_seen_at: datetime
+    topic: str | None
+    message: Any
 
 
 def note(work: Work, rows: Sequence[dict[str, Any]], new_spell_after: datetime) -> None:
@@ -51,6 +53,22 @@ def keep_newest(work: Work, most: int) -> None:
     oldest = work.select(not_understood, not_understood.c.id)
     oldest = oldest.order_by(not_understood.c.last_seen_at.desc(), not_understood.c.id.desc())
     work.delete(not_understood, not_understood.c.id.in_(oldest.offset(most).limit(10_000)))
+
+
+def by_id(work: Work, number: int) -> NotUnderstood | None:
+    """The one of that id."""
+    return work.one(work.select(not_understood).where(not_understood.c.id == number), NotUnderstood)
+
+
+def with_messages(work: Work) -> list[NotUnderstood]:
+    """Those of which a decoded message is kept."""
+    statement = work.select(not_understood).where(not_understood.c.message.is_not(None))
+    return work.all(statement.where(not_understood.c.topic.is_not(None)), NotUnderstood)
+
+
+def forget(work: Work, numbers: Collection[int]) -> None:
+    """Forget some."""
+    work.delete(not_understood, not_understood.c.id.in_(numbers))
 
 
 def page(work: Work, request: PageRequest) -> Page[NotUnderstood]:

@@ -29,6 +29,7 @@ class Attached:
     temp_k: float | None
     pressure_pa: float | None
     document: dict[str, Any] | None
+    elevation_m: float | None
 
 
 def ids_of(work: Work, serials: Collection[str]) -> list[int]:
@@ -40,9 +41,12 @@ def ids_of(work: Work, serials: Collection[str]) -> list[int]:
 
 def attached(work: Work, cylinder_ids: Collection[int] | None = None) -> dict[int, Attached]:
     """The active hookup of each cylinder that was heard last; of all cylinders unless some are named."""
-    joined = hookups.outerjoin(live, live.c.hookup_id == hookups.c.id)
+    joined = hookups.outerjoin(live, live.c.hookup_id == hookups.c.id).join(
+        places, places.c.id == hookups.c.place_id
+    )
     said = (
         live.c.at, live.c.received_at, live.c.settling_state, live.c.temp_k, live.c.pressure_pa, live.c.document,
+        places.c.elevation_m,
     )  # fmt: skip
     statement = work.select(hookups, hookups.c.id.label("hookup_id"), *hookups.c, *said)
     statement = statement.select_from(joined).where(hookups.c.to_at.is_(None))

@@ -1,7 +1,11 @@
 """Queries for places."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
 
 from service.store.paging import Page, PageRequest, fetch_page
 from service.store.tables import places
@@ -30,9 +34,17 @@ def by_id(work: Work, place_id: int) -> Place | None:
     return work.one(work.select(places).where(places.c.id == place_id), Place)
 
 
-def page(work: Work, request: PageRequest) -> Page[Place]:
-    """Places in the order they were made."""
-    return fetch_page(work, work.select(places), places.c.id, Place, request)
+def page(work: Work, request: PageRequest, *, names: Collection[str] | None = None) -> Page[Place]:
+    """Places in the order they were made; only those of some names on request."""
+    statement = work.select(places)
+    if names is not None:
+        statement = statement.where(places.c.name.in_(names))
+    return fetch_page(work, statement, places.c.id, Place, request)
+
+
+def ids_of(work: Work, names: Collection[str]) -> sa.Select[Any]:
+    """Statement: the ids of the places of these names."""
+    return work.select(places, places.c.id).where(places.c.name.in_(names))
 
 
 def insert(work: Work, *, name: str, kind: str, elevation_m: float | None, at: datetime) -> Place:

@@ -21,6 +21,8 @@ class Token:
     expires_at: datetime | None
     revoked_at: datetime | None
     last_used_at: datetime | None
+    places: list[str] | None = None
+    """Names of the places that it is bound to; None: not bound."""
 
     def valid(self, at: datetime) -> bool:
         """Neither revoked nor expired."""
@@ -44,13 +46,26 @@ def listed(work: Work) -> list[Token]:
 
 
 def insert(
-    work: Work, *, name: str, scope: str, digest: str, at: datetime, expires_at: datetime | None
+    work: Work,
+    *,
+    name: str,
+    scope: str,
+    digest: str,
+    at: datetime,
+    expires_at: datetime | None,
+    places: list[str] | None = None,
 ) -> Token:
     """A new token, by its digest."""
     token_id = work.insert(
-        tokens, name=name, scope=scope, digest=digest, created_at=at, expires_at=expires_at
+        tokens,
+        name=name,
+        scope=scope,
+        digest=digest,
+        created_at=at,
+        expires_at=expires_at,
+        places=places,
     )
-    return Token(token_id, work.organisation_id, name, scope, at, expires_at, None, None)
+    return Token(token_id, work.organisation_id, name, scope, at, expires_at, None, None, places)
 
 
 def revoke(work: Work, token_id: int, at: datetime) -> bool:

@@ -8,7 +8,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.store.paging import Page, PageRequest, fetch_page
-from service.store.tables import cylinders, verdicts
+from service.store.tables import verdicts
 from service.store.work import Work
 from service.verdict.document import from_json, to_json
 from service.verdict.model import Verdict
@@ -122,15 +122,3 @@ def page(work: Work, request: PageRequest, cylinder_id: int) -> Page[StoredVerdi
     statement = work.select(verdicts).where(verdicts.c.cylinder_id == cylinder_id)
     found = fetch_page(work, statement, verdicts.c.id, _Row, request, newest_first=True)
     return Page([_read(row) for row in found.items], found.next)
-
-
-def identified_counts(work: Work, *, besides: int) -> dict[str, int]:
-    """How many of the owner's other cylinders hold each designation, by their newest verdicts."""
-    joined = verdicts.join(cylinders, cylinders.c.verdict_id == verdicts.c.id)
-    counted = (
-        work.select(verdicts, verdicts.c.designation, sa.func.count())
-        .select_from(joined)
-        .where(verdicts.c.identity_finding == "identified", verdicts.c.cylinder_id != besides)
-        .group_by(verdicts.c.designation)
-    )
-    return {str(name): int(count) for name, count in work.connection.execute(counted) if name}

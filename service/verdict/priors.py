@@ -95,6 +95,32 @@ class Prevalence:
         table._check()
         return table
 
+    def learned(self, counts: Mapping[str, int], designations: int) -> dict[str, tuple[float, float]]:
+        """
+        What the owner's established cylinders make of the table.
+
+        Parameters
+        ----------
+        counts : Mapping[str, int]
+            Established cylinders by designation.
+        designations : int
+            How many the catalogue has; those that the table does not name share `other_share`.
+
+        Returns
+        -------
+        dict
+            Share by the table alone and with the counts, for each designation of either, the commonest first [-]: the
+            mean of the Dirichlet distribution whose prior weighs as much as `history_strength` cylinders.
+        """
+        total, seen = sum(self.weights.values()), sum(counts.values())
+        rest = self.other_share / max(designations - len(self.weights), 1)
+        found = {}
+        for name in {**self.weights, **counts}:
+            table = (1 - self.other_share) * self.weights[name] / total if name in self.weights else rest
+            share = (counts.get(name, 0) + self.history_strength * table) / (seen + self.history_strength)
+            found[name] = (table, share)
+        return dict(sorted(found.items(), key=lambda item: (-item[1][1], item[0])))
+
     def _check(self) -> None:
         for name, value in {**self.weights, **self.states}.items():
             if not value > 0:

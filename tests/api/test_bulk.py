@@ -57,6 +57,66 @@ def test_good_rows_are_kept_and_bad_ones_told_by_number(
     assert (first.claimed_designation, first.valves, first.place) == ("R-22", ["vapour", "liquid"], "shop")
 
 
+ROWS: list[Any] = [
+    {
+        "serial": "A",
+        "tare_lb": 27.4,
+        "claimed_designation": "r22",
+        "valves": ["vapour", "liquid"],
+        "place": "shop",
+    },
+    {"serial": "B", "tare_lb": "heavy", "claimed_designation": "R-22"},
+    {"serial": "C", "tare_lb": 12, "claimed_designation": "R-9999"},
+    {"serial": "D", "tare_lb": 12, "place": "moon"},
+    {"serial": "E"},
+    "F",
+]
+
+
+def test_json_rows_are_kept_and_refused_as_rows_of_csv(
+    supervisor: FlaskClient, services: Services, actor: Actor
+) -> None:
+    rehearsed = supervisor.post(CYLINDERS, json=ROWS, query_string={"dry_run": "true"}).get_json()
+    assert serials(services, actor) == []
+    report = supervisor.post(CYLINDERS, json=ROWS).get_json()
+    assert rehearsed == {**report, "dry_run": True}
+    assert (report["rows"], report["created"], report["refused"]) == (6, 2, 4)
+    from_csv = send(supervisor, FILE, dry_run="true").get_json()["errors"]
+    told = [(e["field"], e["value"], e["expected"]) for e in report["errors"]]
+    assert told[:3] == [(e["field"], e["value"], e["expected"]) for e in from_csv]
+    assert told[3] == ("", "F", "an object")
+    assert [e["row"] for e in report["errors"]] == [2, 3, 4, 6]
+    assert serials(services, actor) == ["A", "E"]
+    again = supervisor.post(CYLINDERS, json=ROWS, query_string={"from_row": 5}).get_json()
+    assert (again["rows"], again["created"], again["unchanged"], again["refused"]) == (2, 0, 1, 1)
+
+
+def test_devices_come_from_json_too(supervisor: FlaskClient, services: Services, actor: Actor) -> None:
+    rows = [
+        {"device": "g-1", "place": "shop", "probe_lag_s": 75},
+        {"device": "g 2"},
+        {"device": "g-3", "lag": 1},
+    ]
+    report = supervisor.post("/api/v1/imports/devices", json=rows).get_json()
+    assert (report["created"], report["refused"]) == (1, 2)
+    assert [(e["row"], e["field"]) for e in report["errors"]] == [(2, "device"), (3, "lag")]
+
+
+@pytest.mark.parametrize(
+    ("body", "kind", "status"),
+    [
+        ("{}", "application/json", 422),
+        ("[", "application/json", 400),
+        ("[" * 100_000, "application/json", 400),
+        ("serial", "text/plain", 415),
+    ],
+)
+def test_what_is_no_list_of_rows_is_refused_whole(
+    supervisor: FlaskClient, body: str, kind: str, status: int
+) -> None:
+    assert_problem(supervisor.post(CYLINDERS, data=body, content_type=kind), status)
+
+
 def test_a_dry_run_tells_the_same_and_keeps_nothing(
     supervisor: FlaskClient, services: Services, actor: Actor
 ) -> None:
@@ -113,10 +173,6 @@ def test_a_file_that_cannot_be_read_is_a_problem(supervisor: FlaskClient, text: 
         assert answer.get_json()["created"] == 0
     else:
         assert_problem(answer, 422, "validation")
-
-
-def test_a_body_that_is_not_csv_is_unsupported(supervisor: FlaskClient) -> None:
-    assert_problem(supervisor.post(CYLINDERS, json=[]), 415)
 
 
 def test_devices_are_taken_before_they_are_heard(

@@ -10,6 +10,7 @@ from service.api.http import examples
 from service.operations import health, live, retention
 from service.operations.support.context import Actor, Services
 from tests.support.clock import Clock
+from tests.support.live_batches import without_broker
 from tests.support.watching import watched
 
 
@@ -28,7 +29,9 @@ def checks(app: Flask, part: str | None = None) -> tuple[int, dict[str, bool]]:
 def test_all_is_well_on_an_empty_installation(app: Flask) -> None:
     assert checks(app) == (
         200,
-        dict.fromkeys(("database", "disk", "workers", "watch", "retention", "deliverer", "outbox"), True),
+        dict.fromkeys(
+            ("database", "disk", "workers", "broker", "watch", "retention", "deliverer", "outbox"), True
+        ),
     )
     assert app.test_client().get("/healthz").status_code == 200
 
@@ -58,6 +61,29 @@ def test_a_silent_worker_turns_it_red_but_the_process_goes_on_serving(
     assert checks(app, "serving")[0] == 200
     speak(client_as, hookup, clock)
     assert checks(app)[0] == 200
+
+
+def test_a_worker_without_its_broker_turns_it_red_after_a_minute(
+    app: Flask, client_as: Callable[..., FlaskClient], clock: Clock
+) -> None:
+    worker = client_as("worker")
+
+    def speak(lost_s: float | None) -> tuple[int, bool]:
+        answer = worker.put("/api/v1/live", json=without_broker(lost_s, clock.at))
+        assert (answer.status_code, answer.get_json()["refused"]) == (200, [])
+        status, told = checks(app)
+        assert told["workers"]
+        return status, told["broker"]
+
+    assert speak(60.0) == (200, True)
+    assert speak(60.1) == (503, False)
+    assert checks(app, "serving")[0] == 200
+    clock.forward(seconds=30)
+    assert checks(app)[0] == 503
+    assert speak(None) == (200, True)
+    assert speak(90.0) == (503, False)
+    clock.forward(seconds=61)  # silent now: judged as a silent worker, not by what it said last
+    assert checks(app)[1]["broker"] is True
 
 
 def test_a_worker_that_never_spoke_gets_its_minute(

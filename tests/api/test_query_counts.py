@@ -19,10 +19,16 @@ LISTS = {
 }
 """Greatest number of statements of a request, the token's look-up and its last use among them."""
 
+OVERFULL = {
+    "marks": "DOT-4BA400", "water_capacity_kg": 21.6, "tare_kg": 12.7, "gross_mass_kg": 37.7,
+    "claimed_designation": "R-22",
+}  # fmt: skip
+"""Each with an alarm of its own."""
+
 
 def fill(technician: FlaskClient, worker: FlaskClient, services: Services, first: int, last: int) -> None:
     for number in range(first, last):
-        technician.post("/api/v1/cylinders", json={"serial": f"HM-{number}", "place": "shop"})
+        technician.post("/api/v1/cylinders", json={"serial": f"HM-{number}", "place": "shop", **OVERFULL})
         body = {
             "cylinder": f"HM-{number}",
             "pressure_device": f"g-{number}",
@@ -48,4 +54,4 @@ def test_statements_do_not_grow_with_the_list(
             items = technician.get(path).get_json()["items"]
         counts.append((len(items), len(statements)))
     assert counts[0][1] == counts[1][1] <= LISTS[path], counts
-    assert counts[0][0] < counts[1][0] or "alarms" in path
+    assert counts[0][0] < counts[1][0]

@@ -4,8 +4,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from flask import Flask
+from jsonschema import Draft202012Validator, FormatChecker
 
-from service.api.http.vocabulary import UNITS, meaning, sentences
+from service.api.http.vocabulary import UNITS, by_hand, collected, meaning, sentences
 
 
 def read(app: Flask) -> dict[str, Any]:
@@ -59,3 +60,31 @@ def test_what_differs_by_schema_is_told_by_schema() -> None:
     assert meaning("Price", "charge_per_kg") == ("Price.charge", "what destroying it costs [per kg]")
     assert meaning("Transfer", "charge_lb") == ("charge", "nameplate charge of the equipment [lb]")
     assert meaning("Pair", "no_such_name") is None
+
+
+def leaves(document: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Properties that are not made of other schemas, whose properties have examples of their own."""
+    for schema, name, one in properties(document):
+        if "$ref" not in str(one):
+            yield f"{schema}.{name}", one
+
+
+def test_every_property_has_an_example_that_it_allows(app: Flask) -> None:
+    document = read(app)
+    told = dict(leaves(document))
+    assert len(told) > 1000
+    assert [name for name, one in told.items() if "example" not in one and not one.get("examples")] == []
+    wrong = {
+        name: fault.message
+        for name, one in told.items()
+        for example in [*one.get("examples", ()), *([one["example"]] if "example" in one else ())]
+        for fault in Draft202012Validator(one, format_checker=FormatChecker()).iter_errors(example)
+    }
+    assert wrong == {}
+
+
+def test_no_example_is_of_what_there_is_not(app: Flask) -> None:
+    names = {f"{schema}.{name}" for schema, name, _ in properties(read(app))}
+    assert collected().keys() - names == set()
+    assert {key for key in by_hand() if "." in key} - names == set()
+    assert {key for key in by_hand() if "." not in key} - {name.partition(".")[2] for name in names} == set()

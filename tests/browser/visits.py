@@ -29,6 +29,7 @@ VISITS = (
     Visit("handbook-rules", "/help/rules", signed_in=False),
     Visit("handbook-interface", "/help/interface", signed_in=False),
     Visit("handbook-operations", "/help/operations", signed_in=False),
+    Visit("problems", "/problems", signed_in=False),
     Visit("rack", "/rack"),
     Visit("rack-filtered", "/rack?q=DEMO-1"),
     Visit("rack-nothing", "/rack?q=no-such-serial"),
@@ -36,6 +37,7 @@ VISITS = (
     Visit("devices", "/devices"),
     Visit("instruments", "/instruments"),
     Visit("instrument", f"/instruments/{quote(CLAMP)}"),
+    Visit("scores", "/scores"),
     Visit("try-a-reading", "/try?temperature=72&pressure=198.6&kind=gauge&claimed=R-410A"),
     Visit("register", "/register"),
     Visit("settings", "/settings"),
@@ -63,6 +65,7 @@ VISITS = (
     _of("hold", "/hold", HELD),
     _of("exchange", "/exchange"),
     _of("care", "/care"),
+    _of("result", "/result"),
     _of("cylinder-held", "", HELD),
     _of("cylinder-mixed", "", MIXED),
 )
@@ -119,6 +122,9 @@ def _furnish_instruments(server: Server) -> None:
         server.call("technician", "DELETE", f"/hookups/{hookup}")
     path = f"/instruments/{quote(GAUGE)}/checks"
     server.call("technician", "POST", path, {"method": "open-air", "error_kpa": 1.4})
+    for k, found in enumerate(("R-134a", "R-134a", "R-1234yf")):
+        told = {"cylinder": f"SHELF-{k}", "kind": "laboratory", "designation": found}
+        server.call("technician", "POST", "/analyses", {**told, "other_refrigerants_percent": 0.2})
 
 
 def _furnish_records(server: Server) -> None:

@@ -47,8 +47,8 @@ CONFIG = SchemathesisConfig.from_dict(
         }
     }
 )
-FORGIVING = "PUT /api/v1/live"
-"""Takes what is good of a body and tells what is not."""
+FORGIVING = ("PUT /api/v1/live", "POST /api/v1/imports/cylinders", "POST /api/v1/imports/devices")
+"""Take what is good of a body and tell what is not."""
 
 
 class Played:
@@ -112,7 +112,7 @@ def judge_operation(played: Played, operation: Any, mode: GenerationMode) -> Non
     @given(case=operation.as_strategy(generation_mode=mode))
     @examples(max_examples=EXAMPLES, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
     def ask(case: Any) -> None:
-        if mode is GenerationMode.POSITIVE or operation.label != FORGIVING:
+        if mode is GenerationMode.POSITIVE or operation.label not in FORGIVING:
             case.call_and_validate(headers=headers)
             return
         answer = case.call_and_validate(headers=headers, excluded_checks=[negative_data_rejection])

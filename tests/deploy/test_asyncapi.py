@@ -16,8 +16,8 @@ from service.operations import backups, places
 from service.operations.deliveries import as_cloudevent
 from service.operations.support import events
 from service.operations.support.context import Actor, Services
-from service.operations.support.events import ALARM_RAISED
-from service.operations.webhooks import PING, PUBLIC_TYPES
+from service.operations.support.events import ALARM_RAISED, PUBLIC_TYPES
+from service.operations.webhooks import PING
 from service.outbound import broker_access
 from service.outbound.cloudevents import ContentMode, message
 from service.store.events import Event
@@ -26,7 +26,7 @@ from tests.support.judge import ScriptedJudge
 from tests.support.story import play
 
 TOP = Path(__file__).parents[2]
-DOCUMENT = yaml.safe_load((TOP / "deploy" / "asyncapi.yaml").read_text())
+DOCUMENT = yaml.safe_load((TOP / "service" / "api" / "http" / "data" / "asyncapi.yaml").read_text())
 SCHEMAS = DOCUMENT["components"]["schemas"]
 MESSAGES = {one["name"]: one for one in DOCUMENT["components"]["messages"].values() if "name" in one}
 
@@ -147,7 +147,7 @@ def _more_than_the_examples(
 def test_every_event_that_is_emitted_fits_its_schema(services: Services, actor: Actor) -> None:
     told = [event for event in every_event(services, actor) if event.type in PUBLIC_TYPES]
     for event in told:
-        _, body = message(as_cloudevent(event, "https://heelmark.example"), ContentMode.STRUCTURED)
+        _, body = message([as_cloudevent(event, "https://heelmark.example")], ContentMode.STRUCTURED)
         jsonschema.validate(json.loads(body), schema_of(MESSAGES[event.type]))
     assert {event.type for event in told} == set(PUBLIC_TYPES)
     seen = {(event.type, event.data["change"]) for event in told if "change" in event.data}
@@ -166,3 +166,14 @@ def test_the_figures_of_a_cause_are_in_its_event(services: Services, actor: Acto
     raised = {one.data["code"]: one for one in every_event(services, actor) if one.type == ALARM_RAISED}
     overfull = raised["overfull"]
     assert overfull.data["details"]["net_mass_kg"] == pytest.approx(21.5)
+
+
+def test_the_service_serves_it_to_whoever_asks(app: Flask) -> None:
+    answer = app.test_client().get("/api/v1/asyncapi.yaml")
+    assert (answer.status_code, answer.mimetype) == (200, "application/yaml")
+    assert yaml.safe_load(answer.data) == DOCUMENT
+    again = app.test_client().get("/api/v1/asyncapi.yaml", headers={"If-None-Match": answer.headers["ETag"]})
+    assert again.status_code == 304
+    told = app.test_client().get("/api/v1/openapi.json").get_json()
+    assert told["externalDocs"]["url"] == "/api/v1/asyncapi.yaml"
+    assert told["servers"] == [{"url": "/", "description": "The installation that serves this document."}]

@@ -12,7 +12,7 @@ TOP = Path(__file__).parents[2]
 FOLLOWERS = {
     "deploy/compose/compose.yaml": r"heelmark:\$\{HEELMARK_VERSION:-([\d.]+)\}",
     "deploy/kubernetes/kustomization.yaml": r"newTag: ([\d.]+)",
-    "deploy/asyncapi.yaml": r"(?m)^  version: ([\d.]+)",
+    "service/api/http/data/asyncapi.yaml": r"(?m)^  version: ([\d.]+)",
     "deploy/containers/Containerfile": r"heelmark:([\d.]+)",
 }
 

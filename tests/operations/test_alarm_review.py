@@ -127,6 +127,7 @@ def test_liquid_full_soon_counts_the_kelvins_left(services, actor, clock):
 def test_a_weighing_typed_in_is_reviewed_at_once(services, actor, clock, hookup):
     cylinders.correct(services, actor, "HM-1", {"gross_mass_kg": 40.0}, lambda _: True)
     assert standing(services, actor)["overfull"] == "critical"
+    clock.forward(minutes=1)
     cylinders.correct(services, actor, "HM-1", {"gross_mass_kg": 18.4}, lambda _: True)
     assert standing(services, actor) == {}
 

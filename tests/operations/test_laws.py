@@ -6,7 +6,9 @@ import pytest
 
 from service.cylinders.judgement.state import Incoming
 from service.operations import (
+    care,
     checks,
+    cylinder_state,
     cylinders,
     organisation,
     overview,
@@ -15,6 +17,7 @@ from service.operations import (
     release,
     transfers,
 )
+from service.operations.care import Details, Entry
 from service.operations.paper import Wish
 from service.operations.support.context import Actor, Services
 from service.operations.support.errors import Invalid
@@ -61,6 +64,24 @@ def test_a_pi_marked_cylinder_is_filled_by_p200_for_ten_years(
     clock.at = datetime(2029, 7, 1, 12, tzinfo=UTC)
     late = refused(services, rotterdam, "NL-1", "R-410A", 17.0)
     assert late == {"requalification-overdue": "ADR/RID 4.1.6.10"}
+
+
+def test_the_shorter_period_of_toxic_gases_follows_what_may_be_in_it_not_the_label(
+    services: Services, rotterdam: Actor
+) -> None:
+    contents = {"evacuated": False, "gross_mass_kg": 15.7, "claimed_designation": "R-22"}
+    cylinders.register(services, rotterdam, "NL-1", {**PI_MARKED, **contents})
+
+    def due() -> set[str]:
+        row = cylinders.read(services, rotterdam, "NL-1")
+        listed = cylinder_state.requalifier(services, rotterdam, [row])(row)
+        judged = overview.one(services, rotterdam, "NL-1").judgement.requalification
+        return {listed.due_on.isoformat(), judged.due_on.isoformat()}
+
+    assert due() == {"2029-06-30"}
+    found: Details = {"laboratory": "Example Laboratory", "designation": "R-717"}
+    care.record(services, rotterdam, Entry("NL-1", "purity-result", True, found))
+    assert due() == {"2024-06-30"}  # ADR P200 (9): toxic gases every five years
 
 
 def test_a_cylinder_of_another_law_is_judged_by_its_marks_and_by_what_the_place_allows(

@@ -4,9 +4,10 @@ from datetime import timedelta
 
 import pytest
 
-from service.operations import cylinders, devices, hookups, live
+from service.operations import cylinders, devices, hookups, live, places
 from service.operations.hookups import NewHookup
 from service.operations.live import Sighting, Snapshot
+from service.operations.support import judgements
 from service.operations.support.atmosphere import PressureReading
 from service.operations.support.context import Actor, Services
 from service.store.paging import PageRequest
@@ -45,6 +46,25 @@ def test_the_newest_snapshot_stands(
     assert found is not None
     assert (found.temp_k, found.cylinder) == (297.0, "A")
     assert found.pressure_pa == pytest.approx(900_000.0 + 101_325.0)
+
+
+def test_what_is_read_absolute_is_a_gauge_pressure_against_the_air_of_its_place(
+    services: Services, actor: Actor
+) -> None:
+    places.create(services, actor, name="denver", kind="shop", elevation_m=1609.0)
+    cylinders.register(services, actor, "B", {"place": "denver"})
+    attached = hookups.attach(services, actor, NewHookup("B", "gauge-2", "clamp-2")).id
+    said = snapshot(
+        services,
+        attached,
+        pressure=PressureReading(absolute_pa=983_437.0),
+        document={"absolute_pressure_kpa": 983.437},
+    )
+    live.put(services, actor, [said], [])
+    judged = judgements.of_serial(services, actor, "B")
+    assert judged.attached is not None
+    # US Standard Atmosphere 1976: 83.44 kPa at 1609 m (one mile).
+    assert judgements.gauge_pa(services, judged.attached) == pytest.approx(900_000.0, abs=100.0)
 
 
 def test_hookups_that_are_not_active_are_left_out(

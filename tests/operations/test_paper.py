@@ -6,7 +6,7 @@ from service.operations import care, cylinders, holds, pairs, paper
 from service.operations.care import Entry
 from service.operations.pairs import NewPair
 from service.operations.paper import Wish
-from service.operations.support import beliefs
+from service.operations.support import beliefs, judgements
 from service.operations.support.atmosphere import PressureReading
 from service.paperwork import shipping
 from service.verdict.model import CylinderFacts, LookAlikeGroup, Pair, ReadsTheSame
@@ -94,6 +94,7 @@ def test_what_reads_the_same_is_on_the_label_until_evidence_removes_it(services,
     judge.reads_the_same = ReadsTheSame("R-22", True, same)
     measured(services, actor)
     assert printed(services, actor)[0].hazards == "not excluded: toxic, flammable"
+    assert judgements.of_serial(services, actor, "HM-1").judgement.not_excluded == ("toxic", "flammable")
     before = beliefs.assessment_of(judge.verdict([PAIR], CylinderFacts()))
     assert beliefs.after_act(before, before.belief).not_excluded == ("toxic", "flammable")
     assert beliefs.read_assessment(beliefs.assessment_document(before)) == before

@@ -1,17 +1,21 @@
 """A unit of work commits whole with its events, or leaves nothing; readers of events miss none."""
 
 import threading
+import time
 
+import psycopg
 import pytest
 import sqlalchemy as sa
 
+from service import cli
 from service.operations.support.context import Actor, Services
-from service.store import events, places
+from service.store import events, migrate, places
 from service.store.database import Database
 from service.store.tables import metadata
 from service.store.tables import places as place_table
 from service.store.work import NewEvent, Work
 from tests.support.clock import Clock
+from tests.support.postgres import postgres_server
 
 
 def happened(work: Work, clock: Clock, what: str) -> None:
@@ -46,6 +50,29 @@ def test_an_inner_block_joins_the_outer_transaction(services: Services, actor: A
         raise RuntimeError
     with database.reading(owner) as work:
         assert places.by_name(work, "inner") is None
+
+
+@pytest.mark.postgres
+def test_a_database_that_cannot_hold_every_text_is_refused_in_a_sentence(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with postgres_server() as server:
+        with psycopg.connect(server.fresh_url(), autocommit=True) as connection:
+            connection.execute(
+                "CREATE DATABASE plain ENCODING 'SQL_ASCII' LC_COLLATE 'C' LC_CTYPE 'C' TEMPLATE template0"
+            )
+        url = sa.make_url(server.fresh_url()).set(database="plain").render_as_string(hide_password=False)
+        monkeypatch.setenv("HEELMARK_DATABASE_URL", url)
+        monkeypatch.setattr("sys.argv", ["heelmark", "migrate"])
+        with pytest.raises(SystemExit) as ended:
+            cli.main()
+        said = capsys.readouterr().err
+        started = time.monotonic()
+        with pytest.raises(sa.exc.OperationalError):
+            migrate.wait_for(url, within_s=60.0)
+        assert time.monotonic() - started < 30.0, "waiting makes it no better"
+    assert ended.value.code == 1
+    assert said.count("\n") == 1 and "its encoding is SQL_ASCII, expected UTF8" in said
 
 
 def test_one_owner_sees_nothing_of_another(any_services: Services, any_actor: Actor, clock: Clock) -> None:

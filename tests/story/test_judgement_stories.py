@@ -286,6 +286,25 @@ def test_r_masses_that_cannot_be_are_said(shop: Shop) -> None:
     assert status == 409 and "kg of anything" in told["reasons"][0]["text"]
 
 
+def test_r_a_mass_gained_is_not_explained_by_pouring_more_on_top(shop: Shop) -> None:
+    shop.register("HM-1", evacuated=True, gross_mass_kg=12.7)
+    shop.fill("HM-1", "R-22", 4.0)
+    shop.clock.forward(minutes=5)
+    shop.weigh("HM-1", 12.7 + 7.0)
+    assert shop.fill("HM-1", "R-22", 0.5, override_reason="for the test")[0] == 201
+    assert shop.alarms("HM-1") == shop.codes("HM-1") == {"implausible"}
+    shop.clock.forward(minutes=5)
+    shop.weigh("HM-1", 12.7 + 7.5)
+    assert shop.alarms("HM-1") == shop.codes("HM-1") == set(), "the scale bears the record out"
+
+
+def test_r_another_word_on_the_label_makes_no_mass_plausible(shop: Shop) -> None:
+    shop.register("HM-1", claimed_designation="R-290", gross_mass_kg=12.7 + 20.0, confirmed=True)
+    assert "implausible" in shop.alarms("HM-1"), "so much propane does not fit into it"
+    shop.relabel("HM-1", "R-22")
+    assert "implausible" in shop.alarms("HM-1") & shop.codes("HM-1")
+
+
 def test_s_what_is_registered_overfull_is_an_alarm_at_once(shop: Shop) -> None:
     shop.register("HM-1", claimed_designation="R-22", gross_mass_kg=12.7 + 25.0)
     assert shop.alarms("HM-1") == {"overfull"}

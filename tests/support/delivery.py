@@ -46,6 +46,10 @@ class Receiver:
         self.got.append((url, headers, body))
         return self.answers.pop(0) if self.answers else Outcome(204)
 
+    @contextmanager
+    def line(self) -> Iterator["Receiver"]:
+        yield self
+
     @property
     def ids(self) -> list[str]:
         return [headers["webhook-id"] for _, headers, _ in self.got]

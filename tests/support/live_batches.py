@@ -86,6 +86,11 @@ def unread(folder: Path, device: str, at: datetime, *payloads: bytes) -> dict[st
     return as_sent(batch("shop", pipeline, (), [device], at_s))
 
 
+def without_broker(lost_s: float | None, at: datetime, place: str = "shop") -> dict[str, Any]:
+    """Return the batch of a worker with nothing to tell, which has had no broker for so long [s]; None with one."""
+    return as_sent(batch(place, Pipeline(SettlingSettings()), (), (), at.timestamp(), broker_lost_s=lost_s))
+
+
 def with_state(snapshot: Mapping[str, Any], state: str, **values: Any) -> dict[str, Any]:
     """Return what the worker said of a hookup in another state; raises KeyError for a value that it never says."""
     changed = {"settling_state": state, **values}

@@ -18,10 +18,12 @@ ENDED_BY: Final = {
     "relabel": {"claim-contradicted"},
     "mark-flammable": {"flammable-not-marked"},
     "release-advice": {"advice-hold"},
-    "draw": {"overfull", "liquid-full-soon", "liquid-full", "implausible", "leak"},
-    "all-out": {"overfull", "liquid-full-soon", "liquid-full", "implausible", "leak"},
+    "draw": {"overfull", "liquid-full-soon", "liquid-full", "leak"},
+    "all-out": {"overfull", "liquid-full-soon", "liquid-full", "leak"},
 }
 """Which causes an act without evidence may end; emptying and handing over end what the contents brought."""
+INCLUDED: Final = {"shifted": "mixed"}
+"""Which causes end because a worse one that says as much takes their place."""
 
 
 @dataclass
@@ -107,7 +109,8 @@ def _may_end(act: Act, status: int, after: Voices) -> set[str]:
     if status >= 400:
         return set()
     emptied = after.judgement["belief"]["empty"] or act[0] == "hand-over"
-    return set(Kind) if emptied else ENDED_BY.get(act[0], set())
+    included = {code for code, worse in INCLUDED.items() if worse in after.codes}
+    return set(Kind) if emptied else ENDED_BY.get(act[0], set()) | included
 
 
 def _keep(told: Told, done: list[str], wrong: list[str]) -> None:

@@ -133,6 +133,12 @@ def _may_it_be_filled(heard: Voices) -> Iterator[str]:
 
 def _what_burns_or_poisons(heard: Voices) -> Iterator[str]:
     # What is not excluded is said on the label as that, and is no hazard that is believed.
+    left_open = re.findall(
+        r"not excluded: ((?:flammable|toxic)(?:, (?:flammable|toxic))?)", " ".join(heard.label)
+    )
+    told = heard.judgement["not_excluded"]
+    if left_open != ([", ".join(told)] if told else []):
+        yield f"judgement does not exclude {told}, label {left_open}"
     label = " ".join(word.split("not excluded:")[0] for word in heard.label).lower()
     division = heard.shipping.get("hazard_division") or ""
     for code, marks in (("flammable", "2.1"), ("toxic", "2.3")):

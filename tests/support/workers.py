@@ -26,9 +26,14 @@ class FakeListener:
         self.refusals: list[tuple[str, str]] = []
         self.refused: dict[int, str] = {}
         self.connected = True
+        self.foreign: list[str] = []
+        self.unheard: set[str] = set()
 
     def acknowledge(self, packs: list[Pack]) -> None:
         self.acknowledged += [pack.mid for pack in packs]
+
+    def listen_to(self, foreign: list[str]) -> None:
+        self.foreign = list(foreign)
 
     def publish_refusal(self, pack: Pack, reason: str, detail: str) -> None:
         self.refusals.append((pack.device, reason))

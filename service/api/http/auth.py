@@ -1,6 +1,6 @@
 """Bearer tokens and what each scope may do."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from copy import deepcopy
 from functools import wraps
 from ipaddress import ip_address
@@ -12,12 +12,14 @@ from flask_httpauth import HTTPTokenAuth
 from service.api.http.current import settings
 from service.api.http.problems import problem
 from service.api.http.rate_limits import bearer_of
+from service.api.http.reach import keep_to_places
 from service.operations.support.context import Actor
 
 V = TypeVar("V", bound=Callable[..., Any])
 
 GRANTS = {
     "worker": ("worker",),
+    "events": ("events",),
     "reader": ("reader", "technician", "supervisor", "administrator"),
     "technician": ("technician", "supervisor", "administrator"),
     "supervisor": ("supervisor", "administrator"),
@@ -52,20 +54,41 @@ def is_insider() -> bool:
     """Whether who asks may hear of places: with a token, on this machine, or inside, past the trusted proxies."""
     proxied = "X-Forwarded-For" in request.headers
     if settings().trusted_proxies:
-        return not proxied or bearer_of() is not None
+        return not proxied or _knows_places()
     try:
         here = ip_address(request.remote_addr or "").is_loopback
     except ValueError:
         here = False
-    return here or bearer_of() is not None
+    return here or _knows_places()
 
 
-def requires(*needs: str) -> Callable[[V], V]:
-    """Let only tokens in that have one of these scopes (or a higher one); documented with the operation."""
+def _knows_places() -> bool:
+    """Whether a token came that is for the whole of the organisation."""
+    found = bearer_of()
+    return found is not None and found.places is None and found.scope != "events"
+
+
+def requires(*needs: str, within: Sequence[str] | None = None, naming: str | None = None) -> Callable[[V], V]:
+    """
+    Let only tokens in that have one of these scopes (or a higher one); documented with the operation.
+
+    Parameters
+    ----------
+    needs
+        Keys of ``GRANTS``.
+    within, naming
+        How the route keeps to the places of a token that is bound to some (see ``keep_to_places``); a route
+        that does not say so refuses such a token.
+    """
     granted = sorted({scope for need in needs for scope in GRANTS[need]})
 
     def decorate(view: V) -> V:
-        guarded = bearer.login_required(role=granted)(view)
+        @wraps(view)
+        def kept(*args: Any, **kwargs: Any) -> Any:
+            keep_to_places(within, naming)
+            return view(*args, **kwargs)
+
+        guarded = bearer.login_required(role=granted)(kept)
 
         @wraps(view)
         def wrapper(*args: Any, **kwargs: Any) -> Any:
@@ -75,6 +98,7 @@ def requires(*needs: str) -> Callable[[V], V]:
         manual = apidoc.setdefault("manual_doc", {})
         manual["security"] = [{"bearer": []}]
         manual["x-scopes"] = granted
+        manual["x-bound-tokens"] = within is not None
         wrapper._apidoc = apidoc  # type: ignore[attr-defined]
         return wrapper  # type: ignore[return-value]
 

@@ -1,11 +1,10 @@
 """CSV as it comes in: read line by line, each row checked by the schema of a single entry."""
 
 import csv
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 import marshmallow as ma
-from werkzeug.exceptions import UnsupportedMediaType
 
 from service.api.http.fields import Number, Truth, Whole
 from service.api.http.problems import flattened
@@ -40,8 +39,6 @@ def read(request: Any, schema: ma.Schema, from_row: int) -> Iterator[Row[Any]]:
     Invalid
         When a column is not one of the schema's, or the file is not text.
     """
-    if request.mimetype != "text/csv":
-        raise UnsupportedMediaType("The body has to be text/csv.")
     request.max_content_length = LARGEST_FILE
     try:
         table = csv.reader(_text(request.stream), strict=True)
@@ -79,8 +76,29 @@ def _row(number: int, columns: list[str], cells: list[str], schema: ma.Schema) -
     if len(cells) > len(columns):
         return Row(number, None, (FieldError("", len(cells), f"at most {len(columns)} cells"),))
     given = {name: cell.strip() for name, cell in zip(columns, cells, strict=False) if cell.strip()}
+    return checked(number, {name: _value(schema, name, cell) for name, cell in given.items()}, schema)
+
+
+def checked(number: int, given: Mapping[str, object], schema: ma.Schema) -> Row[Any]:
+    """
+    One row as its schema reads it.
+
+    Parameters
+    ----------
+    number
+        The row's, from 1.
+    given
+        What it says, by the names of the schema.
+    schema
+        Of a single entry.
+
+    Returns
+    -------
+    Row
+        With its values, or with each fault as field, value and expectation.
+    """
     try:
-        values = schema.load({name: _value(schema, name, cell) for name, cell in given.items()})
+        values = schema.load(given)
     except ma.ValidationError as error:
         faults = [
             FieldError(fault["field"], fault.get("value"), fault["expected"])

@@ -19,6 +19,7 @@ from service.api.http.problems import PROBLEM_TYPE
 from service.api.http.typed_views import View, check_answer, check_body
 from service.api.http.vocabulary import describe, meaning
 from service.operations.support.errors import NotFound
+from service.problem_types import PROBLEM_TYPES
 
 TITLE = "Heelmark"
 COMPATIBILITY = (
@@ -33,11 +34,17 @@ DESCRIPTION = (
     f"offered, give one. {COMPATIBILITY}"
 )
 
+HERE = {"url": "/", "description": "The installation that serves this document."}
+EVENTS = {"url": "/api/v1/asyncapi.yaml", "description": "What is published and told, as AsyncAPI 3.0."}
+
 
 class ProblemSchema(ma.Schema):
     """Problem details by RFC 9457."""
 
-    type = ma.fields.String(required=True, metadata={"example": "/problems/validation"})
+    type = ma.fields.String(
+        required=True,
+        metadata={"example": "/problems/validation", "enum": [one.uri for one in PROBLEM_TYPES.values()]},
+    )
     title = ma.fields.String(required=True)
     status = ma.fields.Integer(required=True)
     detail = ma.fields.String(required=True)
@@ -165,7 +172,8 @@ def make_api(app: Flask, version: str) -> HeelmarkApi:
     )
     licence = {"name": "Apache-2.0", "identifier": "Apache-2.0"}
     info = {"description": DESCRIPTION, "license": licence}
-    api = HeelmarkApi(app, spec_kwargs={"marshmallow_plugin": Plugin(), "info": info})
+    spec = {"marshmallow_plugin": Plugin(), "info": info, "servers": [HERE], "externalDocs": EVENTS}
+    api = HeelmarkApi(app, spec_kwargs=spec)
     api.spec.components.security_scheme("bearer", {"type": "http", "scheme": "bearer"})
     return api
 

@@ -18,6 +18,25 @@ HOOKUP: JsonObject = {
     "temperature_device": "clamp-17",
     "valve": "vapour",
 }
+MAPPING: JsonObject = {
+    "mapping": {
+        "topic": "vans/{place}/{device}/state",
+        "time": {"path": "ts", "form": "unix-ms"},
+        "value": [
+            {"quantity": "gauge-pressure", "path": "psi", "unit": "[psi]"},
+            {"quantity": "wall-temperature", "path": "temp", "unit": "[degF]"},
+        ],
+    }
+}
+MAPPING_TRIAL: JsonObject = {
+    "mapping": {
+        "name": "vans",
+        "topic": "vans/{place}/{device}/state",
+        "value": [{"quantity": "gauge-pressure", "path": "psi", "unit": "[psi]"}],
+    },
+    "topic": "vans/van-7/gauge-3/state",
+    "message": {"psi": 136.6, "temp": 76.6},
+}
 PLACE: JsonObject = {"name": "van-2", "kind": "van", "elevation_m": 12.0}
 RECLAIMER: JsonObject = {"address": "1 Example Road, Springfield", "certification_number": "RC-0001"}
 ACCEPTANCE: JsonObject = {"net_mass_kg": 9.2, "lot": "L-2026-17"}
@@ -30,6 +49,22 @@ CUSTODY: JsonObject = {"cylinder": "HM-0001", "holder": "Example Cooling"}
 ORGANISATION_CHANGE: JsonObject = {"time_zone": "America/Denver"}
 PLACE_CHANGE: JsonObject = {"elevation_m": 1609.0}
 INSTRUMENT_CHECK: JsonObject = {"method": "open-air", "error_kpa": 1.4}
+ANALYSIS: JsonObject = {
+    "cylinder": "HM-0001",
+    "kind": "laboratory",
+    "composition": {
+        "parts": [
+            {"designation": "R-22", "mass_fraction": 0.994},
+            {"designation": "R-134a", "mass_fraction": 0.003},
+        ],
+        "mass_fraction_uncertainty": 0.002,
+    },
+    "non_condensables_percent": 0.8,
+    "moisture_ppm": 14,
+    "method": "gas chromatography",
+    "laboratory": "Example Analytical",
+    "number": "L-2026-0117",
+}
 PAIR: JsonObject = {
     "cylinder": "HM-0001",
     "temperature_f": 72.0,
@@ -99,6 +134,7 @@ CYLINDERS_CSV = (
     "HM-0101,DOT-4BA400,47.7,27.4,R-22,vapour;liquid\n"
     "HM-0102,DOT-4BW350,95.3,48.1,,\n"
 )
+DEVICE: JsonObject = {"device": "urn:dev:ops:32473-gauge-7", "place": "shop", "probe_lag_s": 75}
 DEVICES_CSV = "device,place,probe_lag_s\nurn:dev:ops:32473-gauge-7,shop,75\n"
 TOKEN: JsonObject = {"name": "fleet system", "scope": "reader"}
 WEBHOOK: JsonObject = {

@@ -19,6 +19,7 @@ from service.operations.support.errors import (
     StaleVersion,
     Unavailable,
 )
+from service.problem_types import PROBLEM_TYPES
 from service.refrigerants.catalogue import UnknownRefrigerant
 from service.refrigerants.curves import OutOfRange
 from service.store.database import UNAVAILABLE
@@ -48,8 +49,6 @@ REFUSALS: Mapping[type[Exception], tuple[int, str]] = {
 """Exception to status and slug; the slug is the stable part that clients may rely on."""
 
 RETRY_AFTER_S = 10
-
-PASSED_ON = {"allow", "retry-after", "www-authenticate"}
 
 STATUS_SLUGS = {
     400: "malformed",
@@ -88,7 +87,7 @@ def problem(
     detail
         What happened this time, in a sentence.
     slug
-        Last part of ``type``; by the status unless given.
+        Of ``PROBLEM_TYPES``; by the status unless given.
     headers
         Further headers.
     members
@@ -100,7 +99,7 @@ def problem(
         ``application/problem+json``.
     """
     body = {
-        "type": f"/problems/{slug or STATUS_SLUGS.get(status, 'error')}",
+        "type": PROBLEM_TYPES[slug or STATUS_SLUGS.get(status, "error")].uri,
         "title": HTTPStatus(status).phrase,
         "status": status,
         "detail": detail,

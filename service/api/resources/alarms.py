@@ -18,7 +18,7 @@ blueprint = Blueprint("alarms", __name__, description="What a supervisor must se
 class Alarms(MethodView):
     """Every alarm."""
 
-    @requires("reader")
+    @requires("reader", within=("cylinder", "place"))
     @blueprint.arguments(AlarmArgs, location="query")
     @blueprint.response(200, page_of(AlarmSchema))
     def get(self, args: AlarmQuery) -> Listed[Alarm]:
@@ -39,7 +39,7 @@ class Alarms(MethodView):
 class Acknowledgement(MethodView):
     """Having seen one."""
 
-    @requires("technician")
+    @requires("technician", within=())
     @blueprint.response(200, AlarmSchema)
     def post(self, alarm_id: int) -> Alarm:
         """Note that an alarm has been seen; the first who did counts."""

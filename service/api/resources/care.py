@@ -56,7 +56,7 @@ ENTRIES: tuple[tuple[str, type[CareSchemaIn], JsonObject, str, str], ...] = (
 
 def _route(path: str, schema: type[CareSchemaIn], example: JsonObject, scope: str, words: str) -> None:
     class Entries(MethodView):
-        @requires(scope)
+        @requires(scope, within=("cylinder",))
         @idempotent
         @blueprint.arguments(schema, example=example)
         @blueprint.response(201, CareSchema)
@@ -78,7 +78,7 @@ for _entry in ENTRIES:
 class CareEntries(MethodView):
     """Every entry."""
 
-    @requires("reader")
+    @requires("reader", within=("cylinder",), naming="cylinder")
     @blueprint.arguments(CareArgs, location="query")
     @blueprint.response(200, page_of(CareSchema))
     def get(self, args: CareQuery) -> Listed[Care]:
@@ -90,7 +90,7 @@ class CareEntries(MethodView):
 class History(MethodView):
     """Append-only: what happened to a cylinder."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @blueprint.arguments(HistoryArgs, location="query")
     @blueprint.response(200, page_of(HistoryEntrySchema))
     def get(self, args: HistoryQuery, serial: str) -> Listed[Event]:

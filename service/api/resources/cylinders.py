@@ -32,7 +32,7 @@ Tagged = tuple[Shown, dict[str, str]]
 class Cylinders(MethodView):
     """The fleet."""
 
-    @requires("reader")
+    @requires("reader", within=("place",))
     @blueprint.arguments(CylinderArgs, location="query")
     @blueprint.response(200, page_of(CylinderSchema))
     def get(self, args: CylinderQuery) -> Listed[Shown]:
@@ -45,9 +45,10 @@ class Cylinders(MethodView):
             designation=args.claimed_designation,
             updated_since=args.updated_since,
         )
+        g.requalifier = requalifier(services(), actor(), page.items)
         return answer(page, shown)
 
-    @requires("technician")
+    @requires("technician", within=("place",), naming="place")
     @idempotent
     @blueprint.arguments(NewCylinderSchema, example=examples.CYLINDER)
     @blueprint.response(201, CylinderSchema)
@@ -61,14 +62,14 @@ class Cylinders(MethodView):
 class OneCylinder(MethodView):
     """One cylinder."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @etagged
     @blueprint.response(200, CylinderSchema)
     def get(self, serial: str) -> Tagged:
         """Read a cylinder."""
         return _tagged(cylinders.read(services(), actor(), serial))
 
-    @requires("technician")
+    @requires("technician", within=("place",))
     @updates
     @blueprint.arguments(CylinderFieldsSchema, example=examples.CYLINDER_CHANGE)
     @blueprint.response(200, CylinderSchema)
@@ -88,5 +89,5 @@ def _tagged(cylinder: Cylinder) -> Tagged:
 def shown(cylinder: Cylinder) -> Shown:
     """A cylinder beside where it stands; the calendar is looked up once a request."""
     if "requalifier" not in g:
-        g.requalifier = requalifier(services(), actor())
+        g.requalifier = requalifier(services(), actor(), [cylinder])
     return Shown(cylinder, g.requalifier(cylinder))

@@ -19,7 +19,7 @@ blueprint = Blueprint("devices", __name__, description="Instruments seen")
 class Devices(MethodView):
     """Every device."""
 
-    @requires("reader", "worker")
+    @requires("reader", "worker", within=())
     @blueprint.arguments(DeviceArgs, location="query")
     @blueprint.response(200, page_of(DeviceSchema))
     def get(self, args: DeviceQuery) -> Listed[Device]:

@@ -57,7 +57,7 @@ class EventPageSchema(Answer):
 class Events(MethodView):
     """The stream."""
 
-    @requires("reader")
+    @requires("reader", "events", within=())
     @blueprint.response(200, {"type": "string"}, content_type="text/event-stream")
     def get(self) -> Response:
         """Follow events; `Last-Event-ID` (or none) says where to begin."""
@@ -75,7 +75,7 @@ class Events(MethodView):
 class EventLog(MethodView):
     """The same, for who can not keep a stream open."""
 
-    @requires("reader")
+    @requires("reader", "events", within=())
     @blueprint.arguments(PageArgs, location="query")
     @blueprint.response(200, EventPageSchema)
     def get(self, args: Paged) -> Listed[Event]:

@@ -58,7 +58,7 @@ class FilledSchema(Answer):
 class Filling(MethodView):
     """One cylinder's filling."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @blueprint.response(200, FilledSchema)
     def get(self, serial: str) -> Filled:
         """Greatest net and gross mass, what is in it, what may still go in, when it would be liquid-full."""

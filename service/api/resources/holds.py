@@ -28,7 +28,7 @@ blueprint = Blueprint("holds", __name__, description="Cylinders set aside")
 class Holds(MethodView):
     """Every hold."""
 
-    @requires("reader")
+    @requires("reader", within=("cylinder",), naming="cylinder")
     @blueprint.arguments(HoldArgs, location="query")
     @blueprint.response(200, page_of(HoldSchema))
     def get(self, args: HoldQuery) -> Listed[Hold]:
@@ -37,7 +37,7 @@ class Holds(MethodView):
             holds.listed(services(), actor(), args.page, serial=args.cylinder, in_force_only=args.in_force)
         )
 
-    @requires("technician")
+    @requires("technician", within=("cylinder",))
     @idempotent
     @blueprint.arguments(HoldSchemaIn, example=examples.HOLD)
     @blueprint.response(201, HoldSchema)
@@ -50,7 +50,7 @@ class Holds(MethodView):
 class OneHold(MethodView):
     """One hold."""
 
-    @requires("supervisor")
+    @requires("supervisor", within=())
     @blueprint.arguments(ReleaseOfHoldArgs, location="query")
     @blueprint.response(200, HoldSchema)
     def delete(self, args: ReleaseQuery, hold_id: int) -> Hold:

@@ -30,7 +30,7 @@ def _what_hookups_rest_on() -> str:
 class Hookups(MethodView):
     """Every hookup."""
 
-    @requires("reader", "worker")
+    @requires("reader", "worker", within=("cylinder",))
     @tagged_by(_what_hookups_rest_on)
     @blueprint.arguments(HookupArgs, location="query")
     @blueprint.response(200, page_of(HookupSchema))
@@ -39,7 +39,7 @@ class Hookups(MethodView):
         page = hookups.listed(services(), actor(), args.page, active=args.active, serial=args.cylinder)
         return answer(page, _at)
 
-    @requires("technician")
+    @requires("technician", within=("cylinder", "place"))
     @idempotent
     @blueprint.arguments(NewHookupSchema, example=examples.HOOKUP)
     @blueprint.response(201, HookupSchema)
@@ -52,13 +52,13 @@ class Hookups(MethodView):
 class OneHookup(MethodView):
     """One hookup."""
 
-    @requires("reader", "worker")
+    @requires("reader", "worker", within=())
     @blueprint.response(200, HookupSchema)
     def get(self, hookup_id: int) -> HookupAt:
         """Read a hookup."""
         return _at(hookups.read(services(), actor(), hookup_id))
 
-    @requires("technician")
+    @requires("technician", within=())
     @blueprint.response(204)
     def delete(self, hookup_id: int) -> None:
         """Take the devices off; what they told stays."""

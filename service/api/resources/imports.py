@@ -1,12 +1,15 @@
-"""``/imports``: many cylinders or devices from CSV, with a dry run and faults by row."""
+"""``/imports``: many cylinders or devices from CSV or JSON, with a dry run and faults by row."""
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import marshmallow as ma
 from flask import request
 from flask.views import MethodView
+from werkzeug.exceptions import UnsupportedMediaType
 
-from service.api.http import csv_rows, examples
+from service.api.http import csv_rows, examples, json_rows
 from service.api.http.answers import Answer
 from service.api.http.auth import requires
 from service.api.http.current import actor, services
@@ -18,9 +21,9 @@ from service.api.http.strict import Strict
 from service.api.schemas.common import device_name, place_name
 from service.api.schemas.cylinders import NewCylinderSchema
 from service.operations import imports
-from service.operations.imports import NewDevice, Report, RowError
+from service.operations.imports import NewDevice, Report, Row, RowError
 
-blueprint = Blueprint("imports", __name__, description="Many at once, from CSV")
+blueprint = Blueprint("imports", __name__, description="Many at once, from CSV or JSON")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,39 +88,54 @@ class ReportSchema(Answer):
     errors = ma.fields.List(ma.fields.Nested(RowErrorSchema), required=True)
 
 
-def _csv_body(example: str) -> JsonObject:
-    return {"required": True, "content": {"text/csv": {"schema": {"type": "string"}, "example": example}}}
+READERS = {"text/csv": csv_rows.read, "application/json": json_rows.read}
+
+
+def _rows(schema: ma.Schema, from_row: int) -> Iterator[Row[Any]]:
+    read = READERS.get(request.mimetype)
+    if read is None:
+        raise UnsupportedMediaType(f"The body has to be {' or '.join(READERS)}.")
+    return read(request, schema, from_row)
+
+
+def _body(csv: str, schema: type[ma.Schema], rows: Sequence[JsonObject]) -> dict[str, Any]:
+    as_json = {"schema": {"type": "array", "items": schema}, "example": rows}
+    return {
+        "required": True,
+        "content": {"text/csv": {"schema": {"type": "string"}, "example": csv}, "application/json": as_json},
+    }
 
 
 @blueprint.route("/imports/cylinders")
 class CylinderImport(MethodView):
-    """Cylinders from CSV."""
+    """Cylinders from CSV or JSON."""
 
     @requires("supervisor")
-    @blueprint.doc(requestBody=_csv_body(examples.CYLINDERS_CSV))
+    @blueprint.doc(requestBody=_body(examples.CYLINDERS_CSV, NewCylinderSchema, [examples.CYLINDER]))
     @blueprint.arguments(ImportArgs, location="query")
     @blueprint.response(200, ReportSchema)
     def post(self, args: ImportQuery) -> Told:
-        """Register cylinders from CSV.
+        """Register cylinders from CSV or JSON.
 
-        Columns are the fields of a single entry; valves are parted by `;`. Good rows are kept though others are
-        refused. A file that broke off may be sent again: rows that are in already are unchanged.
+        Columns are the fields of a single entry, in CSV with valves parted by `;`; JSON is an array of single
+        entries. Good rows are kept though others are refused. What broke off may be sent again: rows that are in
+        already are unchanged.
         """
-        rows = csv_rows.read(request, NewCylinderSchema(), args.from_row)
+        rows = _rows(NewCylinderSchema(), args.from_row)
         report = imports.cylinders_from(services(), actor(), rows, dry_run=args.dry_run)
         return Told(args.dry_run, report)
 
 
 @blueprint.route("/imports/devices")
 class DeviceImport(MethodView):
-    """Devices from CSV."""
+    """Devices from CSV or JSON."""
 
     @requires("supervisor")
-    @blueprint.doc(requestBody=_csv_body(examples.DEVICES_CSV))
+    @blueprint.doc(requestBody=_body(examples.DEVICES_CSV, NewDeviceSchema, [examples.DEVICE]))
     @blueprint.arguments(ImportArgs, location="query")
     @blueprint.response(200, ReportSchema)
     def post(self, args: ImportQuery) -> Told:
-        """Take devices from CSV before they are heard: `device`, `place`, `probe_lag_s`."""
-        rows = csv_rows.read(request, NewDeviceSchema(), args.from_row)
+        """Take devices from CSV or JSON before they are heard: `device`, `place`, `probe_lag_s`."""
+        rows = _rows(NewDeviceSchema(), args.from_row)
         report = imports.devices_from(services(), actor(), rows, dry_run=args.dry_run)
         return Told(args.dry_run, report)

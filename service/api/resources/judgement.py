@@ -18,7 +18,7 @@ blueprint = Blueprint("judgement", __name__, description="What is judged of a cy
 class OneJudgement(MethodView):
     """One cylinder's judgement."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @blueprint.response(200, JudgementSchema)
     def get(self, serial: str) -> Told:
         """Read what it may hold, what may be done with it, what must be done next, and what it is called."""
@@ -29,7 +29,7 @@ class OneJudgement(MethodView):
 class AdviceReleases(MethodView):
     """Advice that no longer binds."""
 
-    @requires("supervisor")
+    @requires("supervisor", within=())
     @idempotent
     @blueprint.arguments(AdviceReleaseSchema, example=examples.ADVICE_RELEASE)
     @blueprint.response(201, JudgementSchema)

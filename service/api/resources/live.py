@@ -36,7 +36,7 @@ class LiveValues(MethodView):
     def put(self, body: LiveBatch) -> LiveAnswer:
         """Take live values; hookups that are not active are left out, and a faulty value costs itself alone."""
         # First and apart: whatever the values are, the worker is alive.
-        live.beat(services(), actor(), body.place or EVERYWHERE)
+        live.beat(services(), actor(), body.place or EVERYWHERE, body.broker_lost_s)
         snapshots = [snapshot(state["hookup"], state) for state in body.hookups]
         sightings = [sighting(heard) for heard in body.devices]
         failed = live.put(services(), actor(), snapshots, sightings, body.not_understood)
@@ -52,7 +52,7 @@ class LiveValues(MethodView):
 class HookupLive(MethodView):
     """Live values of one hookup."""
 
-    @requires("reader", "worker")
+    @requires("reader", "worker", within=())
     @blueprint.response(200, LiveValuesSchema)
     def get(self, hookup_id: int) -> Live:
         """Read what was last said."""

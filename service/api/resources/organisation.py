@@ -21,7 +21,7 @@ blueprint = Blueprint("organisation", __name__, description="Settings of the org
 class OneOrganisation(MethodView):
     """The organisation of the token."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @blueprint.response(200, OrganisationSchema)
     def get(self) -> Organisation:
         """Read the settings."""

@@ -28,7 +28,7 @@ blueprint = Blueprint("pairs", __name__, description="Equilibrium pairs: the evi
 class EquilibriumPairs(MethodView):
     """Taking evidence."""
 
-    @requires("technician", "worker")
+    @requires("technician", "worker", within=("cylinder", "hookup"))
     @idempotent
     @blueprint.arguments(NewPairSchema, example=examples.PAIR)
     @blueprint.response(201, RecordedSchema)
@@ -44,7 +44,7 @@ class EquilibriumPairs(MethodView):
 class CylinderPairs(MethodView):
     """Evidence of a cylinder."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @blueprint.arguments(PairArgs, location="query")
     @blueprint.response(200, page_of(StoredPairSchema))
     def get(self, args: PairQuery, serial: str) -> Listed[PairOf]:

@@ -145,7 +145,7 @@ def _binary(media_type: str) -> dict[str, JsonObject]:
 class LabelPdf(MethodView):
     """The label as PDF."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @blueprint.arguments(LabelArgs, location="query")
     @blueprint.doc(**_binary("application/pdf"))
     def get(self, args: LabelQuery, serial: str) -> Response:
@@ -159,7 +159,7 @@ class LabelPdf(MethodView):
 class LabelSvg(MethodView):
     """The label as SVG."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @blueprint.arguments(PaperArgs, location="query")
     @blueprint.doc(**_binary("image/svg+xml"))
     def get(self, args: PaperQuery, serial: str) -> Response:
@@ -172,7 +172,7 @@ class LabelSvg(MethodView):
 class LabelSheets(MethodView):
     """Many labels."""
 
-    @requires("reader")
+    @requires("reader", within=("place",), naming="place")
     @blueprint.arguments(SheetArgs, location="query")
     @blueprint.doc(**_binary("application/pdf"))
     def get(self, args: SheetQuery) -> Response:
@@ -192,7 +192,7 @@ class LabelSheets(MethodView):
 class Shipping(MethodView):
     """The shipping description."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @blueprint.arguments(PaperArgs, location="query")
     @blueprint.response(200, ShippingSchema)
     def get(self, args: PaperQuery, serial: str) -> ShippingDescription:

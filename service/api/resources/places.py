@@ -21,7 +21,7 @@ blueprint = Blueprint("places", __name__, description="Shops, vans and sites")
 class Places(MethodView):
     """Every place."""
 
-    @requires("reader", "worker")
+    @requires("reader", "worker", within=())
     @blueprint.arguments(PageArgs, location="query")
     @blueprint.response(200, page_of(PlaceSchema))
     def get(self, args: Paged) -> Listed[Place]:
@@ -43,7 +43,7 @@ class Places(MethodView):
 class OnePlace(MethodView):
     """One place."""
 
-    @requires("technician")
+    @requires("technician", within=())
     @blueprint.arguments(PlaceChangeSchema, example=examples.PLACE_CHANGE)
     @blueprint.response(200, PlaceSchema)
     def patch(self, body: PlaceChange, name: str) -> Place:

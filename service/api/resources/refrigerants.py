@@ -25,7 +25,7 @@ blueprint = Blueprint("refrigerants", __name__, description="The catalogue and s
 class Refrigerants(MethodView):
     """The catalogue."""
 
-    @requires("reader", "worker")
+    @requires("reader", "worker", within=())
     @etagged
     @blueprint.response(200, RefrigerantListSchema)
     def get(self) -> Listed[Refrigerant]:
@@ -37,7 +37,7 @@ class Refrigerants(MethodView):
 class OneRefrigerant(MethodView):
     """One designation."""
 
-    @requires("reader", "worker")
+    @requires("reader", "worker", within=())
     @etagged
     @blueprint.response(200, RefrigerantSchema)
     def get(self, designation: str) -> Refrigerant:
@@ -49,7 +49,7 @@ class OneRefrigerant(MethodView):
 class RefrigerantSaturation(MethodView):
     """Saturation of one designation."""
 
-    @requires("reader", "worker")
+    @requires("reader", "worker", within=())
     @blueprint.arguments(SaturationArgs, location="query")
     @blueprint.response(200, SaturationSchema)
     def get(self, args: Asked, designation: str) -> Saturation:

@@ -118,7 +118,7 @@ class ReleaseSchema(Answer):
 class CylinderRelease(MethodView):
     """Out of one cylinder."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @blueprint.arguments(ReleaseArgs, location="query")
     @blueprint.response(200, ReleaseSchema)
     def get(self, args: Space, serial: str) -> Into:
@@ -131,7 +131,7 @@ class CylinderRelease(MethodView):
 class PlaceRelease(MethodView):
     """Out of all cylinders of a vehicle."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @blueprint.arguments(ReleaseArgs, location="query")
     @blueprint.response(200, ReleaseSchema)
     def get(self, args: Space, name: str) -> Into:

@@ -32,7 +32,12 @@ class Tokens(MethodView):
     def post(self, body: TokenBody) -> NewToken:
         """Make a token; its secret is told this once."""
         return tokens.create(
-            services(), actor(), name=body.name, scope=body.scope, expires_at=body.expires_at
+            services(),
+            actor(),
+            name=body.name,
+            scope=body.scope,
+            expires_at=body.expires_at,
+            places=body.places,
         )
 
 

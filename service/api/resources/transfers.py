@@ -44,14 +44,14 @@ blueprint = Blueprint("transfers", __name__, description="Refrigerant in and out
 class Transfers(MethodView):
     """Every transfer."""
 
-    @requires("reader")
+    @requires("reader", within=("cylinder",), naming="cylinder")
     @blueprint.arguments(TransferArgs, location="query")
     @blueprint.response(200, page_of(TransferSchema))
     def get(self, args: OfCylinder) -> Listed[Transfer]:
         """List transfers, newest first."""
         return rows(transfers.listed(services(), actor(), args.page, serial=args.cylinder))
 
-    @requires("technician")
+    @requires("technician", within=("cylinder", "to_cylinder"))
     @idempotent
     @blueprint.arguments(TransferSchemaIn, example=examples.TRANSFER)
     @blueprint.response(201, RecordedTransferSchema)
@@ -64,7 +64,7 @@ class Transfers(MethodView):
 class OneTransfer(MethodView):
     """One transfer."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @blueprint.response(200, TransferSchema)
     def get(self, transfer_id: int) -> Transfer:
         """Read a transfer."""
@@ -75,7 +75,7 @@ class OneTransfer(MethodView):
 class Corrections(MethodView):
     """Corrections are entries, not edits."""
 
-    @requires("supervisor")
+    @requires("supervisor", within=())
     @idempotent
     @blueprint.arguments(CorrectionSchemaIn, example=examples.CORRECTION)
     @blueprint.response(201, TransferSchema)
@@ -88,7 +88,7 @@ class Corrections(MethodView):
 class Checks(MethodView):
     """The dry run."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @blueprint.arguments(CheckSchemaIn, example=examples.CHECK)
     @blueprint.response(200, CheckSchema)
     def post(self, body: CheckBody, serial: str) -> CheckAnswer:

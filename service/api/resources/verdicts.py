@@ -30,7 +30,7 @@ blueprint = Blueprint("verdicts", __name__, description="What pairs say about a 
 class Verdicts(MethodView):
     """The stateless verdict."""
 
-    @requires("reader", "worker")
+    @requires("reader", "worker", within=())
     @blueprint.arguments(VerdictArgs, location="query")
     @blueprint.arguments(VerdictRequestSchema, example=examples.VERDICT)
     @blueprint.response(200, VerdictSchema)
@@ -52,7 +52,7 @@ class Verdicts(MethodView):
 class NewestVerdict(MethodView):
     """The newest verdict on a cylinder."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @blueprint.response(200, NewestVerdictSchema)
     def get(self, serial: str) -> VerdictOn:
         """Read the newest verdict on the present contents, and what is at stake in them."""
@@ -65,7 +65,7 @@ class NewestVerdict(MethodView):
 class CylinderVerdicts(MethodView):
     """Every verdict on a cylinder."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @blueprint.arguments(PageArgs, location="query")
     @blueprint.response(200, page_of(StoredVerdictSchema))
     def get(self, args: Paged, serial: str) -> Listed[VerdictOn]:
@@ -78,7 +78,7 @@ class CylinderVerdicts(MethodView):
 class CylinderChart(MethodView):
     """What is needed to draw a cylinder's evidence."""
 
-    @requires("reader")
+    @requires("reader", within=())
     @blueprint.arguments(VerdictArgs(only=["explain"]), location="query")
     @blueprint.response(200, VerdictSchema)
     def get(self, args: VerdictQuery, serial: str) -> Verdict:

@@ -29,7 +29,7 @@ WEBHOOK = f"/webhooks/<{ID}:webhook_id>"
 class Webhooks(MethodView):
     """Every subscription."""
 
-    @requires("supervisor")
+    @requires("supervisor", "events")
     @blueprint.arguments(PageArgs, location="query")
     @blueprint.response(200, page_of(schemas.WebhookSchema))
     def get(self, args: Paged) -> Listed[Webhook]:
@@ -48,7 +48,7 @@ class Webhooks(MethodView):
 class OneWebhook(MethodView):
     """One subscription."""
 
-    @requires("supervisor")
+    @requires("supervisor", "events")
     @blueprint.response(200, schemas.WebhookSchema)
     def get(self, webhook_id: int) -> Webhook:
         """Read a subscription and how it fares."""
@@ -113,7 +113,7 @@ class Pings(MethodView):
 class Attempts(MethodView):
     """The delivery log."""
 
-    @requires("supervisor")
+    @requires("supervisor", "events")
     @blueprint.arguments(PageArgs, location="query")
     @blueprint.response(200, page_of(schemas.AttemptSchema))
     def get(self, args: Paged, webhook_id: int) -> Listed[Attempt]:

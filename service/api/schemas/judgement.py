@@ -14,7 +14,7 @@ from service.cylinders.judgement.belief import Belief, Content, Source
 from service.cylinders.judgement.belief import Kind as ContentKind
 from service.cylinders.judgement.causes import Cause
 from service.cylinders.judgement.causes import Kind as CauseKind
-from service.cylinders.judgement.hazards import BelievedHazard
+from service.cylinders.judgement.hazards import FLAMMABLE, TOXIC, BelievedHazard
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.naming import Name
 from service.cylinders.judgement.permits import Act, Permit
@@ -195,6 +195,7 @@ class JudgementSchema(Answer):
     on = ma.fields.Date(required=True, metadata={"description": "the day at its place"})
     belief = ma.fields.Nested(BeliefSchema, required=True)
     hazards = ma.fields.List(ma.fields.Nested(HazardSchema), required=True)
+    not_excluded = ma.fields.List(Text(metadata=listed((FLAMMABLE, TOXIC))), required=True)
     name = ma.fields.Nested(NameSchema, required=True)
     net_mass_kg = Quantity(kilograms, "filling.net_mass_kg", required=True, allow_none=True)
     net_mass_lb = Quantity(pounds, "filling.net_mass_kg", required=True, allow_none=True)

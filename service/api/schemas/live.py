@@ -193,6 +193,12 @@ class UnreadSchema(Strict):
     count = Whole(required=True, validate=Within(1, 1_000_000_000))
     first_seen_at = Instant(required=True, data_key="first_seen")
     last_seen_at = Instant(required=True, data_key="last_seen")
+    topic = Text(longest=400, allow_none=True)
+    message = ma.fields.Raw(allow_none=True)
+
+
+LONGEST_S = 1e8
+"""Three years: what is longer is no time without a broker [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,6 +210,7 @@ class LiveBatch:
     not_understood: Sequence[Unread]
     refused: Sequence[Fault]
     place: str | None = None
+    broker_lost_s: float | None = None
 
 
 class LiveSchema(Forgiving):
@@ -212,6 +219,7 @@ class LiveSchema(Forgiving):
     into = LiveBatch
 
     place = place_name(allow_none=True)
+    broker_lost_s = Number(validate=Within(0, LONGEST_S))
     hookups = ma.fields.List(ma.fields.Nested(LiveHookupSchema), load_default=[])
     devices = ma.fields.List(ma.fields.Nested(SightingSchema), load_default=[])
     not_understood = ma.fields.List(
@@ -318,6 +326,12 @@ class NotUnderstoodSchema(Answer):
     count = Whole(required=True, metadata={"description": "messages since `first_seen`"})
     first_seen = Instant(required=True, attribute="first_seen_at")
     last_seen = Instant(required=True, attribute="last_seen_at")
+    topic = Text(required=True, allow_none=True, metadata={"description": "where the last one was published"})
+    message = ma.fields.Raw(
+        required=True,
+        allow_none=True,
+        metadata={"description": "the last one decoded, where it is a tree that is not too large"},
+    )
 
 
 @dataclass(frozen=True, slots=True)

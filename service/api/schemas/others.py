@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import ClassVar
 
 import marshmallow as ma
+from marshmallow.validate import Length
 
 from service.api.http.answers import Answer, Listed
 from service.api.http.fields import Among, Instant, Number, Text, Truth, Whole, listed
@@ -116,6 +117,7 @@ class TokenBody:
     name: str
     scope: str
     expires_at: datetime | None
+    places: list[str] | None
 
 
 class NewTokenSchema(Strict):
@@ -126,6 +128,7 @@ class NewTokenSchema(Strict):
     name = Text(required=True, longest=80)
     scope = Text(required=True, validate=Among(SCOPES))
     expires_at = Instant(load_default=None)
+    places = ma.fields.List(place_name(), load_default=None, allow_none=True, validate=Length(min=1, max=100))
 
 
 class TokenSchema(Answer):
@@ -140,6 +143,7 @@ class TokenSchema(Answer):
     expires_at = Instant(required=True, allow_none=True)
     revoked_at = Instant(required=True, allow_none=True)
     last_used_at = Instant(required=True, allow_none=True)
+    places = ma.fields.List(Text(), required=True, allow_none=True)
 
 
 class MadeTokenSchema(TokenSchema):

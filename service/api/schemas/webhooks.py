@@ -10,7 +10,8 @@ from marshmallow import validate
 from service.api.http.answers import Answer
 from service.api.http.fields import Among, Instant, Number, Text, Truth, Whole, Within, listed
 from service.api.http.strict import Strict
-from service.operations.webhooks import PUBLIC_TYPES, NewWebhook, WithSecret
+from service.operations.support.events import PUBLIC_TYPES
+from service.operations.webhooks import NewWebhook, WithSecret
 from service.outbound.cloudevents import ContentMode
 from service.outbound.sender import Outcome
 from service.store.webhooks import Attempt, Webhook
@@ -40,7 +41,7 @@ class NewWebhookSchema(Strict):
     mode = Text(
         load_default="binary",
         validate=Among(MODES),
-        metadata={"description": "CloudEvents content mode: attributes in headers, or one JSON envelope."},
+        metadata={"description": "CloudEvents content mode; `batched`: an array of up to 50 in order"},
     )
     description = Text(load_default=None, allow_none=True, longest=200)
     secret = Text(

@@ -3,7 +3,9 @@
 from service.board.blueprint import bp
 from service.board.pages import (
     alarms,
+    analyses,
     appliances,
+    assistant,
     care,
     custody,
     cylinder,
@@ -20,6 +22,7 @@ from service.board.pages import (
     paper,
     people,
     places,
+    problems,
     readings,
     reclaimers,
     records,
@@ -33,7 +36,9 @@ from service.board.pages import (
 
 __all__ = [
     "alarms",
+    "analyses",
     "appliances",
+    "assistant",
     "bp",
     "care",
     "custody",
@@ -51,6 +56,7 @@ __all__ = [
     "paper",
     "people",
     "places",
+    "problems",
     "readings",
     "reclaimers",
     "records",

@@ -1,11 +1,13 @@
 """Devices: those on no cylinder first, with their last values in words."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from service.board.quantities import SPACE, Quantities
+from service.mappings.questions import other_unit
+from service.mappings.units import UNITS, word
 from service.store.devices import Device
 from service.store.hookups import Hookup
 from service.store.not_understood import NotUnderstood
@@ -64,6 +66,7 @@ class Group:
 class UnreadRow:
     """Messages that were heard and could not be read, as text."""
 
+    number: int
     source: str
     place: str
     says: str
@@ -86,7 +89,7 @@ def devices_page(
     """Part the devices into free and attached ones, those heard last first."""
     serial_of = {hookup.id: hookup.cylinder for hookup in active}
     ordered = sorted(devices, key=lambda device: device.heard_at, reverse=True)
-    rows = [_row(device, serial_of, show) for device in ordered]
+    rows = [_row(device, serial_of, show, ordered) for device in ordered]
     free = tuple(row for row in rows if row.serial is None)
     used = tuple(row for row in rows if row.serial is not None)
     groups = (Group("free", "On no cylinder", free), Group("used", "On a cylinder", used))
@@ -100,6 +103,7 @@ def _unread_row(one: NotUnderstood) -> UnreadRow:
     part = "part of its messages" if one.partly else "nothing of it"
     can = "cannot be read" if one.partly else "can be read"
     return UnreadRow(
+        number=one.id,
         source=one.source,
         place=one.place or "",
         says=f"{WHY.get(one.reason, 'Its messages are not as expected.')} Heard {times}; {part} {can}.",
@@ -119,7 +123,9 @@ def options(devices: Sequence[Device], measure: str, show: Quantities) -> tuple[
 def _option(device: Device, names: tuple[str, ...], show: Quantities) -> str:
     """Begin with the value: that is what somebody recognises in their own instrument's display."""
     told = [
-        _value(name, float(device.readings[name]["value"]), show) for name in names if name in device.readings
+        value_text(name, float(device.readings[name]["value"]), show)
+        for name in names
+        if name in device.readings
     ]
     return " · ".join([*told, *([device.place] if device.place else []), short(device.name)])
 
@@ -132,10 +138,10 @@ def short(name: str) -> str:
 def values(readings: dict[str, Any], show: Quantities) -> str:
     """Write a device's last values."""
     known = [(name, readings[name]["value"]) for name in NAMES if name in readings]
-    return ", ".join(f"{NAMES[name]} {_value(name, float(value), show)}" for name, value in known)
+    return ", ".join(f"{NAMES[name]} {value_text(name, float(value), show)}" for name, value in known)
 
 
-def _value(name: str, value: float, show: Quantities) -> str:
+def value_text(name: str, value: float, show: Quantities) -> str:
     """Write a value in SI, as the worker passes it on (``service.units.READING_UNITS``)."""
     if name.endswith("temperature"):
         return show.temperature(value)
@@ -144,7 +150,7 @@ def _value(name: str, value: float, show: Quantities) -> str:
     return show.mass(value) if name == "mass" else f"{value:.0f}{SPACE}%"
 
 
-def _row(device: Device, serial_of: dict[int, str], show: Quantities) -> DeviceRow:
+def _row(device: Device, serial_of: dict[int, str], show: Quantities, all_: Sequence[Device]) -> DeviceRow:
     battery = device.readings.get("battery", {}).get("value")
     low = battery is not None and battery < LOW_BATTERY_PERCENT
     return DeviceRow(
@@ -153,5 +159,34 @@ def _row(device: Device, serial_of: dict[int, str], show: Quantities) -> DeviceR
         values=values(device.readings, show),
         seen=device.last_seen_at,
         serial=serial_of.get(device.hookup_id) if device.hookup_id else None,
-        warning="battery low" if low else "",
+        warning=". ".join(filter(None, ("battery low" if low else "", *_questions(device, all_)))),
     )
+
+
+def _questions(device: Device, all_: Sequence[Device]) -> list[str]:
+    """Ask about temperatures far from those of the place that would be near them in the other unit."""
+    beside = [one for one in all_ if one.place == device.place]
+    asked = []
+    for name in ("wall-temperature", "ambient-temperature"):
+        if name in device.readings:
+            others = tuple(said_by(beside, name, but=device.name).values())
+            asked.append(question(name, "Cel", float(device.readings[name]["value"]), others))
+    return asked
+
+
+def said_by(devices: Sequence[Device], quantity: str, *, but: str) -> Mapping[str, float]:
+    """What devices last said of a quantity, by name, those heard last first; SI."""
+    ordered = sorted(devices, key=lambda device: device.heard_at, reverse=True)
+    return {
+        device.name: float(device.readings[quantity]["value"])
+        for device in ordered
+        if quantity in device.readings and device.name != but
+    }
+
+
+def question(quantity: str, unit: str, si: float, others: Sequence[float]) -> str:
+    """Ask about a value that is likelier in another unit: `is this 76 °F?`; empty for one that is not."""
+    scale, offset = UNITS[quantity][unit]
+    raw = (si - offset) / scale
+    other = other_unit(quantity, unit, raw, others)
+    return "" if other is None else f"Is this {raw:g} {word(other)}, not {word(unit)}?"

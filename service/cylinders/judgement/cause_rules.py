@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Final
 
 from service.cylinders.judgement.advice import LIQUID_FULL_ALARM, contradicted
-from service.cylinders.judgement.belief import LIKELY
+from service.cylinders.judgement.belief import LIKELY, Source
 from service.cylinders.judgement.belief import Kind as Content
 from service.cylinders.judgement.causes import Kind, Seen, Severity, Signal, Stood, Thresholds
 from service.cylinders.recovery import stop_at_kg
@@ -194,14 +194,23 @@ def _contradicted(seen: Seen, _: Stood | None, __: Thresholds) -> Signal:
 
 
 def _contaminated(kind: Content, severity: Severity, words: str) -> Rule:
-    def rule(seen: Seen, _: Stood | None, limits: Thresholds) -> Signal:
+    def rule(seen: Seen, stood: Stood | None, limits: Thresholds) -> Signal:
         share = 0.0 if seen.belief.is_empty else seen.belief.probability(kind)
         if kind is Content.MIXED and seen.name.mixed_on_record:
             share = 1.0
+        over = share < limits.unlikely
+        if kind is Content.AIR:  # it stays in the vapor, whatever is poured on top
+            over = over and _shown(seen, stood)
         text = f"{seen.name.text[:1].upper()}{seen.name.text[1:]}: {words}"
-        return Signal(share >= LIKELY, share < limits.unlikely, severity, text, {"probability": share})
+        return Signal(share >= LIKELY, over, severity, text, {"probability": share})
 
     return rule
+
+
+def _shown(seen: Seen, stood: Stood | None) -> bool:
+    """Whether readings or an analysis have said since a cause began what is in it, or nothing is."""
+    analyzed = any(one.source is Source.ANALYSIS for one in seen.belief.contents)
+    return analyzed or seen.belief.is_empty or (stood is not None and stood.after(seen.course.judged_at))
 
 
 def _advice_hold(seen: Seen, _: Stood | None, __: Thresholds) -> Signal:
@@ -211,9 +220,11 @@ def _advice_hold(seen: Seen, _: Stood | None, __: Thresholds) -> Signal:
     return Signal(held, not held, "warning", judged.text if judged is not None else "")
 
 
-def _implausible(seen: Seen, _: Stood | None, __: Thresholds) -> Signal:
+def _implausible(seen: Seen, stood: Stood | None, __: Thresholds) -> Signal:
+    """Another word on the label, or a transfer on top of it, explains no mass."""
     found = seen.course.implausible
-    return Signal(bool(found), not found, "warning", "; ".join(found))
+    explained = _shown(seen, stood) or (stood is not None and stood.after(seen.course.weighed_at))
+    return Signal(bool(found), not found and explained, "warning", "; ".join(found))
 
 
 def _overdue(seen: Seen, _: Stood | None, __: Thresholds) -> Signal | None:

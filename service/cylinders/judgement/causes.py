@@ -64,9 +64,9 @@ ENDS: Final[dict[Kind, str]] = {
     Kind.CLAIM_CONTRADICTED: "when it is relabeled by what was found, or a reading bears the label out",
     Kind.MIXED: "when it was emptied and evacuated, or a reading shows a single refrigerant",
     Kind.AIR: "when a reading shows no air, or it was emptied",
-    Kind.SHIFTED: "when a reading shows the blend as made, or it was emptied",
+    Kind.SHIFTED: "when a reading shows the blend as made, it was emptied, or it counts as mixed",
     Kind.ADVICE_HOLD: "when a reading advises something else, or a supervisor releases it",
-    Kind.IMPLAUSIBLE: "when scale and record fit again, or it was emptied",
+    Kind.IMPLAUSIBLE: "when a new weighing and the record fit, a reading shows what is in it, or it was emptied",
     Kind.OVERDUE: "when it was retested",
     Kind.STALE: "when it is heard again or unhooked",
     Kind.BATTERY_LOW: "when the battery was changed",
@@ -172,7 +172,8 @@ class Course:
     pressure_slope_per_h, temp_slope_k_per_h : float or None
         Of ln(P/T) [1/h] and of the temperature [K/h], between the last two settled pairs.
     acted_at, drawn_at, judged_at, inspected_at, weighed_at : datetime or None
-        Last act on the contents, last transfer out, last verdict on them, last passed inspection, last weighing.
+        Last act on the contents, last transfer out, last verdict on them, last passed inspection, and when a scale last
+        showed the mass (a mass that was added up is no weighing).
     implausible : tuple of str
         What no state of matter allows, or nobody recorded, in words.
     """

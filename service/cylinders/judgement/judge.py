@@ -19,7 +19,7 @@ from service.cylinders.judgement.permits import Act, Permit, Permits, Situation
 from service.cylinders.judgement.state import CylinderState, Incoming, believe
 from service.cylinders.plausibility import net_mass_doubt
 from service.cylinders.properties import Knowledge, boiling_temp_k
-from service.cylinders.requalification import Requalification, requalification
+from service.cylinders.requalification import Requalification, for_contents, requalification
 
 LOSING = frozenset({Kind.LEAK, Kind.BOILING_OFF})
 
@@ -85,6 +85,12 @@ class Judgement:
         """One hazard, if it is present."""
         return next((one for one in self.hazards if one.code == code), None)
 
+    @property
+    def not_excluded(self) -> tuple[str, ...]:
+        """``flammable``, ``toxic``: what readings leave open where nobody vouches, beside the hazards believed in."""
+        told = self.state.assessment
+        return () if told is None else tuple(one for one in told.not_excluded if self.hazard(one) is None)
+
     def may_take(self, incoming: Incoming) -> Check:
         """May this go in: every broken rule, none hidden."""
         return check_in(self._question, incoming, on=self.on)
@@ -126,6 +132,7 @@ def judge(
         Causes noted down that have not ended, by kind.
     """
     belief = believe(state)
+    state = replace(state, dates=for_contents(state.dates, belief.believable))
     may_hold, full = permission(state, belief, knowledge), filling(state, belief, knowledge)
     due = requalification(state.marks, state.dates, on=on)
     called, dangers = name(state, belief), hazards(state, belief, knowledge)

@@ -101,12 +101,18 @@ def keep_baseline(work: Work, cylinder: Cylinder) -> None:
     stored.set_contents(work, cylinder, {**with_kept(document, kept(cylinder, epoch)), BASELINE: net})
 
 
+def weighed_at(cylinder: Cylinder, epoch: Epoch) -> datetime | None:
+    """When a scale last showed the mass: by itself, or with an act; None where the mass was only added up since."""
+    acted, alone = acted_at(epoch), cylinder.gross_mass_at
+    if alone is not None and alone > acted:
+        return alone
+    return acted if (epoch.contents or {}).get("weighed") else None
+
+
 def weighed_after(cylinder: Cylinder, epoch: Epoch, moment: datetime) -> bool:
-    """Whether a scale has shown the mass since a moment: by itself, or with a later transfer."""
-    document = epoch.contents or {}
-    with_act = bool(document.get("weighed")) and acted_at(epoch) > moment
-    alone = cylinder.gross_mass_at is not None and cylinder.gross_mass_at > max(acted_at(epoch), moment)
-    return with_act or alone
+    """Whether a scale has shown the mass since a moment."""
+    last = weighed_at(cylinder, epoch)
+    return last is not None and last > moment
 
 
 def acted_at(epoch: Epoch) -> datetime:

@@ -15,8 +15,9 @@ from service.store.surroundings import Surroundings
 from service.store.work import NewEvent, Work
 from service.verdict.instruments.contents import Explanations
 from service.verdict.model import CylinderFacts, Pair, Verdict
+from service.verdict.priors import Prevalence
 
-SCOPES = ("worker", "reader", "technician", "supervisor", "administrator")
+SCOPES = ("worker", "events", "reader", "technician", "supervisor", "administrator")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,12 +35,15 @@ class Actor:
         One of ``SCOPES``.
     person_id
         The signed-in person, none for a token.
+    places
+        Names of the places that a token is bound to; None: not bound.
     """
 
     organisation_id: int
     name: str
     scope: str
     person_id: int | None = None
+    places: frozenset[str] | None = None
 
 
 class Judge(Protocol):
@@ -74,10 +78,24 @@ class Instruments:
 
 @dataclass(frozen=True, slots=True)
 class Policy:
-    """Settings that use cases decide by; ``trust`` is how far labels and records are believed."""
+    """
+    Settings that use cases decide by.
+
+    Parameters
+    ----------
+    instruments
+        Of a pair that states none.
+    default_elevation_m
+        Where a place has none [m].
+    prevalence
+        The region's table.
+    trust
+        How far labels and records are believed.
+    """
 
     instruments: Instruments
     default_elevation_m: float | None
+    prevalence: Prevalence
     trust: Trust = field(default_factory=Trust)
 
     def elevation_m(self, of_place: float | None) -> float | None:

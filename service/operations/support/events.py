@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from service.operations.support.context import Actor, Services
 from service.store import events
-from service.store.events import Event
+from service.store.events import Event, Sight
 
 VERDICT_REACHED = "heelmark.verdict.reached"
 PAIR_RECORDED = "heelmark.pair.recorded"
@@ -17,6 +17,7 @@ CUSTODY_CHANGED = "heelmark.custody.changed"
 RECOVERY_CHANGED = "heelmark.recovery.changed"
 ORGANISATION_CHANGED = "heelmark.organisation.changed"
 INSTRUMENT_CHECKED = "heelmark.instrument.checked"
+ANALYSIS_RECORDED = "heelmark.analysis.recorded"
 ALARM_RAISED = "heelmark.alarm.raised"
 ALARM_ACKNOWLEDGED = "heelmark.alarm.acknowledged"
 ALARM_CLEARED = "heelmark.alarm.cleared"
@@ -28,6 +29,7 @@ PRICE_CHANGED = "heelmark.price.changed"
 WEBHOOK_CHANGED = "heelmark.webhook.changed"
 CREDENTIAL_CHANGED = "heelmark.device-credential.changed"
 IDENTITY_CHANGED = "heelmark.identity.changed"
+MAPPING_CHANGED = "heelmark.mapping.changed"
 
 
 ADMINISTRATIVE = (
@@ -41,9 +43,29 @@ ADMINISTRATIVE = (
 """What supervisors alone hear of: who has access, and to what."""
 
 
-def hidden_from(actor: Actor) -> Sequence[str]:
-    """The types of event that are not for an actor."""
-    return () if actor.scope in ("supervisor", "administrator") else ADMINISTRATIVE
+PUBLIC_TYPES = (
+    VERDICT_REACHED,
+    ALARM_RAISED,
+    ALARM_ACKNOWLEDGED,
+    ALARM_CLEARED,
+    CYLINDER_CHANGED,
+    TRANSFER_RECORDED,
+    EXCHANGE_RECORDED,
+    RECOVERY_CHANGED,
+    HOOKUP_CHANGED,
+    PLACE_CHANGED,
+    INSTRUMENT_CHECKED,
+    ANALYSIS_RECORDED,
+)
+"""What other systems hear of; the AsyncAPI document has the data of each."""
+
+
+def sight_of(actor: Actor, types: Sequence[str] = ()) -> Sight:
+    """The events that an actor may see, of some types if any are named."""
+    if actor.scope == "events":
+        types = [kind for kind in types or PUBLIC_TYPES if kind in PUBLIC_TYPES]
+    supervises = actor.scope in ("supervisor", "administrator")
+    return Sight(types, () if supervises else ADMINISTRATIVE, actor.places)
 
 
 def follow(
@@ -51,7 +73,7 @@ def follow(
 ) -> list[Event]:
     """Events of the actor's organisation after an id, oldest first."""
     with services.database.reading(actor.organisation_id) as work:
-        return events.since(work, last_id, types=types, without=hidden_from(actor), limit=limit)
+        return events.since(work, last_id, sight=sight_of(actor, types), limit=limit)
 
 
 def newest_id(services: Services, actor: Actor) -> int:

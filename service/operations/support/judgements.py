@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from typing import Any
 
 from service.cylinders.boiling import Recent
 from service.cylinders.contents import Contents
@@ -14,6 +13,7 @@ from service.operations.cylinder_state import INSPECTION, Known
 from service.operations.support import calendar
 from service.operations.support import contents as recorded
 from service.operations.support import inflows as flows
+from service.operations.support.atmosphere import atmosphere_at
 from service.operations.support.context import Actor, Services
 from service.operations.support.lookup import by_serial
 from service.store import alarms, overview, pairs
@@ -23,7 +23,7 @@ from service.store.live import stated_gauge_pa
 from service.store.overview import Attached
 from service.store.pairs import StoredPair
 from service.store.work import Work
-from service.units import STANDARD_ATMOSPHERE_PA, pa_from_kpa
+from service.units import pa_from_kpa
 
 FRESH = timedelta(minutes=15)
 """Live values older than this say nothing about now."""
@@ -100,7 +100,7 @@ def of_all(
             state,
             rulebook,
             on=today,
-            live=_live(attached.get(cylinder_id), at, (recent or {}).get(cylinder_id), flow),
+            live=_live(services, attached.get(cylinder_id), at, (recent or {}).get(cylinder_id), flow),
             course=_course(one, spoken.get(cylinder_id, [])),
             stood={alarm.code: _stood(alarm) for alarm in standing},
         )
@@ -123,7 +123,9 @@ def _inflows(
     return flows.of_all(work, attached, ids, at) if ids else {}
 
 
-def _live(attached: Attached | None, at: datetime, recent: Recent | None, inflow: Inflow | None) -> Live:
+def _live(
+    services: Services, attached: Attached | None, at: datetime, recent: Recent | None, inflow: Inflow | None
+) -> Live:
     """What the devices say; without a hookup nothing is hot, stale or low."""
     if attached is None:
         return Live(inflow=inflow)
@@ -141,7 +143,7 @@ def _live(attached: Attached | None, at: datetime, recent: Recent | None, inflow
     return Live(
         attached=True,
         temp_k=attached.temp_k,
-        gauge_pa=gauge_pa(document),
+        gauge_pa=gauge_pa(services, attached),
         silent_s=silent_s,
         battery_percent=document.get("battery_percent"),
         devices_disagree=None if reasons is None else "devices-disagree" in reasons,
@@ -150,13 +152,16 @@ def _live(attached: Attached | None, at: datetime, recent: Recent | None, inflow
     )
 
 
-def gauge_pa(document: Mapping[str, Any]) -> float | None:
-    """Gauge pressure out of a live document [Pa]."""
-    stated = stated_gauge_pa(document)
-    if stated is not None:
+def gauge_pa(services: Services, attached: Attached) -> float | None:
+    """Gauge pressure that the devices on a cylinder show [Pa]: as stated, else against the air at its place."""
+    document = attached.document or {}
+    stated, absolute_kpa = stated_gauge_pa(document), document.get("absolute_pressure_kpa")
+    if stated is not None or absolute_kpa is None:
         return stated
-    absolute_kpa = document.get("absolute_pressure_kpa")
-    return None if absolute_kpa is None else pa_from_kpa(float(absolute_kpa)) - STANDARD_ATMOSPHERE_PA
+    return (
+        pa_from_kpa(float(absolute_kpa))
+        - atmosphere_at(services.policy.elevation_m(attached.elevation_m)).pressure_pa
+    )
 
 
 def _course(known: Known, spoken: Sequence[StoredPair]) -> Course:
@@ -174,7 +179,7 @@ def _course(known: Known, spoken: Sequence[StoredPair]) -> Course:
         drawn_at=recorded.drawn_at(known.epoch),
         judged_at=known.verdict.reached_at if known.verdict is not None else None,
         inspected_at=inspection.occurred_at if inspection is not None and inspection.passed else None,
-        weighed_at=known.cylinder.gross_mass_at,
+        weighed_at=recorded.weighed_at(known.cylinder, known.epoch),
         implausible=recorded.implausible(known.cylinder, known.epoch),
     )
 

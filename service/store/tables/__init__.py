@@ -1,6 +1,7 @@
 """Every table, one module a noun; import them all so that the metadata is whole."""
 
 from service.store.tables.alarms import alarms
+from service.store.tables.analyses import analyses
 from service.store.tables.appliances import appliance_works, appliances
 from service.store.tables.base import metadata
 from service.store.tables.care import care
@@ -18,6 +19,7 @@ from service.store.tables.idempotency import idempotency
 from service.store.tables.identities import identities, identity_providers
 from service.store.tables.instruments import instrument_checks, instrument_errors
 from service.store.tables.live import live, trace
+from service.store.tables.mappings import mappings
 from service.store.tables.not_understood import not_understood
 from service.store.tables.organisations import organisations
 from service.store.tables.pairs import pairs
@@ -37,6 +39,7 @@ from service.store.tables.webhooks import webhook_attempts, webhook_cursors, web
 __all__ = [
     "acceptances",
     "alarms",
+    "analyses",
     "appliance_works",
     "appliances",
     "care",
@@ -57,6 +60,7 @@ __all__ = [
     "instrument_checks",
     "instrument_errors",
     "live",
+    "mappings",
     "metadata",
     "not_understood",
     "organisations",

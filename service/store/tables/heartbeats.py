@@ -1,4 +1,4 @@
-"""When each background process last did its round; what is silent for too long turns the health red."""
+"""When each background process last did its round; silent for too long, or without its broker, it turns health red."""
 
 import sqlalchemy as sa
 
@@ -10,4 +10,5 @@ heartbeats = sa.Table(
     metadata,
     sa.Column("process", sa.String(120), primary_key=True),
     sa.Column("at", UtcDateTime, nullable=False),
+    sa.Column("broker_lost_at", UtcDateTime),
 )

@@ -3,7 +3,7 @@
 import sqlalchemy as sa
 
 from service.store.tables.base import owned_table
-from service.store.types import UtcDateTime
+from service.store.types import Json, UtcDateTime
 
 not_understood = owned_table(
     "not_understood",
@@ -16,6 +16,9 @@ not_understood = owned_table(
     sa.Column("count", sa.BigInteger, nullable=False),
     sa.Column("first_seen_at", UtcDateTime, nullable=False),
     sa.Column("last_seen_at", UtcDateTime, nullable=False),
+    sa.Column("topic", sa.String(400), nullable=True),
+    # The last one decoded, where it is a tree that is not too large.
+    sa.Column("message", Json, nullable=True),
     sa.UniqueConstraint("organisation_id", "source", "reason"),
     sa.Index(None, "organisation_id", "last_seen_at"),
 )

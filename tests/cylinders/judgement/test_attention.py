@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 
 from service.cylinders.boiling import Moment, Recent
 from service.cylinders.contents import Contents
+from service.cylinders.judgement.belief import Belief, Content, Source
+from service.cylinders.judgement.belief import Kind as Found
 from service.cylinders.judgement.causes import ENDS, Course, Inflow, Kind, Live, Stood
 from service.cylinders.judgement.judge import judge
 from service.cylinders.requalification import Dates
@@ -80,7 +82,10 @@ CASES = [
         {"state": R410A}, doubt({"R-410A": 0.97}),
     ),
     ("mixed", doubt({"R-410A": 0.6}, kind="mixed"), doubt({"R-410A": 0.45}, kind="mixed"), doubt({"R-410A": 0.97})),
-    ("air", doubt({"R-410A": 0.6}, kind="air"), doubt({"R-410A": 0.45}, kind="air"), doubt({"R-410A": 0.97})),
+    (
+        "air", doubt({"R-410A": 0.6}, kind="air"), doubt({"R-410A": 0.45}, kind="air"),
+        {**doubt({"R-410A": 0.97}), **seen(judged_at=LATER)},
+    ),
     (
         "shifted", doubt({"R-410A": 0.6}, kind="shifted"), doubt({"R-410A": 0.45}, kind="shifted"),
         doubt({"R-410A": 0.97}),
@@ -96,7 +101,7 @@ CASES = [
     ("claim-contradicted", doubt({"R-22": 0.97}), None, doubt({"R-22": 0.97, "R-410A": 0.02})),
     ("advice-hold", doubt({"R-410A": 0.97}, disposition="hold"), None, doubt({"R-410A": 0.97})),
     ("not-empty", not_empty(900_000.0), None, not_empty(None)),
-    ("implausible", seen(implausible=("6.6 lb more",)), None, seen()),
+    ("implausible", seen(implausible=("6.6 lb more",)), seen(), seen(weighed_at=LATER)),
     (
         "overdue", {"state": replace(GOOD, dates=Dates(Stamp(2019, 1)))}, {"state": replace(GOOD, dates=Dates())},
         {"state": GOOD},
@@ -160,6 +165,27 @@ def test_another_word_on_the_label_does_not_end_an_overfull_cylinder(knowledge):
     assert "overfull" not in causes(knowledge, relabelled, stood=["overfull"], figures=figures, **judged)
     lighter = replace(relabelled, contents=Contents(mass_kg=18.0))
     assert "overfull" not in causes(knowledge, lighter, stood=["overfull"], figures=figures)
+
+
+def test_a_mass_that_nothing_explains_is_explained_by_evidence_alone(knowledge):
+    stands = ["implausible"]
+    assert "implausible" in causes(knowledge, stood=stands, **seen(acted_at=LATER)), "by another transfer"
+    before = THEN - timedelta(hours=1)
+    assert "implausible" in causes(knowledge, stood=stands, **seen(weighed_at=before, judged_at=before))
+    assert "implausible" not in causes(knowledge, stood=stands, **seen(judged_at=LATER))
+    assert "implausible" not in causes(knowledge, GOOD, stood=stands, **seen()), "it was emptied"
+    still = seen(implausible=("6.6 lb more",), weighed_at=LATER, judged_at=LATER)
+    assert "implausible" in causes(knowledge, stood=stands, **still)
+
+
+def test_air_stays_in_a_cylinder_whatever_is_poured_on_top(knowledge):
+    assessment = read({"R-22": 0.97}, kind="mixed", disposition="recover-and-recycle", carried=True)
+    mixed = replace(R410A, carried=assessment.belief, assessment=assessment)
+    found = causes(knowledge, mixed, stood=["air"])
+    assert {"air", "mixed"} <= set(found)
+    analyzed = Belief((Content("R-410A", {Found.CLEAN: 0.98}, {}, Source.ANALYSIS),))
+    assert "air" not in causes(knowledge, replace(R410A, carried=analyzed), stood=["air"])
+    assert "air" not in causes(knowledge, GOOD, stood=["air"]), "it was emptied"
 
 
 def test_mass_gone_without_a_transfer_is_a_leak_until_it_is_explained(knowledge):

@@ -11,7 +11,7 @@ from ingest.runtime.journal import Journal, Row
 from ingest.sessions.pairing import EquilibriumPair
 from ingest.sessions.pipeline import Pipeline
 from ingest.wire.hookup import Hookup
-from ingest.wire.mapping import parse
+from ingest.wire.mapping import kept_mappings, parse
 from ingest.wire.mqtt import Pack
 from ingest.wire.translator import Translator
 from tests.support.fake_service import hookup
@@ -179,3 +179,90 @@ def test_what_cannot_be_read_is_noted_for_the_owner(batcher: Batcher) -> None:
     assert "pressure" in told["unknown-name"]["detail"] and not told["unknown-name"]["partly"]
     assert told["unit"]["partly"] and "psi" in told["unit"]["detail"]
     assert told["not-senml"]["example"] == "<xml/>" and told["not-senml"]["source"] == DEVICE
+
+
+PSI = b'[{"bn":"probe-1:","n":"gauge-pressure","u":"psi","v":118}]'
+
+
+def reading_psi(version: int = 1, unit: str = "[psi]") -> Translator:
+    value = [{"quantity": "gauge-pressure", "path": "[?n=='gauge-pressure'] | [0].v", "unit": unit}]
+    mapping = {"name": "psi", "topic": "heelmark/{place}/readings/{device}", "each": "[@]", "value": value}
+    kept, faults = kept_mappings([{"name": "psi", "version": version, "mapping": mapping}], "heelmark")
+    assert not faults
+    return Translator(kept)
+
+
+def own(payload: bytes, at_s: float = 1.7e9) -> Pack:
+    return Pack(1, 1, "shop", "probe-1", payload, False, at_s)
+
+
+def test_a_mapping_reads_what_is_no_senml_on_our_own_topics_and_nothing_else(batcher: Batcher) -> None:
+    batcher.translator = reading_psi()
+    assert batcher.translator.filters() == []
+    good = b'[{"bn":"probe-1:","n":"gauge-pressure","u":"Pa","v":813000}]'
+    part = json.dumps([*json.loads(PSI), {"n": "wall-temperature", "u": "Cel", "v": 20.0}]).encode()
+    rows, _ = batcher.process([own(PSI), own(good), own(part), own(b'[{"n":"rssi","v":3}]')])
+    values = [{r["n"].split(":")[-1]: r["v"] for r in json.loads(row.payload)} for row in rows]
+    psi = pytest.approx(118 * 6894.757293168361)
+    assert values[0] == {"gauge-pressure": psi}
+    assert values[1] == {"gauge-pressure": 813000}
+    assert values[2]["wall-temperature"] == 20.0 and values[3] == {"gauge-pressure": psi}
+    assert batcher.listener.refusals == []
+    assert [one.reason for one in batcher.unread] == ["unknown-name"]
+
+
+def test_what_could_not_be_read_is_read_when_its_mapping_is_mended(batcher: Batcher) -> None:
+    batcher.process([own(PSI, 1.7e9), own(PSI.replace(b"118", b"119"), 1.7e9 + 5.0)])
+    assert [(one.topic, one.translator, one.payload[:5]) for one in batcher.unread] == [
+        ("heelmark/shop/readings/probe-1", "", PSI[:5])
+    ] * 2
+    batcher.journal.commit([], [], (), 0.0, batcher.unread)
+    assert batcher.read_again() == ([], [], []), "no mapping has changed"
+    batcher.translator = reading_psi()
+    rows, _, understood = batcher.read_again()
+    assert [(row.device, row.arrival_s) for row in rows] == [("probe-1", 1.7e9), ("probe-1", 1.7e9 + 5.0)]
+    assert batcher.pipeline.devices["probe-1"].newest["gauge-pressure"].value == pytest.approx(
+        119 * 6894.757293
+    )
+    batcher.journal.commit(rows, [], (), 0.0, (), understood)
+    assert batcher.journal.unread() == []
+
+
+def test_a_message_that_a_mapping_could_not_read_waits_for_its_next_version(batcher: Batcher) -> None:
+    value = [{"quantity": "mass", "path": "kg", "unit": "kg"}]
+    mapping = {"name": "m", "topic": "x/{place}/{device}", "value": value}
+    batcher.translator = Translator(
+        kept_mappings([{"name": "m", "version": 1, "mapping": mapping}], "heelmark")[0]
+    )
+    batcher.process([foreign("x/shop/d", {"lb": 20})])
+    batcher.journal.commit([], [], (), 0.0, batcher.unread)
+    assert batcher.unread[0].translator == "m 1"
+    assert batcher.read_again()[2] == []
+    value[0] |= {"path": "lb", "unit": "[lb_av]"}
+    batcher.translator = Translator(
+        kept_mappings([{"name": "m", "version": 2, "mapping": mapping}], "heelmark")[0]
+    )
+    rows, _, understood = batcher.read_again()
+    assert len(rows) == len(understood) == 1
+
+
+def test_one_topic_does_not_push_the_others_out_of_what_is_kept_to_be_read_again(
+    batcher: Batcher, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("ingest.runtime.journal.MOST_OF_TOPIC", 3)
+    monkeypatch.setattr("ingest.runtime.journal.MOST_UNREAD", 4)
+    for number in range(6):
+        batcher.process([own(PSI, 1.7e9 + number), foreign(f"y/{number}", 3)])
+    batcher.journal.commit([], [], (), 0.0, batcher.unread)
+    kept = [one.topic for _, one in batcher.journal.unread()]
+    assert len(kept) == 4 and kept[-2:] == ["heelmark/shop/readings/probe-1", "y/5"]
+    batcher.journal.commit([], [], (), 0.0, [batcher.unread[0]] * 5)
+    assert len([one for _, one in batcher.journal.unread() if "probe-1" in one.topic]) == 3
+
+
+def test_a_large_message_is_not_kept_and_a_topic_without_a_mapping_is_not_answered(batcher: Batcher) -> None:
+    batcher.process([foreign("camera/1", "x" * 20_000), foreign("y/1", 3)])
+    assert [one.topic for one in batcher.unread] == ["y/1"]
+    assert batcher.listener.refusals == []
+    told = batcher.pipeline.misunderstood.take(10)
+    assert [(one["source"], one["message"]) for one in told] == [("y/1", 3), ("camera/1", None)]

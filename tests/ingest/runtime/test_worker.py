@@ -4,10 +4,11 @@ import json
 import pkgutil
 import sqlite3
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from ingest.runtime.worker import Posted, Worker, post_waiting
+from ingest.runtime.worker import SPEAK_EVERY_S, Posted, Worker, post_waiting
 from ingest.wire.retry import Decision
 from tests.support.fake_service import hookup
 from tests.support.feeding import START, Made, one_device
@@ -178,6 +179,30 @@ def test_a_parcel_comes_back_whatever_goes_wrong_in_posting(tmp_path: Path, pack
     worker.clock.now_s += 10.0
     worker.turn()
     assert worker.outgoing.get_nowait().attempts == 1
+
+
+def test_a_worker_without_its_broker_says_for_how_long(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    worker = made_worker(tmp_path)
+    steady = 1000.0
+    monkeypatch.setattr("ingest.runtime.worker.time.monotonic", lambda: steady)
+
+    def told() -> dict[str, Any]:
+        worker.clock.now_s += SPEAK_EVERY_S
+        body = worker.live()
+        assert body is not None
+        return body
+
+    assert "broker_lost_s" not in told()
+    worker.listener.connected = False
+    assert told()["broker_lost_s"] == 0.0
+    steady += 75.0
+    assert told()["broker_lost_s"] == 75.0
+    worker.listener.connected = True
+    assert "broker_lost_s" not in told()
+    worker.listener.connected = False
+    assert told()["broker_lost_s"] == 0.0
 
 
 def test_live_values_tell_state_and_silence(tmp_path: Path, packs: list[Made]) -> None:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import ingest
+import service.mappings
 from ingest.wire.mapping import parse
 from ingest.wire.reading import Reading, Refused
 from ingest.wire.senml import read
@@ -16,7 +16,7 @@ from ingest.wire.translator import Translator, as_pack
 
 NOW = 1772366400.0 + 2.0
 NOON = 1772366400.0
-SHIPPED = Path(ingest.__file__).parent / "mappings"
+SHIPPED = Path(service.mappings.__file__).parent / "shipped"
 
 
 def shipped(name: str, places: tuple[str, ...] = ()) -> Translator:

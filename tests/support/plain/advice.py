@@ -6,6 +6,7 @@ from datetime import date
 from service.cylinders.judgement.belief import Content
 from tests.support.plain.contents import (
     believable,
+    believed,
     chance,
     empty,
     found_air,
@@ -40,7 +41,7 @@ def period(c: Cylinder) -> int | None:
     if c.law in NOT_READ:
         return None
     if c.law == "eu" and c.ph_bar is not None:
-        return 5 if c.toxic_service else 10
+        return 5 if c.toxic_service or {"R-717", "R-764"} & set(believable(believed(c))) else 10
     if c.spec not in FIVE_YEARS:
         return None
     coated = c.statement and c.spec in ("4B", "4BA", "4BW", "4E")

@@ -9,7 +9,7 @@ from alembic import op
 from service.store.types import BigId, UtcDateTime
 
 revision = "0060"
-down_revision = "0019"
+down_revision = "0050"
 branch_labels = None
 depends_on = None
 

@@ -1,0 +1,50 @@
+"""The bytes of a message as the tree that mappings are read from."""
+
+from __future__ import annotations
+
+import io
+import json
+
+import cbor2
+
+from ingest.wire.reading import Refused
+
+MOST_DEPTH = 16
+MOST_TOLD = 8000
+"""A larger tree is not told to the service; its beginning is, [characters]."""
+
+
+def decode(payload: bytes) -> object:
+    """Return a message's tree: JSON in UTF-8, or CBOR where its bytes are no text; raises Refused."""
+    try:
+        text = payload.decode()
+    except UnicodeDecodeError:
+        return _cbor(payload)
+    try:
+        return json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise Refused("not-json", f"not JSON in UTF-8: {error}"[:200]) from error
+
+
+def _cbor(payload: bytes) -> object:
+    source = io.BytesIO(payload)
+    try:
+        tree = cbor2.CBORDecoder(source, max_depth=MOST_DEPTH).decode()
+    except Exception as error:
+        # Some of the decoder's own conversions raise other errors than its own.
+        raise Refused("not-json", f"neither JSON in UTF-8 nor CBOR: {error}"[:200]) from error
+    if source.read(1):
+        raise Refused("not-json", "bytes after the end of the CBOR message, expected none")
+    return tree
+
+
+def told(payload: bytes) -> object | None:
+    """Return the tree as the service can keep it, or None: it is no tree, too large, or holds what JSON does not."""
+    try:
+        tree = decode(payload)
+        text = json.dumps(tree, allow_nan=False)
+        # Half a surrogate is text to JSON and to nobody else.
+        json.dumps(tree, ensure_ascii=False).encode()
+    except (Refused, TypeError, ValueError, RecursionError):
+        return None
+    return json.loads(text) if len(text) <= MOST_TOLD and "\\u0000" not in text else None

@@ -1,0 +1,1 @@
+"""Mappings of foreign messages: checked, tried on a message and proposed from one; the worker reads by them."""
