@@ -29,6 +29,15 @@ NOTHING_WAITS = """() => new Promise((done) => {
 Phone = Callable[[], Page]
 
 
+def until(page: Page, script: str) -> None:
+    """Ask again until a promise answers true; ``wait_for_function`` takes the promise itself for an answer."""
+    for _ in range(180):
+        if page.evaluate(script):
+            return
+        page.wait_for_timeout(500)
+    raise AssertionError(script)
+
+
 @pytest.fixture(scope="module")
 def alone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     """A service of these tests' own: they stop it and start it again."""
@@ -55,7 +64,7 @@ def phone(browser: Browser, alone: Server) -> Iterator[Phone]:
         page.evaluate("navigator.serviceWorker.ready")
         # The list is seen once more with the worker in charge, which then fetches what is on it.
         page.goto(f"{alone.url}/rack")
-        page.wait_for_function(AHEAD, timeout=90_000)
+        until(page, AHEAD)
         return page
 
     yield made
@@ -82,7 +91,7 @@ def weighings(alone: Server, serial: str) -> list[Any]:
 def settled(page: Page, alone: Server) -> None:
     """Nothing waits on the phone any more."""
     page.goto(f"{alone.url}/entries")
-    page.wait_for_function(NOTHING_WAITS, timeout=90_000)
+    until(page, NOTHING_WAITS)
 
 
 def test_without_coverage_the_cylinder_is_still_shown_and_says_as_of_when(
@@ -165,4 +174,4 @@ def test_whoever_signs_out_leaves_no_page_behind(phone: Phone, alone: Server) ->
     page = phone()
     page.get_by_role("button", name="Sign out").click()
     page.wait_for_url("**/sign-in**")
-    page.wait_for_function("async () => !(await caches.has('pages'))")
+    until(page, "async () => !(await caches.has('pages'))")
