@@ -2,6 +2,7 @@
 # Sets Heelmark up in this checkout and runs the whole job on embedded defaults.
 #
 #   sh deploy/up.sh           everything a shop needs: database, broker, service, worker
+#   sh deploy/up.sh --lan     and HTTPS for the phones of the own network
 #   sh deploy/up.sh --demo    and simulated cylinders, so that verdicts appear by themselves
 #
 # HEELMARK_PYTHON names the Python to use; the other settings are in service/handbook/settings.md.

@@ -74,6 +74,8 @@ class Settings:
         An attempt ends after this, however slowly the receiver drips [s].
     stack_report
         Where the one-machine stack's supervisor tells of the processes beside the service.
+    certificate
+        File of the certificate by which phones reach the board; an alarm is raised before it ends.
     """
 
     data: Path
@@ -96,6 +98,7 @@ class Settings:
     webhook_first_retry_s: float = 5.0
     webhook_timeout_s: float = 20.0
     stack_report: Path | None = None
+    certificate: Path | None = None
 
     @property
     def stream_share(self) -> int:
@@ -136,6 +139,7 @@ def load_settings() -> Settings:
             instruments=_instruments(env),
             secure_cookies=env.bool("SECURE_COOKIES", False),
             stack_report=env.path("STACK_REPORT", None),
+            certificate=env.path("CERTIFICATE", None),
             **_guards(env),
             **_webhooks(env),
         )

@@ -87,7 +87,7 @@ def wire(
         now=now,
         new_secret=new_secret,
         post=post_office(settings),
-        surroundings=Surroundings(settings.data, settings.stack_report),
+        surroundings=Surroundings(settings.data, settings.stack_report, settings.certificate),
     )
 
 

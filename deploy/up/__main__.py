@@ -4,9 +4,10 @@ import fcntl
 import os
 import signal
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -14,6 +15,7 @@ from deploy.up.broker import broker_name, broker_spec
 from deploy.up.console import complain, say, step, welcome
 from deploy.up.credentials import broker_credentials
 from deploy.up.first_run import FILE_NAME, first_run, heelmark
+from deploy.up.lan import Lan, lan_chores, open_lan, tell_phones
 from deploy.up.ports import ensure_free
 from deploy.up.processes import (
     broker_files_spec,
@@ -36,12 +38,13 @@ CHECKOUT = Path(__file__).resolve().parents[2]
 
 @click.command("up")
 @click.option("--demo", is_flag=True, help="Add simulated cylinders that publish over MQTT.")
-def command(demo: bool) -> None:
+@click.option("--lan", is_flag=True, help="Serve phones of the own network over HTTPS.")
+def command(demo: bool, lan: bool) -> None:
     """Run all of Heelmark on this machine: database, broker, service, worker."""
-    sys.exit(main(demo=demo))
+    sys.exit(main(demo=demo, lan=lan))
 
 
-def main(*, demo: bool) -> int:
+def main(*, demo: bool, lan: bool = False) -> int:
     """Run the stack until Ctrl-C or SIGTERM; 0 after a clean stop, 1 with a sentence otherwise."""
     # In a checkout the data are the checkout's; from an installed package they are the folder's where it is started.
     base = CHECKOUT if (CHECKOUT / "pyproject.toml").exists() else Path.cwd()
@@ -49,7 +52,7 @@ def main(*, demo: bool) -> int:
     # The data folder holds people's names, tokens and passwords: it is its owner's alone.
     os.umask(0o077)
     try:
-        settings = read_settings(os.environ, demo=demo, base=base)
+        settings = read_settings(os.environ, demo=demo, base=base, lan=lan)
         with _alone_with(settings.data):
             return _run(settings)
     except StartRefused as refusal:
@@ -67,7 +70,8 @@ def _run(settings: UpSettings) -> int:
             signal.signal(number, lambda *_: supervisor.request_stop())
     try:
         _start(settings, supervisor)
-        supervisor.watch(chores(settings, common_environment(settings, os.environ), say))
+        environ = common_environment(settings, os.environ)
+        supervisor.watch([*chores(settings, environ, say), *lan_chores(settings, environ, say)])
     finally:
         say("\nStopping")
         supervisor.stop_all()
@@ -81,6 +85,8 @@ def _start(settings: UpSettings, supervisor: Supervisor) -> None:
     step("data", f"{settings.data} (logs in {settings.data / 'log'})")
     ensure_free(settings.bind, settings.http_port, "HEELMARK_HTTP_PORT")
     ensure_free(settings.bind, settings.mqtt_port, "HEELMARK_MQTT_PORT")
+    lan = open_lan(settings) if settings.lan else None
+    environ |= lan.environment if lan is not None else {}
     heelmark(environ, "migrate")
     step("database", "at the newest schema")
     credentials = broker_credentials(settings.data, settings.mqtt_root)
@@ -94,6 +100,8 @@ def _start(settings: UpSettings, supervisor: Supervisor) -> None:
         step("service", "starting")
         supervisor.start(service_spec(settings, environ))
         step("service", f"ready on {settings.base_url}")
+    if lan is not None:
+        _open_to_phones(lan, settings, environ, supervisor)
     if not supervisor.stopping:
         supervisor.start(watch_spec(settings, environ))
         step("watch", "noticing what time alone makes due")
@@ -101,14 +109,33 @@ def _start(settings: UpSettings, supervisor: Supervisor) -> None:
         step("worker", "taking readings")
         supervisor.start(deliverer_spec(settings, environ))
         step("deliverer", "sending events to webhooks, where there are any")
-    if settings.demo and not supervisor.stopping:
-        if told is None:
-            raise StartRefused(f"the demo needs {settings.data / FILE_NAME}, and it is gone")
-        step("demo", "making and registering simulated cylinders")
-        supervisor.start(demo_spec(settings, environ))
-        step("demo", "publishing; verdicts appear within a minute or two")
+    if settings.demo:
+        _start_demo(settings, told, environ, supervisor)
     if not supervisor.stopping:
         welcome(settings, told, settings.data / FILE_NAME, fresh=fresh)
+        if lan is not None:
+            tell_phones(lan)
+
+
+def _open_to_phones(
+    lan: Lan, settings: UpSettings, environ: Mapping[str, str], supervisor: Supervisor
+) -> None:
+    for spec in lan.specs(settings, environ):
+        if not supervisor.stopping:
+            supervisor.start(spec)
+    step("phones", f"reach it at {lan.board}")
+
+
+def _start_demo(
+    settings: UpSettings, told: Mapping[str, Any] | None, environ: Mapping[str, str], supervisor: Supervisor
+) -> None:
+    if supervisor.stopping:
+        return
+    if told is None:
+        raise StartRefused(f"the demo needs {settings.data / FILE_NAME}, and it is gone")
+    step("demo", "making and registering simulated cylinders")
+    supervisor.start(demo_spec(settings, environ))
+    step("demo", "publishing; verdicts appear within a minute or two")
 
 
 @contextmanager

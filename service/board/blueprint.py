@@ -36,6 +36,7 @@ PAGES = (
 )
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self';"
+    " manifest-src 'self'; worker-src 'self';"
     " form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 SMALL = 1400  # one packet
@@ -106,6 +107,7 @@ def common() -> dict[str, object]:
         "troubles": [],
     }
     if person is not None:
+        given["as_of"] = session.services().now()
         given["troubles"] = health.troubles(session.services())
         given["open_alarms"] = overview.unseen_alarms(session.services(), session.actor())
         given["stream_url"] = url_for("board.stream") if "since" in g else None

@@ -11,7 +11,16 @@ import click
 import structlog
 
 from service.logs import configure_logs
-from service.operations import backups, health, idle, not_understood, overdue, rejudgements, retention
+from service.operations import (
+    backups,
+    certificate,
+    health,
+    idle,
+    not_understood,
+    overdue,
+    rejudgements,
+    retention,
+)
 from service.operations.support import attention
 from service.operations.support.context import Services
 from service.settings import load_settings
@@ -69,6 +78,7 @@ def _round(services: Services, nightly: "_Nightly", goes_on: Callable[[], bool])
         idle.review(services)
         rejudgements.review_all(services, goes_on)
         backups.review(services)
+        certificate.review(services)
         not_understood.review(services)
         overdue.review(services)
         if goes_on():

@@ -6,7 +6,7 @@ from service.operations.support.errors import NotFound
 from service.operations.support.events import ALARM_ACKNOWLEDGED
 from service.operations.support.lookup import by_serial
 from service.store import alarms
-from service.store.alarms import Alarm
+from service.store.alarms import Alarm, CauseCount
 from service.store.paging import Page, PageRequest
 from service.store.work import Work
 
@@ -20,8 +20,9 @@ def listed(
     serial: str | None = None,
     place: str | None = None,
     code: str | None = None,
+    severity: str | None = None,
 ) -> Page[Alarm]:
-    """Alarms, newest first, of one cylinder, place or code on request."""
+    """Alarms, newest first, of one cylinder, place, code or severity on request."""
     with services.database.reading(actor.organisation_id) as work:
         if serial is not None:
             by_serial(work, serial)
@@ -34,8 +35,26 @@ def listed(
             serial=serial,
             place=place,
             code=code,
+            severity=severity,
             at_places=actor.places,
         )
+
+
+def causes(services: Services, actor: Actor) -> list[CauseCount]:
+    """What stands, counted by code and severity."""
+    with services.database.reading(actor.organisation_id) as work:
+        return alarms.causes(work)
+
+
+def acknowledge_cause(services: Services, actor: Actor, code: str) -> int:
+    """Note who has seen all that stand under a code; a danger is acknowledged alone. Answers how many."""
+    at = services.now()
+    with services.database.writing(actor.organisation_id) as work:
+        seen = alarms.acknowledge_cause(work, code, at=at, by=actor.name)
+        for alarm in seen:
+            told = {"alarm": alarm.id, "code": code, "cylinder": alarm.cylinder}
+            tell(work, actor, at, ALARM_ACKNOWLEDGED, f"alarms/{alarm.id}", told)
+        return len(seen)
 
 
 def acknowledge(services: Services, actor: Actor, alarm_id: int) -> Alarm:

@@ -164,6 +164,8 @@ def correct(
     serial: str,
     changes: CylinderFields,
     fresh: Callable[[Cylinder], bool],
+    *,
+    weighed_at: datetime | None = None,
 ) -> Cylinder:
     """
     Correct what is known of a cylinder.
@@ -176,6 +178,8 @@ def correct(
         What is to be otherwise; the rest stays.
     fresh
         Whether the row is still what the caller had read.
+    weighed_at
+        When the scale showed the weight among the changes; now unless stated.
 
     Returns
     -------
@@ -205,7 +209,7 @@ def correct(
             belief = judgements.of(services, work, cylinder).judgement.belief
             doubts.ask_back(services, read_marks(after["marks"], law=law), after, belief.believable)
         if "gross_mass_kg" in columns:
-            columns["gross_mass_at"] = None if columns["gross_mass_kg"] is None else at
+            columns["gross_mass_at"] = None if columns["gross_mass_kg"] is None else weighed_at or at
             contents.keep_baseline(work, cylinder)
         _claim(work, cylinder, columns)
         cylinders.change(work, cylinder, at=at, **columns)

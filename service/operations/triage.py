@@ -98,7 +98,7 @@ def _all(
     if any(row.known is None for row in rows):
         unsaid = {one.cylinder_id: one for one in summaries.fresh(services, work)}
         rows = [_said(row, unsaid.get(row.id)) for row in rows]
-    return [Triaged(row.serial, row.place, progress(_facts(row, work.rule_book))) for row in rows]
+    return [Triaged(row.serial, row.place, _progress(_facts(row, work.rule_book))) for row in rows]
 
 
 def _said(row: Recorded, summary: Summary | None) -> Recorded:
@@ -115,6 +115,10 @@ def _facts(row: Recorded, default_law: str) -> Facts:
         has_verdict=bool(row.known),
         labelled=row.labelled,
     )
+
+
+# There are 128 answers, and thousands of cylinders.
+_progress = lru_cache(maxsize=128)(progress)
 
 
 @lru_cache(maxsize=4096)

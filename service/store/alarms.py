@@ -32,6 +32,17 @@ class Alarm:
     acknowledged_by: str | None
 
 
+@dataclass(frozen=True, slots=True)
+class CauseCount:
+    """How many alarms of one code and severity stand, since when, and how many somebody has seen."""
+
+    code: str
+    severity: str
+    count: int
+    oldest_at: datetime
+    seen: int
+
+
 def _named(work: Work) -> sa.Select[Any]:
     joined = alarms.outerjoin(cylinders, cylinders.c.id == alarms.c.cylinder_id)
     return work.select(alarms, *alarms.c, cylinders.c.serial.label("cylinder")).select_from(joined)
@@ -80,6 +91,24 @@ def detail(work: Work, alarm_id: int, details: dict[str, Any]) -> None:
     work.update(alarms, alarms.c.id == alarm_id, details=details)
 
 
+def causes(work: Work) -> list[CauseCount]:
+    """What stands, counted by code and severity."""
+    c = alarms.c
+    counts = (sa.func.count().label("count"), sa.func.count(c.acknowledged_at).label("seen"))
+    oldest = sa.func.min(c.raised_at, type_=c.raised_at.type).label("oldest_at")
+    statement = work.select(alarms, c.code, c.severity, *counts, oldest).where(c.cleared_at.is_(None))
+    return work.all(statement.group_by(c.code, c.severity).order_by(c.code, c.severity), CauseCount)
+
+
+def acknowledge_cause(work: Work, code: str, *, at: datetime, by: str) -> list[Alarm]:
+    """Somebody has seen all that stand under a code, but for those that are critical; answers which."""
+    c = alarms.c
+    unseen = (c.code == code, c.cleared_at.is_(None), c.acknowledged_at.is_(None), c.severity != "critical")
+    found = work.all(_named(work).where(*unseen).order_by(c.id), Alarm)
+    work.update(alarms, *unseen, acknowledged_at=at, acknowledged_by=by)
+    return found
+
+
 def page(
     work: Work,
     request: PageRequest,
@@ -88,6 +117,7 @@ def page(
     serial: str | None = None,
     place: str | None = None,
     code: str | None = None,
+    severity: str | None = None,
     at_places: Collection[str] | None = None,
 ) -> Page[Alarm]:
     """Alarms, newest first, of one cylinder, place or code, or of cylinders at places, on request."""
@@ -102,6 +132,8 @@ def page(
         statement = statement.where(cylinders.c.place_id.in_(ids_of(work, [place])))
     if code is not None:
         statement = statement.where(alarms.c.code == code)
+    if severity is not None:
+        statement = statement.where(alarms.c.severity == severity)
     return fetch_page(work, statement, alarms.c.id, Alarm, request, newest_first=True)
 
 

@@ -134,16 +134,25 @@ class Fleet:
         elif wanted.state == ON_HOLD:
             found.append(self._held.c.cylinder_id.is_not(None))
         elif wanted.state:
-            found.append(sa.func.coalesce(self._settling(), UNHOOKED) == wanted.state)
+            found.append(self._settling(wanted.state))
         return found
 
-    def _settling(self) -> sa.ScalarSelect[Any]:
-        """What was last said of the hookup that was heard last."""
-        said = hookups.outerjoin(live, live.c.hookup_id == hookups.c.id)
-        state = self._work.select(hookups, sa.func.coalesce(live.c.settling_state, "waiting"))
-        state = state.select_from(said).where(hookups.c.cylinder_id == cylinders.c.id)
+    def _settling(self, state: str) -> sa.ColumnElement[bool]:
+        """Whether that was last said of the hookup that was heard last; a set, which is made once a statement."""
+        active = hookups.c.to_at.is_(None)
+        if state == UNHOOKED:
+            return cylinders.c.id.not_in(self._work.select(hookups, hookups.c.cylinder_id).where(active))
         newest = (live.c.at.is_not(None).desc(), live.c.at.desc(), hookups.c.id.desc())
-        return state.where(hookups.c.to_at.is_(None)).order_by(*newest).limit(1).scalar_subquery()
+        place = sa.func.row_number().over(partition_by=hookups.c.cylinder_id, order_by=newest)
+        said = sa.func.coalesce(live.c.settling_state, "waiting").label("state")
+        joined = hookups.outerjoin(live, live.c.hookup_id == hookups.c.id)
+        each = self._work.select(hookups, hookups.c.cylinder_id, said, place.label("place")).select_from(
+            joined
+        )
+        ranked = each.where(active).subquery("ranked")
+        return cylinders.c.id.in_(
+            sa.select(ranked.c.cylinder_id).where(ranked.c.place == 1, ranked.c.state == state)
+        )
 
     def _scalars(self, statement: sa.Select[Any]) -> sa.ScalarResult[Any]:
         return self._work.connection.execute(statement).scalars()

@@ -4,8 +4,11 @@ import json
 import shutil
 import time
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
+
+from cryptography import x509
 
 OLD_S = 60.0
 """The one-machine stack reports every five seconds."""
@@ -41,10 +44,21 @@ class Surroundings:
         The service's folder.
     report
         The file that the one-machine stack's supervisor writes; none elsewhere.
+    certificate
+        The file with the certificate by which phones reach the board; none where nothing is known of it.
     """
 
     data: Path
     report: Path | None = None
+    certificate: Path | None = None
+
+    def certificate_ends(self) -> datetime | None:
+        """When the board's certificate ends; none when its file cannot be read."""
+        try:
+            chain = x509.load_pem_x509_certificates((self.certificate or Path()).read_bytes())
+        except (OSError, ValueError):
+            return None
+        return min(one.not_valid_after_utc for one in chain)
 
     def free_bytes(self) -> int | None:
         """Room on the disk of the data folder [bytes]; none when it cannot be asked."""

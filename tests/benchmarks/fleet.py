@@ -52,7 +52,7 @@ NAMES = ("R-410A", "R-22", "R-134a", "R-404A", "R-407C", "R-32", "R-448A", "R-45
 PASSWORD = "a-long-test-password"
 BUDGET_MS, BUDGET_KB = 150.0, 100.0
 TEMPLATES, PLACES = 100, 12
-TIMES = 15
+TIMES = 9
 WRITTEN = Path(__file__).parent / "data" / "fleet.csv"
 
 

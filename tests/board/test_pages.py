@@ -255,10 +255,15 @@ def test_an_alarm_is_seen_acknowledged_and_leaves_the_first_bay(
     judge.contamination = "mixed"
     register(services, actor)
     pairs.record(services, actor, NewPair(297.95, READING, serial="HM-1"))
-    assert "Seen by nobody yet" in technician_at.get("/alarms").text
+    page = technician_at.get("/alarms").text
+    assert "1 needs somebody, 1 cause" in page
+    assert "seen by nobody" in page
     assert 'id="alarm-count">1<' in technician_at.get("/rack").text
-    assert technician_at.send("/alarms/1/acknowledgement").status_code == 302
-    assert "acknowledged by technician" in technician_at.get("/alarms").text
+    assert technician_at.send("/alarms/1/acknowledgement").status_code == 303
+    assert "seen by all 1" in technician_at.get("/alarms").text
+    code = re.search(r'id="cause-([a-z-]+)"', page)
+    assert code is not None
+    assert "acknowledged by technician" in technician_at.get(f"/alarms?cause={code[1]}").text
     overview = technician_at.get("/rack").text
     assert "Needs a person" not in overview.split("<form")[2]
     assert "seen by technician" in overview

@@ -1,24 +1,35 @@
-"""Alarms and their acknowledgement."""
+"""Causes that need somebody, and who has seen them."""
 
-from flask import redirect, render_template, url_for
+from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from service.board import session
 from service.board.blueprint import bp, done
+from service.board.views.alarms import Opened
 from service.board.views.alarms import alarms_page as view
 from service.operations import alarms
-from service.store.paging import LARGEST_PAGE, PageRequest
+from service.store.paging import PageRequest
+
+SHOWN, RECENT = 40, 20
 
 
 @bp.get("/alarms")
 @session.sign_in_first
 def alarms_page() -> str:
-    """Show what stands, and what is over since."""
+    """Show what stands, one line a cause, and what is over since."""
     services, actor = session.services(), session.actor()
-    standing = alarms.listed(services, actor, PageRequest(LARGEST_PAGE), standing_only=True).items
-    recent = alarms.listed(services, actor, PageRequest(30), standing_only=False).items
+    code, after = request.args.get("cause", ""), request.args.get("after", type=int)
+    counts = alarms.causes(services, actor)
+    dangers = alarms.listed(
+        services, actor, PageRequest(SHOWN), standing_only=True, severity="critical"
+    ).items
+    opened = Opened(code, (), None)
+    if code:
+        some = alarms.listed(services, actor, PageRequest(SHOWN, after), standing_only=True, code=code)
+        opened = Opened(code, some.items, some.next)
+    recent = alarms.listed(services, actor, PageRequest(RECENT), standing_only=False).items
     over = [alarm for alarm in recent if alarm.cleared_at is not None]
-    return render_template("alarms.html", page=view([*standing, *over]))
+    return render_template("causes.html", page=view(counts, dangers, over, opened, services.now()))
 
 
 @bp.post("/alarms/<int:alarm_id>/acknowledgement")
@@ -27,4 +38,13 @@ def acknowledge(alarm_id: int) -> Response:
     """Note who has seen it."""
     alarm = alarms.acknowledge(session.services(), session.actor(), alarm_id)
     done(f"Acknowledged: {alarm.text}")
-    return redirect(url_for("board.alarms_page"))
+    return redirect(url_for("board.alarms_page"), 303)
+
+
+@bp.post("/alarms/<code>/acknowledgements")
+@session.sign_in_first
+def acknowledge_cause(code: str) -> Response:
+    """Note who has seen every cylinder under one cause; a danger is acknowledged alone."""
+    number = alarms.acknowledge_cause(session.services(), session.actor(), code)
+    done(f"Acknowledged: {number}. A cause ends only with what brought it about.")
+    return redirect(url_for("board.alarms_page"), 303)

@@ -31,7 +31,7 @@ def type_reading(serial: str) -> Response | str:
     services, actor, show = session.services(), session.actor(), session.show()
     cylinders.read(services, actor, serial)
     form = Form(request.form if request.method == "POST" else {"kind": "gauge"})
-    if request.method == "POST" and (new := _pair(form, show, serial)) is not None:
+    if request.method == "POST" and (new := pair_of(form, show, serial)) is not None:
         try:
             pairs.record(services, actor, new)
         except OperationError as error:
@@ -76,7 +76,8 @@ def conditions_of(form: Form) -> Conditions:
     )
 
 
-def _pair(form: Form, show: Quantities, serial: str) -> NewPair | None:
+def pair_of(form: Form, show: Quantities, serial: str) -> NewPair | None:
+    """Read a temperature, a pressure and what is known of both; None with the form's errors."""
     temp_k, pressure = temp_k_of(form, show), pressure_of(form, show)
     mass = mass_kg(form, show, "Weight", required=False)
     doubt = form.number("temperature_doubt", "Thermometer, ±", required=False, above=0.0, at_most=50.0)

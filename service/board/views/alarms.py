@@ -1,13 +1,13 @@
-"""Alarms: those that nobody has seen first, then those being looked after, then what is over."""
+"""Causes that need somebody, counted: dangers one by one on top, everything else one line a cause."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from service.board import phrases
 from service.board.views.cards import LEVEL_OF
-from service.board.views.rack import LEVELS
-from service.store.alarms import Alarm
+from service.cylinders.judgement.causes import ENDS, Kind
+from service.store.alarms import Alarm, CauseCount
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,38 +27,98 @@ class AlarmRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
-    """Alarms under one heading."""
+class CauseRow:
+    """One cause with how many stand under it; ``alarms`` are shown where it is open."""
 
-    key: str
+    code: str
+    level: str
     title: str
-    alarms: tuple[AlarmRow, ...]
+    ends: str
+    count: int
+    oldest: str
+    seen: str
+    unseen: int
+    alarms: tuple[AlarmRow, ...] = ()
+    next: int | None = None
+    is_open: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class AlarmsPage:
     """The page."""
 
-    groups: tuple[Group, ...]
+    dangers: tuple[AlarmRow, ...]
+    more_dangers: int
+    causes: tuple[CauseRow, ...]
+    over: tuple[AlarmRow, ...]
     summary: str
 
 
-def alarms_page(alarms: Sequence[Alarm]) -> AlarmsPage:
-    """Part and order alarms."""
-    rows = sorted((_row(a) for a in alarms), key=lambda r: (LEVELS.index(r.level), -r.raised_at.timestamp()))
-    open_ = tuple(r for r in rows if r.cleared_at is None and r.acknowledged_at is None)
-    seen = tuple(r for r in rows if r.cleared_at is None and r.acknowledged_at is not None)
-    over = tuple(r for r in rows if r.cleared_at is not None)
-    groups = (
-        Group("open", "Seen by nobody yet", open_),
-        Group("seen", "Being looked after", seen),
-        Group("over", "Over", over),
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """The cause that somebody opened, with one page of its alarms."""
+
+    code: str
+    alarms: Sequence[Alarm]
+    next: int | None
+
+
+def alarms_page(
+    counts: Sequence[CauseCount],
+    dangers: Sequence[Alarm],
+    over: Sequence[Alarm],
+    opened: Opened,
+    now: datetime,
+) -> AlarmsPage:
+    """Part and order what needs somebody."""
+    critical = sum(one.count for one in counts if one.severity == "critical")
+    milder = [one for one in counts if one.severity != "critical"]
+    causes = tuple(_cause(one, opened, now) for one in sorted(milder, key=_order))
+    total = sum(one.count for one in counts)
+    kinds = len({one.code for one in counts})
+    summary = f"{total:,} need{'s' if total == 1 else ''} somebody, {kinds} cause{'' if kinds == 1 else 's'}"
+    rows = tuple(row(alarm) for alarm in sorted(dangers, key=lambda one: one.raised_at))
+    return AlarmsPage(rows, critical - len(rows), causes, tuple(map(row, over)), summary if total else "")
+
+
+def _order(one: CauseCount) -> tuple[bool, datetime]:
+    return one.severity == "notice", one.oldest_at
+
+
+def _cause(one: CauseCount, opened: Opened, now: datetime) -> CauseRow:
+    is_open = opened.code == one.code
+    shown = [alarm for alarm in opened.alarms if alarm.severity != "critical"] if is_open else []
+    return CauseRow(
+        code=one.code,
+        level=LEVEL_OF.get(one.severity, "attention"),
+        title=phrases.ALARMS.get(one.code, one.code.replace("-", " ").capitalize()),
+        ends=ENDS[Kind(one.code)] if one.code in set(Kind) else "",
+        count=one.count,
+        oldest=age(now - one.oldest_at),
+        seen="nobody"
+        if not one.seen
+        else f"all {one.count}"
+        if one.seen == one.count
+        else f"{one.seen} of {one.count}",
+        unseen=one.count - one.seen,
+        alarms=tuple(map(row, shown)),
+        next=opened.next if is_open else None,
+        is_open=is_open,
     )
-    summary = f"{len(open_)} seen by nobody yet, {len(seen)} being looked after" if open_ or seen else ""
-    return AlarmsPage(tuple(g for g in groups if g.alarms), summary)
 
 
-def _row(alarm: Alarm) -> AlarmRow:
+def age(since: timedelta) -> str:
+    """Say how long ago, in the largest unit that leaves a whole number."""
+    minutes = int(since.total_seconds() // 60)
+    for size, word in ((60 * 24 * 30, "month"), (60 * 24, "day"), (60, "hour")):
+        if minutes >= 2 * size or (minutes >= size and word != "month"):
+            number = minutes // size
+            return f"{number} {word}{'' if number == 1 else 's'}"
+    return f"{minutes} min"
+
+
+def row(alarm: Alarm) -> AlarmRow:
+    """One alarm in words."""
     return AlarmRow(
         id=alarm.id,
         level=LEVEL_OF.get(alarm.severity, "attention"),

@@ -1,0 +1,47 @@
+// Pages come from the net; without one, from what this phone last saw of them. Entries are not its business.
+"use strict";
+
+const FILES = /* FILES */ [];
+const PAGES = "pages", SHELL = "files";
+const KEPT = [/^\/rack$/, /^\/cylinders\/[^/]+$/, /^\/cylinders\/[^/]+\/(weight|reading)$/, /^\/entries$/, /^\/help/];
+const PATIENCE_MS = 4000;
+
+self.addEventListener("install", (event) => {
+  event.waitUntil(caches.open(SHELL).then((cache) => cache.addAll(FILES)).then(() => self.skipWaiting()));
+});
+
+self.addEventListener("activate", (event) => {
+  event.waitUntil((async () => {
+    const cache = await caches.open(SHELL), wanted = new Set(FILES.map((path) => new URL(path, location.href).href));
+    for (const request of await cache.keys()) if (!wanted.has(request.url)) await cache.delete(request);
+    await clients.claim();
+  })());
+});
+
+function isKept(url) { return url.origin === location.origin && KEPT.some((one) => one.test(url.pathname)); }
+
+// A list with filters is another page; one card that the script asks for is none.
+function keyOf(url) { return url.pathname + (url.searchParams.has("only") ? "?none" : url.search); }
+
+async function page(request, url) {
+  const cache = await caches.open(PAGES);
+  try {
+    const answer = await fetch(request, { signal: AbortSignal.timeout(PATIENCE_MS) });
+    if (answer.ok && !answer.redirected && !url.searchParams.has("only")) await cache.put(keyOf(url), answer.clone());
+    return answer;
+  } catch (fault) {
+    const kept = await cache.match(keyOf(url)) || await cache.match(url.pathname);
+    if (kept) return kept;
+    throw fault;
+  }
+}
+
+self.addEventListener("fetch", (event) => {
+  const { request } = event, url = new URL(request.url);
+  if (request.method !== "GET" || url.origin !== location.origin) return;
+  if (url.pathname.startsWith("/static/")) {
+    event.respondWith(caches.match(request, { cacheName: SHELL }).then((kept) => kept || fetch(request)));
+  } else if (isKept(url)) {
+    event.respondWith(page(request, url));
+  }
+});
