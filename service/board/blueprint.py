@@ -28,7 +28,7 @@ bp = Blueprint(
 )
 
 PAGES = (
-    ("board.rack", "Rack"),
+    ("board.rack", "Cylinders"),
     ("board.recoveries_page", "Recover"),
     ("board.alarms_page", "Alarms"),
     ("board.devices_page", "Devices"),

@@ -37,7 +37,7 @@ def _verdict(data: Data, _: Quantities) -> str:
     finding = phrases.CONTAMINATION.get(str(data.get("contamination")), "")
     if data.get("identity") != "identified":
         return (
-            f"Verdict: not parted yet, {data['designation']} likeliest"
+            f"Verdict: cannot tell yet, {data['designation']} likeliest"
             if data.get("designation")
             else "Verdict"
         )

@@ -36,7 +36,7 @@ MOVED = {"mass_kg": 4.5, "designation": None, "direction": "out"}
         (
             "verdict.reached",
             {"identity": "narrowed", "designation": "R-32"},
-            "Verdict: not parted yet, R-32 likeliest",
+            "Verdict: cannot tell yet, R-32 likeliest",
         ),
         (
             "verdict.reached",

@@ -30,6 +30,8 @@ async function page(request, url) {
     if (answer.ok && !answer.redirected && !url.searchParams.has("only")) await cache.put(keyOf(url), answer.clone());
     return answer;
   } catch (fault) {
+    // An open page that asks what changed must hear that nobody answers; only who opens a page gets the kept one.
+    if (request.mode !== "navigate") throw fault;
     const kept = await cache.match(keyOf(url)) || await cache.match(url.pathname);
     if (kept) return kept;
     throw fault;
