@@ -77,7 +77,7 @@ def test_the_keyboard_alone_reaches_a_cylinder_and_types_a_reading(page: Page, s
     page.keyboard.type("136.8")
     page.keyboard.press("Enter")
     page.wait_for_url(f"{server.url}/cylinders/DEMO-1")
-    expect(page.locator(".notice")).to_contain_text("recorded")
+    expect(page.locator("p.notice")).to_contain_text("recorded")
 
 
 def tab_to(page: Page, selector: str) -> None:

@@ -63,12 +63,12 @@ def test_a_transfer_is_checked_recorded_and_a_wrong_one_refused(
 ) -> None:
     evacuate_and_inspect(page, server, serial)
     recover(page, server, serial, "R-410A", "10")
-    expect(page.locator("#check")).to_contain_text("Nothing speaks against it")
+    expect(page.locator("#check")).to_contain_text("No objections")
     page.get_by_role("button", name="Record the transfer").click()
-    expect(page.locator(".notice")).to_contain_text("recorded")
+    expect(page.locator("p.notice")).to_contain_text("recorded")
     recover(page, server, serial, "R-22", "5")
     refusal = page.locator("#check")
-    expect(refusal).to_contain_text("It may not be done")
+    expect(refusal).to_contain_text("Not allowed")
     expect(refusal).to_contain_text("R-410A")
     expect(page.get_by_role("button", name="Record the transfer")).to_have_count(0)
 
@@ -88,7 +88,7 @@ def test_a_hold_stops_the_work_until_a_supervisor_releases_it(
     page.fill("#f-release_reason", "it was the shop next door")
     page.get_by_role("button", name="Release this hold").click()
     recover(other, server, serial, "R-410A", "10")
-    expect(other.locator("#check")).to_contain_text("Nothing speaks against it")
+    expect(other.locator("#check")).to_contain_text("No objections")
     other.close()
 
 
