@@ -198,7 +198,7 @@ def history(supervisor: FlaskClient) -> None:
     assert steps == [
         "registered", "evacuation", "inspection", "transfer.recorded", "inspection", "transfer.recorded",
         "pair.recorded", "verdict.reached", "pair.recorded", "verdict.reached", "held", "released",
-        "exchange.recorded", "purity-result", "verdict.reached",
+        "exchange.recorded", "purity-result", "analysis.recorded", "verdict.reached",
     ]  # fmt: skip
 
 

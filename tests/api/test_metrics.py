@@ -39,6 +39,7 @@ def test_each_stage_has_a_figure(client_as: Callable[..., FlaskClient]) -> None:
     assert {labels["check"] for labels, _ in got["heelmark_healthy"]} == {
         "database",
         "workers",
+        "broker",
         "watch",
         "retention",
         "deliverer",

@@ -31,12 +31,23 @@ def test_whoever_is_not_signed_in_sees_nothing(visitor: Visitor, path: str) -> N
 
 HANDBOOK = ("help_page", "help_picture", "problem_types", "problem_type")
 """Open to everybody: cautions are for whoever stands at a cylinder, types of problems for whoever was refused."""
+SHELL = ("service_worker", "manifest")
+"""The same for everybody, without data: a browser fetches them without regard to who is signed in."""
 
 
 def test_every_page_is_protected_unless_it_is_for_signing_in(app: Flask, visitor: Visitor) -> None:
     open_ = {
         f"board.{name}"
-        for name in ("sign_in", "sign_out", "static", "home", "sign_in_with", "signed_in_with", *HANDBOOK)
+        for name in (
+            "sign_in",
+            "sign_out",
+            "static",
+            "home",
+            "sign_in_with",
+            "signed_in_with",
+            *HANDBOOK,
+            *SHELL,
+        )
     }
     for rule in app.url_map.iter_rules():
         if not rule.endpoint.startswith("board.") or rule.endpoint in open_:

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Playwright, sync_playwright
+from playwright.sync_api import Browser, BrowserType
 from playwright.sync_api import Error as BrowserError
 
 from deploy.up.certificates import Certificates, ensure
@@ -43,7 +43,7 @@ def secure(server: Server, tmp_path_factory: pytest.TempPathFactory) -> Iterator
 
 @pytest.fixture(scope="module")
 def browsers(
-    secure: tuple[str, Certificates], tmp_path_factory: pytest.TempPathFactory
+    browser: Browser, secure: tuple[str, Certificates], tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[tuple[Browser, Browser]]:
     """A browser of somebody who has put the authority in, as the set-up page says, and one of somebody else."""
     home = tmp_path_factory.mktemp("home")
@@ -57,12 +57,15 @@ def browsers(
     subprocess.run(
         ["certutil", "-d", f"sql:{store}", "-A", "-t", "C,,", "-n", "shop", "-i", authority], check=True
     )
-    with sync_playwright() as playwright:
-        yield opened(playwright, home), opened(playwright, tmp_path_factory.mktemp("elsewhere"))
+    kind = browser.browser_type
+    both = opened(kind, home), opened(kind, tmp_path_factory.mktemp("elsewhere"))
+    yield both
+    for one in both:
+        one.close()
 
 
-def opened(playwright: Playwright, home: Path) -> Browser:
-    return playwright.chromium.launch(
+def opened(kind: BrowserType, home: Path) -> Browser:
+    return kind.launch(
         executable_path=str(CHROMIUM), args=FLAGS, env={"HOME": str(home), "PATH": "/usr/bin:/bin"}
     )
 

@@ -114,11 +114,11 @@ def test_statements_do_not_grow_with_the_batch(services: Services, actor: Actor)
         cylinders.register(services, actor, f"C{number}", {"place": "shop"})
         ids.append(hookups.attach(services, actor, NewHookup(f"C{number}", f"g{number}", f"c{number}")).id)
     counts = []
-    # Of every eight hookups one has its alarms reviewed, which takes nine statements however many they are, and
+    # Of every eight hookups one has its alarms reviewed, which takes ten statements however many they are, and
     # two more for the courses of those whose wall may be falling.
     for some in (ids[:8], ids):
         with recorded(services.database.engine) as statements:
             seen = [Sighting(f"g{number}", "shop", services.now(), {}) for number in some]
             live.put(services, actor, [snapshot(services, number) for number in some], seen)
         counts.append(len(statements))
-    assert counts[0] == counts[1] == 4 + 9 + 2
+    assert counts[0] == counts[1] == 4 + 10 + 2

@@ -4,7 +4,8 @@ from datetime import timedelta
 
 import pytest
 
-from service.operations import alarms, cylinders, hookups, pairs, places, verdicts
+from service.operations import alarms, analyses, cylinders, hookups, pairs, places, verdicts
+from service.operations.analyses import NewAnalysis
 from service.operations.hookups import NewHookup
 from service.operations.pairs import NewPair
 from service.operations.support import events
@@ -214,9 +215,13 @@ def test_a_verdict_raises_and_clears_its_alarms(
 def test_the_owners_history_is_counted_without_this_cylinder(
     services: Services, actor: Actor, judge: ScriptedJudge
 ) -> None:
+    """Of what contents turned out to be; verdicts alone teach nothing."""
     for serial in ("A", "B", "HM-1"):
         cylinders.register(services, actor, serial, {})
         pairs.record(services, actor, typed(serial=serial))
+    assert judge.asked[-1][1].history == {}
+    for serial in ("A", "B", "HM-1"):
+        analyses.record(services, actor, NewAnalysis(serial, "laboratory", "R-22"))
     pairs.record(services, actor, typed())
     assert judge.asked[-1][1].history == {"R-22": 2}
 
@@ -228,4 +233,5 @@ def test_statements_do_not_grow_with_the_evidence(services: Services, actor: Act
         with recorded(services.database.engine) as statements:
             pairs.record(services, actor, typed())
         counts.append(len(statements))
-    assert counts[1] == counts[3] <= 20
+    # Three of them keep the summary by which lists are found.
+    assert counts[1] == counts[3] <= 20 + 3

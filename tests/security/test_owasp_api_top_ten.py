@@ -250,7 +250,7 @@ def test_api9_improper_inventory_management(app: Flask, client_as: Clients) -> N
         if rule.rule.startswith("/api/")
         for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}
     }
-    own = {("GET", f"{API}/openapi.json")}
+    own = {("GET", f"{API}/openapi.json"), ("GET", f"{API}/asyncapi.yaml")}
     prefix = "" if any(path.startswith("/api/") for _, path in documented) else API
     assert {(method, prefix + path) for method, path in documented} == served - own
     outside = {rule.rule for rule in app.url_map.iter_rules() if rule.endpoint.partition(".")[0] != "board"}

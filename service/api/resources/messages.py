@@ -24,6 +24,7 @@ from service.api.schemas.messages import (
 )
 from service.operations import messages
 from service.operations.messages import NewMessage
+from service.operations.support.errors import FieldError, Invalid
 
 blueprint = Blueprint("readings", __name__, description="Readings of gateways without MQTT")
 SENML = ("application/senml+json", "application/senml+cbor")
@@ -54,9 +55,11 @@ class Readings(MethodView):
 
         The worker reads them in the order in which they came, as if they had been published; a repeat counts once.
         """
-        known = SENML if args.mapping is None else FOREIGN
-        if request.mimetype not in known:
-            raise UnsupportedMediaType(f"{request.mimetype!r}, expected {', '.join(known)}")
+        if request.mimetype not in FOREIGN:
+            raise UnsupportedMediaType(f"{request.mimetype!r}, expected {', '.join(FOREIGN)}")
+        if args.mapping is None and request.mimetype not in SENML:
+            expected = f"the mapping that reads {request.mimetype}, or {' or '.join(SENML)}"
+            raise Invalid(FieldError("mapping", None, expected))
         new = NewMessage(request.get_data(), args.place, args.device, args.mapping)
         return Taken(messages.take(services(), actor(), new))
 

@@ -15,6 +15,8 @@ from service.api.schemas.common import device_name, place_name
 from service.store.messages import Message
 
 MOST_AT_ONCE = 200
+LONGEST_BASE64 = 1_400_000_000
+"""Of the largest body that can be set, as base64."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +111,7 @@ class WaitingMessageSchema(Answer):
     mapping = Text(
         required=True, allow_none=True, metadata={"description": "the mapping that reads it; null for SenML"}
     )
-    payload_base64 = Text(required=True)
+    payload_base64 = Text(required=True, longest=LONGEST_BASE64)
     received_at = Instant(required=True)
 
 
