@@ -9,7 +9,7 @@ from flask import jsonify, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from service.board import session
-from service.board.blueprint import asset, bp
+from service.board.blueprint import asset, bp, done
 from service.board.forms import Form
 from service.board.pages.readings import mass_kg, pair_of
 from service.board.quantities import Quantities
@@ -53,6 +53,7 @@ def take_entry() -> tuple[Response, int]:
         entries.once(session.services(), session.actor(), key, at, take)
     except OperationError as error:
         return jsonify(reasons=session.refusals(error)), 409
+    done(f"The {kind} of {serial} is recorded.")
     return jsonify(taken=True), 200
 
 
