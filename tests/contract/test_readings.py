@@ -203,7 +203,9 @@ def test_a_token_of_one_place_or_device_speaks_for_no_other(
 def test_other_bodies_are_refused_and_so_is_what_would_never_be_fetched(
     technician: FlaskClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    assert post(technician, b"{}", "application/json", place="shop").status_code == 415
+    assert post(technician, b"<a/>", "application/xml", place="shop").status_code == 415
+    nameless = post(technician, b"{}", "application/json", place="shop")
+    assert (nameless.status_code, nameless.get_json()["errors"][0]["field"]) == (422, "mapping")
     assert post(technician, b"", place="shop").status_code == 422
     monkeypatch.setattr(messages, "MOST_WAITING", 1)
     assert post(technician, b"[]", place="shop").status_code == 202
