@@ -34,7 +34,7 @@ def welcome(settings: UpSettings, first_run: Mapping[str, Any] | None, path: Pat
     say("")
     say(f"  Board     {settings.base_url}")
     if first_run is None:
-        say(f"  Sign in   as before ({path} is gone; `.venv/bin/heelmark token create` makes tokens anew)")
+        say(f"  Sign in   as before ({path} is gone; `.venv/bin/heelmark token create` makes new tokens)")
     elif fresh:
         say(f"  Sign in   user {first_run['board']['user']}, password {first_run['board']['password']}")
         say("            shown this once; with the API tokens and the broker's password it is kept,")

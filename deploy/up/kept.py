@@ -49,7 +49,7 @@ class Kept:
         Parameters
         ----------
         disk_is_writable : bool
-            While it is not, a pulse that stands still says nothing.
+            While it is not, a pulse that does not change says nothing.
         """
         now = time.monotonic()
         if self.state is State.WAITING:

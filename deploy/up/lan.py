@@ -120,7 +120,7 @@ def answers_https(port: int, authority: Path | None, timeout_s: float = 2.0) -> 
 
 
 def lan_chores(settings: UpSettings, environ: Mapping[str, str], tell: Callable[[str], None]) -> list[Chore]:
-    """Return what is done every night: renew the certificate when it is due; the server reads it anew by itself."""
+    """Return what is done every night: renew the certificate when it is due; the server reloads it by itself."""
     if not settings.lan or settings.certificate is not None:
         return []
     folder = settings.data / FOLDER

@@ -33,7 +33,7 @@ AIR_SAYS = 20.0
 MOST_OFF = 1.0
 """A filter's lag is at most so far from its centre, as a logarithm, [-]."""
 PRUNED_BELOW, RESTART_WEIGHT = math.exp(-25.0), math.exp(-20.0)
-"""A filter with less weight than the first begins anew, with the second, from what the others know."""
+"""A filter with less weight than the first starts over, with the second, from what the others know."""
 NEGLIGIBLE = 1e-3
 """A filter with less weight than this is left out once the clamp has settled."""
 

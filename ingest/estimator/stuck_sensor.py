@@ -62,7 +62,7 @@ class StuckWatch:
     is_stuck: bool = False
 
     def take(self, levels: SensorLevels, *, may_judge: bool) -> None:
-        """Take one bin; unless `may_judge`, the watch begins anew, but a sensor found to be stuck stays so."""
+        """Take one bin; unless `may_judge`, the watch starts over, but a sensor found to be stuck stays so."""
         if levels.changes != self.repetition.changes or not (may_judge or self.is_stuck):
             self.repetition = Repetition(levels.changes, levels.other_k, 0)
         else:

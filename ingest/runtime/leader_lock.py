@@ -1,4 +1,4 @@
-"""A standby on the owner's host: started and ready, it waits until the owner is gone or stands still.
+"""A standby on the owner's host: started and ready, it waits until the owner is gone or hangs.
 
 The owner holds a lock on a file beside its inbox, which the kernel lets go of however the process ends, and touches the
 file while it runs. Two containers that share the folder share the lock too. Linux alone.
@@ -68,7 +68,7 @@ class LeaderLock:
 def wait_for_turn(leader_lock: LeaderLock, stopped: Callable[[], bool]) -> bool:
     """Wait until there is no owner any more; returns False if asked to stop before.
 
-    An owner that stands still is ended with SIGKILL first: stopped in the middle of a commit it would keep the inbox
+    An owner that hangs is ended with SIGKILL first: stopped in the middle of a commit it would keep the inbox
     locked, and waking up it must not go on. It loses nothing by that.
     """
     log.info("worker.standing_by")

@@ -40,7 +40,7 @@ class Settings:
     settling : SettlingSettings
         What counts as settled.
     standby : bool
-        Whether to wait until the owner of the data folder is gone or stands still.
+        Whether to wait until the owner of the data folder is gone or hangs.
     drain_s : float
         Longest time from SIGTERM to the end, [s].
     metrics_port : int

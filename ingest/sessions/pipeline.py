@@ -267,7 +267,7 @@ class Pipeline:
         return [number for number in numbers if hookups[number].place == place] or numbers
 
     def _fed(self, number: int, name: str, reading: Reading, arrival_s: float) -> list[EquilibriumPair]:
-        """Feed a session; one that a reading breaks begins anew, since the reading would come again at the start."""
+        """Feed a session; one that a reading breaks starts over, since the reading would come again at the start."""
         try:
             return self._feed(number, name, reading, arrival_s)
         except Exception:

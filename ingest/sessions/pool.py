@@ -66,7 +66,7 @@ class SessionPool(Mapping[int, Session]):
         return len(self._open)
 
     def begin(self, hookup: Hookup) -> None:
-        """Begin a new session, or one anew."""
+        """Begin a session, or start one over."""
         self.end(hookup.id)
         self.hookups[hookup.id] = hookup
         self._open[hookup.id] = Session.of(hookup, self.settings)

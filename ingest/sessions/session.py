@@ -198,7 +198,7 @@ class Session:
     def advance(self) -> bool:
         """Take the next bin if both sensors have passed its end; returns whether one was taken.
 
-        Raises ArithmeticError where readings make no sense to the filters; the session has then begun anew.
+        Raises ArithmeticError where readings make no sense to the filters; the session has then started over.
         """
         clamps, gauges = self.clamp_queue, self.gauge_queue
         if not clamps or not gauges:

@@ -69,7 +69,7 @@ def layout(hookup: Hookup) -> str:
     """Return what a serialized session must have been written under to be read again for this hookup.
 
     It changes with the fields of any class above and with the devices, cylinder and start of the hookup; what was
-    written under another one is begun anew instead of misread.
+    written under another one is started over instead of misread.
     """
     return hashlib.sha256(f"{_LAYOUT}|{hookup.identity}".encode()).hexdigest()[:16]
 

@@ -86,7 +86,7 @@ def _value(device: Device, name: str) -> float | None:
 
 
 def _goes_on(run: IdleRun, one: Seen) -> bool:
-    """Whether it still stands as still as it must; a jump begins anew."""
+    """Whether it still stands as still as it must; a jump starts it over."""
     still = idle.STILL_PA if one.quantity == ZERO else idle.STILL_K
     return max(run.high, one.error) - min(run.low, one.error) <= still
 

@@ -37,7 +37,7 @@ def teach(services: Services, work: Work, actor: Actor, cylinder: Cylinder, pair
 
 
 def result(services: Services, work: Work, actor: Actor, found: Analysis) -> None:
-    """Let every set that has read the contents learn them anew, now that it turned out what they were."""
+    """Let every set that has read the contents learn from them again, now that it turned out what they were."""
     if _composition(found) is None:
         return
     for own in instruments.lessons_of(work, found.cylinder_id, found.epoch):

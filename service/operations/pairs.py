@@ -70,7 +70,7 @@ class Recorded:
 
 def record(services: Services, actor: Actor, new: NewPair) -> Recorded:
     """
-    Take a pair and judge the cylinder anew.
+    Take a pair and judge the cylinder again.
 
     Raises
     ------

@@ -251,7 +251,7 @@ def _acceptable(services: Services, url: str) -> None:
     except ForbiddenTarget as error:
         raise Invalid(FieldError("url", url, f"a target that may be called: {error}")) from None
     except OSError:
-        # A name that does not resolve today may do so tomorrow; every attempt checks anew.
+        # A name that does not resolve today may do so tomorrow; every attempt checks again.
         return
 
 

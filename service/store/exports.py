@@ -55,7 +55,7 @@ LEFT_OUT = {
     "identity_providers": "holds a sealed secret",
     "rejudgements": "what waits to be judged again, empty within minutes",
     "sessions": "who is signed in, without meaning elsewhere",
-    "summaries": "what the judgement said, made anew from the rest",
+    "summaries": "what the judgement said, made again from the rest",
     "webhook_attempts": "a log of deliveries, pruned",
     "webhook_cursors": "where delivery stands",
 }

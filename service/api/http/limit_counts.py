@@ -34,7 +34,7 @@ class ProcessCounts(Storage):
         return ValueError
 
     def incr(self, key: str, expiry: int, amount: int = 1) -> int:
-        """Count in the key's window, begun anew where the last one is over."""
+        """Count in the key's window, a new one where the last one is over."""
         now = time.time()
         with self._lock:
             count, ends = self._windows.get(key, (0, 0.0))

@@ -117,7 +117,7 @@ class CylinderImport(MethodView):
     def post(self, args: ImportQuery) -> Told:
         """Register cylinders from CSV or JSON.
 
-        Columns are the fields of a single entry, in CSV with valves parted by `;`; JSON is an array of single
+        Columns are the fields of a single entry, in CSV with valves separated by `;`; JSON is an array of single
         entries. Good rows are kept though others are refused. What broke off may be sent again: rows that are in
         already are unchanged.
         """

@@ -1,6 +1,6 @@
 """Devices that hang on no cylinder: a gauge open to the air, thermometers of one shelf that see one air.
 
-A gauge counts as open where it stands still near zero for hours while the air around it warms or cools: gas that was
+A gauge counts as open where it stays near zero for hours while the air around it warms or cools: gas that was
 left in a hose would follow it (a degree changes 1 bar by 340 Pa). Thermometers beside each other are compared with the
 median of all; where they do not see one air their difference wanders.
 """
