@@ -123,7 +123,7 @@ def _open_to_phones(
     for spec in lan.specs(settings, environ):
         if not supervisor.stopping:
             supervisor.start(spec)
-    step("phones", f"reach it at {lan.board}")
+    step("phones", lan.told)
 
 
 def _start_demo(

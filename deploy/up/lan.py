@@ -43,6 +43,14 @@ class Lan:
     made: Certificates | None
 
     @property
+    def told(self) -> str:
+        """Where phones reach the board, or why they cannot."""
+        if "://127.0.0.1:" in self.board:
+            networks = "10.x, 172.16.x to 172.31.x, 192.168.x"
+            return f"cannot reach it: this machine has no address in a private network ({networks})"
+        return f"reach it at {self.board}"
+
+    @property
     def environment(self) -> dict[str, str]:
         """What the service is told, so that labels carry an address that a phone reaches."""
         return {"HEELMARK_PUBLIC_URL": self.board, "HEELMARK_CERTIFICATE": str(self.server)}

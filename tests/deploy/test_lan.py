@@ -166,3 +166,10 @@ def test_settings_that_cannot_be_are_refused_by_name(tmp_path: Path) -> None:
 
 def test_a_name_is_used_where_the_machine_finds_itself_by_it() -> None:
     assert reached_at(("no-such-host.invalid", "localhost"), ("192.168.7.20", "127.0.0.1")) == "192.168.7.20"
+
+
+def test_a_machine_without_a_network_says_that_no_phone_reaches_it() -> None:
+    alone = Lan("https://127.0.0.1:8643", "http://127.0.0.1:8644/", Path("server.pem"), None)
+    assert alone.told.startswith("cannot reach it: this machine has no address in a private network")
+    shop = Lan("https://10.1.2.3:8643", None, Path("server.pem"), None)
+    assert shop.told == "reach it at https://10.1.2.3:8643"
