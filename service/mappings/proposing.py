@@ -147,8 +147,8 @@ def guess(leaf: Leaf) -> Guess:
     """What a number may be by the names about it."""
     if leaf.number is None:
         return Guess()
-    parted = re.sub(r"([a-z])([A-Z])", r"\1 \2", leaf.words)
-    words = re.sub(r"[_\-./]+", " ", f"{leaf.words} {parted}").lower()
+    separated = re.sub(r"([a-z])([A-Z])", r"\1 \2", leaf.words)
+    words = re.sub(r"[_\-./]+", " ", f"{leaf.words} {separated}").lower()
     quantity = next((name for pattern, name in _QUANTITIES if re.search(pattern, words)), "")
     if not quantity:
         return Guess()

@@ -1,4 +1,4 @@
-"""The truth machine on real cylinders: field data that `heelmark export field-data` wrote, judged anew and scored.
+"""The truth machine on real cylinders: field data that `heelmark export field-data` wrote, judged again and scored.
 
     python -m tests.benchmarks.truth_field FOLDER [FOLDER ...]
 
