@@ -144,8 +144,7 @@ def _may_leave(
     if tare is None:
         raise Invalid(FieldError("cylinder", cylinder.serial, "a cylinder with its tare recorded"))
     if new.gross_kg < tare - SCALE_KG:
-        expected = f"a gross mass of at least the tare, {tare:.3f} kg: no negative net"
-        raise Invalid(FieldError("gross_mass_kg", new.gross_kg, expected))
+        raise Invalid(FieldError.mass("gross_mass_kg", new.gross_kg, "at least the tare", tare))
     net, held = max(0.0, new.gross_kg - tare), judgement.state.net_mass_kg
     if held is not None and abs(net - held) > max(DIFFERS_KG, DIFFERS_SHARE * held) and not new.confirmed:
         text = (
