@@ -207,4 +207,4 @@ def done(text: str) -> None:
 def answered() -> str:
     """Name the entry of a phone that this page answers: it was sent again as a form, and is kept until then."""
     flashed = get_flashed_messages(category_filter=["entry"])
-    return flashed[0] if flashed else ""
+    return str(flashed[0]) if flashed else ""
