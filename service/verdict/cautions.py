@@ -17,7 +17,7 @@ ALWAYS = (
 )
 """Cautions that no verdict goes without; each is common practice of the trade."""
 _HOT_K = 325.15
-"""52 °C (125 °F), above which no cylinder may come (common practice, no source) [K]."""
+"""52 °C (125 °F), above which no cylinder may come (read on a university safety page; CGA P-1 from memory) [K]."""
 _WORTH_A_WARNING = 0.02
 """From this probability on a refrigerant's hazard is warned of (a choice) [-]."""
 _COMBUSTIBLE = (
