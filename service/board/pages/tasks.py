@@ -69,6 +69,7 @@ def _all(serial: str, judgement: Judgement, hooked: bool, may_release: bool) -> 
         offer(_hold_words(judgement, may_release), "hold"),
         offer("Hand over", "exchange", may_leave),
         offer("Care", "care_page"),
+        offer("Leave an instruction", "pin_instruction"),
         offer("What it turned out to hold", "result_page", True),
         offer("Marks", "edit_cylinder"),
         offer("Print label", "label_page", True),

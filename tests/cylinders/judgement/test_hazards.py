@@ -34,6 +34,7 @@ def test_several_that_burn_count_together_for_every_voice(knowledge):
     assert "flammable-not-marked" in {one.rule.code for one in judged.permits[Act.FILL].reasons}
     assert not judged.may_take(Incoming("R-22", 1.0)).allowed
     assert judged.permission.not_marked == pytest.approx(0.022) and not judged.permission.must_move
+    assert judge(GOOD, knowledge, on=TODAY).permission.not_permitted == 0.0
     few = judge(doubtful({**SEVERAL, "R-290": 0.006}), knowledge, on=TODAY)
     assert few.hazards == () and few.may_take(Incoming("R-22", 1.0)).allowed
 
@@ -49,6 +50,13 @@ def test_only_where_none_is_believable_alone_is_the_likeliest_added(knowledge):
     alone = Belief((Content("R-290", {Kind.CLEAN: BELIEVABLE}), Content("R-32", {Kind.CLEAN: 0.01})))
     assert with_what_burns(alone, knowledge) == ("R-290",)
     assert with_what_burns(Belief(), knowledge) == ()
+
+
+def test_what_burns_counts_from_two_percent_on_together_too(knowledge):
+    partners = {"R-32": 0.0125, "R-290": 0.0075}
+    assert sum(partners.values()) == BELIEVABLE
+    exactly = Belief((Content("R-22", {Kind.CLEAN: 0.9, Kind.MIXED: BELIEVABLE}, partners),))
+    assert with_what_burns(exactly, knowledge) == ("R-22", "R-32")
 
 
 def test_liquid_full_and_unknown(knowledge):
