@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from service.codes import WorkKind
 from service.cylinders.appliances import Addition, Kind, LeakRate, Method, applicable_rule, leak_rate
 from service.cylinders.rules import Rule
 from service.operations.checks import designation_of
@@ -17,8 +18,7 @@ from service.store.equipment import Equipment
 from service.store.paging import Page, PageRequest
 from service.store.work import Work
 
-REPAIR, FOLLOW_UP = "repair", "verification-follow-up"
-WORKS = ("leak-inspection", REPAIR, "verification-initial", FOLLOW_UP)
+WORKS: tuple[str, ...] = tuple(WorkKind)
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +154,9 @@ def _judged(
         if _is_of(one.equipment, appliance)
     ]
     repaired = [
-        calendar.local_date(work, one.occurred_at) for one in works if one.kind == FOLLOW_UP and one.passed
+        calendar.local_date(work, one.occurred_at)
+        for one in works
+        if one.kind == WorkKind.VERIFICATION_FOLLOW_UP and one.passed
     ]
     rate = leak_rate(
         additions, appliance.full_charge_kg, Kind(appliance.kind), Method(appliance.leak_method), on=on,

@@ -3,12 +3,12 @@
 from collections.abc import Iterator
 from datetime import timedelta
 
+from service.codes import AlarmCode, Severity
 from service.operations.support.context import Actor, Services, tell
 from service.operations.support.events import ALARM_CLEARED, ALARM_RAISED
 from service.store import alarms, heartbeats, organisations
 from service.store.work import Work
 
-ALARM_CODE = "backup-failed"
 PROCESS = "backup"
 OVERDUE = timedelta(hours=36)
 """A nightly backup that is twelve hours late did not happen."""
@@ -22,7 +22,7 @@ def succeeded(services: Services) -> None:
     for work, actor in _owners(services):
         for alarm_id in _standing(work):
             alarms.clear(work, alarm_id, at)
-            told = {"alarm": alarm_id, "code": ALARM_CODE}
+            told = {"alarm": alarm_id, "code": AlarmCode.BACKUP_FAILED}
             tell(work, actor, at, ALARM_CLEARED, f"alarms/{alarm_id}", told)
 
 
@@ -35,8 +35,15 @@ def failed(services: Services, why: str) -> None:
     for work, actor in _owners(services):
         if _standing(work):
             continue
-        alarm_id = alarms.insert(work, code=ALARM_CODE, severity="warning", text=text, raised_at=at)
-        told = {"alarm": alarm_id, "code": ALARM_CODE, "severity": "warning", "text": text}
+        alarm_id = alarms.insert(
+            work, code=AlarmCode.BACKUP_FAILED, severity=Severity.WARNING, text=text, raised_at=at
+        )
+        told = {
+            "alarm": alarm_id,
+            "code": AlarmCode.BACKUP_FAILED,
+            "severity": Severity.WARNING,
+            "text": text,
+        }
         tell(work, actor, at, ALARM_RAISED, f"alarms/{alarm_id}", told)
 
 
@@ -57,4 +64,4 @@ def _owners(services: Services) -> Iterator[tuple[Work, Actor]]:
 
 
 def _standing(work: Work) -> list[int]:
-    return [alarm.id for alarm in alarms.standing(work) if alarm.code == ALARM_CODE]
+    return [alarm.id for alarm in alarms.standing(work) if alarm.code == AlarmCode.BACKUP_FAILED]

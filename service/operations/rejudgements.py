@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from typing import Any, Final
 
+from service.codes import IdentityFinding
 from service.operations import verdicts
 from service.operations.support.attention import review
 from service.operations.support.context import Actor, Services
@@ -53,7 +54,11 @@ def gist(verdict: StoredVerdict | None) -> str:
     """A verdict in a few words."""
     if verdict is None:
         return "nothing"
-    named = verdict.designation if verdict.identity_finding == "identified" else verdict.identity_finding
+    named = (
+        verdict.designation
+        if verdict.identity_finding == IdentityFinding.IDENTIFIED
+        else verdict.identity_finding
+    )
     return f"{named}, {verdict.contamination_finding}"
 
 

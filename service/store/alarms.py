@@ -8,6 +8,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from service.codes import Severity
 from service.store.paging import Page, PageRequest, fetch_page
 from service.store.places import ids_of
 from service.store.tables import alarms, cylinders
@@ -103,7 +104,12 @@ def causes(work: Work) -> list[CauseCount]:
 def acknowledge_cause(work: Work, code: str, *, at: datetime, by: str) -> list[Alarm]:
     """Somebody has seen all that stand under a code, but for those that are critical; answers which."""
     c = alarms.c
-    unseen = (c.code == code, c.cleared_at.is_(None), c.acknowledged_at.is_(None), c.severity != "critical")
+    unseen = (
+        c.code == code,
+        c.cleared_at.is_(None),
+        c.acknowledged_at.is_(None),
+        c.severity != Severity.CRITICAL,
+    )
     found = work.all(_named(work).where(*unseen).order_by(c.id), Alarm)
     work.update(alarms, *unseen, acknowledged_at=at, acknowledged_by=by)
     return found

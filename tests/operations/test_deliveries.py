@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
+from service.codes import AlarmCode
 from service.operations import webhooks
 from service.operations.deliveries import Deliverer
 from service.operations.support.errors import Conflict, Invalid
@@ -108,7 +109,7 @@ def standing_alarms(world: World) -> list[dict[str, Any]]:
         return [
             {"code": a.code, "details": a.details}
             for a in alarms.standing(work)
-            if a.code == webhooks.ALARM_CODE
+            if a.code == AlarmCode.WEBHOOK_DISABLED
         ]
 
 

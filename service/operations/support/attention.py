@@ -5,6 +5,7 @@ from datetime import datetime
 
 import structlog
 
+from service.codes import Severity
 from service.cylinders.boiling import Recent
 from service.cylinders.judgement.causes import Cause, Kind
 from service.operations.support import judgements, summaries
@@ -118,7 +119,7 @@ def _note(work: Work, actor: Actor, at: datetime, one: Judged) -> None:
         alarm = noted.get(code)
         if alarm is None:
             _raise(work, actor, at, one.row, cause)
-        elif cause.severity == "critical" and alarm.severity != "critical":
+        elif cause.severity == Severity.CRITICAL and alarm.severity != Severity.CRITICAL:
             _worsen(work, actor, at, one.row, cause, alarm)
     for code, alarm in noted.items():
         if code not in standing:

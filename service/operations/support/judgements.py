@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+from service.codes import Severity
 from service.cylinders.boiling import Recent
 from service.cylinders.contents import Contents
 from service.cylinders.judgement.causes import Course, Inflow, Kind, Live, Stood
@@ -109,7 +110,7 @@ def of_all(
 
 
 def _stood(alarm: Alarm) -> Stood:
-    severity = alarm.severity if alarm.severity in ("critical", "warning") else "notice"
+    severity = alarm.severity if alarm.severity in (Severity.CRITICAL, Severity.WARNING) else Severity.NOTICE
     text = alarm.text.removeprefix(f"Cylinder {alarm.cylinder}: ")
     return Stood(severity, alarm.raised_at, text, alarm.details or {})  # type: ignore[arg-type]
 
