@@ -20,16 +20,16 @@ LEAST_PAIRS: Final = 1.5
 
 def review(work: Work, actor: Actor, at: datetime, row: StoredError) -> None:
     """Raise an alarm where a set has come into doubt, clear it where it has come out again."""
-    standing = [
+    open_ones = [
         alarm
-        for alarm in alarms.standing(work, device=row.thermometer)
+        for alarm in alarms.open_ones(work, device=row.thermometer)
         if alarm.code == AlarmCode.INSTRUMENT_IN_DOUBT and (alarm.details or {}).get("gauge") == row.gauge
     ]
     grounded = row.check_id is not None or from_json(row.belief).pairs >= LEAST_PAIRS
-    if row.doubt >= DOUBTED and grounded and not standing:
+    if row.doubt >= DOUBTED and grounded and not open_ones:
         _raise(work, actor, at, row)
     elif row.doubt < DOUBTED / 2:
-        for alarm in standing:
+        for alarm in open_ones:
             alarms.clear(work, alarm.id, at)
             told = {
                 "alarm": alarm.id,

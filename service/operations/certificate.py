@@ -34,21 +34,21 @@ def review(services: Services) -> None:
 
 def _note(work: Work, actor: Actor, services: Services, told: str | None, severity: str) -> None:
     at = services.now()
-    standing = next(
-        (alarm for alarm in alarms.standing(work) if alarm.code == AlarmCode.CERTIFICATE_ENDS), None
+    opened = next(
+        (alarm for alarm in alarms.open_ones(work) if alarm.code == AlarmCode.CERTIFICATE_ENDS), None
     )
     if told is None:
-        if standing is not None:
-            alarms.clear(work, standing.id, at)
-            ended = {"alarm": standing.id, "code": AlarmCode.CERTIFICATE_ENDS}
-            tell(work, actor, at, ALARM_CLEARED, f"alarms/{standing.id}", ended)
+        if opened is not None:
+            alarms.clear(work, opened.id, at)
+            ended = {"alarm": opened.id, "code": AlarmCode.CERTIFICATE_ENDS}
+            tell(work, actor, at, ALARM_CLEARED, f"alarms/{opened.id}", ended)
         return
-    if standing is None:
+    if opened is None:
         alarm_id = alarms.insert(
             work, code=AlarmCode.CERTIFICATE_ENDS, severity=severity, text=told, raised_at=at
         )
-    elif severity == Severity.CRITICAL and standing.severity != Severity.CRITICAL:
-        alarm_id = standing.id
+    elif severity == Severity.CRITICAL and opened.severity != Severity.CRITICAL:
+        alarm_id = opened.id
         alarms.worsen(work, alarm_id, severity=severity, text=told, details={})
     else:
         return

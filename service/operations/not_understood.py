@@ -96,13 +96,13 @@ def review(services: Services) -> None:
 def _review(work: Work, actor: Actor, at: datetime) -> None:
     heard = not_understood.since(work, at - QUIET_AFTER, MOST_KEPT)
     due = {one.source: one for one in heard if not one.partly and at - one.first_seen_at >= ALARM_AFTER}
-    standing = {
-        alarm.device: alarm for alarm in alarms.standing(work) if alarm.code == AlarmCode.NOT_UNDERSTOOD
+    open_ones = {
+        alarm.device: alarm for alarm in alarms.open_ones(work) if alarm.code == AlarmCode.NOT_UNDERSTOOD
     }
     for source, one in due.items():
-        if source not in standing:
+        if source not in open_ones:
             _raise(work, actor, at, one)
-    for device, alarm in standing.items():
+    for device, alarm in open_ones.items():
         if device not in due:
             _clear(work, actor, at, alarm)
 

@@ -39,14 +39,14 @@ def review(services: Services) -> None:
 
 def note(services: Services, work: Work, actor: Actor) -> None:
     """Raise and clear the alarms of one owner, in an open transaction."""
-    standing = alarms.standing(work)
+    open_ones = alarms.open_ones(work)
     overdue = {
         AlarmCode.CUSTODY_OVERDUE: _custody(services, work),
         AlarmCode.REPAIR_OVERDUE: _repairs(services, work),
         AlarmCode.CHECK_DUE: _checks(services, work),
     }
     for code, due in overdue.items():
-        noted = {str((alarm.details or {}).get("about")): alarm for alarm in standing if alarm.code == code}
+        noted = {str((alarm.details or {}).get("about")): alarm for alarm in open_ones if alarm.code == code}
         for about, one in due.items():
             if about not in noted:
                 _raise(services, work, actor, code, about, one)

@@ -213,7 +213,7 @@ def note(work: Work, webhook_id: int, sent: Sequence[CloudEvent], at: datetime, 
 
 def clear_alarm(work: Work, actor: Actor, at: datetime, webhook_id: int) -> None:
     """The subscription works again or is gone: its alarm has no cause any more."""
-    for alarm in alarms.standing(work):
+    for alarm in alarms.open_ones(work):
         if alarm.code == AlarmCode.WEBHOOK_DISABLED and (alarm.details or {}).get("webhook") == webhook_id:
             alarms.clear(work, alarm.id, at)
             told = {"alarm": alarm.id, "code": AlarmCode.WEBHOOK_DISABLED, "webhook": webhook_id}

@@ -44,9 +44,7 @@ def read_again(services: Services, actor: Actor, hookup_id: int, **values: objec
 
 
 def standing(services: Services, actor: Actor) -> list[Alarm]:
-    page = alarms.listed(
-        services, actor, PageRequest(50), standing_only=True, code=AlarmCode.INSTRUMENT_IN_DOUBT
-    )
+    page = alarms.listed(services, actor, PageRequest(50), open_only=True, code=AlarmCode.INSTRUMENT_IN_DOUBT)
     return list(page.items)
 
 

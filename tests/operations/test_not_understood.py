@@ -21,9 +21,7 @@ def say(services: Services, actor: Actor, *said: Unread) -> None:
 
 
 def standing(services: Services, actor: Actor) -> list[str]:
-    found = alarms.listed(
-        services, actor, PageRequest(), standing_only=True, code=AlarmCode.NOT_UNDERSTOOD
-    ).items
+    found = alarms.listed(services, actor, PageRequest(), open_only=True, code=AlarmCode.NOT_UNDERSTOOD).items
     return [alarm.device or "" for alarm in found]
 
 

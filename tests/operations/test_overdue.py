@@ -28,7 +28,7 @@ RACK = {"owner": "Example Foods", "location": "Store 12", "appliance": "Rack A"}
 
 
 def standing(services: Services, actor: Actor, code: str) -> list[str]:
-    found = alarms.listed(services, actor, PageRequest(), standing_only=True, code=code).items
+    found = alarms.listed(services, actor, PageRequest(), open_only=True, code=code).items
     return [alarm.text for alarm in found]
 
 

@@ -136,11 +136,11 @@ def test_a_mixture_falls_under_an_alarm(services, actor):
     delivered(services, actor)
     put_in(services, actor, 6.0)
     put_in(services, actor, 2.0, "R-410A", override_reason="collecting for destruction")
-    standing = alarms.listed(services, actor, PageRequest(), standing_only=True).items
+    standing = alarms.listed(services, actor, PageRequest(), open_only=True).items
     assert [alarm.code for alarm in standing] == ["mixed"]
     take_out(services, actor, 8.0)
     evacuate(services, actor)
-    assert alarms.listed(services, actor, PageRequest(), standing_only=True).items == []
+    assert alarms.listed(services, actor, PageRequest(), open_only=True).items == []
 
 
 def test_an_unknown_goes_into_an_empty_cylinder_of_its_own_after_a_check(services, actor, judge):

@@ -119,9 +119,7 @@ def _shown(shop: Shop, name: str, gauge: str) -> tuple[float, float]:
 
 
 def _standing(services: Services, actor: Actor) -> list[str]:
-    page = alarms.listed(
-        services, actor, PageRequest(50), standing_only=True, code=AlarmCode.INSTRUMENT_IN_DOUBT
-    )
+    page = alarms.listed(services, actor, PageRequest(50), open_only=True, code=AlarmCode.INSTRUMENT_IN_DOUBT)
     return [alarm.text for alarm in page.items]
 
 

@@ -34,13 +34,13 @@ def attention(
     limits, found = thresholds or Thresholds(), []
     for kind, rule in RULES.items():
         before = stood.get(kind)
-        cause = _standing(kind, rule(seen, before, limits), before)
+        cause = _cause(kind, rule(seen, before, limits), before)
         if cause is not None:
             found.append(cause)
     return tuple(sorted(found, key=lambda cause: (_RANK[cause.severity], list(RULES).index(cause.kind))))
 
 
-def _standing(kind: Kind, signal: Signal | None, before: Stood | None) -> Cause | None:
+def _cause(kind: Kind, signal: Signal | None, before: Stood | None) -> Cause | None:
     if signal is not None and signal.raise_it:
         milder = (
             before is not None

@@ -82,7 +82,7 @@ def of_all(
     """
     at, ids = services.now(), [row.id for row in rows]
     known = cylinder_state.known_of(services, work, rows)
-    attached, stood = overview.attached(work, ids), alarms.standing_by_cylinder(work, ids)
+    attached, stood = overview.attached(work, ids), alarms.open_by_cylinder(work, ids)
     dry = {
         one.cylinder.id: one.cylinder.epoch
         for one in known
@@ -93,7 +93,7 @@ def of_all(
     rulebook, today, found = services.knowledge, calendar.today(services, work), []
     for one in known:
         cylinder_id = one.cylinder.id
-        standing, flow = stood.get(cylinder_id, []), inflows.get(cylinder_id)
+        open_ones, flow = stood.get(cylinder_id, []), inflows.get(cylinder_id)
         state = one.state
         if contents and cylinder_id in contents:
             state = replace(state, contents=contents[cylinder_id])
@@ -103,9 +103,9 @@ def of_all(
             on=today,
             live=_live(services, attached.get(cylinder_id), at, (recent or {}).get(cylinder_id), flow),
             course=_course(one, spoken.get(cylinder_id, [])),
-            stood={alarm.code: _stood(alarm) for alarm in standing},
+            stood={alarm.code: _stood(alarm) for alarm in open_ones},
         )
-        found.append(Judged(one, judgement, attached.get(cylinder_id), tuple(standing), flow))
+        found.append(Judged(one, judgement, attached.get(cylinder_id), tuple(open_ones), flow))
     return found
 
 
