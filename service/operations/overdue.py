@@ -68,7 +68,7 @@ def _custody(services: Services, work: Work) -> dict[str, _Due]:
 
 def _repairs(services: Services, work: Work) -> dict[str, _Due]:
     found = {}
-    for one in appliances.standings(services, work):
+    for one in appliances.leak_statuses(services, work):
         by = one.rate.repair_by
         if one.rule is not None and by is not None and by < one.on:
             named = one.appliance

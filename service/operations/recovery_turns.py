@@ -65,7 +65,7 @@ def room_of(
     own: int | None = None,
 ) -> Room:
     """What a cylinder takes of this, or every reason why it takes nothing."""
-    others = [one for one in recoveries.standing_of(work, [cylinder.id]) if one.recovery_id != own]
+    others = [one for one in recoveries.unended_of(work, [cylinder.id]) if one.recovery_id != own]
     if others:
         text = f"Cylinder {cylinder.serial} is in recovery {others[0].recovery_id}, which has not ended."
         raise Conflict([Reason("in-another-recovery", text)])
