@@ -165,12 +165,12 @@ def _transfer(recovery: Recovery, fill: Fill, gross_kg: float) -> NewTransfer:
         serial=fill.cylinder, direction="in", weighing=Weighing(None, fill.gross_before_kg or 0.0, gross_kg),
         refrigerant=recovery.designation, phase=recovery.phase, technician=recovery.technician,
         certification_number=recovery.certification_number, equipment=recovery.equipment,
-        standing=standing_of(recovery), note=f"recovery {recovery.id}", has_happened=True,
+        at_rest=at_rest_of(recovery), note=f"recovery {recovery.id}", has_happened=True,
         override_reason=f"recovery {recovery.id}: it was in the cylinder when it was weighed",
     )  # fmt: skip
 
 
-def standing_of(recovery: Recovery) -> Reading | None:
+def at_rest_of(recovery: Recovery) -> Reading | None:
     """The reading of the equipment at rest, as kept with the recovery."""
     if recovery.standing is None:
         return None
