@@ -1,4 +1,4 @@
-"""The worker's loop: take a batch of packs, settle, store all of it in one commit, then acknowledge."""
+"""The worker's loop: take a batch of packs, read it, store all of it in one commit, then acknowledge."""
 
 from __future__ import annotations
 

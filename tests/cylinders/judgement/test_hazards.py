@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import pytest
 
+from service.codes import Hazard
 from service.cylinders.judgement.belief import BELIEVABLE, Belief, Content, Kind, claimed, vapour_drawn
-from service.cylinders.judgement.hazards import FLAMMABLE, hazards, with_what_burns
+from service.cylinders.judgement.hazards import hazards, with_what_burns
 from service.cylinders.judgement.judge import judge
 from service.cylinders.judgement.permits import Act
 from service.cylinders.judgement.state import Incoming
@@ -84,7 +85,7 @@ def test_every_hazard_has_its_likelihood(knowledge):
 
 @pytest.mark.parametrize("labels", [["R-454B"], ["R-454B", "R-407C"], ["R-407C", "R-454B", "R-22"]])
 def test_a_second_label_takes_nothing_from_what_the_first_one_brings(labels, knowledge):
-    (burns,) = [one for one in hazards(GOOD, claimed(labels, 0.9), knowledge) if one.code == FLAMMABLE]
+    (burns,) = [one for one in hazards(GOOD, claimed(labels, 0.9), knowledge) if one.code == Hazard.FLAMMABLE]
     assert burns.probability == pytest.approx(0.9) and burns.likely
     assert burns.designations == ("R-454B",)
 
@@ -95,5 +96,5 @@ def test_labels_of_what_does_not_burn_bring_nothing(knowledge):
 
 def test_an_act_takes_nothing_from_the_worst_of_several_labels(knowledge):
     drawn = vapour_drawn(claimed(["R-454B", "R-407C"], 0.9), 0.3, lambda _: True)
-    (burns,) = [one for one in hazards(GOOD, drawn, knowledge) if one.code == FLAMMABLE]
+    (burns,) = [one for one in hazards(GOOD, drawn, knowledge) if one.code == Hazard.FLAMMABLE]
     assert burns.probability == pytest.approx(0.9)
