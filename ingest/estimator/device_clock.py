@@ -12,10 +12,11 @@ from dataclasses import dataclass
 BLOCK = 30
 """Readings after which an earlier lead is forgotten if it was not seen again."""
 LAG_S = 120.0
-"""A lag below this is delivery, [s]."""
+"""A lag below this is delivery (a choice), [s]."""
 PACED_RUN, PACED_SPAN_S = 6, 60.0
-"""So many readings over so long must arrive at the pace of their stamps."""
+"""So many readings over so long must arrive at the pace of their stamps (a choice) [-], [s]."""
 PACE_SHARE, PACE_S = 0.2, 5.0
+"""By how much arrivals may differ from stamps, as a share and on top of that (a choice) [-], [s]."""
 
 
 @dataclass(slots=True)

@@ -20,22 +20,28 @@ from ingest.estimator.filter_settings import FilterSettings
 Floats = NDArray[np.float64]
 
 LIQUID, DRIFT, OFFSET, FIRST, BODY, LAG = range(6)
+"""Places of the states in a filter's vector; LAG is the logarithm of the first lag over its center."""
 STATES = 6
+"""States of one filter."""
 NO_LAG_S = 1.0
+"""Lag of the filters for a clamp that has none left: shorter than the time between readings (a choice) [s]."""
 MOST_DOUBT_OF_LAG, KNOWN_LAG = 0.05, 0.15
-"""A lag is worth remembering if hardly anything speaks against it and it is known to 15 %."""
+"""A lag is worth remembering if the filters without one have less weight than the first, and it is known to the
+second as a logarithm (a choice) [-]."""
 REMEMBERED_LAG = 0.15
-"""A remembered lag may have changed by so much with how the clamp sits, as a logarithm, [-]."""
+"""A remembered lag may have changed by so much with how the clamp sits, as a logarithm (a judgement), [-]."""
 AIR_K, REST_FROM_AIR_K, MOVED_FROM_AIR_K = 0.6, 0.6, 8.0
-"""How well the air is known, and how far from it a cylinder at rest and one that was moved may be, [K]."""
+"""How well the air is known, and how far from it a cylinder at rest and one that was moved may be (judgements),
+[K]."""
 AIR_SAYS = 20.0
-"""The air may make a filter at most so many times as likely as another: heat may come from elsewhere, [-]."""
+"""The air may make a filter at most so many times as likely as another: heat may come from elsewhere (a choice),
+[-]."""
 MOST_OFF = 1.0
-"""A filter's lag is at most so far from its centre, as a logarithm, [-]."""
+"""A filter's lag is at most so far from its centre, as a logarithm (a choice), [-]."""
 PRUNED_BELOW, RESTART_WEIGHT = math.exp(-25.0), math.exp(-20.0)
-"""A filter with less weight than the first starts over, with the second, from what the others know."""
+"""A filter with less weight than the first starts over, with the second, from what the others know (a choice) [-]."""
 NEGLIGIBLE = 1e-3
-"""A filter with less weight than this is left out once the clamp has settled."""
+"""A filter with less weight than this is left out once the clamp has settled (a choice) [-]."""
 
 
 class FilterBank:
@@ -224,7 +230,7 @@ class FilterBank:
 
         Parameters
         ----------
-        row : ndarray of shape (k, 5)
+        row : ndarray[k, 6]
             What the measurement sees of the states.
         value : float
             The measured value, [K].
@@ -252,7 +258,7 @@ class FilterBank:
         return mean, mixed
 
     def expect(self, row: Floats, value: float) -> tuple[float, float]:
-        """Return how far a value is from what the mixture expects [K], and that expectation's variance [K2]."""
+        """Return how far a value [K] of `row` [k, 6] is from the mixture's expectation [K], and its variance [K2]."""
         innovation = value - (row * self.state).sum(axis=1)
         mean = float(self.weight @ innovation)
         innovation_variance = np.einsum("ki,kij,kj->k", row, self.cov, row)
@@ -284,7 +290,7 @@ class FilterBank:
         self.log_weight = log_weight - math.log(total)
 
     def mixed(self, which: int) -> tuple[float, float]:
-        """Return mean and variance of one state over all filters."""
+        """Return mean and variance of one state over all filters, in the state's unit and its square."""
         values = self.state[:, which]
         mean = float(self.weight @ values)
         return mean, float(self.weight @ (self.cov[:, which, which] + (values - mean) ** 2))
@@ -363,7 +369,7 @@ class FilterBank:
         return math.exp(mean) if spread < KNOWN_LAG**2 else None
 
     def clamp_row(self, ahead_s: float) -> Floats:
-        """What a clamp reading taken `ahead_s` [s] after the filters' time sees."""
+        """What a clamp reading taken `ahead_s` [s] after the filters' time sees of the states, [k, 6]."""
         row = np.zeros((len(self.first_s), STATES))
         row[:, LIQUID] = 1.0
         row[:, DRIFT] = ahead_s
@@ -376,7 +382,7 @@ class FilterBank:
         return row
 
     def gauge_row(self, ahead_s: float) -> Floats:
-        """What a pressure reading taken `ahead_s` [s] after the filters' time sees."""
+        """What a pressure reading taken `ahead_s` [s] after the filters' time sees of the states, [k, 6]."""
         row = np.zeros((len(self.first_s), STATES))
         row[:, LIQUID] = 1.0
         row[:, DRIFT] = ahead_s

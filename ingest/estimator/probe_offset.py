@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 UNSURE_K = 0.1
-"""An offset seen while the cylinder drifted is doubtful by its gap; a probe that moved then must be put on again."""
+"""An offset seen while the cylinder drifted is doubtful by its gap; a probe that moved then must be put on again (a
+choice) [K]."""
 
 
 @dataclass(frozen=True, slots=True)

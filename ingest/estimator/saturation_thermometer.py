@@ -10,12 +10,15 @@ from __future__ import annotations
 import math
 
 SLOPE_AT_ONE_BAR = 10.85
+"""a of the law above: T dlnP/dT at 1 bar absolute (computed, fit over 33 refrigerants) [-]."""
 SLOPE_LOSS = 1.148
+"""b of the law above: how much less it is for each ln of pressure (computed, the same fit) [-]."""
 RELATIVE_ERROR = 0.047
-"""Relative error (rms) of the slope over refrigerants, [-]."""
+"""Relative error (rms) of the slope over refrigerants (computed), [-]."""
 HIGHEST_PA = 8.0e6
-"""Above this the law has no meaning, [Pa]."""
+"""Above this the law has no meaning (a choice), [Pa]."""
 LOWEST_PA = 1.0e4
+"""Below this neither: a cylinder at vacuum (a choice) [Pa]."""
 
 
 def reduced_slope(pressure_pa: float) -> float:

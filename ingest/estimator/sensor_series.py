@@ -9,38 +9,50 @@ from ingest.estimator.device_clock import DeviceClock
 from ingest.estimator.stuck_sensor import probability_of_run
 
 FLOOR_OF_STEP = 1.0 / math.sqrt(12.0)
+"""Standard deviation of a value that may lie anywhere in a step, over the step (by definition of a uniform
+distribution) [-]."""
 COARSE_BELOW = 0.45
-"""Noise below this share of the step: repeated levels carry no news."""
+"""Noise below this share of the step: repeated levels carry no news (chosen in simulation) [-]."""
 COARSE_PERIOD_S = 60.0
-"""With coarse levels one reading in this time counts as independent, [s]."""
+"""With coarse levels one reading in this time counts as independent (chosen in simulation), [s]."""
 STUCK_PROBABILITY = 1e-5
-"""A run of one level less likely than this, at the noise before it, is a stuck sensor."""
+"""A run of one level less likely than this, at the noise before it, is a stuck sensor (a choice) [-]."""
 NOISY_ENOUGH = 0.5
-"""A sensor with less noise than this share of its step repeats its levels by nature and is not called stuck."""
+"""A sensor with less noise than this share of its step repeats its levels by nature and is not called stuck (a
+choice) [-]."""
 LIKELY_RUN = 0.05
-"""A run of one level less likely than this holds a claim back: it may be stuck."""
+"""A run of one level less likely than this holds a claim back: it may be stuck (a choice) [-]."""
 MIDDLE, PLACES = (0.0,), (0.0, 0.1, 0.2, 0.3, 0.4)
-"""Where a value may lie in its step, from the middle in steps, [-]."""
+"""Where a value may lie in its step, from the middle in steps (a choice), [-]."""
 LIFE_S, LONG_STAND_S = 180.0, 900.0
 """Coarse levels that went one way and stopped may be those of a sensor that froze: nothing is claimed until a change
 back, not longer ago than the first, shows that it lives, or until it has stood for the second
 (both simulation and judgement, no source), [s]."""
 NOISE_DOUBT = 0.85
-"""The noise before a run is only an estimate; the run is judged by less."""
+"""The noise before a run is only an estimate; the run is judged by so much of it (a choice) [-]."""
 SPARSE_S, SPARSER_S, MOST_SPARSE = 5.0, 30.0, 7
-"""Readings so far apart are kept, so many of each, to tell by how fast a value moved before it stopped."""
+"""Readings so far apart are kept, so many of each, to tell by how fast a value moved before it stopped (a choice)
+[s], [s], [-]."""
 STRETCHES_S, LONGEST_STOP_S, STOPPED_RUN = (12.0, 30.0, 90.0), 200.0, 4
-"""A stop is looked for over several stretches before it, and until it has lasted so long."""
+"""A stop is looked for over several stretches before it, until it has lasted so long, once a level has stood for so
+many readings (a choice) [s], [s], [-]."""
 ENOUGH_CHANGES = 3
+"""After a sudden stop so many changes of level show that the sensor lives (a choice)."""
 OFF_GRID_ENOUGH = 2.5
+"""So many changes that are no multiple of the step, each forgotten a little, make the step finer (a choice) [-]."""
 SAME_LEVEL, SHORTEST_RUN = 1e-9, 8
+"""A smaller change is none, in the value's unit; a run shorter than the second is not judged (a choice) [K or Pa],
+[-]."""
 MOST_RECENT = 6
+"""Readings that are kept as they are (a choice)."""
 EARLY_CHANGES = 5
 """Until a level has changed so often, each change is taken at its word about the step."""
 REMEMBERED = 8
 """So many of the device's own stamps are kept to know a repeat by."""
 GAP_PERIODS = 4.0
+"""A sensor is stale after so many of its periods (a choice) [-]."""
 SHORTEST_GAP_S = 90.0
+"""It is never stale sooner (a choice) [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,12 +82,13 @@ class Limits:
 
 
 TEMPERATURE_LIMITS = Limits(213.15, 423.15, 0.1, 0.01, 0.5, 2e-3)
+"""What a clamp may say: -60 to 150 °C (a choice) [K]."""
 PRESSURE_LIMITS = Limits(2.0e3, 8.0e6, 1500.0, 50.0, 4000.0, 2.0)
-"""Absolute pressure; above vacuum."""
+"""What a gauge may say, absolute; above vacuum (a choice) [Pa]."""
 
 
 def common_step(one: float, other: float, least: float) -> float:
-    """Return the largest step that both changes are whole multiples of, or 0.0 if it is below `least`."""
+    """Return the largest step that both changes are whole multiples of, in the value's unit; 0.0 if below `least`."""
     if one == math.inf:
         return other
     close = 0.05 * least
@@ -174,7 +187,7 @@ class SensorSeries:
 
     @property
     def sigma(self) -> float:
-        """Noise of one reading, in the value's unit."""
+        """Noise of one reading: standard deviation, in the value's unit."""
         limits = self.limits
         sigma = self.noise if self.noise > limits.least_noise else limits.least_noise
         if self.accepted <= 5 and sigma < limits.noise:
@@ -194,7 +207,7 @@ class SensorSeries:
         return self.step if self.step < math.inf else 0.0
 
     def reading_variance(self) -> float:
-        """Return the variance of one reading as a part of a mean; larger where levels repeat without news."""
+        """Return the variance of one reading in a mean, in the value's unit squared; larger where levels repeat."""
         sigma = self.sigma
         if self.is_coarse:
             return sigma * sigma * max(1.0, COARSE_PERIOD_S / max(self.period_s, 1.0))

@@ -21,20 +21,20 @@ from ingest.estimator.stuck_sensor import SensorLevels, StuckWatch
 from ingest.estimator.two_phase_test import AFTER_S, TwoPhaseTest
 
 PRUNE_AFTER_S = 900.0
-"""A clamp settled for so long needs few filters, [s]."""
+"""A clamp settled for so long needs few filters (a choice), [s]."""
 QUIET_CUSUM = 6.0
 """While the CUSUM of the normalized innovation squared (NIS) is beyond this nothing is claimed, and the offset is not
-taken as a reference."""
+taken as a reference (a choice) [-]."""
 UNEXPECTED = 3.0
-"""A reading so many standard deviations from what was expected holds a claim back."""
+"""A reading so many standard deviations from what was expected holds a claim back (a choice) [-]."""
 DISTURBED = 20.0
-"""A CUSUM above this is a disturbance."""
+"""A CUSUM above this is a disturbance (a choice) [-]."""
 FLOW_KG = 0.05
-"""A change of the gross mass by this much is something put in or drawn, [kg]."""
+"""A change of the gross mass by this much is something put in or drawn (a choice), [kg]."""
 ACTED_ON = 0.1
-"""Chance that a cylinder is at rest after something was put in or drawn: that moves heat, [-]."""
+"""Chance that a cylinder is at rest after something was put in or drawn: that moves heat (a judgement), [-]."""
 FILLED_K = 1.0
-"""Pressure that steps up by more than this, as a temperature, is something put in, [K]."""
+"""Pressure that steps up by more than this, as a temperature, is something put in (a choice), [K]."""
 
 
 class Estimate(NamedTuple):

@@ -7,10 +7,12 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 LEAST_READINGS = 8
+"""So many readings of one level before a sensor may be called stuck (a choice)."""
 TRAVEL_STEPS, TRAVEL_K = 1.2, 0.35
-"""The other sensor must have travelled so many steps of this one and so much more, [-] and [K]."""
+"""The other sensor must have travelled so many steps of this one and so much more (chosen in simulation), [-] and
+[K]."""
 LEAST_NOISE = 0.1
-"""With less noise than this share of its step a sensor repeats its levels by nature, [-]."""
+"""With less noise than this share of its step a sensor repeats its levels by nature (a choice), [-]."""
 
 
 def probability_of_run(readings: int, noise_steps: float, places: tuple[float, ...]) -> float:

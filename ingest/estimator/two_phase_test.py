@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 BLOCK_S = 180.0
+"""Readings are averaged over so long before their travel is compared (chosen in simulation) [s]."""
 ENOUGH_K = 1.5
-"""The clamp must have travelled so far before liquid can be tested, [K]."""
+"""The clamp must have travelled so far before liquid can be tested (chosen in simulation), [K]."""
 LEAST_RATIO = 0.35
 """Travel of z(P) over the clamp's: vapour alone stays below (-0.33 to 0.21 in simulation), liquid above (0.50)."""
 AFTER_S = 600.0
-"""Not before the clamp's own lag has gone, [s]."""
+"""Not before the clamp's own lag has gone (a choice), [s]."""
 LOOK_S, TOUCHED_K = 60.0, 0.3
 """A clamp that was touched or has slipped moves by more than this in a minute after it was noticed; a cylinder's
 wall moves by less (simulation and judgement, no source), [s] and [K]."""

@@ -106,7 +106,8 @@ def common() -> dict[str, object]:
         "csrf_field": lambda: Markup('<input type="hidden" name="csrf" value="{}">').format(
             session.csrf_token()
         ),
-        "notices": lambda: get_flashed_messages(with_categories=True),
+        "notices": lambda: get_flashed_messages(category_filter=["done"]),
+        "answered": answered,
         "scripted": {phrase: session.phrase(phrase) for phrase in phrases.SCRIPTED},
         "standing_cautions": phrases.STANDING_CAUTIONS,
         "open_alarms": 0,
@@ -206,5 +207,13 @@ def faulty(error: HTTPException) -> tuple[str, int]:
 
 
 def done(text: str) -> None:
-    """Show a line on the next page."""
+    """Show a line on the next page, which also tells a phone that the entry it sent again was answered."""
     flash(text, "done")
+    if entry := request.form.get("entry"):
+        flash(entry, "entry")
+
+
+def answered() -> str:
+    """Name the entry of a phone that this page answers: it was sent again as a form, and is kept until then."""
+    flashed = get_flashed_messages(category_filter=["entry"])
+    return str(flashed[0]) if flashed else ""

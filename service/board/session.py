@@ -14,7 +14,14 @@ from service.board.quantities import Quantities
 from service.operations import people
 from service.operations.support import events
 from service.operations.support.context import Actor, Services
-from service.operations.support.errors import Conflict, Invalid, NotAllowed, OperationError, Reason
+from service.operations.support.errors import (
+    Conflict,
+    FieldError,
+    Invalid,
+    NotAllowed,
+    OperationError,
+    Reason,
+)
 from service.settings import Settings
 from service.store.people import Person
 
@@ -171,7 +178,16 @@ def refusals(error: OperationError) -> list[str]:
     if isinstance(error, Conflict):
         return [sentence(reason) for reason in error.reasons]
     if isinstance(error, Invalid):
-        return [f"{e.field.replace('_', ' ')}: {e.value!r}, expected {e.expected}" for e in error.errors]
+        return [_fault(e) for e in error.errors]
     if isinstance(error, NotAllowed):
         return [str(error) or "Your role does not allow this; ask a supervisor."]
     return [str(error)]
+
+
+def _fault(error: FieldError) -> str:
+    name = error.field.rpartition(".")[2]
+    if error.bound_kg is None:
+        return f"{name.replace('_', ' ')}: {error.value!r}, expected {error.expected}"
+    mine = show()
+    label = name.removesuffix("_kg").replace("_", " ").capitalize()
+    return f"{label}: {mine.mass(error.value)}. Must be {error.relation}, {mine.mass(error.bound_kg)}."

@@ -15,12 +15,21 @@ from service.cylinders.rules import Rule
 from service.units import kg_from_lb
 
 YEAR_DAYS: Final = 365
+"""The rate is for twelve months (40 CFR 82.152, 2015 edition, read) [d]."""
 REPAIR_DAYS: Final = 30
+"""A leak above the trigger is repaired within so many days (40 CFR 82.157, as public guides report it) [d]."""
 CHRONIC_SHARE: Final = 1.25
+"""An appliance that lost so much of its full charge in a calendar year is reported (40 CFR 82.157, as public guides
+report it) [-]."""
 ODS_CHARGE_KG: Final = kg_from_lb(50.0)
+"""From this full charge on the rule holds for substances that deplete ozone (40 CFR 82.157, as public guides report
+it) [kg]."""
 HFC_CHARGE_KG: Final = kg_from_lb(15.0)
+"""From this full charge on the rule holds for HFCs (40 CFR 84.106, as public guides report it) [kg]."""
 HFC_GWP: Final = 53.0
+"""It holds for refrigerants with a greater warming potential (40 CFR 84.106, as public guides report it) [-]."""
 HFC_FROM: Final = date(2026, 1, 1)
+"""Day from which it holds (40 CFR 84.106, as public guides report it)."""
 _GUIDES: Final = "as public guides report it, read 2026-11; the section itself was not read"
 
 
@@ -41,6 +50,8 @@ class Method(StrEnum):
 
 
 TRIGGERS: Final = {Kind.COMFORT_COOLING: 0.10, Kind.COMMERCIAL: 0.20, Kind.INDUSTRIAL: 0.30, Kind.OTHER: 0.10}
+"""Share of the full charge lost a year above which a leak must be repaired, by what the appliance is for (40 CFR
+82.157 and 84.106, as public guides report them) [-]."""
 ODS_LEAKS = Rule(
     "leak-repair-ods", "40 CFR 82.157", _GUIDES, "read",
     "From 50 lb of full charge an appliance with an ozone-depleting refrigerant that leaks above its trigger is "
@@ -87,7 +98,7 @@ class LeakRate:
 
 
 def applicable_rule(full_charge_kg: float, *, odp: float | None, gwp: float | None, on: date) -> Rule | None:
-    """The leak rule that an appliance is under on a day; None where it is under none, or too little is known."""
+    """The leak rule that an appliance is under on a day, by ODP and GWP [-]; None for none, or too little is known."""
     if odp and full_charge_kg >= ODS_CHARGE_KG:
         return ODS_LEAKS
     if not odp and gwp is not None and gwp > HFC_GWP and full_charge_kg >= HFC_CHARGE_KG and on >= HFC_FROM:

@@ -15,47 +15,50 @@ from typing import Final, NamedTuple
 from service.units import k_from_c
 
 BEFORE_S: Final = 1800.0
-"""How far back a course is looked at [s]."""
+"""How far back a course is looked at (a choice) [s]."""
 WINDOWS_S: Final = (45.0, 75.0, 240.0)
-"""A fast loss shows in a short window, a slow one in the long [s]."""
+"""A fast loss shows in a short window, a slow one in the long (a choice) [s]."""
 CALM_S: Final = 420.0
 """What the lead is measured against is older than this, so that a slow loss is not measured against itself [s]."""
 RECENT_S: Final = 40.0
+"""The lead of the pressure is that of the points of so long before the newest (a choice) [s]."""
 FEWEST: Final = 4
 """Points that a fall is read from."""
 WALL_FALL_K: Final = 0.3
-"""A wall that cools less than this within the window may be one of quiet contents [K]."""
+"""A wall that cools less than this within the window may be one of quiet contents (a judgement) [K]."""
 WALL_FOLLOWS: Final = 0.15
-"""A wall follows its liquid by this share at least; a hose that loses its pressure cools no wall [-]."""
+"""A wall follows its liquid by this share at least; a hose that loses its pressure cools no wall (a judgement)
+[-]."""
 SURE: Final = 2.0
-"""Standard errors of a slope that are given the benefit of the doubt [-]."""
+"""Standard errors of a slope that are given the benefit of the doubt (a choice) [-]."""
 LAG_MARGIN_S: Final = 45.0
-"""By how much a clamp may be slower than is known [s]."""
+"""By how much a clamp may be slower than is known (a judgement) [s]."""
 USUAL_LAG_S: Final = 60.0
-"""Of a clamp whose lag has not been learned [s]."""
+"""Of a clamp whose lag has not been learned (a judgement) [s]."""
 LEAD_K: Final = 2.5
-"""How far the pressure must have run ahead of the wall [K]."""
+"""How far the pressure must have run ahead of the wall (a judgement) [K]."""
 LIQUID_FALL_K: Final = 1.0
-"""How far the liquid must have cooled within the window, by its pressure [K]."""
+"""How far the liquid must have cooled within the window, by its pressure (a judgement) [K]."""
 JUMP_K: Final = 10.0
-"""A hose that is vented falls further than this from one point to the next; liquid cannot [K]."""
+"""A hose that is vented falls further than this from one point to the next; liquid cannot (a judgement) [K]."""
 ON_A_WHILE_S: Final = 600.0
-"""A clamp that was put on this long ago has come to the wall's temperature [s]."""
+"""A clamp that was put on this long ago has come to the wall's temperature (a judgement) [s]."""
 COLDEST_AIR_K: Final = k_from_c(-45.0)
-"""No weather that people work in and no cold store is colder [K]."""
+"""No weather that people work in and no cold store is colder (a judgement) [K]."""
 MOST_APART_K: Final = 75.0
-"""By how much air around a cylinder may be colder than what a thermometer at its place says: a van in the sun beside a
-cold store [K]."""
+"""By how much air around a cylinder may be colder than what a thermometer at its place says: a van in the sun beside
+a cold store (a judgement) [K]."""
 
 STEEL_J_KG_K: Final = 480.0
+"""Heat capacity of the steel shell (from memory) [J/(kg K)]."""
 LIQUID_J_KG_K: Final = 1300.0
-"""Heat capacities of the shell (from memory) and of a typical refrigerant [J/(kg K)]."""
+"""Heat capacity of a typical liquid refrigerant (a judgement) [J/(kg K)]."""
 STRONGEST_FILM_W_M2_K: Final = 20.0
-"""Heat transfer to moving air; still air has 5 to 10 [W/(m2 K)]."""
+"""Heat transfer to moving air; still air has 5 to 10 (from memory) [W/(m2 K)]."""
 SHELL_AREA_M2: Final = 7.2
-"""Area of a shell that holds 1 m3; a shell of another size has it by the two thirds' power [m2]."""
+"""Area of a shell that holds 1 m3; a shell of another size has it by the two thirds' power (estimated) [m2]."""
 UNKNOWN_TAU_S: Final = 900.0
-"""Of a cylinder of which too little is known: as quick as one that is nearly empty [s]."""
+"""Of a cylinder of which too little is known: as quick as one that is nearly empty (a judgement) [s]."""
 
 SaturationTemp = Callable[[float], float | None]
 """Temperature [K] at which a refrigerant boils under an absolute pressure [Pa]; None beyond its curve."""

@@ -9,11 +9,15 @@ from service.cylinders.books import BOOKS, RuleBook
 from service.cylinders.rules import Breach, Caution
 
 TRADE_CYLINDER_KG: Final = 100.0
+"""Gross mass of one cylinder as a material of trade (49 CFR 173.6, 2015 edition, read) [kg]."""
 TRADE_VEHICLE_KG: Final = 200.0
+"""Gross mass of all of them on one vehicle (49 CFR 173.6, 2015 edition, read) [kg]."""
 ADR_POINTS: Final = 1000.0
+"""Above this sum the whole of ADR applies (ADR 1.1.3.6.3, Norwegian edition 2025, read) [-]."""
 ADR_FACTORS: Final = {"1": 50.0, "2": 3.0, "3": 1.0}
+"""What a kilogram counts, by transport category (ADR 1.1.3.6.4, Norwegian edition 2025, read) [1/kg]."""
 ADR_AMMONIA_FACTOR: Final = 20.0
-"""ADR 1.1.3.6.3 note a) and 1.1.3.6.4, Norwegian edition 2025, read [-]."""
+"""What a kilogram of ammonia counts (ADR 1.1.3.6.3 note a) and 1.1.3.6.4, Norwegian edition 2025, read) [1/kg]."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
 UNKNOWN: Final = "unknown"
+"""Stands for the share of the contents that nobody can name."""
 SINGLE_SHARE: Final = 0.995
 """Above it, contents count as one refrigerant: the reclaim standard allows 0.5 % of others by mass
 (40 CFR 82 subpart F App. A1)."""

@@ -15,9 +15,12 @@ from service.cylinders.markings import Marks, read_marks
 from service.units import pa_from_psi
 
 NOT_NAMED: Final = "(any not named)"
+"""Designation of the row of the table for gases that it does not name."""
 _LPG: Final = "LPG"
 _GRAVITY = re.compile(r"(\d\.\d+) to (\d\.\d+)")
 HYDROCARBONS: Final = frozenset({"R-290", "R-600", "R-600a", "R-1270"})
+"""Designations that are filled by the table for liquefied petroleum gas: 49 CFR 173.304a(d)(1), 2015 edition, read;
+that these are it is inferred."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,10 +39,13 @@ from service.cylinders.water_capacity import water_volume_m3
 REMEMBERED: Final = 4096
 """Answers kept; a fleet has few combinations of size, marks and refrigerant."""
 LIQUID_SHARE: Final = 0.80
+"""Share of the volume that liquid may fill at 25 °C (AHRI Guideline K as reported by a trade journal; SAE J1990 7.4,
+read) [-]."""
 ISO_SHARE: Final = 0.95
+"""Share of the liquid's density at 50 °C (ADR 4.1.4.1 P200 (5)(c), edition 2025, read) [-]."""
 MARGIN_55: Final = 0.99
-"""One percent of the 55 °C mass is kept back for the density model, the stamp and the scale (ours, no
-source; the law's own table lies 0.2 to 3 % below the computed mass)."""
+"""One percent of the 55 °C mass is kept back for the density model, the stamp and the scale (ours, no source; the
+law's own table lies 0.2 to 3 % below the computed mass) [-]."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ USUAL_DIAMETER_M = ((12.0e-3, 0.24), (21.6e-3, 0.305), (56.7e-3, 0.37), (108.0e-
 SLENDER = 1.5
 """Height over diameter of any other cylinder (a judgement) [-]."""
 _ALIKE = 0.15
+"""A volume this close to that of a common cylinder is taken for it, relative (a judgement) [-]."""
 WALL_M, FOOT_M = 0.003, 0.02
 """Thickness of the wall, and height of the foot ring that the shell stands on (from memory) [m]."""
 READING_M, FOOT_UNCERTAINTY_M = 0.010, 0.010

@@ -14,13 +14,15 @@ from typing import Final, Literal
 from service.units import pa_from_psi
 
 PA_PER_BAR: Final = 1e5
+"""By definition [Pa/bar]."""
 
-# psig; 178.50(a), 178.51(a), 178.61(a). Where two numbers stand, a mark outside them is a misreading.
 _SERVICE_PRESSURE_RANGE_PSI: Final = {"4B": (150, 500), "4BA": (225, 500), "4BW": (225, 500)}
-# 173.301a(b): where none is marked.
+"""Service pressures for which each series is made (49 CFR 178.50(a), 178.51(a), 178.61(a), 2015 edition, read); a
+mark outside them is a misreading [psig]."""
 _SERVICE_PRESSURE_UNMARKED_PSI: Final = {"3": 1800, "3E": 1800, "8": 250}
-# Test pressure as a multiple of the service pressure, 180.209(a) table 1.
+"""Service pressure where none is marked (49 CFR 173.301a(b), 2015 edition, read) [psig]."""
 _TEST_FACTOR: Final = {"4B": 2.0, "4BA": 2.0, "4BW": 2.0, "4E": 2.0, "3A": 5 / 3, "3AA": 5 / 3, "3AL": 5 / 3}
+"""Test pressure over service pressure (49 CFR 180.209(a) table 1, read) [-]."""
 
 _SPECIFICATIONS: Final = (
     "106A", "110A", "3AAX", "3AX", "3AA", "3AL", "3HT", "3A", "3B", "3E", "3T", "4AA", "4BA", "4BW", "4B",
@@ -40,6 +42,7 @@ _NON_REFILLABLE = re.compile(
 # The pi mark as people type it: the letter itself, in capitals after upper(), or its name.
 _CONFORMITY = re.compile(r"\bUN\b|[Ππ]|\bPI\b")
 _ISO_UNIT_PA: Final = {"BAR": 1e5, "MPA": 1e6, "KPA": 1e3}
+"""Units of an ISO mark's pressure (by definition) [Pa]."""
 
 
 @dataclass(frozen=True, slots=True)

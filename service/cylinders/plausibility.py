@@ -12,10 +12,11 @@ from service.cylinders.markings import Marks
 from service.cylinders.properties import Saturation
 from service.cylinders.water_capacity import KG_PER_POUND, water_volume_m3
 
-# Water capacity over tare [-]; common practice, no source: welded recovery cylinders lie between 1.5 and 2.2, seamless
-# steel near 0.7, seamless aluminium near 2.
 _RATIO: Final = {"3": (0.4, 2.5), "4": (1.0, 3.0)}
+"""Water capacity over tare by series: welded recovery cylinders lie between 1.5 and 2.2, seamless steel near 0.7,
+seamless aluminum near 2 (common practice, no source) [-]."""
 _RATIO_UNKNOWN: Final = (0.4, 3.0)
+"""The same where the series is not known: both ranges together [-]; common practice, no source."""
 LARGEST_4B_KG: Final = 1000.0 * KG_PER_POUND
 """49 CFR 178.50(a), 178.51(a), 178.61(a) (2015 edition, read): the 4B series is made up to 1000 lb of water [kg]."""
 _PATH_SEPARATORS: Final = frozenset("/\\")

@@ -11,17 +11,25 @@ from service.cylinders.water_capacity import water_volume_m3
 from service.units import STANDARD_ATMOSPHERE_PA, k_from_c, k_from_f
 
 LAW_HOT_K: Final = k_from_c(55.0)
+"""Temperature of the hot rules of the United States, 55 °C (49 CFR 173.301a(d), 173.304(b), read) [K]."""
 LAW_WARM_K: Final = k_from_c(21.0)
+"""Temperature at which the service pressure holds, 21 °C (49 CFR 173.301a(c), read) [K]."""
 FILL_REFERENCE_K: Final = k_from_c(25.0)
+"""Temperature at which the 80 % are stated, 25 °C (AHRI Guideline K as reported by a trade journal) [K]."""
 GRAVITY_REFERENCE_K: Final = k_from_f(60.0)
+"""Temperature of a specific gravity, 60 °F (49 CFR 173.304a(d)(1) table, 2015 edition, read) [K]."""
 ISO_HOT_K: Final = k_from_c(65.0)
+"""Temperature at which the test pressure must hold, 65 °C (ADR 4.1.4.1 P200 (5)(c), edition 2025, read) [K]."""
 ISO_FULL_K: Final = k_from_c(60.0)
+"""Up to here liquid may not fill the cylinder, 60 °C (ADR 4.1.4.1 P200 (5)(c), edition 2025, read) [K]."""
 ISO_FILL_K: Final = k_from_c(50.0)
+"""Temperature of the density that bounds the filling, 50 °C (ADR 4.1.4.1 P200 (5)(c), edition 2025, read) [K]."""
 BEYOND_K: Final = 6.0
-"""How far beyond the end of its curve a pressure is bounded [K]."""
+"""How far beyond the end of its curve a pressure is bounded (a choice) [K]."""
 BEYOND_BOUND: Final = 1.003
+"""Factor that makes the continued curve a bound: 0.3 % on top of at most 0.23 % of error (computed) [-]."""
 WATER_60F_KG_M3: Final = 999.0
-"""Density of water at 60 °F, to which specific gravity refers [kg/m3]."""
+"""Density of water at 60 °F, to which specific gravity refers (from memory) [kg/m3]."""
 
 
 class Saturation(Protocol):

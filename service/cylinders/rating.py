@@ -45,10 +45,14 @@ from service.cylinders.rules import (
 from service.units import kpa_from_pa, psi_from_pa
 
 HOT_FACTOR: Final = 1.25
+"""Greatest pressure at 55 °C over the service pressure, 5/4 (49 CFR 173.301a(d), read) [-]."""
 ISO_LEAST_TEST_PA: Final = 10.0 * PA_PER_BAR
+"""Least test pressure of any gas, 10 bar gauge (ADR 4.1.4.1 P200 (5)(c), edition 2025, read) [Pa]."""
 REMEMBERED: Final = 4096
 """Answers kept; a fleet has few combinations of marks and refrigerant."""
 _ROW_TOLERANCE: Final = 1.01
+"""Where the law's own table names gas and cylinder, the computed pressure may be one percent over: the curve's
+uncertainty (a choice) [-]."""
 _LPG_SPECIFICATIONS: Final = frozenset(
     {"3", "3A", "3AA", "3B", "3E", "3AL", "4B", "4BA", "4B240ET", "4BW", "4E"}
 )
@@ -64,6 +68,7 @@ class AirLoad:
 
 
 NO_AIR: Final = AirLoad()
+"""No air was found."""
 
 
 @dataclass(frozen=True, slots=True)

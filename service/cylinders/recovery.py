@@ -13,11 +13,13 @@ from service.units import kg_from_lb
 State = Literal["go", "soon", "stop", "unknown"]
 Method = Literal["liquid", "vapour", "push-pull"]
 METHODS: Final = ("liquid", "vapour", "push-pull")
-"""``push-pull``: the machine draws vapor off the cylinder and pushes liquid out of the equipment into it."""
+"""Ways to recover. ``push-pull``: the machine draws vapor off the cylinder and pushes liquid out of the equipment
+into it."""
 
 RATE_WINDOW_S: Final = 120.0
+"""The slope is that of so long before the newest point (a choice) [s]."""
 RATE_SPAN_S: Final = 10.0
-"""Points closer together than this tell no rate [s]."""
+"""Points closer together than this tell no rate (a choice) [s]."""
 LEAD_S: Final = {"liquid": 20.0, "vapour": 20.0, "push-pull": 40.0}
 """From the call until nothing runs in; a push-pull siphons on until both liquid valves are shut (common practice, no
 source) [s]."""
@@ -28,8 +30,9 @@ ASSUMED_RATE_KG_S: Final = {"liquid": 0.075, "vapour": 0.01, "push-pull": 0.15}
 HOSE_KG: Final = {"liquid": 0.1, "vapour": 0.02, "push-pull": 0.2}
 """What may still run in out of the hose once the machine is off (common practice, no source) [kg]."""
 UNEXPLAINED_SHARE: Final = 0.10
+"""Share of the expected mass by which the recovered may differ (common practice, no source) [-]."""
 UNEXPLAINED_KG: Final = kg_from_lb(0.5)
-"""Expected and recovered mass may differ by the larger of these two (common practice, no source) [-], [kg]."""
+"""Mass by which it may differ in any case; the larger of the two holds (common practice, no source) [kg]."""
 STOPS: Final = frozenset({Kind.PRESSURE, Kind.LIQUID_FULL, Kind.OVERFULL, Kind.NOT_PERMITTED, Kind.LEAK})
 """Causes for which nothing more goes in, however serious; any critical cause does the same."""
 

@@ -11,17 +11,23 @@ from service.cylinders.rules import CFR_2015, Rule
 from service.units import STANDARD_ATMOSPHERE_PA, k_from_f, kg_from_lb, pa_from_psi
 
 IN_HG_PA: Final = 3386.389
-"""Conventional inch of mercury at 0 °C [Pa]."""
+"""Conventional inch of mercury at 0 °C (from memory) [Pa]."""
 MM_HG_PA: Final = IN_HG_PA / 25.4
+"""Millimeter of mercury, from the inch (by definition) [Pa]."""
 CLASS_K: Final = k_from_f(104.0)
+"""Temperature at which a refrigerant's pressure decides its class, 104 °F (40 CFR 82.152, 2015 edition, read) [K]."""
 LARGE_KG: Final = kg_from_lb(200.0)
+"""Charge from which on an appliance is drawn down further, 200 lb (40 CFR 82.156(a) table 1, read) [kg]."""
 NEW_MACHINE: Final = date(1993, 11, 15)
+"""First day of the recovery machines with the stricter levels (40 CFR 82.156(a) table 1, read)."""
 LOW_PRESSURE_PA: Final = 25.0 * MM_HG_PA
+"""Level of low-pressure appliances, 25 mm Hg absolute (40 CFR 82.156(a) table 1, read) [Pa]."""
 SMALL_IN_HG: Final = 4.0
+"""Level of small appliances, vacuum (40 CFR 82.156(b) of the 2015 edition, read) [in Hg]."""
 HOLD_MINUTES: Final = 5.0
-"""With the machine off: refrigerant left in oil or in a cold corner shows by then (SAE J1989 3.2.1, read)."""
+"""With the machine off: refrigerant left in oil or in a cold corner shows by then (SAE J1989 3.2.1, read) [min]."""
 ROUNDING_PA: Final = 1.0
-"""A pressure this close to the level has reached it: the rounding of a conversion [Pa]."""
+"""A pressure this close to the level has reached it: the rounding of a conversion (a choice) [Pa]."""
 
 LEVELS = Rule(
     "recovery-vacuum", "40 CFR 82.156(a), table 1", "text of a mirror, read 2026-11", "read",

@@ -14,28 +14,38 @@ from service.cylinders.rules import Breach
 from service.units import STANDARD_ATMOSPHERE_PA
 
 GAS_CONSTANT: Final = 8.314462618
+"""Molar gas constant (CODATA, exact since 2019) [J/(mol K)]."""
 MOLAR_VOLUME_25C_M3: Final = GAS_CONSTANT * 298.15 / STANDARD_ATMOSPHERE_PA
+"""Volume of one mole of an ideal gas at 25 °C and one atmosphere (computed) [m3/mol]."""
 OXYGEN_IN_AIR: Final = 0.2095
+"""Share of oxygen in dry air by volume (from memory) [-]."""
 OXYGEN_DEFICIENT: Final = 0.195
-"""29 CFR 1910.134 (from memory): air with less than 19.5 % oxygen is oxygen-deficient."""
-# ANSI/ASHRAE 34 oxygen deprivation limits, from memory: up to 1000 m, to 1500 m, above [ppm by volume].
+"""Air with less oxygen by volume is oxygen-deficient (29 CFR 1910.134, from memory) [-]."""
 _OXYGEN_LIMITS_PPM: Final = ((1000.0, 140_000.0), (1500.0, 112_000.0), (float("inf"), 69_100.0))
+"""Oxygen deprivation limits of ANSI/ASHRAE 34, from memory: up to an elevation [m], the concentration [ppm by
+volume]."""
 MARK_WORDS: Final = {"memory": "from memory, unverified"}
+"""How a mark is written out in an answer, where it is not the word itself."""
 
 ESCAPE_IN_VEHICLE: Final = (
     "If refrigerant escapes in a vehicle: stop, open the doors, get out, and stay out until it has aired."
 )
+"""What to do if it leaks while driving (common practice, no source)."""
 CAUTIONS: Final = (
     ESCAPE_IN_VEHICLE,
     "Refrigerant displaces oxygen and lies along the floor; ventilate before anybody goes in.",
     "Liquid refrigerant freezes skin and eyes at once: gloves and eye protection.",
 )
+"""Cautions that every answer carries (common practice, no source)."""
 TOXIC_CAUTION: Final = (
     "It is toxic: do not breathe it, go upwind, let nobody back in without breathing apparatus."
 )
+"""Added where a load is toxic (common practice, no source)."""
 FILLED: Final = 0.997
-"""From this share of the space on, the oxygen that is left would be written as 0.0 %: the gas fills the space [-]."""
+"""From this share of the space on, the oxygen that is left would be written as 0.0 %: the gas fills the space (a
+choice) [-]."""
 FLAMMABLE_CAUTION: Final = "It can burn: no flame, no spark, no switch until the air is clear."
+"""Added where a load can burn (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,7 +33,9 @@ from service.cylinders.rules import (
 )  # fmt: skip
 
 DUE_SOON_DAYS: Final = 60
+"""A date that is no further off is due soon (a choice) [d]."""
 PERIOD_P200: Final = "requalification-period-p200"
+"""Code of the rule that gives the period by ADR."""
 
 
 class State(StrEnum):

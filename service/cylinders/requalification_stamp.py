@@ -41,9 +41,9 @@ _SUFFIX_MEANING: Final = {
     "UE": "ultrasonic examination",
     "VE": "eddy current with visual examination",
 }
-# No cylinder in service is older: a stamp that would have to be is a misreading, mostly one of a coming
-# month.
 _OLDEST_YEARS: Final = 75
+"""No cylinder in service is older: a stamp that would have to be is a misreading, mostly one of a coming month (a
+judgement) [years]."""
 
 
 class BadStamp(ValueError):

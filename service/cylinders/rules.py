@@ -143,3 +143,4 @@ CONFORMITY = Rule(
 ALL: Final[dict[str, Rule]] = {
     value.code: value for value in list(globals().values()) if isinstance(value, Rule)
 }
+"""Every rule by its code, which answers name and clients rely on."""

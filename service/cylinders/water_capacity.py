@@ -10,7 +10,9 @@ from typing import Final
 from service.units import POUND_KG
 
 KG_PER_POUND: Final = POUND_KG
+"""The avoirdupois pound (by definition) [kg/lb]."""
 CUBIC_INCH_M3: Final = 0.0254**3
+"""Cubic inch (by definition) [m3]."""
 WATER_KG_M3: Final = POUND_KG / (27.737 * CUBIC_INCH_M3)
 """By the definition above: 997.9 [kg/m3]."""
 

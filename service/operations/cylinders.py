@@ -313,4 +313,4 @@ def _sound(columns: Mapping[str, Any], today: date, law: str) -> None:
         raise Invalid(FieldError("requalification_statement", None, expected))
     tare, gross = columns.get("tare_kg"), columns.get("gross_mass_kg")
     if tare is not None and gross is not None and tare > gross:
-        raise Invalid(FieldError("tare_kg", tare, f"at most the gross mass, {gross} kg"))
+        raise Invalid(FieldError.mass("tare_kg", tare, "at most the gross mass", gross))

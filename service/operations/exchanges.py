@@ -1,5 +1,6 @@
 """Use cases for exchanges: a full cylinder handed to the supply house, an evacuated one taken back."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -16,7 +17,7 @@ from service.operations.support.attention import review
 from service.operations.support.context import Actor, Services, tell
 from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
 from service.operations.support.events import CYLINDER_CHANGED, EXCHANGE_RECORDED
-from service.operations.support.lookup import by_serial
+from service.operations.support.lookup import locked
 from service.store import cylinders as stored
 from service.store import exchanges
 from service.store.cylinders import Cylinder
@@ -82,13 +83,15 @@ def record(services: Services, actor: Actor, new: NewExchange) -> Exchange:
         When a cylinder is unknown.
     """
     with services.database.writing(actor.organisation_id) as work:
-        cylinder = by_serial(work, new.serial, lock=True)
+        known = locked(work, {new.serial, *([new.received["serial"]] if new.received else [])})
+        if (cylinder := known.get(new.serial)) is None:
+            raise NotFound("cylinder", new.serial)
         at = services.now()
         occurred_at = calendar.moment("at", new.occurred_at, at)
         judgement = judgements.of(services, work, cylinder).judgement
         destination = new.destination or route(judgement)
         net = _may_leave(work, cylinder, judgement, new, destination)
-        received = _receive(services, work, actor, new, at, occurred_at)
+        received = _receive(services, work, actor, new, known, at, occurred_at)
         designation, shares = acts.recorded_as(judgement)
         exchange_id = exchanges.insert(
             work, cylinder_id=cylinder.id, received_cylinder_id=received, counterparty=new.counterparty,
@@ -144,8 +147,7 @@ def _may_leave(
     if tare is None:
         raise Invalid(FieldError("cylinder", cylinder.serial, "a cylinder with its tare recorded"))
     if new.gross_kg < tare - SCALE_KG:
-        expected = f"a gross mass of at least the tare, {tare:.3f} kg: no negative net"
-        raise Invalid(FieldError("gross_mass_kg", new.gross_kg, expected))
+        raise Invalid(FieldError.mass("gross_mass_kg", new.gross_kg, "at least the tare", tare))
     net, held = max(0.0, new.gross_kg - tare), judgement.state.net_mass_kg
     if held is not None and abs(net - held) > max(DIFFERS_KG, DIFFERS_SHARE * held) and not new.confirmed:
         text = (
@@ -157,7 +159,13 @@ def _may_leave(
 
 
 def _receive(
-    services: Services, work: Work, actor: Actor, new: NewExchange, at: datetime, since: datetime
+    services: Services,
+    work: Work,
+    actor: Actor,
+    new: NewExchange,
+    known: Mapping[str, Cylinder],
+    at: datetime,
+    since: datetime,
 ) -> int | None:
     """Take the evacuated cylinder in: a new one, or one that had been handed over before."""
     if new.received is None:
@@ -165,7 +173,7 @@ def _receive(
     serial, values = new.received["serial"], cylinders.besides_serial(new.received)
     if serial == new.serial:
         raise Invalid(FieldError("received.serial", serial, "another cylinder than the one handed over"))
-    found = stored.by_serial(work, serial, lock=True)
+    found = known.get(serial)
     if found is not None and found.standing != HANDED_OVER:
         raise Conflict([Reason("serial-exists", f"Cylinder {serial} is in this shop's service already.")])
     if found is None:

@@ -19,7 +19,7 @@ from service.operations.support import attention
 from service.operations.support.context import Actor, Services, tell
 from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
 from service.operations.support.events import RECOVERY_CHANGED
-from service.operations.support.lookup import by_serial
+from service.operations.support.lookup import all_locked, by_serial
 from service.operations.support.readings import Reading
 from service.store import recoveries
 from service.store.equipment import Equipment
@@ -118,7 +118,7 @@ def start(services: Services, actor: Actor, new: NewRecovery) -> int:
     judged = equipment.judge(services, new.standing, designation) if new.standing else None
     asked = equipment.incoming(designation, PROBE_KG, judged)
     with services.database.writing(actor.organisation_id) as work:
-        locked = {serial: by_serial(work, serial, lock=True) for serial in sorted(new.cylinders)}
+        locked = all_locked(work, new.cylinders)
         ordered = [locked[serial] for serial in new.cylinders]
         rooms = [room_of(services, work, actor, one, asked, new.override_reason) for one in ordered]
         gross = gross_before(services, work, rooms[0], new.gross_before_kg)

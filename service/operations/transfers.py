@@ -15,7 +15,7 @@ from service.operations.support import acts, calendar, emptying, judgements
 from service.operations.support import contents as recorded
 from service.operations.support.context import Actor, Services
 from service.operations.support.errors import Conflict, FieldError, Invalid, NotAllowed, NotFound
-from service.operations.support.lookup import by_serial
+from service.operations.support.lookup import all_locked, by_serial
 from service.operations.support.weights import Weighed, weigh
 from service.operations.transfer_entry import After, Moment, NewTransfer, write
 from service.store import cylinders as stored
@@ -114,11 +114,10 @@ def read(services: Services, actor: Actor, transfer_id: int) -> Transfer:
 
 
 def _locked(work: Work, new: NewTransfer) -> dict[str, Cylinder]:
-    """Lock the cylinders in the order of their serials, so that two moves never wait for each other."""
     if new.to_cylinder == new.serial:
         raise Invalid(FieldError("to_cylinder", new.serial, "another cylinder"))
     serials = {new.serial} | ({new.to_cylinder} if new.to_cylinder is not None else set())
-    return {serial: by_serial(work, serial, lock=True) for serial in sorted(serials)}
+    return all_locked(work, serials)
 
 
 def _into(moment: Moment, cylinder: Cylinder) -> Done:

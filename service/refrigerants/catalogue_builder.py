@@ -26,9 +26,15 @@ from service.refrigerants.uncertainty import Uncertainties, stand_in
 Facts = Mapping[str, Mapping[str, Sourced[str]]]
 
 _GLIDE_TEMPS_K = (298.15, 273.15, 253.15)
+"""Where a blend's glide is looked for, the first at which it has both bubble and dew point (25, 0, -20 °C; a choice)
+[K]."""
 _NUMBERS = ("odp", "gwp_ar4", "gwp_ar5", "gwp_ar6", "rcl_ppm", "boiling_bubble_c", "boiling_dew_c")
 _DIRECT_GWP_OF_HYDROCARBONS = 0.0
+"""Of a hydrocarbon part of a blend for which none is listed: the reports count no direct warming of them (a choice;
+they come out below 1) [-]."""
 _OXYGEN_LIMIT_PPM = 140_000.0
+"""Greatest concentration limit that a blend can have: the oxygen deprivation limit of ANSI/ASHRAE 34 up to 1000 m,
+from memory [ppm by volume]."""
 _UNKNOWN = {
     "rcl_ppm": "not in the code tables read; take it from the edition of ANSI/ASHRAE 34 in force",
     "safety_class": "no class known here; treat as toxic and flammable until one is",

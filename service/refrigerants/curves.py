@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 _NEWTON_STEPS = 4
+"""Newton steps from the coarse inverse to a temperature; the tests hold what is left (a choice)."""
 
 
 class OutOfRange(ValueError):
@@ -49,12 +50,12 @@ def chebyshev(coefficients: Floats, x: Floats) -> Floats:
 
 
 def reciprocal_position(temp_k: Floats, low_k: Floats, high_k: Floats) -> Floats:
-    """Map 1/T linearly to -1 (low) .. 1 (high); all [K], broadcast."""
+    """Map 1/T linearly to -1 (low) .. 1 (high) [-]; every ndarray [K], broadcast."""
     return (2 / temp_k - 1 / low_k - 1 / high_k) / (1 / high_k - 1 / low_k)
 
 
 def critical_position(temp_k: Floats, low_k: Floats, high_k: Floats, critical_k: Floats) -> Floats:
-    """Map (1 - T/T*)^(1/3) linearly to -1 (low) .. 1 (high); all [K], broadcast."""
+    """Map (1 - T/T*)^(1/3) linearly to -1 (low) .. 1 (high) [-]; every ndarray [K], broadcast."""
     at, low, high = (np.cbrt(1 - temp / critical_k) for temp in (temp_k, low_k, high_k))
     position: Floats = (2 * at - low - high) / (high - low)
     return position
@@ -104,27 +105,27 @@ class SaturationCurves:
         return float(self.tables.temp_min_k[row]), float(self.tables.temp_max_k[row])
 
     def bubble_pressure_pa(self, designation: str, temp_k: Floats | float) -> Floats:
-        """Pressure of the boiling liquid, [Pa] absolute, at temp_k [K]; OutOfRange outside."""
+        """Pressure of the boiling liquid, [Pa] absolute, at temp_k [K], ndarray of its shape; OutOfRange outside."""
         return self._at(self.tables.log_bubble_pressure, designation, temp_k)
 
     def dew_pressure_pa(self, designation: str, temp_k: Floats | float) -> Floats:
-        """Pressure of the condensing vapour, [Pa] absolute, at temp_k [K]; OutOfRange outside."""
+        """Pressure of the condensing vapor, [Pa] absolute, at temp_k [K], ndarray of its shape; OutOfRange outside."""
         return self._at(self.tables.log_dew_pressure, designation, temp_k)
 
     def liquid_density_kg_m3(self, designation: str, temp_k: Floats | float) -> Floats:
-        """Density of the liquid at its bubble point, [kg/m^3], at temp_k [K]; OutOfRange outside."""
+        """Density of the boiling liquid, [kg/m^3], at temp_k [K], ndarray of its shape; OutOfRange outside."""
         return self._at(self.tables.log_liquid_density, designation, temp_k, density=True)
 
     def vapour_density_kg_m3(self, designation: str, temp_k: Floats | float) -> Floats:
-        """Density of the vapour at its dew point, [kg/m^3], at temp_k [K]; OutOfRange outside."""
+        """Density of the condensing vapor, [kg/m^3], at temp_k [K], ndarray of its shape; OutOfRange outside."""
         return self._at(self.tables.log_vapour_density, designation, temp_k, density=True)
 
     def bubble_temp_k(self, designation: str, pressure_pa: Floats | float) -> Floats:
-        """Temperature at which the liquid boils, [K], at pressure_pa [Pa]; OutOfRange outside."""
+        """Temperature at which the liquid boils, [K], at pressure_pa [Pa], ndarray of its shape; OutOfRange outside."""
         return self._inverse(self.tables.log_bubble_pressure, designation, pressure_pa)
 
     def dew_temp_k(self, designation: str, pressure_pa: Floats | float) -> Floats:
-        """Temperature at which the vapour condenses, [K], at pressure_pa [Pa]; OutOfRange outside."""
+        """Temperature of the condensing vapor, [K], at pressure_pa [Pa], ndarray of its shape; OutOfRange outside."""
         return self._inverse(self.tables.log_dew_pressure, designation, pressure_pa)
 
     def log_bubble_pressure(self, temp_k: Floats) -> Floats:
@@ -143,15 +144,15 @@ class SaturationCurves:
         return self._all(self.tables.log_bubble_pressure, temp_k)
 
     def log_dew_pressure(self, temp_k: Floats) -> Floats:
-        """Evaluate ln P of every dew curve; as ``log_bubble_pressure``."""
+        """Evaluate ln P of every dew curve, ndarray[n, k] of ln [Pa]; as ``log_bubble_pressure``."""
         return self._all(self.tables.log_dew_pressure, temp_k)
 
     def log_liquid_density(self, temp_k: Floats) -> Floats:
-        """Evaluate ln of every saturated liquid's density [kg/m^3]; as ``log_bubble_pressure``."""
+        """Evaluate ln of every saturated liquid's density [kg/m^3], ndarray[n, k]; as ``log_bubble_pressure``."""
         return self._all(self.tables.log_liquid_density, temp_k, density=True)
 
     def log_vapour_density(self, temp_k: Floats) -> Floats:
-        """Evaluate ln of every saturated vapour's density [kg/m^3]; as ``log_bubble_pressure``."""
+        """Evaluate ln of every saturated vapor's density [kg/m^3], ndarray[n, k]; as ``log_bubble_pressure``."""
         return self._all(self.tables.log_vapour_density, temp_k, density=True)
 
     def bubble_temps_k(self, pressure_pa: Floats) -> Floats:

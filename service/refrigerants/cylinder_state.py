@@ -11,7 +11,9 @@ from service.refrigerants.equation_of_state import EquationOfState, molar_mass_k
 from service.refrigerants.two_phase import NoConvergence, TwoPhase
 
 _QUALITY_TOLERANCE = 1e-9
+"""The search for the vapor fraction ends this close (a choice) [-]."""
 _LOSS_STEP = 0.01
+"""Greatest part of the charge that is let out in one step (a choice) [-]."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,13 +19,20 @@ from service.refrigerants.two_phase import NoConvergence, TwoPhase
 from service.refrigerants.uncertainty import Uncertainties
 
 TEMP_NODES_K = reciprocal_nodes_k(6)
+"""Temperatures of the surfaces, between which they are a polynomial in 1/T (a choice), ndarray[6] [K]."""
 FILL_NODES = np.array([0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8, 0.95])
+"""Liquid volume fractions at which the surfaces are computed (a choice), ndarray[nf] [-]."""
 LOSS_NODES = np.array([0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7])
+"""Mass fractions of the charge lost as vapor at which they are computed (a choice), ndarray[nl] [-]."""
 SHARE_NODES = np.array([0.005, 0.015, 0.04, 0.1, 0.2, 0.35, 0.5])
+"""Mass fractions of a contaminant at which they are computed, dense at the small end (a choice), ndarray[nw] [-]."""
 LOSS_TEMPS_K = (298.15, 273.15, 253.15)
-"""Temperature at which vapour is let out, the first at which there is liquid, [K]."""
+"""Temperature at which vapour is let out, the first at which there is liquid (a choice), [K]."""
 LOSS_START_LIQUID_FRACTION = 0.8
+"""Liquid volume fraction of a cylinder before any vapor is let out: full by the 80 % rule (a choice) [-]."""
 _STRAY_LOG = 0.02
+"""A value of ln P that lies further from the smooth curve through the others is a false root and left out (a choice)
+[-]."""
 
 CONTAMINANTS = (
     *("R-22", "R-410A", "R-134a", "R-404A", "R-407C", "R-32", "R-454B", "R-12", "R-502", "R-507A"),
@@ -58,7 +65,7 @@ def log_bubble_pressures(equation: EquationOfState) -> Floats:
 
 
 def fill_row(refrigerant: Refrigerant) -> Floats:
-    """Compute ``Surfaces.fill`` of one designation, ndarray[nf, m]."""
+    """Compute ``Surfaces.fill`` of one designation, ndarray[nf, m] of differences of ln P [-]."""
     values = np.zeros((FILL_NODES.size, TEMP_NODES_K.size))
     if not refrigerant.is_blend:
         return values
@@ -78,7 +85,7 @@ def _grid(*axes: Floats) -> list[tuple[tuple[int, float], ...]]:
 
 
 def loss_row(refrigerant: Refrigerant) -> Floats:
-    """Compute ``Surfaces.loss`` of one designation, ndarray[nl, m]."""
+    """Compute ``Surfaces.loss`` of one designation, ndarray[nl, m] of differences of ln P [-]."""
     values = np.full((LOSS_NODES.size, TEMP_NODES_K.size), np.nan)
     if not refrigerant.is_blend:
         return values
@@ -183,7 +190,7 @@ def _mixed(first: Refrigerant, second: Refrigerant, reachable: NDArray[np.bool_]
 
 
 def without_strays(values: Floats) -> Floats:
-    """Drop values that stand out of a smooth course in 1/T, one by one, ndarray[..., m].
+    """Drop values of ln P [ln Pa] or of its differences [-] that stand out of a smooth course in 1/T, ndarray[..., m].
 
     With five or six values a quadratic through the others predicts each; a false root misses it.
     """

@@ -29,8 +29,11 @@ from service.refrigerants.two_phase import NoConvergence, TwoPhase, envelope_poi
 __all__ = ["EquationOfState", "NoConvergence", "TwoPhase"]
 
 _SUBSTITUTIONS = 200
+"""Most steps of successive substitution before a flash is given up (a choice)."""
 _SUBSTITUTION_TOLERANCE = 1e-10
+"""The substitution has converged once no mole fraction of the larger phase moves by more (a choice) [-]."""
 _STARTS_K = (273.15, 253.15, 233.15, 213.15, 193.15)
+"""From where a saturation point is stepped to, warmer ones first (0 to -80 °C; a choice) [K]."""
 
 
 def version() -> str:

@@ -24,6 +24,7 @@ COUNTERFEITERS = (
 )
 """Cheap, banned or flammable components that industry warnings name, and those always at hand (from memory)."""
 TERNARY = ("R-40", "R-22", "R-142b", "R-152a", "R-12", "R-290", "R-600a")
+"""Those of them of which three together are tried (a choice, to keep the number of sets small)."""
 REPLACED = ("R-22", "R-12", "R-134a", "R-404A")
 """Refrigerants that retrofit blends are made for."""
 RETROFITS = (
@@ -32,6 +33,7 @@ RETROFITS = (
     *("R-430A", "R-432A", "R-433A", "R-434A", "R-435A", "R-436A", "R-437A", "R-438A", "R-441A", "R-443A"),
     *("R-453A", "R-458A", "R-510A", "R-511A"),
 )
+"""Blends of ASHRAE 34 that are sold to replace those, as far as the catalogue has them (a choice, from memory)."""
 PAIR_STEPS, TRIPLE_STEPS, RETROFIT_STEPS = 10, 10, 5
 """Into how many parts a whole is divided [-]."""
 

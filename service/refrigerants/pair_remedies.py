@@ -50,7 +50,8 @@ REPLACED: dict[Pair, Remedy] = {
     **_pairs("R-22", "R-115", Remedy(0.9478, "fitted", "R-502, 5 points, all within 0.6 %", 0.005)),
     **_pairs("R-12", "R-152a", Remedy(0.9429, "fitted", "R-500, 3 points, all within 0.1 %", 0.003)),
 }
-"""Shipped pairs that contradict the blend they make; they are overwritten."""
+"""Shipped pairs that contradict the blend they make; they are overwritten. The factor gammaT of the reducing
+temperature is fitted by the project with CoolProp to the published azeotropes named [-]."""
 
 _PENTANE = "from the butane pairs; {} (dew -10 to -13 % with gammaT = 1)"
 
@@ -80,9 +81,11 @@ ASSIGNED: dict[Pair, Remedy] = {
     **_pairs("R-142b", "R-C318", _assigned(0.96, "analogy with the HCFC + PFC pairs", 0.03)),
     **_pairs("R-227ea", "R-236fa", _assigned(1.00, "R-458A 0/-1.2 %")),
 }
-"""Pairs that are not shipped, with a value decided for that pair."""
+"""Pairs that are not shipped, with gammaT decided for that pair: estimated from the blend or the analogy that each
+names, with what is left of its published bubble and dew points [-]."""
 
 _NO_AVERAGE = Remedy(1.0, "family", "no average for these two families: ideal reducing function", 0.05)
+"""gammaT and standard uncertainty where no pair of two families is shipped (a choice) [-]."""
 
 
 def _family(gamma_t: float, sd: float | None) -> Remedy:
@@ -115,7 +118,7 @@ FAMILY_AVERAGE: dict[frozenset[Family], Remedy] = {
         (F.ETHER, F.HC): _family(0.975, None),
     }.items()
 }
-"""Means over the pairs that CoolProp 8.0.0 ships."""
+"""Means of gammaT over the pairs that CoolProp 8.0.0 ships, computed by the project [-]."""
 
 
 def remedy_for(first: str, second: str) -> Remedy:

@@ -12,18 +12,24 @@ from service.refrigerants.composition import Composition
 from service.refrigerants.two_phase import TwoPhase
 
 MIN_DENSITY_RATIO = 1.02
-"""Liquid over vapour density below which a root is taken for trivial or critical."""
+"""Liquid over vapor density below which a root is taken for trivial or critical (a choice) [-]."""
 
 EQUILIBRIUM_TOLERANCE = 1e-5
-"""Relative difference of pressures or fugacities between the phases above which a root is false."""
+"""Relative difference of pressures or fugacities between the phases above which a root is false (a choice) [-]."""
 
 RAOULT_FACTOR = 30.0
-"""How far a bubble pressure may lie from Raoult's law with Wilson's vapour pressures."""
+"""How far a bubble pressure may lie from Raoult's law with Wilson's vapor pressures, as a ratio either way (a choice)
+[-]."""
 
 _BULK_TOLERANCE = 1e-6
+"""How closely the two phases must add up to the bulk, in mole fractions (a choice) [-]."""
 _DENSE = 2.5
+"""Density of a liquid well below critical, over the reducing density, up to which a loop is looked for (a choice)
+[-]."""
 _THINNER = (0.3, 0.6, 0.9)
+"""Densities tried below the vapor's, over it (a choice) [-]."""
 _DENSER = (0.1, 0.3, 0.5, 0.7, 0.9)
+"""Densities tried above the liquid's, as shares of the way to `_DENSE` (a choice) [-]."""
 
 
 class PhaseModel(Protocol):

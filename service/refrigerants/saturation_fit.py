@@ -12,14 +12,24 @@ from service.refrigerants.equation_of_state import EquationOfState, temp_limits_
 from service.refrigerants.two_phase import NoConvergence, TwoPhase
 
 TEMP_MIN_K = 233.15
+"""Lowest temperature of a curve, -40 °C: no cylinder of this work is colder (a choice) [K]."""
 TEMP_MAX_K = 333.15
+"""Highest temperature of a curve, 60 °C: above the 55 °C of the filling rules (a choice) [K]."""
 DEGREE = 14
+"""Degree of the Chebyshev series of every curve (a choice; the residuals are written beside the tables)."""
 QUANTITIES = ("bubble_pressure", "dew_pressure", "liquid_density", "vapour_density")
+"""Names of the four curves of a designation, in the order of their tables."""
 _SAMPLES = 41
+"""Chebyshev points that a curve is fitted to (a choice)."""
 _UNSEEN = 53
+"""Evenly spaced points that the fit does not see and is judged by (a choice)."""
 _PROBE_STEP_K = 2.5
+"""Spacing of the points that find where a blend has both bubble and dew point (a choice) [K]."""
 _NEAR_CRITICAL = 0.99
+"""A curve ends at this share of the critical temperature: nearer, the equation's roots are not to be trusted (a
+choice) [-]."""
 _SUSPECT_LOG = 5e-4
+"""A sample that lies further from the fit of ln P or ln density is a false root and dropped (a choice) [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +64,7 @@ class Samples:
     molar_mass_kg_mol: float
 
     def logs(self, quantity: str) -> tuple[Floats, Floats]:
-        """Temperatures [K] and logarithms of a quantity, [Pa] or [kg/m^3]."""
+        """Temperatures, ndarray[k] [K], and logarithms of a quantity, ndarray[k] of ln [Pa] or ln [kg/m^3]."""
         branch = self.bubble if quantity in ("bubble_pressure", "liquid_density") else self.dew
         temps = np.array(sorted(branch))
         states = [branch[temp] for temp in temps]
@@ -99,7 +109,7 @@ def temp_range_k(composition: Composition, equation: EquationOfState) -> tuple[f
 
 
 def chebyshev_temps_k(low_k: float, high_k: float, count: int) -> Floats:
-    """Temperatures at the Chebyshev points of 1/T, ends included, rising, [K]."""
+    """Temperatures at the Chebyshev points of 1/T, ends included, rising, ndarray[count] [K]."""
     x = -np.cos(np.pi * np.arange(count) / (count - 1))
     temps: Floats = 2 / (x * (1 / high_k - 1 / low_k) + 1 / low_k + 1 / high_k)
     return np.clip(temps, low_k, high_k)

@@ -81,13 +81,16 @@ AIR_SOLUBILITY_SOURCE = (
     "and nitrogen by a cubic equation of state: R-22 0.45 to 0.80, R-134a 0.40 to 0.70, R-410A 0.50 to 0.90 "
     "at 25 C. The middle of all of these stands for every other designation. Not a published value."
 )
+"""Where the factors of dissolved air are from, as the tables' own description says it."""
 
 TEMP_LOW_K = 233.15
+"""Lowest temperature of the surfaces, that of the curves (-40 °C; a choice) [K]."""
 TEMP_HIGH_K = 333.15
+"""Highest temperature of the surfaces, that of the curves (60 °C; a choice) [K]."""
 
 
 def reciprocal_nodes_k(count: int, low_k: float = TEMP_LOW_K, high_k: float = TEMP_HIGH_K) -> Floats:
-    """Chebyshev nodes of the first kind in 1/T, rising, [K]."""
+    """Chebyshev nodes of the first kind in 1/T, rising, ndarray[count] [K]."""
     x = -np.cos(np.pi * (np.arange(count) + 0.5) / count)
     return 2 / (x * (1 / high_k - 1 / low_k) + 1 / low_k + 1 / high_k)
 

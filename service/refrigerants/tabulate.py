@@ -91,7 +91,10 @@ def _provenance(fit: SaturationFit) -> dict[str, Any]:
 
 
 _AIR_SOLUBILITY = {"R-22": (0.60, 0.12), "R-134a": (0.55, 0.10), "R-410A": (0.65, 0.13)}
+"""Air in the liquid over air in the vapor at 25 °C, by mole per volume, and one sigma (estimated, see
+`AIR_SOLUBILITY_SOURCE`) [-]."""
 _AIR_SOLUBILITY_ELSEWHERE = (0.60, 0.15)
+"""The same for every other designation: the middle of those, wider (estimated) [-]."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,7 @@ Figure = tuple[float, str]
 SPARSE = frozenset(("R-23", "R-161", "R-245fa"))
 """Fluids whose pairs with other HFC the equation of state has from few data or none."""
 _WIDE_GLIDE = 0.15
+"""ln of bubble over dew pressure from which on a blend has the full tolerance of a wide glide (a choice) [-]."""
 
 
 def stand_in(first: str, second: str, *, shipped: bool) -> Remedy | None:

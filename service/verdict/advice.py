@@ -11,10 +11,12 @@ LIQUID_FULL = (
     "cool and out of the sun, keep people away, and have a certified technician take liquid out into an "
     "empty cylinder."
 )
+"""What is said of a cylinder that may be full of liquid; the rise is that of `STIFFNESS_PA_K`."""
 _NAMED = 3
+"""Most designations that a sentence names (a choice)."""
 _HARDLY_CLEAN, _MOSTLY = 0.05, 0.9
-"""A name stands alone unless it is clean in less than this share of its probability; one contamination is named
-where it holds that much of the rest [-]."""
+"""A name stands alone unless it is clean in less than this share of its probability; one contamination is named where
+it holds that much of the rest (a choice) [-]."""
 _WITH = {
     "air": "{} with air in it",
     "shifted": "{} whose composition has shifted",

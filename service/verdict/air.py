@@ -17,9 +17,11 @@ RECLAIM_LIMIT_SHARE = 0.015
 """Air and other non-condensables, 1.5 % by volume of the vapour at 25 °C: 40 CFR 82 subpart F App. A (read,
 2015 edition); not for low-pressure refrigerants [-]."""
 _LOW_PRESSURE_K, _LOW_PRESSURE_PA = 313.15, 310.3e3
-"""Low-pressure refrigerants: saturation under 45 psia at 104 °F, same source."""
+"""Low-pressure refrigerants: saturation under 45 psia at 104 °F, same source (read)."""
 _AIR_KG_MOL = 0.0289652
+"""Molar mass of dry air (from memory) [kg/mol]."""
 _GAS_CONSTANT = 8.314462618
+"""Molar gas constant (CODATA, exact since 2019) [J/(mol K)]."""
 
 
 def estimate(

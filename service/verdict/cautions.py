@@ -15,8 +15,11 @@ ALWAYS = (
     "Gloves and eye protection; ventilate: refrigerant displaces oxygen.",
     "Only certified technicians handle refrigerant; local codes and the cylinder's own marks rule.",
 )
+"""Cautions that no verdict goes without; each is common practice of the trade."""
 _HOT_K = 325.15
+"""52 °C (125 °F), above which no cylinder may come (read on a university safety page; CGA P-1 from memory) [K]."""
 _WORTH_A_WARNING = 0.02
+"""From this probability on a refrigerant's hazard is warned of (a choice) [-]."""
 _COMBUSTIBLE = (
     "Combustible gas was found that the likeliest contents do not explain: treat it as flammable, no ignition "
     "source, until a laboratory has named it."

@@ -13,12 +13,17 @@ from service.verdict.posterior import Posterior
 Floats = NDArray[np.float64]
 
 _POINTS = 41
+"""Points of a drawn curve (a choice)."""
 _MARGIN_K = 15.0
+"""How far a drawn curve runs beyond the readings, either way (a choice) [K]."""
 _CANDIDATES = 4
+"""Most curves of candidates that are drawn (a choice)."""
 _WORTH_DRAWING = 0.01
+"""Least probability of what is drawn (a choice) [-]."""
 _OUTLINE = np.linspace(0, 2 * np.pi, 49)
+"""Angles of the points of an ellipse's outline, ndarray[49] [rad]."""
 _RADIUS_95 = 2.4477
-"""sqrt of the 95 % point of chi-squared with two degrees of freedom [-]."""
+"""sqrt of the 95 % point of chi-squared with two degrees of freedom, sqrt(-2 ln 0.05) (computed) [-]."""
 
 
 def draw(posterior: Posterior, space: HypothesisSpace) -> Chart:

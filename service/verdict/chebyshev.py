@@ -15,16 +15,19 @@ from service.verdict.evidence import TEMP_RANGE_K
 Floats = NDArray[np.float64]
 
 TERMS = 7
+"""Terms of a row's series in 1/T (a choice: the tests hold what it leaves)."""
 PARTIAL_TERMS = 6
 """For curves that end below 60 °C (near-critical ones): fewer terms, fitted over their own range."""
 SAMPLES = 41
+"""Temperatures at which a curve is sampled before its series is fitted (a choice)."""
 _INVERSE_LOW, _INVERSE_HIGH = 1.0 / TEMP_RANGE_K[1], 1.0 / TEMP_RANGE_K[0]
+"""Ends of the range in 1/T, of the highest and the lowest temperature (computed) [1/K]."""
 
 SAMPLE_TEMP_K: Floats = np.linspace(TEMP_RANGE_K[0], TEMP_RANGE_K[1], SAMPLES)
 """Where curves are sampled to be fitted [K]."""
 
 HOME = int(np.abs(SAMPLE_TEMP_K - 298.15).argmin())
-"""The sample at 25 °C, where fills and densities are stated."""
+"""The sample nearest to 25 °C, where fills and densities are stated (computed) [-]."""
 
 
 def home_of(known: NDArray[np.bool_]) -> NDArray[np.intp]:
@@ -50,9 +53,11 @@ def _scaled(temp_k: Floats) -> Floats:
 
 
 _POWERS = np.arange(TERMS)[:, None]
+"""Exponents 0 to TERMS - 1, ndarray[TERMS, 1]."""
 _OF_POWERS: Floats = np.stack(
     [np.pad(chebyshev.cheb2poly(row[: j + 1]), (0, TERMS - 1 - j)) for j, row in enumerate(np.eye(TERMS))]
 )
+"""Each Chebyshev polynomial's coefficients of the powers of x (computed), ndarray[TERMS, TERMS]."""
 
 
 def values(temp_k: Floats) -> Floats:
@@ -63,6 +68,7 @@ def values(temp_k: Floats) -> Floats:
 _DERIVATIVE = np.stack(
     [np.pad(d := chebyshev.chebder(np.eye(TERMS)[j]), (0, TERMS - d.size))[:TERMS] for j in range(TERMS)]
 )
+"""Each polynomial's derivative as a series of the same polynomials (computed), ndarray[TERMS, TERMS]."""
 
 
 def slopes(temp_k: Floats) -> Floats:
@@ -71,7 +77,7 @@ def slopes(temp_k: Floats) -> Floats:
 
 
 def with_slopes(temp_k: Floats) -> tuple[Floats, Floats]:
-    """Basis functions and their derivatives, [TERMS, k] each."""
+    """Basis functions [-] and their derivatives [1/K] at temperatures [K], [TERMS, k] each."""
     at = values(temp_k)
     inner = -2.0 / (temp_k**2 * (_INVERSE_HIGH - _INVERSE_LOW))
     return at, np.asarray((_DERIVATIVE @ at) * inner)

@@ -19,10 +19,15 @@ from service.verdict.posterior import Posterior
 from service.verdict.settings import VerdictSettings
 
 _WORTH_AN_AIR_ESTIMATE = 0.2
+"""While it is undecided, how much air there is is told from this probability of air on (a choice) [-]."""
 _LEAST_TWO_PHASE = 1e-3
+"""With less probability of liquid beside vapor nothing is said of contamination (a choice) [-]."""
 _LEAST_KNOWN = 1e-9
+"""Shares of the contents' states that together are less say nothing (a choice, against rounding) [-]."""
 _PARTNERS = 5
+"""Most refrigerants that are listed as mixed in (a choice)."""
 _WORTH_LISTING = 0.02
+"""Least probability with which one is listed (a choice) [-]."""
 
 
 def find(

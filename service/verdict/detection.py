@@ -15,10 +15,13 @@ from service.verdict.priors import Priors
 Floats = NDArray[np.float64]
 
 _MUCH = 0.1
+"""A limit above this mass fraction is explained (a choice) [-]."""
 _AIR_PA = np.concatenate([[0.0], np.geomspace(100.0, 3e6, 80)])
+"""Partial pressures of air at 25 °C that are tried, ndarray[81] (a choice) [Pa]."""
 _ROUNDS = 2
+"""Rounds in which the direction of the change at the limit is found (a choice)."""
 _APART = 1.0
-"""Standard deviations by which an extreme must stand out to be told [-]."""
+"""Standard deviations by which an extreme must stand out to be told (a choice) [-]."""
 
 
 def limits(
@@ -59,7 +62,7 @@ def air_change(space: HypothesisSpace, evidence: Evidence, designation: int, par
 def mixture_change(
     space: HypothesisSpace, evidence: Evidence, designation: int, contaminants: NDArray[np.intp]
 ) -> Floats:
-    """Change [contaminants, shares, k] of ln P by second refrigerants, at the nodes of the share grid."""
+    """Change [contaminants, shares, k] of ln P [-] by second refrigerants, at the nodes of the share grid."""
     shares = space.blocks["mixed"].shape[2]
     first = [space.row("mixed", designation, int(s), 0) for s in contaminants]
     rows = (np.array(first, dtype=np.intp)[:, None] + np.arange(shares)).ravel()
@@ -81,7 +84,7 @@ def air_limit(space: HypothesisSpace, evidence: Evidence, test: Screen) -> Detec
 def mixture_limits(
     space: HypothesisSpace, evidence: Evidence, test: Screen, contaminants: NDArray[np.intp]
 ) -> tuple[DetectionLimit, ...]:
-    """Limits for second refrigerants, as mass fractions; None where no share up to half is shown."""
+    """Limits for second refrigerants [contaminants], as mass fractions; None where no share up to half is shown."""
     if contaminants.size == 0:
         return ()
     change = mixture_change(space, evidence, test.designation, contaminants)

@@ -22,12 +22,16 @@ from service.verdict.hypotheses import HypothesisSpace
 Floats = NDArray[np.float64]
 
 FALSE_ALARM = 0.045
-"""Aimed at; the tables' own small errors may bring it to 0.05 [-]."""
+"""How often a clean cylinder may be accused (a choice); the tables' own small errors may bring it to 0.05 [-]."""
 POWER = 0.95
+"""How often what lies at the detection limit is seen (a choice) [-]."""
 _NORMAL = {FALSE_ALARM: -1.6953977, POWER: 1.6448536}
-"""Quantiles of the normal distribution."""
+"""Quantiles of the standard normal distribution at those two (computed) [-]."""
 _NO_SPREAD = 1e-3
+"""The search for a quantile ends this close, in standard deviations (a choice) [-]."""
 _NO_OFFSET = 1e-5
+"""Fills that move ln P by less than this are one, and the quantiles are those of a normal distribution (a choice)
+[-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,11 +56,11 @@ class Screen:
     weights: Floats
 
     def shift(self, change: Floats) -> Floats:
-        """Size [...] of changes of ln P [..., k] in standard deviations of the combined residual."""
+        """Size [...] of changes of ln P [..., k] in standard deviations of the combined residual [-]."""
         return np.asarray(np.sqrt(np.einsum("...i,ij,...j->...", change, self.inverse, change)))
 
     def statistic(self, residuals: Floats, change: Floats) -> Floats:
-        """Residuals [..., k] along one change [k] of ln P, in standard deviations."""
+        """Residuals [..., k] along one change [k] of ln P, in standard deviations [-]."""
         return np.asarray(residuals @ (self.inverse @ change) / self.shift(change))
 
     def thresholds(self, changes: Floats) -> tuple[Floats, Floats]:
@@ -66,12 +70,12 @@ class Screen:
         Parameters
         ----------
         changes : ndarray[n, k]
-            Changes of ln P; only their directions matter.
+            Changes of ln P [-]; only their directions matter.
 
         Returns
         -------
         tuple of ndarray[n]
-            Threshold, and needed size, in standard deviations.
+            Threshold, and needed size, in standard deviations [-].
         """
         if float(np.abs(self.offsets).max()) < _NO_OFFSET:
             sizes = np.ones(changes.shape[0])
@@ -111,7 +115,7 @@ def screen(space: HypothesisSpace, evidence: Evidence, fill: FillWeights, design
 
 
 def normal_distribution(x: Floats) -> Floats:
-    """Normal distribution function, within 1e-7: Abramowitz and Stegun 7.1.26."""
+    """Normal distribution function [-] of x [...] in standard deviations, within 1e-7: Abramowitz and Stegun 7.1.26."""
     z = np.abs(x) / math.sqrt(2)
     t = 1 / (1 + 0.3275911 * z)
     series = t * (0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429))))

@@ -9,7 +9,7 @@ from service.verdict.posterior import Posterior
 from service.verdict.settings import VerdictSettings
 
 LIQUID_FULL_ALARM = 0.10
-"""From this probability on a liquid-full cylinder is treated as one [-]."""
+"""From this probability on a liquid-full cylinder is treated as one (a choice) [-]."""
 
 
 def worlds(posterior: Posterior, label: int | None = None) -> dict[str, float]:
@@ -26,7 +26,7 @@ def worlds(posterior: Posterior, label: int | None = None) -> dict[str, float]:
     Returns
     -------
     dict of str to float
-        By `WORLDS`; sums to one.
+        By `WORLDS`; sums to one [-].
     """
     states = {name: float(values.sum()) for name, values in posterior.by_state.items()}
     named = int(posterior.identity.argmax()) if label is None else label

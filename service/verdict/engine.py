@@ -38,7 +38,9 @@ from service.verdict.settings import VerdictSettings
 from service.verdict.single_phase import SinglePhaseBook
 
 MODEL_VERSION = "verdict-1"
+"""Version of the inference, which each verdict carries beside that of the tables."""
 UNKNOWN = CylinderFacts()
+"""A cylinder of which nothing is known."""
 
 
 class VerdictEngine:

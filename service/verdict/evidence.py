@@ -27,14 +27,17 @@ from service.verdict.model import Pair
 Floats = NDArray[np.float64]
 
 TEMP_RANGE_K = (233.15, 333.15)
-"""Span of the tabulated curves, -40 to 60 °C [K]."""
+"""Span of the tabulated curves, -40 to 60 °C (a choice) [K]."""
 PRESSURE_RANGE_PA = (100.0, 2.0e7)
-"""Below: an evacuated cylinder or a dead sensor; above: no gauge of this trade [Pa]."""
+"""Below: an evacuated cylinder or a dead sensor; above: no gauge of this trade (a choice) [Pa]."""
 MAX_PAIRS = 512
+"""Most pairs of one question, so that none takes the server's memory (a choice)."""
 REFERENCE_SLOPE_PER_K = 0.027
-"""Typical slope of ln P at 25 °C, 2.1 to 3.1 % per kelvin over the catalogue [1/K]; only a scale."""
+"""Typical slope of ln P at 25 °C, 2.1 to 3.1 % per kelvin over the catalogue (computed); only a scale [1/K]."""
 _NOISE_FLOOR = 1e-5
+"""Least standard uncertainty of ln P, which keeps the covariance invertible (a choice) [-]."""
 _REFERENCE_TEMP_K = 298.15
+"""25 °C, at which the reference slope holds (a choice) [K]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,18 +82,18 @@ class Evidence:
         return _whiten(self.temp_k, self.log_pressure, wider, self.temp_cov)
 
     def slope_projection(self) -> Floats:
-        """Weights [k] that turn slopes d ln P/dT at the pairs into the factor c of the reference slope."""
+        """Weights [k] that turn slopes d ln P/dT at the pairs into the factor c of the reference slope [K]."""
         reference = reference_slope(self.temp_k)
         return np.asarray(reference / float(reference @ reference))
 
     def covariance(self, slopes: Floats, curve_variance: float) -> Floats:
-        """Full covariance [k, k] of the residuals of one hypothesis, for explanations and checks."""
+        """Covariance [k, k] of one hypothesis' residuals [-], of slopes [1/K] and a curve variance [-]; for checks."""
         from_temperature = slopes[:, None] * self.temp_cov * slopes[None, :]
         return np.asarray(self.pressure_cov + from_temperature + curve_variance)
 
 
 def reference_slope(temp_k: Floats) -> Floats:
-    """Slope of a typical saturation curve, d ln P/dT [1/K]."""
+    """Slope of a typical saturation curve, d ln P/dT [1/K], at temperatures [k]."""
     return REFERENCE_SLOPE_PER_K * (_REFERENCE_TEMP_K / temp_k) ** 2
 
 
@@ -133,6 +136,7 @@ _UNCERTAINTIES = (
     ("gain_bias", 1.0),
     ("atmosphere_bias_pa", 1e5),
 )
+"""Greatest standard uncertainty that is taken of each field, in its unit: K, Pa, or [-] of the gain (a choice)."""
 
 
 def _check_range(field: str, value: float, low: float, high: float, expected: str) -> None:

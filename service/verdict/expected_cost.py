@@ -89,14 +89,14 @@ def least(joint: Floats, table: CostTable) -> float:
     Parameters
     ----------
     joint : ndarray[classes, outcomes]
-        Sums to one.
+        Probabilities; sums to one [-].
     table : CostTable
         Of the same classes.
 
     Returns
     -------
     float
-        In the price of one more measurement.
+        In the price of one more measurement [-].
     """
     likeliest = joint[table.named].max(axis=0, initial=0.0)
     return float((table.costs @ joint + table.gain[:, None] * likeliest).min(axis=0).sum())
@@ -109,14 +109,14 @@ def saved(joint: Floats, table: CostTable) -> float:
     Parameters
     ----------
     joint : ndarray[classes, outcomes]
-        Not negative; normalised here.
+        Probabilities, not negative; normalised here [-].
     table : CostTable
         Of the same classes.
 
     Returns
     -------
     float
-        In the price of one more measurement.
+        In the price of one more measurement [-].
     """
     total = float(joint.sum())
     if total <= 0.0:

@@ -11,7 +11,9 @@ from service.verdict.priors import Prevalence
 from service.verdict.quadrature_grids import Grid
 
 _TERMS = 24
+"""Most hypotheses that an explanation lists (a choice)."""
 _PRIORS_SHOWN = 1e-4
+"""Least prior of a designation that is listed (a choice) [-]."""
 _STATE_NAMES = ("none", "air", "mixed", "shifted", "vapour-only", "liquid-full")
 
 

@@ -22,10 +22,13 @@ from service.verdict.single_phase import SinglePhaseBook
 Floats = NDArray[np.float64]
 
 DENSITY_UNCERTAINTY = 0.03
-"""Scale, tare and stamped capacity together, relative [-]; a judgement, no source."""
+"""Scale, tare and stamped capacity together, relative [-]; a judgement, no source (a choice)."""
 SCALE_UNCERTAINTY = 0.002
-"""What scale and tare leave of an empty cylinder's mass, over a cylinder full of liquid [-]; likewise."""
+"""What scale and tare leave of an empty cylinder's mass, over a cylinder full of liquid (a judgement, no source)
+[-]."""
 _FULL_SPREAD = 0.04
+"""How far a liquid-full cylinder's density may lie from the saturated liquid's at the reading, relative (a judgement,
+no source) [-]."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -64,7 +64,7 @@ class Block:
         return slice(self.start, self.start + self.size)
 
     def alive(self, temp_k: Floats) -> Bools:
-        """Which hypotheses exist at all of the temperatures [K]; shape of `possible`."""
+        """Which hypotheses exist at all of the temperatures [k] [K]; ndarray of the shape of `possible`."""
         return np.asarray(
             self.possible & (self.low_k <= temp_k.min() + 1e-9) & (self.high_k >= temp_k.max() - 1e-9)
         )
@@ -140,7 +140,7 @@ class HypothesisSpace:
         return np.asarray(self.coefficients[:, which].T.astype(float) @ weights + self.reference @ weights)
 
     def saturation_temp_k(self, log_pressure: float, near_k: float, index: NDArray[np.intp]) -> Floats:
-        """Bubble temperatures [K] of some designations at ln P, by Newton's method; NaN far outside."""
+        """Bubble temperatures [index] [K] of some designations at ln P, by Newton's method; NaN far outside."""
         temp = np.full(index.size, near_k)
         clean = self.clean[index].T
         for _ in range(4):

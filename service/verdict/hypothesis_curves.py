@@ -17,10 +17,11 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 SMEAR = 0.35
-"""Standard deviation, in cell widths, that joins neighbouring nodes into a smooth density."""
+"""Standard deviation, in cell widths, that joins neighbouring nodes into a smooth density (a choice) [-]."""
 AIR_MISFIT = 0.02
 """Ideal partial pressure against a multi-fluid flash: within 2 % of the air's pressure (computed) [-]."""
 _AT_25_C = chebyshev.values(np.array([REFERENCE_TEMP_K]))[:, 0]
+"""Basis functions at 25 °C, ndarray[TERMS]."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,8 +12,9 @@ from service.verdict.posterior import Posterior
 from service.verdict.settings import VerdictSettings
 
 COARSEST = 0.10
-"""Relative uncertainty of a comparison above which nothing is `identified`: no label does it alone [-]."""
+"""Relative uncertainty of a comparison above which nothing is `identified`: no label does it alone (a choice) [-]."""
 _LEAST_LISTED = 1e-4
+"""Least probability of a candidate that is listed (a choice) [-]."""
 
 
 def find(posterior: Posterior, space: HypothesisSpace, settings: VerdictSettings) -> Identity:

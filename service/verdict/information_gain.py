@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 BINS = 128
+"""Bins of the histograms from which information is computed (a choice)."""
 _BINS_PER_SPREAD = 2.0
+"""Bins in one standard deviation of the reading (a choice) [-]."""
 
 
 def mutual(joint: Floats) -> float:
@@ -49,7 +51,7 @@ def joint_of_readings(
     Parameters
     ----------
     mean : ndarray[readings, rows]
-        Reading expected under each hypothesis.
+        Reading expected under each hypothesis, in the reading's unit.
     weight : ndarray[rows]
         Probability of each hypothesis.
     label : ndarray[rows]
@@ -81,8 +83,10 @@ def of_readings(mean: Floats, weight: Floats, label: NDArray[np.intp], spread: F
 
     Parameters
     ----------
-    mean, weight, label, spread
-        As for `joint_of_readings`.
+    mean : ndarray[readings, rows]
+        As for `joint_of_readings`, like the others.
+    weight, label : ndarray[rows]
+    spread : ndarray[readings]
 
     Returns
     -------

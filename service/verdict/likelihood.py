@@ -16,9 +16,9 @@ CHUNK, FULL_CHUNK = 32768, 6144
 """Rows per pass: the working arrays stay in the processor's cache."""
 NEGLIGIBLE = 20.0
 """Rows below exp(-20) of the best one by their upper bound keep it; a nearly empty blend's own profile of slope can
-make the bound a fifth too low, exp(-16) [nat]."""
+make the bound a fifth too low, exp(-16) (a choice) [nat]."""
 STEEP = 0.6
-"""Slope, over that of a typical curve, that nearly every row reaches [-]."""
+"""Slope, over that of a typical curve, that nearly every row reaches (computed over the catalogue) [-]."""
 
 
 def two_phase(space: HypothesisSpace, evidence: Evidence, log_prior: Singles) -> tuple[Singles, float]:

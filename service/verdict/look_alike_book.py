@@ -23,9 +23,9 @@ HAZARDS = ("toxic", "highly-flammable", "flammable", "mildly-flammable", "unknow
 """The worst first."""
 _BY_FLAMMABILITY = {"3": "highly-flammable", "2": "flammable", "2L": "mildly-flammable"}
 LEAST_SHARE = 0.1
-"""Smaller mass fractions of what is hazardous are a matter of detection limits [-]."""
+"""Smaller mass fractions of what is hazardous are a matter of detection limits (a choice) [-]."""
 MOST_UNCERTAIN = 0.05
-"""A curve of which less is known agrees with everything and says nothing [-]."""
+"""A curve of which less is known agrees with everything and says nothing (a choice) [-]."""
 
 
 @dataclass(frozen=True, slots=True)

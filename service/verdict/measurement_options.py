@@ -9,7 +9,7 @@ from service.verdict.model import CylinderFacts, Pair
 from service.verdict.settings import VerdictSettings
 
 REACHABLE_K = tuple(273.15 + c for c in (10, 20, 30, 38, 45))
-"""By ice water, water bath or room; cylinders are never warmed above 52 °C (125 °F) [K]."""
+"""By ice water, water bath or room (common practice); cylinders are never warmed above 52 °C (125 °F) [K]."""
 LUKEWARM_K = 311.15
 """Room air and lukewarm water reach so far, 38 °C (100 °F) (common practice, no source) [K]."""
 CODES = (
@@ -20,6 +20,7 @@ CODES = (
 BY_INSTRUMENT = frozenset(("combustible-gas", "liquid-level", "analyser"))
 """Of them, those that ask for more than gauge, thermometer and scale."""
 _LEAST_CHANGE_K = 3.0
+"""A temperature closer than this to a reading's is no other temperature (a choice) [K]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,17 +47,21 @@ class Option:
 
 
 WEIGH = Option("weigh", "Weigh the cylinder and enter the net mass.")
+"""Weighing, which fixes how much of the volume is liquid."""
 COMBUSTIBLE_GAS = Option(
     "combustible-gas",
     "Hold a combustible-gas detector at the valve outlet as the hose comes off, and enter whether it sounds. Do not "
     "vent refrigerant for it.",
 )
+"""A combustible-gas detector at the valve."""
 LIQUID_LEVEL = Option(
     "liquid-level",
     "Find the liquid level: pour lukewarm water down one side, feel where the wall stays cold, and enter the height of "
     "that line.",
 )
+"""The level of the liquid, which with the weight gives its density."""
 ANALYSER = Option("analyser", "Have a refrigerant analyzer measure the composition, and enter it.")
+"""A composition by an analyzer."""
 
 
 def of_instruments(facts: CylinderFacts, *, density_known: bool) -> list[Option]:

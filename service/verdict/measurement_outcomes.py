@@ -29,8 +29,12 @@ RANKED = 11
 LEVEL_UNCERTAINTY = 0.05
 """Standard uncertainty of a liquid fraction found by hand (a judgement) [-]."""
 _MOST_ROWS = 4000
+"""Most hypotheses over which an outcome is computed, the likeliest (a choice)."""
 _LEAST = 1e-6
+"""Hypotheses with less probability are left out (a choice) [-]."""
 _VAPOUR_POWER = 1.2
+"""Exponent of temperature by which the pressure of vapor alone is expected to rise: a little more than the 1 of an
+ideal gas (a judgement) [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,11 +74,11 @@ class Leading:
         return 1 + (self.ranked.size + 1) * self.states
 
     def by_designation(self) -> Floats:
-        """Sums [answers, classes] that ask which designation; the first answer is vapour alone."""
+        """Sums [answers, classes] of 0 and 1 [-] that ask which designation; the first answer is vapor alone."""
         return _sums(np.repeat(np.arange(self.ranked.size + 1), self.states))
 
     def by_state(self) -> Floats:
-        """Sums [answers, classes] that ask which state; the first answer is vapour alone."""
+        """Sums [answers, classes] of 0 and 1 [-] that ask which state; the first answer is vapor alone."""
         return _sums(np.tile(np.arange(self.states), self.ranked.size + 1))
 
 
@@ -102,7 +106,7 @@ def leading(posterior: Posterior, space: HypothesisSpace) -> Leading:
 def of_pairs(
     found: Leading, posterior: Posterior, space: HypothesisSpace, pairs: Sequence[Pair], new: Sequence[Pair]
 ) -> Floats:
-    """Joint tables [new, classes, outcomes] of one more pair each, after `pairs`."""
+    """Joint tables [new, classes, outcomes] of probability [-] of one more pair each, after `pairs`."""
     evidence = posterior.evidence
     temps = np.array([pair.temp_k for pair in new])
     rows = space.coefficients[:, found.index].T.astype(np.float64) + space.reference
@@ -131,7 +135,7 @@ def of_pairs(
 
 
 def of_weight(found: Leading, posterior: Posterior, space: HypothesisSpace) -> Floats:
-    """Joint table [classes, liquid fractions]; states whose curve ignores the fraction keep its prior."""
+    """Joint table [classes, liquid fractions] [-]; states whose curve ignores the fraction keep its prior."""
     fills = space.fill.nodes.size
     n = len(space.designations)
     joint = np.zeros((found.classes, fills + 1))
@@ -151,7 +155,7 @@ def of_weight(found: Leading, posterior: Posterior, space: HypothesisSpace) -> F
 
 
 def of_detector(found: Leading, book: ObservationBook) -> Floats:
-    """Joint table [classes, silent or not] of a combustible-gas detector."""
+    """Joint table [classes, silent or not] of a combustible-gas detector [-]."""
     sounds = found.weight * book.row_sounds[found.index]
     joint = np.empty((found.classes, 2))
     joint[:, 1] = np.bincount(found.label, sounds, found.classes)
@@ -161,7 +165,7 @@ def of_detector(found: Leading, book: ObservationBook) -> Floats:
 
 
 def of_level(found: Leading, book: ObservationBook, density_kg_m3: float) -> Floats:
-    """Joint table [classes, liquid fractions] of a level seen beside a known density of the contents."""
+    """Joint table [classes, liquid fractions] of a level seen beside a known density of the contents [-]."""
     expected = np.clip(book.row_level(found.index, density_kg_m3), 0.0, 1.0)
     tables = information_gain.joint_of_readings(
         np.append(expected, 0.0)[None, :],
@@ -175,7 +179,7 @@ def of_level(found: Leading, book: ObservationBook, density_kg_m3: float) -> Flo
 
 def of_analyser(found: Leading, space: HypothesisSpace, book: ObservationBook) -> Floats:
     """
-    Joint table [classes, compositions] of an analyser.
+    Joint table [classes, compositions] of an analyser [-].
 
     Compositions that it cannot tell apart are one; the result is wrong as often as analysers are, and then says
     anything.

@@ -15,7 +15,7 @@ from service.verdict.evidence import REFERENCE_SLOPE_PER_K
 from service.verdict.model import Pair
 
 SAME_STATE_K = 0.5
-"""Temperatures closer than this are one state [K]."""
+"""Temperatures closer than this are one state (a choice) [K]."""
 MAX_STATES = 8
 """More states than this are joined further, nearest first: they add next to nothing."""
 

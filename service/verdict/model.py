@@ -8,7 +8,9 @@ from dataclasses import dataclass, field
 from service.verdict.observations import Observations
 
 CONTAMINATIONS = ("none", "air", "shifted", "mixed")
+"""What may be with a refrigerant, in the order of the tables: nothing, air, vapor lost, another refrigerant."""
 CONTENTS_STATES = ("two-phase", "vapour-only", "liquid-full")
+"""What may be in the cylinder: liquid with vapor, vapor alone, liquid up to the top."""
 
 
 @dataclass(frozen=True, slots=True)

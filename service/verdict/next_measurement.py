@@ -27,6 +27,7 @@ from service.verdict.settings import VerdictSettings
 Floats = NDArray[np.float64]
 
 SHOWN = 4
+"""Most ways that are told, the best and what else would help (a choice)."""
 
 _WEIGH_EMPTY = NextMeasurement(
     "Weigh the cylinder and compare with its tare: without liquid, pressure and temperature cannot tell what "
@@ -35,6 +36,7 @@ _WEIGH_EMPTY = NextMeasurement(
     None,
     0.0,
 )
+"""What is told of a cylinder without liquid; its information is not computed, 0 [bit]."""
 _NOTHING_TELLS = (
     "No single further measurement is expected to tell much more; what is still open needs a sample and a "
     "laboratory."

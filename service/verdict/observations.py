@@ -14,7 +14,8 @@ ANALYSER_UNCERTAINTY, LABORATORY_UNCERTAINTY = 0.02, 0.003
 LEVEL_TRUST = 0.98
 """How often a line on the wall is that of the liquid (a judgement) [-]."""
 LEAST_NAMED, MOST_NAMED = 0.5, 1.02
-"""Between these the named mass fractions add up; results are rounded, and some parts are not named [-]."""
+"""Between these the named mass fractions add up; results are rounded, and some parts are not named (judgements)
+[-]."""
 
 
 @dataclass(frozen=True, slots=True)

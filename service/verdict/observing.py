@@ -26,7 +26,7 @@ SOUNDS = {"3": 0.95, "2": 0.9, "2L": 0.5, "1": 0.05}
 """Chance that a combustible-gas detector at the valve sounds, by flammability class (judgements, no source); many do
 not see mildly flammable gas, and all sound at times for nothing [-]."""
 UNKNOWN_SOUNDS = 0.5
-"""Of contents whose class nobody knows, so that the detector says nothing about them [-]."""
+"""Of contents whose class nobody knows, so that the detector says nothing about them (a judgement) [-]."""
 ENOUGH = 0.05
 """Mass fraction of a flammable part from which the detector sounds as for the part alone (a judgement) [-]."""
 LEAST_BY_CHANCE = 0.01
@@ -145,7 +145,7 @@ class ObservationBook:
         self, space: HypothesisSpace, rows: NDArray[np.intp], least: float
     ) -> NDArray[np.intp]:
         """
-        Number of the composition [rows] of some hypotheses, those within `least` of each other being one.
+        Number of the composition [rows] of some hypotheses, those within `least` [-] of each other being one.
 
         A second refrigerant below `least` is not seen; above, its share counts in steps of it.
         """

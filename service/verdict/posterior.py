@@ -58,12 +58,12 @@ class Posterior:
 
     @property
     def contamination(self) -> dict[str, float]:
-        """Joint probability of liquid under vapour and each contamination."""
+        """Joint probability of liquid under vapor and each contamination [-]."""
         return {name: float(self.by_state[name].sum()) for name in CONTAMINATIONS}
 
     @property
     def two_phase(self) -> float:
-        """Probability of liquid under vapour, of a refrigerant of the catalogue."""
+        """Probability of liquid under vapor, of a refrigerant of the catalogue [-]."""
         return sum(self.contamination.values())
 
     def unrecognised(self) -> bool:

@@ -19,8 +19,9 @@ from service.verdict.quadrature_grids import LOSS_RANGE
 Floats = NDArray[np.float64]
 
 PRIOR_KINDS = ("field", "flat")
+"""How the catalogue is weighed before a reading: by what is met in the field, or all alike."""
 MAX_RELIABILITY = 0.98
-"""No label and no record is trusted further than this, so that decisive evidence always wins [-]."""
+"""No label and no record is trusted further than this, so that decisive evidence always wins (a choice) [-]."""
 _STATES = ("none", "air", "mixed", "shifted", "vapour-only", "liquid-full", "something-else")
 
 
@@ -168,7 +169,7 @@ class Priors:
     vapour_lost: float | None = None
 
     def state(self, name: str) -> Floats:
-        """Probability [n] of one state given the designation."""
+        """Probability [n] of one state given the designation [-]."""
         return np.asarray(self.states[:, _STATES.index(name)])
 
 

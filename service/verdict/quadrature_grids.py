@@ -10,19 +10,21 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 REFERENCE_TEMP_K = 298.15
-"""Fills and partial pressures are stated at 25 °C [K]."""
+"""Fills and partial pressures are stated at 25 °C (a choice) [K]."""
 MEAN_AIR_PA = 40e3
 """Mean of the exponential prior of air's partial pressure at 25 °C [Pa]; a judgement, no source."""
 FILL_RANGE = (0.0, 0.85)
 """Liquid volume fraction where mass or capacity is unknown [-]; a judgement, no source."""
 OVERFILLED, OVERFILLED_SHARE = 0.98, 0.02
-"""Up to this fraction there is still vapour, and so many cylinders are filled beyond the range [-]."""
+"""Up to this fraction there is still vapour, and so many cylinders are filled beyond the range (judgements, no
+source) [-]."""
 SHARE_RANGE = (0.005, 0.5)
-"""Mass fraction of the second refrigerant, log-uniform: dense at the small end [-]."""
+"""Mass fraction of the second refrigerant, log-uniform: dense at the small end (a choice) [-]."""
 LOSS_RANGE = (0.02, 0.7)
-"""Mass fraction of the charge lost as vapour, uniform [-]."""
+"""Mass fraction of the charge lost as vapour, uniform (a choice) [-]."""
 BOILED_DRY = (1.0, 1.1, 1.22, 1.37, 1.55)
-"""Edges of density over the saturated vapour's at 25 °C: liquid is left there, and none at up to 40 °C [-]."""
+"""Edges of density over the saturated vapour's at 25 °C: liquid is left there, and none at up to 40 °C (a choice)
+[-]."""
 RECORDED_LOSS_SD = 0.05
 """How far a recorded loss may be from the loss that shifted the liquid: weights, and vapour drawn too fast for
 equilibrium [-]; a judgement, no source."""
@@ -38,7 +40,7 @@ class Grid:
 
     @property
     def log_mass(self) -> Floats:
-        """Logarithm of the prior masses."""
+        """Logarithm [nodes] of the prior masses [-]."""
         return np.log(self.mass)
 
     def log_mass_about(self, value: float | None) -> Floats:
@@ -165,7 +167,7 @@ def neighbour_gap(values: Floats, axis: int = -1) -> Floats:
     Parameters
     ----------
     values : ndarray
-        ln P at the nodes along `axis`.
+        ln P [ln Pa] at the nodes along `axis`.
     axis : int
         Axis of the nodes.
 

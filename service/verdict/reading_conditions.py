@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from math import hypot
 
 IN_SUN_K, SUN_UNKNOWN_K = 2.5, 1.0
-"""Sun on the cylinder, and where nobody said [K]."""
+"""Sun on the cylinder, and where nobody said (judgements) [K]."""
 JUST_MOVED_K, REST_UNKNOWN_K = 2.0, 0.8
-"""Just moved, filled or warmed, and where nobody said [K]."""
+"""Just moved, filled or warmed, and where nobody said (judgements) [K]."""
 HALF_TIME_MIN = 30.0
-"""The first of them halves in so many minutes of rest [min]."""
+"""The first of them halves in so many minutes of rest (a judgement) [min]."""
 BARE_CLAMP_K = 0.7
-"""A clamp without insulation over it, which is usual [K]."""
+"""A clamp without insulation over it, which is usual (a judgement) [K]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +41,7 @@ class Conditions:
 
 
 UNKNOWN = Conditions()
+"""Nobody said how it was read."""
 
 
 def temperature_uncertainty_k(thermometer_k: float, conditions: Conditions = UNKNOWN) -> float:

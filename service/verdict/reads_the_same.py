@@ -19,12 +19,15 @@ Floats = NDArray[np.float64]
 PROVENANCES = ("maker", "records", "unknown")
 """A maker's sealed container, own records without a gap, or anything else: inherited, bought, no label."""
 _NORMAL_99 = 2.326
+"""Quantile of 0.99 of the standard normal distribution (computed) [-]."""
 _EXAMPLES = 8
+"""Most look-alikes that are named (a choice)."""
 MOVES = 0.015
 """Change of the distance of two curves, from one temperature to another, that is told (a judgement) [-]."""
 LIGHTER, HEAVIER = 0.8, 1.25
 """Ratios of the liquids' densities that weight with liquid level tells apart (a judgement) [-]."""
 _COLD_K, _WARM_K = 283.15, 311.15
+"""Between what a cylinder is easily brought to, 10 and 38 °C (common practice) [K]."""
 
 
 def target(identity: Identity, claim: Claim | None) -> str | None:
@@ -159,6 +162,7 @@ def _told_by(
 
 
 TOLD_BY = ("other-temperature", "weight-and-level", "combustible-gas", "analyser", "laboratory")
+"""What can tell a look-alike from what the label says, in the order in which it is told."""
 _HAZARD_WORDS = {
     "toxic": "toxic",
     "highly-flammable": "highly flammable",

@@ -13,8 +13,11 @@ from service.verdict.model import AirEstimate, Claim, Contamination, ContentsSta
 from service.verdict.posterior import Posterior
 
 _INDISTINCT = 0.05
+"""Least probability of a rival that is told (a choice) [-]."""
 _POORLY_SEEN = 0.10
+"""A detection limit above this mass fraction is told as poor (a choice) [-]."""
 _AGREES = 0.90
+"""From this probability on readings and label are said to agree (a choice) [-]."""
 
 
 def temperature(temp_k: float) -> str:

@@ -23,16 +23,23 @@ VAPOUR_MISFIT = 0.006
 """A vapour's isochore against the equation of state, from one reading to the next (computed; near-critical ones are
 further off) [-]."""
 _CARRIED_ON_K = 5.0
+"""How far below the temperature at which a heel boils dry its vapor's curve is still used (a choice) [K]."""
 _OTHER_MEAN, _OTHER_SPREAD = np.log(8e5), 1.3
+"""ln of the pressure at 25 °C of contents outside the catalogue, about 0.8 MPa, and its standard deviation
+(judgements, no source) [ln Pa]."""
 _OTHER_SLOPE_SPREAD_PER_K = 0.008
+"""Standard deviation of their slope of ln P about the typical one (a judgement, no source) [1/K]."""
 OPEN_PA, CHARGED_PA = (65e3, 110e3), (110e3, 1.5e6)
 """Pressure at 25 °C of an open cylinder, anywhere people live, and of one under a holding charge of nitrogen or air
 (judgements, no source) [Pa]."""
 OPEN_SHARE = 0.7
 """So many of the cylinders without refrigerant are open (a judgement, no source) [-]."""
 _GAS_NODES = 24
+"""Nodes of the pressure of a gas that does not condense (a choice)."""
 _INCONSISTENT_SPREAD = 0.3
+"""Standard deviation of ln P of readings that agree with no curve (a judgement, no source) [-]."""
 _INCONSISTENT_SHARE = 0.1
+"""So many of the contents outside the catalogue are such readings (a judgement, no source) [-]."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,7 @@ Floats = NDArray[np.float64]
 _THIN = 4
 """Samples from the coldest one to that with which it is carried on to zero density."""
 _LEAST_FACTOR = 0.2
+"""Least factor of the ideal gas's pressure, where the correction has no meaning anymore (a choice) [-]."""
 
 
 class Isochores:

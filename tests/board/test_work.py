@@ -188,9 +188,20 @@ def test_the_label_prints(technician_at: Visitor, ready: str) -> None:
     assert "HM-1" in picture.text
 
 
-def test_a_nameless_weight_is_refused_below_the_tare(technician_at: Visitor, ready: str) -> None:
-    refused = technician_at.send(f"/cylinders/{ready}/weight", mass="5")
-    assert "Not done" in refused.text
+def test_a_weight_below_the_tare_is_refused_in_the_unit_it_was_typed_in(
+    technician_at: Visitor, ready: str
+) -> None:
+    refused = technician_at.send(f"/cylinders/{ready}/weight", mass="5").text
+    assert "Tare: 27.3\u202flb. Must be at most the gross mass, 5.0\u202flb." in refused
+
+
+def test_more_out_than_was_in_is_refused_in_the_unit_it_was_typed_in(
+    technician_at: Visitor, ready: str
+) -> None:
+    technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
+    out = {**INTO, "direction": "out", "mass": "30"}
+    refused = technician_at.send(f"/cylinders/{ready}/transfer", **out, step="record").text
+    assert "Mass: 30.0\u202flb. Must be at most what was in it, by the last weight, 10.0\u202flb." in refused
 
 
 def test_the_records_of_a_period_come_as_csv_and_pdf(technician_at: Visitor, ready: str) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
+from playwright.sync_api import Browser, BrowserContext, Error, Page, Route, expect
 
 from tests.browser.conftest import sign_in
 from tests.browser.server import Server, free_port
@@ -168,6 +168,36 @@ def test_entries_go_out_in_the_order_in_which_they_were_entered(phone: Phone, al
     settled(page, alone)
     found = [round(one["data"]["gross_mass_kg"] / 0.45359237, 1) for one in weighings(alone, "OFF-4")]
     assert found == [44.0, 45.0, 46.0]
+
+
+def test_what_is_refused_at_once_stays_on_the_phone_until_the_form_that_says_why_is_there(
+    phone: Phone, alone: Server
+) -> None:
+    page = phone()
+    below_its_tare = "5.0"
+
+    def cut(route: Route) -> None:
+        if route.request.method == "POST":
+            route.abort("internetdisconnected")
+        else:
+            route.continue_()
+
+    page.context.route("**/OFF-1/weight", cut)
+    enter_weight(page, alone, "OFF-1", below_its_tare)
+    with pytest.raises(Error, match="ERR_INTERNET_DISCONNECTED"):
+        page.wait_for_url("**/OFF-1/weight/never")
+    page.context.unroute("**/OFF-1/weight")
+    page.goto(f"{alone.url}/entries")
+    expect(page.locator("#entries li")).to_contain_text("Weight of OFF-1")
+    expect(page.locator("#entries li")).to_contain_text("Not taken")
+    page.get_by_role("button", name="Remove from this list").click()
+    expect(page.locator("#entries li")).to_have_count(0)
+
+    enter_weight(page, alone, "OFF-1", below_its_tare)
+    expect(page.locator("#f-mass")).to_have_value(below_its_tare)
+    expect(page.locator("main")).to_contain_text("Not done")
+    page.goto(f"{alone.url}/entries")
+    expect(page.locator("#entries li")).to_have_count(0)
 
 
 def test_whoever_signs_out_leaves_no_page_behind(phone: Phone, alone: Server) -> None:

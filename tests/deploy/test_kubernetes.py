@@ -69,6 +69,16 @@ def test_no_secret_is_written_in_a_manifest() -> None:
     assert not [d for d in DOCUMENTS if d["kind"] == "Secret"]
 
 
+def test_the_nightly_backup_is_kept_in_a_volume_of_its_own_and_never_runs_twice_at_once() -> None:
+    made = {name(document): document for document in DOCUMENTS}
+    spec = made["CronJob/backup"]["spec"]
+    (container,) = pod(made["CronJob/backup"])["containers"]
+    assert spec["concurrencyPolicy"] == "Forbid"
+    folder = next(m["mountPath"] for m in container["volumeMounts"] if m["name"] == "backups")
+    assert folder in container["command"]
+    assert "PersistentVolumeClaim/backups" in made
+
+
 def test_volumes_mounted_are_volumes_defined() -> None:
     for document in PODS:
         spec = pod(document)

@@ -171,6 +171,9 @@ class Catalog:
         """Say one part after the other: sentences, what is listed, and what stands in brackets."""
         for first, last in cuts(text, ". "):
             return self._joined(f"{first}.", last, "{first} {last}")
+        return self._listed(text) or self._enclosed(text)
+
+    def _listed(self, text: str) -> Said | None:
         for separator in LOOSE:
             for first, last in cuts(text, separator):
                 if (said := self._joined(first, last, f"{{first}}{separator}{{last}}")).known:
@@ -180,6 +183,9 @@ class Catalog:
                 if self._is_sure(first) and self._is_sure(last):
                     form = self.phrase(JOINERS.get(separator, f"{{first}}{separator}{{last}}"))
                     return self._joined(first, last, form)
+        return None
+
+    def _enclosed(self, text: str) -> Said | None:
         for beginning, end in (("", "."), ("(", ")")):
             if text.startswith(beginning) and text.endswith(end):
                 found = self._said(text[len(beginning) : -1])

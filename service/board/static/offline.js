@@ -92,6 +92,24 @@ function row(entry) {
   return item;
 }
 
+// The entry stays on this phone until the page that answers it is here: it names the entry.
+async function asked(form, entry) {
+  const token = await fetch("/entries/token", { credentials: "same-origin", signal: AbortSignal.timeout(8000) })
+    .then((answer) => answer.json()).catch(() => null);
+  if (!token) return false;
+  form.elements.csrf.value = token.csrf;
+  const named = document.createElement("input");
+  Object.assign(named, { type: "hidden", name: "entry", value: entry.order });
+  form.append(named);
+  form.submit();
+  return true;
+}
+
+async function dropAnswered() {
+  const page = document.querySelector("[data-answered]");
+  if (page) await drop(Number(page.dataset.answered));
+}
+
 function enter() {
   for (const form of document.querySelectorAll("form[data-entered]")) {
     form.addEventListener("submit", async (event) => {
@@ -106,7 +124,7 @@ function enter() {
         const left = (await entries()).find((one) => one.order === entry.order);
         if (!left) { location.assign(form.dataset.then); return; }
         // The service says why, beside the field, and asks where figures are doubtful; nothing was recorded.
-        if (left.reasons) { await drop(entry.order); form.submit(); return; }
+        if (left.reasons && await asked(form, entry)) return;
       }
       location.assign("/entries");
     });
@@ -132,6 +150,7 @@ async function begin() {
   const { person } = document.body.dataset;
   if (!person) { if (navigator.onLine && document.getElementById("f-password")) await forget(); return; }
   await navigator.serviceWorker.register("/sw.js");
+  await dropAnswered();
   enter();
   fetch("/entries/token", { credentials: "same-origin" }).then(() => {}, () => { unreachable = true; }).then(shown);
   addEventListener("online", () => { unreachable = false; send(); });

@@ -6,8 +6,10 @@ from service.cylinders.books import au, ca, eu, us
 from service.cylinders.books.book import RuleBook
 
 BOOKS: Final[dict[str, RuleBook]] = {book.code: book for book in (us.BOOK, eu.BOOK, ca.BOOK, au.BOOK)}
+"""Every rule book by its code."""
 __all__ = ["BOOKS", "DEFAULT", "RuleBook", "book"]
 DEFAULT: Final = us.BOOK.code
+"""Code of the law that holds where nobody named one."""
 
 
 def book(code: str) -> RuleBook:

@@ -9,6 +9,7 @@ RULES = table(
     ("new-owner-only-reclaimed", "Ozone Protection and Synthetic Greenhouse Gas Management Regulations 1995", MEMORY,
      "memory", "Recovered refrigerant goes back through licensed people; it is never released."),
 )
+"""What was found of the law, each with clause, edition and mark."""
 # fmt: on
 BOOK = RuleBook(
     code="au",
@@ -26,3 +27,4 @@ BOOK = RuleBook(
     stamp_order="month-first",
     shipping=None,
 )  # fmt: skip
+"""The law of Australia, with what is missing of it."""

@@ -11,6 +11,7 @@ RULES = table(
     ("new-owner-only-reclaimed", "Federal Halocarbon Regulations, 2022", MEMORY, "memory",
      "Recovered halocarbons are kept, reused or destroyed by the regulations; they are never released."),
 )
+"""What was found of the law, each with clause, edition and mark."""
 # fmt: on
 BOOK = RuleBook(
     code="ca",
@@ -27,3 +28,4 @@ BOOK = RuleBook(
     },
     shipping=None,
 )  # fmt: skip
+"""The law of Canada, with what is missing of it."""

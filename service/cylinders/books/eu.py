@@ -42,6 +42,7 @@ RULES = table(
      "On one vehicle the masses count fiftyfold in transport category 1 (ammonia twentyfold), threefold in 2 and "
      "once in 3; above 1000 the whole of ADR applies."),
 )
+"""The rules by their codes, each with clause, edition and mark."""
 FOREIGN = Rule(
     "marks-of-another-law", "ADR/RID 1.1.4.7.2", ADR_2025, "read",
     "A cylinder of the United States Department of Transportation is filled only for export, by 49 CFR.",
@@ -60,3 +61,4 @@ BOOK = RuleBook(
     concentration="practical-limit",
     shipping="adr",
 )  # fmt: skip
+"""The law of Europe, with what is missing of it."""

@@ -12,10 +12,15 @@ from typing import Final, Literal
 Mark = Literal["read", "memory", "inferred", "computed", "practice"]
 
 CFR_2015: Final = "annual edition 2015"
+"""Edition of a clause that was read in the annual edition of 2015."""
 CFR_LATER: Final = "current text as mirrored, read 2026-11"
+"""Edition of a clause that was read in a mirror of the current text."""
 ADR_2025: Final = "ADR/RID 2025, the Norwegian edition, read 2026-11"
+"""Edition of a clause of ADR or RID."""
 MEMORY: Final = "from memory, unverified"
+"""Edition of a clause that nobody has read for this."""
 PRACTICE: Final = "common practice, no source"
+"""Source of a rule that no text was found for."""
 
 
 @dataclass(frozen=True, slots=True)

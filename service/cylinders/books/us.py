@@ -107,5 +107,7 @@ RULES = table(
      "2015 edition for the mark E; gases and period from memory, unverified", "memory",
      "In exclusive listed service an external visual inspection, marked E, every five years."),
 )
+"""The rules by their codes, each with clause, edition and mark."""
 # fmt: on
 BOOK = RuleBook(code="us", name="United States", rules=RULES, admits=frozenset({"DOT", "ISO"}))
+"""The law of the United States."""

@@ -15,8 +15,11 @@ from service.units import c_from_k, f_from_k, kpa_from_pa, lb_from_kg, psi_from_
 Way = Literal["in", "out"]
 
 NEITHER: Final[frozenset[Way]] = frozenset()
+"""Forbids nothing."""
 NOTHING_IN: Final[frozenset[Way]] = frozenset({"in"})
+"""Forbids filling."""
 NOTHING_AT_ALL: Final[frozenset[Way]] = frozenset({"in", "out"})
+"""Forbids filling and drawing off."""
 LIQUID_FULL_ALARM: Final = 0.10
 """From this probability on a cylinder is treated as full of liquid (a judgement) [-]."""
 FORBIDS: Final[dict[str, frozenset[Way]]] = {

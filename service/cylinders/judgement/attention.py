@@ -7,6 +7,7 @@ from service.cylinders.judgement.causes import Cause, Kind, Seen, Signal, Stood,
 from service.cylinders.judgement.state import IN_SERVICE
 
 _RANK = {"critical": 0, "warning": 1, "notice": 2}
+"""Order in which causes stand, the most serious first."""
 
 
 def attention(

@@ -20,9 +20,11 @@ LIKELY: Final = 0.50
 DECIDED: Final = 0.90
 """From this probability on it is named without a second name beside it (a judgement) [-]."""
 RECORDED_SHIFT: Final = 0.9
+"""So much of what would be one blend alone is taken for shifted once vapor was drawn off it (a judgement) [-]."""
 SHOWING_LOSS: Final = 0.02
-"""A smaller share lost as vapour does not show in the pressure [-]."""
+"""A smaller share lost as vapour does not show in the pressure (a judgement) [-]."""
 _LEAST: Final = 5e-4
+"""Contents with less probability are left out (a choice) [-]."""
 
 
 class Source(StrEnum):
@@ -156,6 +158,7 @@ def _held(one: Content, test: Callable[[str], bool]) -> float:
 
 
 EMPTY: Final = Belief(is_empty=True)
+"""What is believed of an empty, evacuated cylinder."""
 
 
 def single(designation: str, trust: float, source: Source) -> Belief:
@@ -164,7 +167,7 @@ def single(designation: str, trust: float, source: Source) -> Belief:
 
 
 def claimed(claims: Sequence[str], trust: float) -> Belief:
-    """What labels say: each of several claims about the same contents as good as the others."""
+    """What labels say, as far as they are trusted [-]: each claim about the same contents as good as the others."""
     share = trust / max(1, len(claims))
     return Belief(tuple(Content(name, {Kind.CLEAN: share}, {}, Source.LABEL) for name in claims))
 

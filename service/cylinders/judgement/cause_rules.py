@@ -291,3 +291,4 @@ RULES: Final[dict[Kind, Rule]] = {
     Kind.BATTERY_LOW: _battery,
     Kind.DISAGREE: _disagree,
 }
+"""What finds each cause, in the order in which causes of one severity stand."""

@@ -9,10 +9,15 @@ from service.cylinders.judgement.state import CylinderState
 from service.cylinders.properties import Knowledge
 
 FLAMMABLE: Final = "flammable"
+"""The contents can burn."""
 TOXIC: Final = "toxic"
+"""The contents are poisonous."""
 OXIDIZING: Final = "oxidizing"
+"""The contents feed a fire."""
 LIQUID_FULL: Final = "liquid-full"
+"""There is no vapor space."""
 UNKNOWN: Final = "unknown"
+"""Nobody can say what the contents are."""
 
 
 @dataclass(frozen=True, slots=True)

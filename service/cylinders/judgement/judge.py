@@ -22,6 +22,7 @@ from service.cylinders.properties import Knowledge, boiling_temp_k
 from service.cylinders.requalification import Requalification, for_contents, requalification
 
 LOSING = frozenset({Kind.LEAK, Kind.BOILING_OFF})
+"""Causes that say that the cylinder is losing its contents."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ _WITH: Final = {
     Kind.SHIFTED: "with its composition shifted",
 }
 _NAMED: Final = 4
+"""Most designations that a name lists (a choice)."""
 _BY_RECORD: Final = "by record"
 
 

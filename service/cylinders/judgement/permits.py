@@ -23,7 +23,7 @@ from service.units import c_from_k
 
 _LOSING: Final = frozenset({CauseKind.LEAK, CauseKind.BOILING_OFF})
 FOUND_KG: Final = 0.1
-"""So much on the scale means that something is in it [kg]."""
+"""So much on the scale means that something is in it (a judgement) [kg]."""
 
 
 class Act(StrEnum):

@@ -13,6 +13,7 @@ from service.cylinders.markings import Marks
 from service.cylinders.requalification import Dates
 
 IN_SERVICE: Final = "in-service"
+"""Standing of a cylinder that is used."""
 
 
 CHECKED_TRUST: Final = 0.85

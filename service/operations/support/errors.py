@@ -41,6 +41,14 @@ class FieldError:
     field: str
     value: Any
     expected: str
+    relation: str = ""
+    bound_kg: float | None = None
+    """Where a mass is at fault for another mass: how it must stand to it; the board writes the person's unit."""
+
+    @classmethod
+    def mass(cls, field: str, value_kg: float, relation: str, bound_kg: float) -> "FieldError":
+        """Say that a mass [kg] stands in the wrong relation, such as "at least the tare", to another."""
+        return cls(field, value_kg, f"{relation}, {bound_kg:.3f} kg", relation, bound_kg)
 
 
 class Invalid(OperationError):

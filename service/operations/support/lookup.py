@@ -1,5 +1,7 @@
 """Find a cylinder by what is stamped on it, or refuse."""
 
+from collections.abc import Collection
+
 from service.operations.support.errors import NotFound
 from service.store import cylinders
 from service.store.cylinders import Cylinder
@@ -12,3 +14,18 @@ def by_serial(work: Work, serial: str, *, lock: bool = False) -> Cylinder:
     if cylinder is None:
         raise NotFound("cylinder", serial)
     return cylinder
+
+
+def locked(work: Work, serials: Collection[str]) -> dict[str, Cylinder]:
+    """The cylinders that are known, each locked, in the order of their serials: no two acts wait for each other."""
+    found = {serial: cylinders.by_serial(work, serial, lock=True) for serial in sorted(serials)}
+    return {serial: cylinder for serial, cylinder in found.items() if cylinder is not None}
+
+
+def all_locked(work: Work, serials: Collection[str]) -> dict[str, Cylinder]:
+    """The cylinders, each locked, in the order of their serials; ``NotFound`` when one is unknown."""
+    found = locked(work, serials)
+    for serial in sorted(serials):
+        if serial not in found:
+            raise NotFound("cylinder", serial)
+    return found

@@ -113,11 +113,11 @@ def _difference(
     moved = after - before if direction == "in" else before - after
     if moved <= 0.0 and (stated is None or weighing.gross_before_kg is not None):
         word = "more" if direction == "in" else "less"
-        raise Invalid(FieldError("gross_after_kg", after, f"{word} than before, {before:.3f} kg"))
+        raise Invalid(FieldError.mass("gross_after_kg", after, f"{word} than before", before))
     if stated is None:
         return moved
     if weighing.gross_before_kg is not None and abs(moved - stated) > AGREE_KG:
-        raise Invalid(FieldError("mass_kg", stated, f"what the scale shows, {moved:.3f} kg, or no mass"))
+        raise Invalid(FieldError.mass("mass_kg", stated, "what the scale shows", moved))
     return stated
 
 
@@ -125,10 +125,11 @@ def _above_tare(cylinder: Cylinder, field: str, gross: float | None, shown: floa
     tare = cylinder.tare_kg
     if gross is None or tare is None or gross >= tare - AGREE_KG:
         return
-    value = gross if shown is None else shown
-    raise Invalid(
-        FieldError(field, value, f"a gross mass of at least the tare, {tare:.3f} kg: no negative net")
-    )
+    if shown is not None:
+        raise Invalid(
+            FieldError.mass(field, shown, "at most what was in it, by the last weight", gross + shown - tare)
+        )
+    raise Invalid(FieldError.mass(field, gross, "at least the tare", tare))
 
 
 def live_mass(services: Services, work: Work, cylinder: Cylinder) -> float:

@@ -24,9 +24,10 @@ CYLINDER_FLOOR_K = 0.1
 """What many cylinders may have in common (the error of a curve, a little air that one pump leaves in all), which no
 number of them averages away (a judgement; a curve's 0.3 % is 0.1 K) [K]."""
 LIMIT = 2.5
-"""A device has left its class when its error is greater than so many standard uncertainties of the class [-]."""
+"""A device has left its class when its error is greater than so many standard uncertainties of the class (a choice)
+[-]."""
 TYPICAL_PA = 1e6
-"""Pressure at which the errors of a set are summed up: R-22 near 25 °C [Pa]."""
+"""Pressure at which the errors of a set are summed up: R-22 near 25 °C (computed) [Pa]."""
 DOUBTED = 0.5
 """It is in doubt from this probability of that on (a judgement) [-]."""
 
@@ -52,7 +53,7 @@ class ErrorBelief:
 
     @property
     def moments(self) -> tuple[Floats, Floats]:
-        """Mean [3] and covariance [3, 3] of the errors, what cylinders have in common in it."""
+        """Mean [3] and covariance [3, 3] of the errors [K], [Pa], [-], what cylinders have in common in it."""
         mean, cov = self.errors.moments
         cov = cov.copy()
         cov[0, 0] += self._floor_k2
@@ -63,7 +64,7 @@ class ErrorBelief:
         return CYLINDER_FLOOR_K**2 * min(1.0, self.pairs)
 
     def interval(self, which: int, level: float = 0.95) -> tuple[float, float]:
-        """What holds an error, by its place in `ERRORS`, with a probability, the rest to equal parts on either side."""
+        """What holds an error, in the error's unit, by its place in `ERRORS`, with a probability [-]; equal tails."""
         row = np.eye(3)[which]
         return self._quantile(row, 0.5 - level / 2), self._quantile(row, 0.5 + level / 2)
 

@@ -103,3 +103,4 @@ _ROWS: Mapping[str, tuple[float, float, float]] = {
     ERRORS[1]: (0.0, 1.0, 0.0),
     "pressure_pa": (0.0, 1.0, 0.0),
 }
+"""What each kind of check sees of temperature error, zero and gain (by definition) [-]."""

@@ -19,8 +19,10 @@ JUMP_PER_MONTH, JUMP_PER_PAIR, JUMP_FACTOR = 0.005, 0.002, 4.0
 DRIFT_PER_MONTH = 0.08
 """Drift, of the class: over a year 0.28 of it (a judgement, no source) [1/sqrt(month)]."""
 MONTH_S = 2_629_800.0
-"""A twelfth of a year of 365.25 days [s]."""
+"""A twelfth of a year of 365.25 days (by definition) [s]."""
 _LEAST = np.array([1e-3, 1.0, 1e-6])
+"""Least standard uncertainties of a class, which keep a perfect instrument invertible (a choice), ndarray[3] [K],
+[Pa], [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +62,7 @@ class InstrumentClass:
 
     @property
     def sizes(self) -> Floats:
-        """Standard uncertainties [3] in the order of `ERRORS`; never quite zero."""
+        """Standard uncertainties [3] in the order of `ERRORS`, [K], [Pa], [-]; never quite zero."""
         return np.asarray(np.maximum([self.temp_k, self.zero_pa, self.gain], _LEAST), dtype=np.float64)
 
 

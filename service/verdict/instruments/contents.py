@@ -21,11 +21,11 @@ from service.verdict.model import CylinderFacts, Pair
 Floats = NDArray[np.float64]
 
 WIDE_K = 5.0
-"""Offset that the reading is granted while hypotheses are gathered; it is divided out again [K]."""
+"""Offset that the reading is granted while hypotheses are gathered; it is divided out again (a choice) [K]."""
 REACH_K = 12.0
-"""Errors beyond this count as none of the hypotheses [K]."""
+"""Errors beyond this count as none of the hypotheses (a choice) [K]."""
 CELL_K = 0.1
-"""Hypotheses closer than this become one; the width goes into its variance [K]."""
+"""Hypotheses closer than this become one; the width goes into its variance (a choice) [K]."""
 MOST = 40
 """So many explanations are kept; the others count as none of them."""
 STRAY = 0.02

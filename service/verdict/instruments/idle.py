@@ -21,7 +21,8 @@ NEAR_ZERO_PA: Final = 20e3
 NEAR_K: Final = 3.0
 """A thermometer further from the others is taken to lie elsewhere (a judgement) [K]."""
 WARMED_K: Final = 2.0
-"""The air must have changed by so much for a still gauge to be an open one: gas in a hose would move 700 Pa [K]."""
+"""The air must have changed by so much for a still gauge to be an open one: gas in a hose would move 700 Pa
+(computed, a judgement) [K]."""
 LEAST_BESIDE: Final = 3
 """So many thermometers, itself included, tell which one is off [-]."""
 OPEN_PA: Final = 300.0
@@ -37,7 +38,7 @@ def beside(shown_k: Sequence[float]) -> list[float]:
 
 
 def is_open_air(seconds: float, low_pa: float, high_pa: float, warmed_k: float | None) -> bool:
-    """Whether a gauge that read between these for so long hung open to the air."""
+    """Whether a gauge that read between these for so long [s] hung open to the air."""
     near = max(abs(low_pa), abs(high_pa)) <= NEAR_ZERO_PA
     return (
         near
@@ -49,7 +50,7 @@ def is_open_air(seconds: float, low_pa: float, high_pa: float, warmed_k: float |
 
 
 def saw_one_air(seconds: float, low_k: float, high_k: float, count: int) -> bool:
-    """Whether thermometers whose difference lay between these for so long saw one air."""
+    """Whether thermometers whose difference lay between these for so long [s] saw one air."""
     return seconds >= LONG_ENOUGH_S and high_k - low_k <= STILL_K and count >= LEAST_BESIDE
 
 

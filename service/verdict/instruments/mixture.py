@@ -17,7 +17,9 @@ Floats = NDArray[np.float64]
 KEPT = 12
 """Components kept after an update."""
 _MET = 40
+"""Most parts of a mixture that are looked at when it is reduced, the heaviest (a choice)."""
 _NEGLIGIBLE = 1e-7
+"""Parts with less weight are dropped (a choice) [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +43,7 @@ class Mixture:
 
     @property
     def moments(self) -> tuple[Floats, Floats]:
-        """Mean [d] and covariance [d, d] of the whole."""
+        """Mean [d] and covariance [d, d] of the whole, each in its component's unit."""
         mean = self.weight @ self.mean
         away = self.mean - mean
         outer = away[:, :, None] * away[:, None, :]

@@ -11,7 +11,7 @@ from service.refrigerants.catalogue import Refrigerant
 OTHERS_ALLOWED: Final = 0.005
 """Mass fraction of other refrigerants that the reclaim standard allows (40 CFR 82 subpart F App. A1) [-]."""
 AIR_ALLOWED: Final = 0.015
-"""Non-condensables in the vapor that it allows, by volume (the same) [-]."""
+"""Non-condensables in the vapor that it allows, by volume (the same, read) [-]."""
 BLEND_TOLERANCE: Final = 0.02
 """A component of a blend further than this from its nominal share has shifted: the widest tolerance that is usual
 among published blends (from memory, ANSI/ASHRAE 34) [-]."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 Z_95: Final = 1.959964
-"""Standard normal quantile of 0.975 [-]."""
+"""Standard normal quantile of 0.975 (computed) [-]."""
 CLOSE: Final = 0.05
 """A share is taken as known once it is known so closely, either way (a judgement) [-]."""
 

@@ -17,8 +17,9 @@ from service.verdict.model import CONTAMINATIONS
 from service.verdict.truth.intervals import Proportion, proportion
 
 EDGES: Final = (0.0, 0.5, 0.7, 0.9, 0.97, 1.0)
-"""Bins of a stated probability: few, since cases are few [-]."""
+"""Bins of a stated probability: few, since cases are few (a choice) [-]."""
 CONTAMINATED: Final = CONTAMINATIONS[1:]
+"""Findings that accuse a cylinder."""
 
 
 @dataclass(frozen=True, slots=True)
