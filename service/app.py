@@ -8,6 +8,7 @@ from service import VERSION
 from service.api import routes
 from service.api.http import problems
 from service.board.blueprint import lost
+from service.board.languages.environment import LanguageEnvironment
 from service.board.pages import bp as board
 from service.operations.support.context import Services
 from service.settings import Settings
@@ -30,6 +31,7 @@ def create_app(settings: Settings, services: Services) -> Flask:
         With the API and the board registered.
     """
     app = Flask("service", static_folder=None)
+    app.jinja_environment = LanguageEnvironment
     app.config.update(
         SECRET_KEY=settings.secret_key,
         MAX_CONTENT_LENGTH=settings.body_limit,

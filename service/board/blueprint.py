@@ -14,6 +14,7 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response
 
 from service.board import phrases, session
+from service.board.languages.environment import LanguageEnvironment, told
 from service.board.throttle import limiter
 from service.operations import health, overview
 from service.operations.support.errors import NotAllowed, NotFound, OperationError, Unavailable
@@ -50,6 +51,10 @@ def prepare(state: BlueprintSetupState) -> None:
     settings = state.app.extensions["heelmark-settings"]
     state.app.config["RATELIMIT_STORAGE_URI"] = settings.limit_storage
     limiter.init_app(state.app)  # type: ignore[arg-type]
+    environment = state.app.jinja_env
+    assert isinstance(environment, LanguageEnvironment)  # noqa: S101
+    environment.reader = session.language
+    environment.globals["told"] = lambda text: told(text, session.language())
 
 
 @bp.before_request
@@ -103,6 +108,7 @@ def common() -> dict[str, object]:
         ),
         "notices": lambda: get_flashed_messages(category_filter=["done"]),
         "answered": answered,
+        "scripted": {phrase: session.phrase(phrase) for phrase in phrases.SCRIPTED},
         "standing_cautions": phrases.STANDING_CAUTIONS,
         "open_alarms": 0,
         "troubles": [],
@@ -123,7 +129,10 @@ def local(at: datetime, style: str) -> str:
 
 
 bp.add_app_template_filter(phrases.actor, "actor")
-bp.add_app_template_filter(phrases.unbroken, "unbroken")
+bp.add_app_template_filter(lambda text: phrases.unbroken(session.say(text)), "unbroken")
+bp.add_app_template_filter(phrases.sentence_case, "sentence_case")
+# What a person wrote is shown as it was written: marking.py leaves it alone.
+bp.add_app_template_filter(lambda text: text, "own")
 
 
 @cache

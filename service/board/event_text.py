@@ -73,11 +73,11 @@ def _alarm(data: Data) -> str:
 
 def _transfer(data: Data, show: Quantities) -> str:
     mass, what = show.mass(float(data["mass_kg"])), data.get("designation") or "of unknown refrigerant"
-    way = "in" if data.get("direction") == "in" else "out"
+    way = "In" if data.get("direction") == "in" else "Out"
     over = (
         f"; a supervisor decided otherwise: {data['override_reason']}" if data.get("override_reason") else ""
     )
-    return f"{mass} {what} {way}{over}"
+    return f"{way}: {mass} {what}{over}"
 
 
 def _exchange(data: Data, show: Quantities) -> str:

@@ -56,6 +56,20 @@ STANDING_CAUTIONS = (
     " allows.",
     "Purity is proven only by the laboratory analysis that the reclaim standard prescribes.",
 )
+SCRIPTED = (
+    "Connection lost. What you see is as of {time}; trying again.",
+    "No coverage. This page is as of {time}. Go on.",
+    "1 entry waits on this phone.",
+    "{count} entries wait on this phone.",
+    "1 entry was not taken: see why.",
+    "{count} entries were not taken: see why.",
+    "{title}, entered {time}.",
+    "Not taken: {reasons}",
+    "Waits for coverage.",
+    "Enter it again",
+    "Remove from this list",
+    "{what} of {serial}",
+)
 DESIGNATION = re.compile(r"\bR-\d\w*(?:\([A-Za-z]\))?")
 
 
@@ -127,6 +141,11 @@ def cause(code: str, text: str) -> str:
     said = text.removeprefix("Hold: ")
     is_designation = said[1:2] == "-"
     return f"{title}: {said if is_designation else said[:1].lower() + said[1:]}"
+
+
+def sentence_case(text: str) -> str:
+    """Begin a sentence with a capital letter."""
+    return f"{text[:1].upper()}{text[1:]}"
 
 
 def actor(name: str) -> str:

@@ -6,9 +6,10 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any, ParamSpec
 
-from flask import abort, current_app, g, redirect, request, session, url_for
+from flask import abort, current_app, g, has_request_context, redirect, request, session, url_for
 from werkzeug.wrappers import Response
 
+from service.board.languages.environment import ENGLISH, LANGUAGES, said, said_phrase
 from service.board.quantities import Quantities
 from service.operations import people
 from service.operations.support import events
@@ -71,6 +72,31 @@ def preferences() -> dict[str, Any]:
 def show() -> Quantities:
     """Give the writer of quantities in the person's units."""
     return Quantities(inch_pound=preferences().get("units", INCH_POUND) == INCH_POUND)
+
+
+def language() -> str:
+    """Give the person's language; before signing in the browser's, where the board speaks it. English otherwise."""
+    if not has_request_context():
+        return ENGLISH
+    if "language" not in g:
+        chosen = (
+            preferences().get("language", ENGLISH)
+            if person() is not None
+            else request.accept_languages.best_match(tuple(LANGUAGES), ENGLISH)
+        )
+        g.language = chosen if chosen in LANGUAGES else ENGLISH
+    found: str = g.language
+    return found
+
+
+def say(text: str) -> str:
+    """Say a sentence of the board, of a rule or of a verdict in the person's language."""
+    return said(text, language())
+
+
+def phrase(msgid: str) -> str:
+    """Say a phrase in the person's language, its places left open."""
+    return said_phrase(msgid, language())
 
 
 def may(*roles: str) -> bool:

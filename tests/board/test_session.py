@@ -117,7 +117,7 @@ def test_a_password_is_changed_with_the_old_one_alone(technician_at: Visitor) ->
 
 def test_units_are_the_persons_own(person: Callable[[str], Visitor]) -> None:
     one, other = person("technician"), person("supervisor")
-    one.send("/settings", units="si", theme="dark")
+    one.send("/settings", units="si", theme="dark", language="en")
     assert "°C" in one.get("/settings").text
     for visitor, unit in ((one, "kg"), (other, "lb")):
         assert f'<span class="unit">{unit}</span>' in visitor.get("/register").text

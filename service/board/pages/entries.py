@@ -48,11 +48,11 @@ def take_entry() -> tuple[Response, int]:
     take = (_weight if kind == "weight" else _reading)(form, show, serial) if form.ok else None
     at = _moment(form)
     if take is None or at is None:
-        return jsonify(reasons=[*form.errors.values(), *form.refusals]), 409
+        return jsonify(reasons=list(map(session.say, (*form.errors.values(), *form.refusals)))), 409
     try:
         entries.once(session.services(), session.actor(), key, at, take)
     except OperationError as error:
-        return jsonify(reasons=session.refusals(error)), 409
+        return jsonify(reasons=list(map(session.say, session.refusals(error)))), 409
     done(f"The {kind} of {serial} is recorded.")
     return jsonify(taken=True), 200
 

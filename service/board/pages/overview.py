@@ -7,6 +7,7 @@ from flask import current_app, redirect, render_template, request, url_for
 from markupsafe import Markup
 from werkzeug.wrappers import Response
 
+from service.board import session
 from service.board.blueprint import bp
 from service.board.session import actor, services, show, sign_in_first
 from service.board.views.cards import card
@@ -35,11 +36,11 @@ def rack() -> str:
     wanted = Wanted(filters.q, filters.refrigerant, filters.state, filters.place)
     if only:
         cards = _cards(fleet.among(services(), actor(), wanted, only))
-        return render_template("rack_cards.html", cards=cards, card_html=card_html)
+        return render_template("rack_cards.html", cards=cards, card_html=_drawn)
     listing = fleet.listed(services(), actor(), wanted, request.args.get("page", 1, type=int))
     page = rack_view(_cards(listing.judged), filters, listing)
     waiting = instructions.count_open(services(), actor())
-    return render_template("rack.html", rack=page, card_html=card_html, waiting=waiting)
+    return render_template("rack.html", rack=page, card_html=_drawn, waiting=waiting)
 
 
 def _cards(found: list[Judged]) -> list[Card]:
@@ -48,7 +49,11 @@ def _cards(found: list[Judged]) -> list[Card]:
     return [card(one, quantities, lambda serial: prefix + quote(serial, safe="")) for one in found]
 
 
+def _drawn(card: Card) -> Markup:
+    return card_html(card, session.language())
+
+
 @lru_cache(maxsize=8192)
-def card_html(card: Card) -> Markup:
+def card_html(card: Card, _language: str) -> Markup:
     """Draw a card; a card is all text and never changes, so what was drawn once is kept."""
     return Markup(current_app.jinja_env.get_template("parts/card.html").render(card=card))  # noqa: S704

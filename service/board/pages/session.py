@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response
 from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
+from service.board.languages.environment import ENGLISH, LANGUAGES
 from service.board.throttle import FAILED, by_address, by_name, has_failed_lately, share_of_address
 from service.operations import identities, organisation, people
 from service.operations.support.errors import Invalid, NotAllowed, Unavailable
@@ -57,14 +58,16 @@ def sign_out() -> Response:
 @bp.route("/settings", methods=["GET", "POST"])
 @session.sign_in_first
 def settings() -> Response | str:
-    """Units and theme."""
+    """Units, theme and language."""
     form = Form(request.form if request.method == "POST" else {})
     if request.method == "POST":
         units = form.choice("units", "Units", (session.INCH_POUND, session.SI))
         theme = form.choice("theme", "Light or dark", THEMES)
+        language = form.choice("language", "Language", tuple(LANGUAGES))
         if form.ok:
             me = session.actor()
-            people.set_preferences(session.services(), me, me.person_id or 0, units=units, theme=theme)
+            chosen = {"units": units, "theme": theme, "language": language}
+            people.set_preferences(session.services(), me, me.person_id or 0, **chosen)
             done("Kept.")
             return redirect(url_for("board.settings"))
     return _settings_page(form)
@@ -91,9 +94,11 @@ def change_time_zone() -> Response | str:
 
 def _settings_page(form: Form) -> str:
     own = organisation.read(session.services(), session.actor())
-    kept = {"units": session.INCH_POUND, "theme": "auto", **session.preferences(), "time_zone": own.time_zone}
-    form.values = {**kept, **form.values}
-    return render_template("settings.html", form=form, time_zones=sorted(available_timezones()))
+    chosen = {"units": session.INCH_POUND, "theme": "auto", "language": ENGLISH, **session.preferences()}
+    form.values = {**chosen, "time_zone": own.time_zone, **form.values}
+    return render_template(
+        "settings.html", form=form, languages=LANGUAGES, time_zones=sorted(available_timezones())
+    )
 
 
 @bp.post("/settings/password")

@@ -7,13 +7,19 @@ const STYLES = {
   full: { year: "numeric", month: "short", day: "numeric", hour: "2-digit", minute: "2-digit" },
 };
 const DAY_MS = 86_400_000;
+const LANGUAGE = document.documentElement.lang;
+const LOCALE = LANGUAGE === "en" ? [] : LANGUAGE; // English: as the device writes its times
+const WORDS = JSON.parse(document.body.dataset.words);
+
+// Say a phrase in the person's language; every one of them stands in SCRIPTED (service/board/phrases.py).
+const say = (phrase, values = {}) => WORDS[phrase].replace(/\{(\w+)\}/g, (_, name) => values[name]);
 
 function localTimes(root) {
   for (const node of root.querySelectorAll("time[datetime], [data-time]")) {
     const at = new Date(node.getAttribute("datetime") || node.dataset.time);
     let style = node.dataset.style || "clock";
     if (style === "short" && Math.abs(Date.now() - at) > DAY_MS) style = "full";
-    const text = at.toLocaleString([], STYLES[style]);
+    const text = at.toLocaleString(LOCALE, STYLES[style]);
     if (node.textContent !== text) node.textContent = text;
   }
 }
@@ -122,7 +128,7 @@ let goodAt = new Date();
 function linkState(good) {
   const line = document.getElementById("link-state");
   if (good) { goodAt = new Date(); line.hidden = true; return; }
-  line.textContent = `Connection lost. What you see is as of ${goodAt.toLocaleTimeString()}; trying again.`;
+  line.textContent = say("Connection lost. What you see is as of {time}; trying again.", { time: goodAt.toLocaleTimeString(LOCALE) });
   line.hidden = false;
 }
 

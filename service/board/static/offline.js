@@ -58,16 +58,16 @@ async function sendAll() {
 // One page at a time sends, also of several that are open.
 const send = () => navigator.locks.request("entries", sendAll).then(() => true, () => false).finally(shown);
 
-const clock = (text) => new Date(text).toLocaleString([], { month: "short", day: "numeric", hour: "2-digit", minute: "2-digit" });
+const clock = (text) => new Date(text).toLocaleString(LOCALE, { month: "short", day: "numeric", hour: "2-digit", minute: "2-digit" });
 
 async function shown() {
   const strip = document.getElementById("entries-state");
   if (!strip) return;
   const all = await entries(), refused = all.filter((entry) => entry.reasons).length, waiting = all.length - refused;
   const said = [];
-  if (!navigator.onLine || unreachable) said.push(`No coverage. This page is as of ${clock(document.body.dataset.asOf)}. Go on.`);
-  if (waiting) said.push(`${waiting} ${waiting === 1 ? "entry waits" : "entries wait"} on this phone.`);
-  if (refused) said.push(`${refused} ${refused === 1 ? "entry was" : "entries were"} not taken: see why.`);
+  if (!navigator.onLine || unreachable) said.push(say("No coverage. This page is as of {time}. Go on.", { time: clock(document.body.dataset.asOf) }));
+  if (waiting) said.push(say(waiting === 1 ? "1 entry waits on this phone." : "{count} entries wait on this phone.", { count: waiting }));
+  if (refused) said.push(say(refused === 1 ? "1 entry was not taken: see why." : "{count} entries were not taken: see why.", { count: refused }));
   strip.textContent = said.join(" ");
   strip.hidden = !said.length;
   const list = document.getElementById("entries");
@@ -76,16 +76,16 @@ async function shown() {
 
 function row(entry) {
   const item = document.createElement("li"), text = document.createElement("p");
-  text.textContent = `${entry.title}, entered ${clock(entry.fields.at)}. ` +
-    (entry.reasons ? `Not taken: ${entry.reasons.join(" ")}` : "Waits for coverage.");
+  text.textContent = `${say("{title}, entered {time}.", { title: entry.title, time: clock(entry.fields.at) })} ` +
+    (entry.reasons ? say("Not taken: {reasons}", { reasons: entry.reasons.join(" ") }) : say("Waits for coverage."));
   item.append(text);
   if (entry.reasons) {
     const again = document.createElement("a"), done = document.createElement("button");
     again.className = "button";
     again.href = entry.page;
-    again.textContent = "Enter it again";
+    again.textContent = say("Enter it again");
     done.className = "quiet";
-    done.textContent = "Remove from this list";
+    done.textContent = say("Remove from this list");
     done.addEventListener("click", () => drop(entry.order).then(shown));
     item.append(again, done);
   }
@@ -117,7 +117,7 @@ function enter() {
       const fields = Object.fromEntries([...new FormData(form)].filter(([name]) => name !== "csrf"));
       const { entered, serial, units } = form.dataset;
       const own = { entered, serial, units, key: crypto.randomUUID(), at: new Date().toISOString() };
-      const entry = { title: `${form.dataset.title} of ${serial}`, page: location.pathname, person: Number(document.body.dataset.person), fields: { ...fields, ...own } };
+      const entry = { title: say("{what} of {serial}", { what: form.dataset.title, serial }), page: location.pathname, person: Number(document.body.dataset.person), fields: { ...fields, ...own } };
       form.querySelector("button").disabled = true;
       entry.order = await put(entry);
       if (await send()) {

@@ -63,6 +63,10 @@ class Opened:
     next: int | None
 
 
+MONTH = 60 * 24 * 30
+AGES = ((MONTH, "1 month", "{} months"), (60 * 24, "1 day", "{} days"), (60, "1 hour", "{} hours"))
+
+
 def alarms_page(
     counts: Sequence[CauseCount],
     dangers: Sequence[Alarm],
@@ -76,7 +80,8 @@ def alarms_page(
     causes = tuple(_cause(one, opened, now) for one in sorted(milder, key=_order))
     total = sum(one.count for one in counts)
     kinds = len({one.code for one in counts})
-    summary = f"{total:,} need{'s' if total == 1 else ''} somebody, {kinds} cause{'' if kinds == 1 else 's'}"
+    needing = "1 needs somebody" if total == 1 else f"{total:,} need somebody"
+    summary = f"{needing}, {'1 cause' if kinds == 1 else f'{kinds} causes'}"
     rows = tuple(row(alarm) for alarm in sorted(dangers, key=lambda one: one.raised_at))
     return AlarmsPage(rows, critical - len(rows), causes, tuple(map(row, over)), summary if total else "")
 
@@ -110,10 +115,10 @@ def _cause(one: CauseCount, opened: Opened, now: datetime) -> CauseRow:
 def age(since: timedelta) -> str:
     """Say how long ago, in the largest unit that leaves a whole number."""
     minutes = int(since.total_seconds() // 60)
-    for size, word in ((60 * 24 * 30, "month"), (60 * 24, "day"), (60, "hour")):
-        if minutes >= 2 * size or (minutes >= size and word != "month"):
+    for size, one, many in AGES:
+        if minutes >= 2 * size or (minutes >= size and size != MONTH):
             number = minutes // size
-            return f"{number} {word}{'' if number == 1 else 's'}"
+            return one if number == 1 else many.format(number)
     return f"{minutes} min"
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from service.board import phrases
 from service.board.quantities import Quantities
 from service.board.views import cards
 from service.board.views.rack import Need
@@ -102,10 +103,11 @@ def _level(judgement: Judgement, show: Quantities) -> str:
         return ""
     if filling.net_mass_kg is None:
         return "It was not weighed with these contents."
-    levels = cards.fill(filling).words
-    text = f"{levels[:1].upper()}{levels[1:]}. " if filling.liquid_fraction is not None else ""
+    holds = f"It holds {show.mass(filling.net_mass_kg)}"
     limit = f"; the limit is {show.mass(filling.limit_kg)}" if filling.limit_kg is not None else ""
-    return f"{text}It holds {show.mass(filling.net_mass_kg)}{limit}."
+    if filling.liquid_fraction is None:
+        return f"{holds}{limit}."
+    return f"{phrases.sentence_case(cards.fill(filling).words)}. {holds}{limit}."
 
 
 def not_allowed(judgement: Judgement) -> tuple[tuple[str, tuple[str, ...]], ...]:

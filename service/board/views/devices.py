@@ -100,13 +100,12 @@ def devices_page(
 
 def _unread_row(one: NotUnderstood) -> UnreadRow:
     times = "once" if one.count == 1 else f"{one.count} times"
-    part = "part of its messages" if one.partly else "nothing of it"
-    can = "cannot be read" if one.partly else "can be read"
+    lost = "part of its messages cannot be read" if one.partly else "nothing of it can be read"
     return UnreadRow(
         number=one.id,
         source=one.source,
         place=one.place or "",
-        says=f"{WHY.get(one.reason, 'Its messages are not as expected.')} Heard {times}; {part} {can}.",
+        says=f"{WHY.get(one.reason, 'Its messages are not as expected.')} Heard {times}; {lost}.",
         detail=one.detail,
         example=one.example,
         seen=one.last_seen_at,

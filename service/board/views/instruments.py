@@ -82,7 +82,13 @@ def _set(one: SetError, device: str, show: Quantities, course: Sequence[StoredEr
     row, belief = one.row, one.belief
     other = row.gauge if device == row.thermometer else row.thermometer
     pairs = round(belief.pairs)
-    read = "no settled reading" if pairs == 0 else f"{pairs} settled reading{'s' if pairs > 1 else ''}"
+    read = (
+        "no settled reading"
+        if pairs == 0
+        else "1 settled reading"
+        if pairs == 1
+        else f"{pairs} settled readings"
+    )
     off = f"{show.kelvins(row.combined_k)} ± {show.span(1.96 * row.uncertainty_k)}"
     chart = control_chart([_lesson(lesson) for lesson in course], _limit_k(one), show)
     return SetRow(

@@ -165,10 +165,8 @@ def _choices(listing: Listing) -> tuple[tuple[str, str, tuple[Option, ...]], ...
 
 def _summary(listing: Listing) -> str:
     total, shown, needing = listing.all, listing.counted.wanted, listing.counted.needing
-    cylinders = f"{total:,} cylinder{'' if total == 1 else 's'}"
+    cylinders = "1 cylinder" if total == 1 else f"{total:,} cylinders"
     text = cylinders if shown == total else f"{shown:,} of {cylinders}"
-    return (
-        f"{text}, {needing:,} need{'s' if needing == 1 else ''} attention"
-        if needing
-        else f"{text}, none needs attention"
-    )
+    if needing == 1:
+        return f"{text}, 1 needs attention"
+    return f"{text}, {needing:,} need attention" if needing else f"{text}, none needs attention"
