@@ -31,7 +31,8 @@ from service.paperwork.units import Units
 
 blueprint = Blueprint("paper", __name__, description="Labels, shipping descriptions, records")
 UNITS: tuple[str, ...] = tuple(UnitSystem)
-PAPERS = ("label", "4x6in", "letter", "a4")
+SHEETS = ("letter", "a4")
+PAPERS = ("label", "4x6in", *SHEETS)
 DAY = Matches(r"\d{4}-\d{2}-\d{2}", "a day such as 2026-05-04")
 
 
@@ -85,7 +86,7 @@ class SheetArgs(PaperArgs):
 
     into = SheetQuery
 
-    paper = Text(load_default="letter", validate=Among(PAPERS[1:]))
+    paper = Text(load_default="letter", validate=Among(SHEETS))
     serials = Text(longest=4000, metadata={"description": "separated by commas", "example": "HM-0001"})
     place = place_name()
 
