@@ -57,6 +57,16 @@ UNSPOKEN = (
 NO_WORDS = ("Cel", "auto", "level-{glyph}", "look", "may", "needing", "no", "wrong")
 # Codes that pages show as words.
 CODES = (
+    "could be {name}, and these readings cannot tell.",
+    "contamination of {clean} is not ruled out.",
+    "there is no liquid in it, and the readings do not tell what it is.",
+    "the readings fit no refrigerant in the catalog.",
+    "Not as materials of trade",
+    "Alarm",
+    "Alarm over",
+    "Alarm seen",
+    "{designation} is class {safety_class}",
+    "{designation} has no known class and is taken for flammable",
     "read",
     "inferred",
     "computed",
