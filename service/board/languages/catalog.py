@@ -21,7 +21,7 @@ UNITS = "lb|kg|oz|psi|psig|kPa|bar|in|ft|min|ppm|mm|bit"
 PLAIN = re.compile(rf"(?!\b(?:{UNITS})\b)\b[a-z]{{2,}}\b")
 SENTENCES = re.compile(r"[.;] ")
 # What is said one part after the other: where one end of it is known, and where both must be.
-LOOSE, CLOSE = ("; ", ": "), (", ", " or ", " and ")
+LOOSE, CLOSE = ("; ", ": ", " · "), (", ", " or ", " and ")
 JOINERS = {" or ": "{first} or {last}", " and ": "{first} and {last}"}
 KEPT = 20_000
 TEMPLATES = "templates/"  # where a phrase stands that is compiled and never recognized
@@ -168,18 +168,25 @@ class Catalog:
 
     def _written(self, text: str, msgid: str, places: Mapping[str, str]) -> Said:
         """Say a sentence by the phrase that it was written from."""
-        if self._is_titled(msgid, places):
+        if self._is_titled(text, msgid, places):
             title, _, rest = text.partition(": ")
             return self._joined(title, rest, "{first}: {last}")
         said = self.phrase(msgid).format(**{name: self.sentence(value) for name, value in places.items()})
         whole = all(map(self._is_sure, places.values()))
         return Said(like(text, said) if msgid[:1].isalpha() and msgid[0] != text[0] else said, True, whole)
 
-    def _is_titled(self, msgid: str, places: Mapping[str, str]) -> bool:
-        """Whether what stands in the first place begins with a title of its own: ``Leak: 2 lb missing``."""
-        found = PLACE.match(msgid)
-        title, colon, _ = places[found[1]].partition(": ") if found else ("", "", "")
-        return bool(colon) and like("a", title) in self._folded
+    def _is_titled(self, text: str, msgid: str, places: Mapping[str, str]) -> bool:
+        """Whether a sentence begins with a title that its phrase does not know: ``Leak: 2 lb missing``."""
+        found = PLACE.search(msgid)
+        if found is None:
+            return False
+        begin = places[found[1]] if found.start() == 0 else text
+        title, colon, _ = begin.partition(": ")
+        return (
+            bool(colon)
+            and (not found.start() or found.start() < len(title))
+            and like("a", title) in self._folded
+        )
 
     def _in_parts(self, text: str) -> Said | None:
         """Say one part after the other: sentences, what is listed, and what stands in brackets."""
