@@ -17,6 +17,7 @@ from ingest.wire.mapping import READINGS
 from ingest.wire.mqtt import Listener, Pack
 from ingest.wire.reading import Reading, Refused, told
 from ingest.wire.senml import read
+from ingest.wire.sparkplug import NO_BIRTH, BirthRequests
 from ingest.wire.translator import Translated, Translator, as_pack
 
 NO_MAPPING = "topic"
@@ -60,6 +61,7 @@ class Batcher:
     ) -> None:
         self.pipeline, self.journal, self.listener, self.clock = pipeline, journal, listener, clock
         self.translator, self.root = translator or Translator(), root
+        self.birth_requests = BirthRequests()
         self.unread: list[Unread] = []
         """What could not be read since it was last stored, to be stored with the next rows."""
 
@@ -147,12 +149,18 @@ class Batcher:
                 self.translator, pack.topic, pack.payload, arrival_s, pack.mapping
             )
         except Refused as refused:
+            if refused.reason == NO_BIRTH:
+                self._ask_for_birth(pack.topic)
             self._refuse(pack, arrival_s, refused.reason, str(refused))
             return []
         if refusals := found.taken.refusals:
             there = pack._replace(place=found.place)
             self._refuse(there, arrival_s, refusals[0].reason, told(refusals), partly=True)
         return self._rows(found, arrival_s)
+
+    def _ask_for_birth(self, topic: str) -> None:
+        if command := self.birth_requests.due(topic, time.monotonic()):
+            self.listener.publish(*command)
 
     def _rows(self, found: Translated, arrival_s: float) -> list[tuple[Row, list[Reading]]]:
         by_device = groupby(sorted(found.taken.readings, key=_device), key=_device)
@@ -205,9 +213,11 @@ class Batcher:
                 continue
             try:
                 found = self.pipeline.read_foreign(
-                    self.translator, one.topic, one.payload, one.arrival_s, one.mapping
+                    self.translator, one.topic, one.payload, one.arrival_s, one.mapping, is_new=False
                 )
             except Refused:
+                continue
+            if not found.taken.readings:
                 continue
             self.pipeline.counts["read-again"] += 1
             understood.append(number)

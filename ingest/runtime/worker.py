@@ -1,4 +1,4 @@
-"""The worker's loop: take a batch of packs, settle, store all of it in one commit, then acknowledge."""
+"""The worker's loop: take a batch of packs, read it, store all of it in one commit, then acknowledge."""
 
 from __future__ import annotations
 
@@ -237,7 +237,8 @@ class Worker:
             self.pipeline.misunderstood.note("", fault.partition(":")[0], "mapping", fault, b"", now_s)
         named = {mapping.name for mapping in found}
         others = [mapping for mapping in self.settings.mappings if mapping.name not in named]
-        self.batcher.translator = Translator([*found, *others], self.settings.broker.places)
+        births = self.batcher.translator.births
+        self.batcher.translator = Translator([*found, *others], self.settings.broker.places, births)
         self.listener.listen_to(self.batcher.translator.filters())
 
     def _take_hookups(self) -> None:

@@ -67,7 +67,7 @@ class Misunderstood:
             "first_seen": rfc3339(self.first_s),
             "last_seen": rfc3339(self.last_s),
             "topic": self.topic[:MOST_TOPIC] or None,
-            "message": told(self.payload),
+            "message": told(self.payload, self.topic),
         }
 
 

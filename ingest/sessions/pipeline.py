@@ -167,10 +167,17 @@ class Pipeline:
         return plain, found
 
     def read_foreign(
-        self, translator: Translator, topic: str, payload: bytes, arrival_s: float, only: str = ""
+        self,
+        translator: Translator,
+        topic: str,
+        payload: bytes,
+        arrival_s: float,
+        only: str = "",
+        *,
+        is_new: bool = True,
     ) -> Translated:
         """Read a message of another shape by the mappings, or one of them; counts and raises as `read` does."""
-        found = self._refusing(topic, lambda: translator.read(topic, payload, arrival_s, only))
+        found = self._refusing(topic, lambda: translator.read(topic, payload, arrival_s, only, is_new=is_new))
         self.counts["translated"] += 1
         self._count(found.taken)
         return found

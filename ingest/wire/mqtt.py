@@ -255,18 +255,21 @@ class Listener:
     def publish_refusal(self, pack: Pack, reason: str, detail: str) -> None:
         """Publish a refused pack with its reason to the place's `refused` topic."""
         body: dict[str, Any] = {"reason": reason, "detail": detail, "at": pack.arrival_s}
-        payload = pack.payload[:MOST_REPEATED]
         try:
-            body["pack"] = payload.decode()
+            body["pack"] = pack.payload[:MOST_REPEATED].decode()
         except UnicodeDecodeError:
-            body["pack_base64"] = base64.b64encode(payload).decode()
+            body["pack_base64"] = base64.b64encode(pack.payload[:MOST_REPEATED]).decode()
         if pack.topic:
             body["topic"] = pack.topic
-        topic = f"{self.settings.root}/{pack.place or UNKNOWN}/refused/{pack.device or UNKNOWN}"
+        where = f"{pack.place or UNKNOWN}/refused/{pack.device or UNKNOWN}"
+        self.publish(f"{self.settings.root}/{where}", json.dumps(body).encode(), qos=1)
+
+    def publish(self, topic: str, payload: bytes, qos: int = 0) -> None:
+        """Publish, or log what the client does not take."""
         try:
-            self.client.publish(topic, json.dumps(body), qos=1)
+            self.client.publish(topic, payload, qos=qos)
         except ValueError as error:
-            log.warning("mqtt.refusal_not_published", topic=topic[:200], error=str(error))
+            log.warning("mqtt.not_published", topic=topic[:200], error=str(error))
 
     def _on_connect(
         self, client: paho.Client, _userdata: object, _flags: object, reason: Any, _properties: object

@@ -14,6 +14,7 @@ from jmespath.exceptions import JMESPathError
 from ingest.wire.document import decode
 from ingest.wire.mapping import MessageMapping, Path, Value
 from ingest.wire.reading import MOST_RECORDS, Reading, Refused, Taken, check_time, taken
+from ingest.wire.sparkplug import BIRTHS, DATA, NAMESPACE, Address, Births
 from ingest.wire.units import UNITS, in_si
 
 UNIT_IN_SI = {"mass": "kg", "battery": "%EL"}
@@ -29,6 +30,14 @@ class Translated(NamedTuple):
     taken: Taken
 
 
+NOTHING = Translated("", "", Taken([]))
+"""Of a message that is understood and says nothing that a mapping is for."""
+
+
+class NothingFound(Refused):
+    """A mapping found none of its values."""
+
+
 class Translator:
     """Reads messages by the first mapping that finds a value in them.
 
@@ -38,16 +47,31 @@ class Translator:
         In the order in which they are tried.
     places : tuple of str
         Places whose readings this worker owns; none means all.
+    births : Births or None
+        What is known of Sparkplug B's nodes, which outlives a change of the mappings.
     """
 
-    def __init__(self, mappings: Sequence[MessageMapping] = (), places: tuple[str, ...] = ()) -> None:
+    def __init__(
+        self,
+        mappings: Sequence[MessageMapping] = (),
+        places: tuple[str, ...] = (),
+        births: Births | None = None,
+    ) -> None:
         self.mappings, self.places = tuple(mappings), places
+        self.births = births or Births()
+        self.hears_births = any(mapping.topic.levels[0] == NAMESPACE for mapping in self.mappings)
 
     def filters(self) -> list[str]:
-        """Return the MQTT filters of all mappings, those that name the place for the owned places alone."""
+        """Return the MQTT filters of all mappings, those that name the place for the owned places alone.
+
+        For Sparkplug B all of a node's messages are heard: its births name what the others send.
+        """
         places = self.places or (None,)
         foreign = [mapping.topic for mapping in self.mappings if not mapping.topic.is_own]
-        return sorted({topic.filter(place) for topic in foreign for place in places})
+        filters = {topic.filter(place) for topic in foreign for place in places}
+        of_nodes = [one.split("/") for one in filters if one.split("/")[0] == NAMESPACE]
+        filters |= {f"{NAMESPACE}/{group}/+/{node}/#" for _, group, _, node, *_ in of_nodes}
+        return sorted(filters)
 
     def reads_own(self, topic: str) -> bool:
         """Whether a mapping is for this one of the worker's own topics."""
@@ -61,7 +85,9 @@ class Translator:
         """Whether every mapping for the topic finds the time in the message, rather than taking its arrival."""
         return all(m.time is not None for m in self.mappings if m.topic.match(topic) is not None)
 
-    def read(self, topic: str, payload: bytes, now_s: float, only: str = "") -> Translated:
+    def read(
+        self, topic: str, payload: bytes, now_s: float, only: str = "", *, is_new: bool = True
+    ) -> Translated:
         """Read a message.
 
         Parameters
@@ -69,11 +95,13 @@ class Translator:
         topic : str
             Where it was published.
         payload : bytes
-            JSON in UTF-8, or CBOR.
+            JSON in UTF-8, CBOR, or on its topics a payload of Sparkplug B.
         now_s : float
             Time of arrival, seconds since 1970 UTC, [s].
         only : str
             The one mapping that may be tried, where the sender names it.
+        is_new : bool
+            Whether it is heard for the first time.
 
         Returns
         -------
@@ -85,8 +113,27 @@ class Translator:
         Refused
             No mapping for the topic finds anything; the first fault is told, with the mapping's name.
         """
-        document = decode(payload)
+        address = Address.of(topic) if self.hears_births else None
+        if address is not None:
+            return self._of_node(address, topic, payload, now_s, is_new=is_new)
+        return self._by_mappings(topic, decode(payload), now_s, only)
+
+    def _of_node(
+        self, address: Address, topic: str, payload: bytes, now_s: float, *, is_new: bool
+    ) -> Translated:
+        """Read a message of Sparkplug B; it tells what has changed, which may be nothing that a mapping is for."""
+        if address.kind not in (*BIRTHS, *DATA) or not self.label(topic):
+            self.births.note(address, payload)
+            return NOTHING
+        return self._by_mappings(
+            topic, self.births.tree(address, payload, is_new=is_new), now_s, may_be_empty=True
+        )
+
+    def _by_mappings(
+        self, topic: str, document: object, now_s: float, only: str = "", *, may_be_empty: bool = False
+    ) -> Translated:
         first: Refused | None = None
+        was_empty = False
         for mapping in self.mappings:
             levels = mapping.topic.match(topic) if not only or mapping.name == only else None
             if levels is None:
@@ -94,7 +141,12 @@ class Translator:
             try:
                 return self._by(mapping, document, levels, now_s)
             except Refused as refused:
-                first = first or Refused(refused.reason, f"mapping {mapping.name}: {refused}")
+                if may_be_empty and isinstance(refused, NothingFound):
+                    was_empty = True
+                else:
+                    first = first or Refused(refused.reason, f"mapping {mapping.name}: {refused}")
+        if first is None and was_empty:
+            return NOTHING
         raise first or Refused("topic", f"{topic[:200]!r} is of no mapping")
 
     def _by(
@@ -117,7 +169,7 @@ class Translator:
                 refusals.append(Refused(refused.reason, f"record {number}: {refused}"))
         if not readings and not refusals:
             paths = ", ".join(value.path.text for value in mapping.values)
-            raise Refused("not-understood", f"nothing at {paths}, expected a value at one of them")
+            raise NothingFound("not-understood", f"nothing at {paths}, expected a value at one of them")
         if len(places) > 1:
             raise Refused("place", f"places {sorted(places)}, expected one in a message")
         readings.sort(key=lambda reading: reading.stamp_s)

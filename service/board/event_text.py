@@ -50,6 +50,10 @@ def _cylinder(data: Data, show: Quantities) -> str:
         return f"Put on hold: {data.get('reason')}"
     if change == "released":
         return f"Hold released: {data.get('reason') or 'no reason given'}"
+    if change == "instructed":
+        return f"Asked: {data.get('text')}"
+    if change == "instruction-done":
+        return f"Done: {data.get('text') or 'without a word'}"
     if change == "corrected" and data.get("gross_mass_kg") is not None and len(data) == 2:
         return f"Weighed: {show.mass(float(data['gross_mass_kg']))} with the cylinder"
     if "passed" in data and change not in CHANGES:

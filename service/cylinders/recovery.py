@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from service.codes import Severity
 from service.cylinders.judgement.causes import Cause, Kind
 from service.units import kg_from_lb
 
@@ -173,7 +174,9 @@ def call(
     stop_at = stop_at_kg(target_gross_kg, rate_kg_s=rate_kg_s, method=method)
     # The stop call itself is no reason of its own: it is said by the weight.
     others = [cause for cause in causes if cause.kind is not Kind.STOP_FILLING]
-    wrong = tuple(cause.text for cause in others if cause.kind in STOPS or cause.severity == "critical")
+    wrong = tuple(
+        cause.text for cause in others if cause.kind in STOPS or cause.severity == Severity.CRITICAL
+    )
     if wrong or (gross_kg is not None and gross_kg >= stop_at):
         return Call("stop", stop_at, 0.0, wrong)
     if gross_kg is None:

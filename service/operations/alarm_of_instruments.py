@@ -3,6 +3,7 @@
 from datetime import datetime
 from typing import Final
 
+from service.codes import AlarmCode, Severity
 from service.device_names import short
 from service.operations.support.context import Actor, tell
 from service.operations.support.events import ALARM_CLEARED, ALARM_RAISED
@@ -12,7 +13,6 @@ from service.store.work import Work
 from service.verdict.instruments.belief import DOUBTED
 from service.verdict.instruments.document import from_json
 
-CODE: Final = "instrument-in-doubt"
 LISTED: Final = 20
 LEAST_PAIRS: Final = 1.5
 """One cylinder alone accuses no instrument: its label may be wrong."""
@@ -20,18 +20,23 @@ LEAST_PAIRS: Final = 1.5
 
 def review(work: Work, actor: Actor, at: datetime, row: StoredError) -> None:
     """Raise an alarm where a set has come into doubt, clear it where it has come out again."""
-    standing = [
+    open_ones = [
         alarm
-        for alarm in alarms.standing(work, device=row.thermometer)
-        if alarm.code == CODE and (alarm.details or {}).get("gauge") == row.gauge
+        for alarm in alarms.open_ones(work, device=row.thermometer)
+        if alarm.code == AlarmCode.INSTRUMENT_IN_DOUBT and (alarm.details or {}).get("gauge") == row.gauge
     ]
     grounded = row.check_id is not None or from_json(row.belief).pairs >= LEAST_PAIRS
-    if row.doubt >= DOUBTED and grounded and not standing:
+    if row.doubt >= DOUBTED and grounded and not open_ones:
         _raise(work, actor, at, row)
     elif row.doubt < DOUBTED / 2:
-        for alarm in standing:
+        for alarm in open_ones:
             alarms.clear(work, alarm.id, at)
-            told = {"alarm": alarm.id, "code": CODE, "severity": alarm.severity, "text": alarm.text}
+            told = {
+                "alarm": alarm.id,
+                "code": AlarmCode.INSTRUMENT_IN_DOUBT,
+                "severity": alarm.severity,
+                "text": alarm.text,
+            }
             tell(work, actor, at, ALARM_CLEARED, f"instruments/{row.thermometer}", told)
 
 
@@ -47,8 +52,8 @@ def _raise(work: Work, actor: Actor, at: datetime, row: StoredError) -> None:
     }
     alarm_id = alarms.insert(
         work,
-        code=CODE,
-        severity="warning",
+        code=AlarmCode.INSTRUMENT_IN_DOUBT,
+        severity=Severity.WARNING,
         cylinder_id=None,
         device=row.thermometer,
         text=text,
@@ -56,7 +61,13 @@ def _raise(work: Work, actor: Actor, at: datetime, row: StoredError) -> None:
         raised_at=at,
     )
     rejudgements.ask(work, row.thermometer, row.gauge, alarm_id=alarm_id, at=at)
-    told = {"alarm": alarm_id, "code": CODE, "severity": "warning", "text": text, "device": row.thermometer}
+    told = {
+        "alarm": alarm_id,
+        "code": AlarmCode.INSTRUMENT_IN_DOUBT,
+        "severity": Severity.WARNING,
+        "text": text,
+        "device": row.thermometer,
+    }
     told["details"] = {**details, "cylinders": ", ".join(rested)}
     tell(work, actor, at, ALARM_RAISED, f"instruments/{row.thermometer}", told)
 

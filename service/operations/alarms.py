@@ -16,7 +16,7 @@ def listed(
     actor: Actor,
     request: PageRequest,
     *,
-    standing_only: bool,
+    open_only: bool,
     serial: str | None = None,
     place: str | None = None,
     code: str | None = None,
@@ -31,7 +31,7 @@ def listed(
         return alarms.page(
             work,
             request,
-            standing_only=standing_only,
+            open_only=open_only,
             serial=serial,
             place=place,
             code=code,

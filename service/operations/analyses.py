@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Final
 
+from service.codes import AnalysisKind
 from service.cylinders.judgement.belief import Belief, Content, Kind, Source
 from service.operations import lessons, verdicts
 from service.operations.checks import designation_of
@@ -25,7 +26,7 @@ from service.verdict.model import CONTAMINATIONS
 from service.verdict.observations import LABORATORY_UNCERTAINTY, LEAST_NAMED, MOST_NAMED
 from service.verdict.truth.established import AIR_ALLOWED, OTHERS_ALLOWED, Established, from_composition
 
-KINDS: Final = ("laboratory", "acceptance", "rejection", "credit", "opened", "sealed")
+KINDS: Final[tuple[str, ...]] = tuple(AnalysisKind)
 """A laboratory's result; what a reclaimer accepted, rejected or credited; what was found when it was opened; a maker's
 sealed container."""
 STATES: Final = CONTAMINATIONS

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from service.codes import WorkKind
 from service.cylinders.appliances import Addition, Kind, LeakRate, Method, applicable_rule, leak_rate
 from service.cylinders.rules import Rule
 from service.operations.checks import designation_of
@@ -17,8 +18,7 @@ from service.store.equipment import Equipment
 from service.store.paging import Page, PageRequest
 from service.store.work import Work
 
-REPAIR, FOLLOW_UP = "repair", "verification-follow-up"
-WORKS = ("leak-inspection", REPAIR, "verification-initial", FOLLOW_UP)
+WORKS: tuple[str, ...] = tuple(WorkKind)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ class NewAppliance:
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class LeakStatus:
     """An appliance with its leak rate today, the rule that it is under, and what was done."""
 
     appliance: Appliance
@@ -103,7 +103,7 @@ def add_work(
     technician: str | None = None,
     note: str | None = None,
     occurred_at: datetime | None = None,
-) -> Standing:
+) -> LeakStatus:
     """Record an inspection, a repair or a verification; answers how the appliance stands then."""
     at = services.now()
     since = occurred_at or at
@@ -117,16 +117,16 @@ def add_work(
         )  # fmt: skip
         told = {"change": kind, "passed": passed}
         tell(work, actor, at, APPLIANCE_CHANGED, f"appliances/{appliance_id}", told)
-        return _standing(services, work, _by_id(work, appliance_id))
+        return _leak_status(services, work, _by_id(work, appliance_id))
 
 
-def standing(services: Services, actor: Actor, appliance_id: int) -> Standing:
+def leak_status(services: Services, actor: Actor, appliance_id: int) -> LeakStatus:
     """How an appliance stands today."""
     with services.database.reading(actor.organisation_id) as work:
-        return _standing(services, work, _by_id(work, appliance_id))
+        return _leak_status(services, work, _by_id(work, appliance_id))
 
 
-def standings(services: Services, work: Work) -> list[Standing]:
+def leak_statuses(services: Services, work: Work) -> list[LeakStatus]:
     """How every appliance stands today; the number of queries is constant."""
     known = appliances.everything(work)
     if not known:
@@ -135,7 +135,7 @@ def standings(services: Services, work: Work) -> list[Standing]:
     return [_judged(services, work, one, works.get(one.id, []), charged) for one in known]
 
 
-def _standing(services: Services, work: Work, appliance: Appliance) -> Standing:
+def _leak_status(services: Services, work: Work, appliance: Appliance) -> LeakStatus:
     works = appliances.works_of(work, appliance.id)
     return _judged(services, work, appliance, works, appliances.charged(work))
 
@@ -146,7 +146,7 @@ def _judged(
     appliance: Appliance,
     works: Sequence[ApplianceWork],
     charged: Sequence[Charged],
-) -> Standing:
+) -> LeakStatus:
     on = calendar.today(services, work)
     additions = [
         Addition(calendar.local_date(work, one.occurred_at), one.mass_kg)
@@ -154,7 +154,9 @@ def _judged(
         if _is_of(one.equipment, appliance)
     ]
     repaired = [
-        calendar.local_date(work, one.occurred_at) for one in works if one.kind == FOLLOW_UP and one.passed
+        calendar.local_date(work, one.occurred_at)
+        for one in works
+        if one.kind == WorkKind.VERIFICATION_FOLLOW_UP and one.passed
     ]
     rate = leak_rate(
         additions, appliance.full_charge_kg, Kind(appliance.kind), Method(appliance.leak_method), on=on,
@@ -162,7 +164,7 @@ def _judged(
     )  # fmt: skip
     held = services.catalogue[appliance.designation]
     rule = applicable_rule(appliance.full_charge_kg, odp=held.odp.value, gwp=held.gwp_ar4.value, on=on)
-    return Standing(appliance, on, rate, rule, sum(one.mass_kg for one in additions), tuple(works))
+    return LeakStatus(appliance, on, rate, rule, sum(one.mass_kg for one in additions), tuple(works))
 
 
 def _is_of(equipment: Equipment, appliance: Appliance) -> bool:

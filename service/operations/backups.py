@@ -3,12 +3,12 @@
 from collections.abc import Iterator
 from datetime import timedelta
 
+from service.codes import AlarmCode, Severity
 from service.operations.support.context import Actor, Services, tell
 from service.operations.support.events import ALARM_CLEARED, ALARM_RAISED
 from service.store import alarms, heartbeats, organisations
 from service.store.work import Work
 
-ALARM_CODE = "backup-failed"
 PROCESS = "backup"
 OVERDUE = timedelta(hours=36)
 """A nightly backup that is twelve hours late did not happen."""
@@ -20,9 +20,9 @@ def succeeded(services: Services) -> None:
     with services.database.unowned() as connection:
         heartbeats.beat(connection, PROCESS, at)
     for work, actor in _owners(services):
-        for alarm_id in _standing(work):
+        for alarm_id in _open_ones(work):
             alarms.clear(work, alarm_id, at)
-            told = {"alarm": alarm_id, "code": ALARM_CODE}
+            told = {"alarm": alarm_id, "code": AlarmCode.BACKUP_FAILED}
             tell(work, actor, at, ALARM_CLEARED, f"alarms/{alarm_id}", told)
 
 
@@ -33,10 +33,17 @@ def failed(services: Services, why: str) -> None:
         f"The backup failed: {why} Until there is a new one, a broken disk takes everything since the last."
     )
     for work, actor in _owners(services):
-        if _standing(work):
+        if _open_ones(work):
             continue
-        alarm_id = alarms.insert(work, code=ALARM_CODE, severity="warning", text=text, raised_at=at)
-        told = {"alarm": alarm_id, "code": ALARM_CODE, "severity": "warning", "text": text}
+        alarm_id = alarms.insert(
+            work, code=AlarmCode.BACKUP_FAILED, severity=Severity.WARNING, text=text, raised_at=at
+        )
+        told = {
+            "alarm": alarm_id,
+            "code": AlarmCode.BACKUP_FAILED,
+            "severity": Severity.WARNING,
+            "text": text,
+        }
         tell(work, actor, at, ALARM_RAISED, f"alarms/{alarm_id}", told)
 
 
@@ -56,5 +63,5 @@ def _owners(services: Services) -> Iterator[tuple[Work, Actor]]:
             yield work, Actor(owner, "service:watch", "administrator")
 
 
-def _standing(work: Work) -> list[int]:
-    return [alarm.id for alarm in alarms.standing(work) if alarm.code == ALARM_CODE]
+def _open_ones(work: Work) -> list[int]:
+    return [alarm.id for alarm in alarms.open_ones(work) if alarm.code == AlarmCode.BACKUP_FAILED]

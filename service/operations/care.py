@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
+from service.codes import CareKind, Standing, TestKind
 from service.cylinders.judgement.permits import FOUND_KG
-from service.cylinders.judgement.state import IN_SERVICE
 from service.cylinders.requalification_stamp import BadStamp, read_stamp
 from service.operations import analyses, holds, observing, places, verdicts
 from service.operations.analyses import NewAnalysis
@@ -22,10 +22,8 @@ from service.store.cylinders import Cylinder
 from service.store.paging import Page, PageRequest
 from service.store.work import Work
 
-TESTS = ("acid", "moisture", "other")
-KINDS = (
-    "inspection", "evacuation", "requalification", "test", "purity-result", "label", "scrapping", "observation",
-)  # fmt: skip
+TESTS: tuple[str, ...] = tuple(TestKind)
+KINDS: tuple[str, ...] = tuple(CareKind)
 
 
 class Details(observing.Told, total=False):
@@ -180,7 +178,7 @@ def _follow(
 
 def _scrap(services: Services, work: Work, cylinder: Cylinder, entry: Entry, at: datetime) -> None:
     """Take it out of service; what is in it has to be recovered first."""
-    if cylinder.standing != IN_SERVICE:
+    if cylinder.standing != Standing.IN_SERVICE:
         raise Conflict([Reason("out-of-service", f"Cylinder {cylinder.serial} is {cylinder.standing}.")])
     judgement = judgements.of(services, work, cylinder).judgement
     held = judgement.state.net_mass_kg
@@ -188,14 +186,14 @@ def _scrap(services: Services, work: Work, cylinder: Cylinder, entry: Entry, at:
         in_it = "an amount that was never weighed" if held is None else f"{held:.2f} kg"
         text = f"By record and scale {in_it} of {judgement.name.text} is in it: recover that first."
         raise Conflict([Reason("not-empty", text)])
-    standing = "condemned" if entry.details.get("condemned") else "scrapped"
+    standing = Standing.CONDEMNED if entry.details.get("condemned") else Standing.SCRAPPED
     stored.change(work, cylinder, at=at, standing=standing)
 
 
 def _requalify(services: Services, work: Work, cylinder: Cylinder, entry: Entry, at: datetime) -> None:
     """Take the new stamp; a failed test condemns the cylinder and stamps nothing."""
     if entry.passed is False:
-        stored.change(work, cylinder, at=at, standing="condemned")
+        stored.change(work, cylinder, at=at, standing=Standing.CONDEMNED)
         return
     text = entry.details.get("stamp", "")
     law = places.law_of(work, cylinder.place_rule_book)

@@ -2,12 +2,12 @@
 
 from datetime import timedelta
 
+from service.codes import AlarmCode, Severity
 from service.operations.support.context import Actor, Services, tell
 from service.operations.support.events import ALARM_CLEARED, ALARM_RAISED
 from service.store import alarms, organisations
 from service.store.work import Work
 
-ALARM_CODE = "certificate-ends"
 SOON = timedelta(days=21)
 """It is renewed thirty days before its end; nine nights on which that failed are not chance."""
 CRITICAL = timedelta(days=3)
@@ -24,7 +24,7 @@ def review(services: Services) -> None:
         told = "The certificate of the board cannot be read: phones may not reach it."
     elif end - now < SOON:
         told = f"The certificate of the board ends on {end:%Y-%m-%d}: phones cannot reach it from then on."
-    severity = "critical" if left is None or left < CRITICAL else "warning"
+    severity = Severity.CRITICAL if left is None or left < CRITICAL else Severity.WARNING
     with services.database.unowned() as connection:
         owners = organisations.ids(connection)
     for owner in owners:
@@ -34,19 +34,23 @@ def review(services: Services) -> None:
 
 def _note(work: Work, actor: Actor, services: Services, told: str | None, severity: str) -> None:
     at = services.now()
-    standing = next((alarm for alarm in alarms.standing(work) if alarm.code == ALARM_CODE), None)
+    opened = next(
+        (alarm for alarm in alarms.open_ones(work) if alarm.code == AlarmCode.CERTIFICATE_ENDS), None
+    )
     if told is None:
-        if standing is not None:
-            alarms.clear(work, standing.id, at)
-            ended = {"alarm": standing.id, "code": ALARM_CODE}
-            tell(work, actor, at, ALARM_CLEARED, f"alarms/{standing.id}", ended)
+        if opened is not None:
+            alarms.clear(work, opened.id, at)
+            ended = {"alarm": opened.id, "code": AlarmCode.CERTIFICATE_ENDS}
+            tell(work, actor, at, ALARM_CLEARED, f"alarms/{opened.id}", ended)
         return
-    if standing is None:
-        alarm_id = alarms.insert(work, code=ALARM_CODE, severity=severity, text=told, raised_at=at)
-    elif severity == "critical" and standing.severity != "critical":
-        alarm_id = standing.id
+    if opened is None:
+        alarm_id = alarms.insert(
+            work, code=AlarmCode.CERTIFICATE_ENDS, severity=severity, text=told, raised_at=at
+        )
+    elif severity == Severity.CRITICAL and opened.severity != Severity.CRITICAL:
+        alarm_id = opened.id
         alarms.worsen(work, alarm_id, severity=severity, text=told, details={})
     else:
         return
-    raised = {"alarm": alarm_id, "code": ALARM_CODE, "severity": severity, "text": told}
+    raised = {"alarm": alarm_id, "code": AlarmCode.CERTIFICATE_ENDS, "severity": severity, "text": told}
     tell(work, actor, at, ALARM_RAISED, f"alarms/{alarm_id}", raised)

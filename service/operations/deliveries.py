@@ -13,11 +13,11 @@ from datetime import datetime, timedelta
 
 import structlog
 
+from service.codes import AlarmCode, Severity
 from service.measures import ATTEMPT_SECONDS, ATTEMPTS, DELIVERY_LAG_SECONDS
 from service.operations import webhooks as subscriptions
 from service.operations.support.context import Actor, Services, tell
 from service.operations.support.events import ALARM_RAISED, PUBLIC_TYPES
-from service.operations.webhooks import ALARM_CODE
 from service.outbound.cloudevents import CloudEvent, ContentMode
 from service.outbound.sender import Line, Outcome
 from service.store import alarms, cursors, events, webhooks
@@ -174,9 +174,20 @@ class Deliverer:
         text = f"Events no longer reach {webhook.url}. {reason} Mend the receiver, then enable it again."
         details = {"webhook": webhook.id}
         alarm = alarms.insert(
-            work, code=ALARM_CODE, severity="warning", text=text, details=details, raised_at=at
+            work,
+            code=AlarmCode.WEBHOOK_DISABLED,
+            severity=Severity.WARNING,
+            text=text,
+            details=details,
+            raised_at=at,
         )
-        told = {"alarm": alarm, "code": ALARM_CODE, "severity": "warning", "text": text, **details}
+        told = {
+            "alarm": alarm,
+            "code": AlarmCode.WEBHOOK_DISABLED,
+            "severity": Severity.WARNING,
+            "text": text,
+            **details,
+        }
         deliverer = Actor(cursor.organisation_id, "deliverer", "supervisor")
         tell(work, deliverer, at, ALARM_RAISED, f"webhooks/{webhook.id}", told)
 

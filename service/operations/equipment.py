@@ -11,9 +11,9 @@ from service.verdict.document import from_json, to_json
 from service.verdict.model import CylinderFacts
 
 
-def judge(services: Services, standing: Reading, nameplate: str | None) -> StandingFound:
+def judge(services: Services, at_rest: Reading, nameplate: str | None) -> StandingFound:
     """
-    The verdict on standing equipment, kept with the transfer.
+    The verdict on equipment at rest, kept with the transfer.
 
     Raises
     ------
@@ -22,7 +22,7 @@ def judge(services: Services, standing: Reading, nameplate: str | None) -> Stand
     """
     policy = services.policy
     try:
-        pair = settled(standing, policy.instruments, policy.default_elevation_m).pair
+        pair = settled(at_rest, policy.instruments, policy.default_elevation_m).pair
     except BelowVacuum as error:
         value = kpa_from_pa(error.pressure_pa)
         raise Invalid(FieldError("standing.pressure", value, "above zero [kPa] absolute")) from error
@@ -42,11 +42,11 @@ def new_owner(equipment: Equipment | None) -> str | None:
     return equipment.get("owner") or "another owner"
 
 
-def incoming(designation: str | None, mass_kg: float, standing: StandingFound | None) -> Incoming:
+def incoming(designation: str | None, mass_kg: float, checked: StandingFound | None) -> Incoming:
     """What is to come out of equipment [kg], with what a check of it left open and how likely its nameplate is."""
-    if standing is None:
+    if checked is None:
         return Incoming(designation, mass_kg)
-    found = from_json(standing["verdict"]).identity.candidates
+    found = from_json(checked["verdict"]).identity.candidates
     names = tuple(one.designation for one in sorted(found, key=lambda one: -one.probability))
     share = sum(one.probability for one in found if one.designation == designation)
     return Incoming(designation, mass_kg, names, nameplate_share=share)

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from service.codes import Destination, Standing
 from service.cylinders.contents import Contents
 from service.cylinders.judgement.guard import SCALE_KG
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.permits import Act
-from service.cylinders.judgement.state import IN_SERVICE
 from service.operations import checks, cylinders
 from service.operations.cylinders import NewCylinder
 from service.operations.support import acts, calendar, contents, judgements
@@ -25,7 +25,6 @@ from service.store.exchanges import Exchange
 from service.store.paging import Page, PageRequest
 from service.store.work import Work
 
-HANDED_OVER = "handed-over"
 DIFFERS_KG, DIFFERS_SHARE = 0.5, 0.02
 """Two scales that differ by more than both are asked about (a judgement) [kg], [-]."""
 
@@ -101,7 +100,12 @@ def record(services: Services, actor: Actor, new: NewExchange) -> Exchange:
             certification_number=new.certification_number, note=new.note,
         )  # fmt: skip
         stored.change(
-            work, cylinder, at=at, standing=HANDED_OVER, gross_mass_kg=new.gross_kg, gross_mass_at=occurred_at
+            work,
+            cylinder,
+            at=at,
+            standing=Standing.HANDED_OVER,
+            gross_mass_kg=new.gross_kg,
+            gross_mass_at=occurred_at,
         )
         found = by_id(work, exchange_id)
         tell(work, actor, at, EXCHANGE_RECORDED, f"cylinders/{new.serial}", _told(found))
@@ -136,7 +140,7 @@ def _may_leave(
     work: Work, cylinder: Cylinder, judgement: Judgement, new: NewExchange, destination: str
 ) -> float:
     """Net mass [kg] of a cylinder that may be handed over."""
-    act = Act.RECLAIM if destination == "reclaim" else Act.DESTRUCTION
+    act = Act.RECLAIM if destination == Destination.RECLAIM else Act.DESTRUCTION
     against = [one for one in judgement.permits[act].reasons if one.rule.code != "mass-unknown"]
     reasons = [reason for reason in checks.reasons(against) if not (reason.may_override and new.confirmed)]
     if exchanges.with_receipt(work, cylinder.id, new.counterparty, new.receipt) is not None:
@@ -174,7 +178,7 @@ def _receive(
     if serial == new.serial:
         raise Invalid(FieldError("received.serial", serial, "another cylinder than the one handed over"))
     found = known.get(serial)
-    if found is not None and found.standing != HANDED_OVER:
+    if found is not None and found.standing != Standing.HANDED_OVER:
         raise Conflict([Reason("serial-exists", f"Cylinder {serial} is in this shop's service already.")])
     if found is None:
         found = cylinders.register(services, actor, serial, values)
@@ -182,7 +186,7 @@ def _receive(
     stored.open_epoch(work, found, at=since, cause="received-evacuated", contents=evacuated)
     tare = values.get("tare_kg", found.tare_kg)
     weighed = {} if tare is None else {"gross_mass_kg": tare, "gross_mass_at": since}
-    stored.change(work, found, at=at, standing=IN_SERVICE, claimed_designation=None, **weighed)
+    stored.change(work, found, at=at, standing=Standing.IN_SERVICE, claimed_designation=None, **weighed)
     told = {"change": "received", "cylinder": serial, "from": new.counterparty, "against": new.serial}
     tell(work, actor, at, CYLINDER_CHANGED, f"cylinders/{serial}", told)
     return found.id

@@ -151,7 +151,7 @@ def gauges(services: Services) -> Gauges | None:
             backlog = cursors.backlog(connection, PUBLIC_TYPES)
             places, spoken = watch.attached_places(connection), heartbeats.workers(connection)
             states = watch.settling_states(connection)
-            alarms = watch.standing_alarms(connection)
+            alarms = watch.open_alarms(connection)
             pairs, verdicts = watch.newest_ids(connection)
             _, disabled = watch.enabled_webhooks(connection)
     except sa.exc.SQLAlchemyError:

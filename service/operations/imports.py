@@ -68,7 +68,7 @@ class Report:
 
 
 OneRow = Callable[[Work, V], bool]
-"""Settles one row; false when it was settled before."""
+"""Applies one row; false when it was applied before."""
 
 
 class _Rehearsed(Exception):
@@ -129,13 +129,13 @@ def _take(
                 if row.values is None:
                     report.refuse(row.number, row.faults)
                 else:
-                    _settle(report, row.number, partial(one, work, row.values))
+                    _apply(report, row.number, partial(one, work, row.values))
             if dry_run:
                 raise _Rehearsed
     return report
 
 
-def _settle(report: Report, number: int, act: Callable[[], bool]) -> None:
+def _apply(report: Report, number: int, act: Callable[[], bool]) -> None:
     try:
         if act():
             report.created += 1

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 
+from service.codes import CheckMethod, CheckQuantity
 from service.operations import instrument_errors
 from service.operations.support import calendar
 from service.operations.support.context import Actor, Services, tell
@@ -18,8 +19,8 @@ from service.verdict.instruments.belief import ErrorBelief
 from service.verdict.instruments.checks import ICE_BATH_K, OPEN_AIR_PA
 from service.verdict.instruments.document import from_json
 
-METHODS: Final = ("ice-bath", "open-air", "reference", "certificate")
-QUANTITIES: Final = ("temperature_k", "zero_pa", "pressure_pa")
+METHODS: Final[tuple[str, ...]] = tuple(CheckMethod)
+QUANTITIES: Final[tuple[str, ...]] = tuple(CheckQuantity)
 _ONLY: Final = {"ice-bath": "temperature_k", "open-air": "zero_pa"}
 _USUAL: Final = {"ice-bath": ICE_BATH_K, "open-air": OPEN_AIR_PA}
 USUAL_SPAN: Final = {"certificate": timedelta(days=365)}

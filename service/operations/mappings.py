@@ -58,7 +58,7 @@ def listed(services: Services, actor: Actor, request: PageRequest) -> Page[Store
 def read(services: Services, actor: Actor, name: str) -> StoredMapping:
     """The newest version of one."""
     with services.database.reading(actor.organisation_id) as work:
-        return _standing(work, name)
+        return _known(work, name)
 
 
 def versions(services: Services, actor: Actor, name: str, request: PageRequest) -> Page[StoredMapping]:
@@ -114,7 +114,7 @@ def save(
 def withdraw(services: Services, actor: Actor, name: str) -> None:
     """Read no message by it any more; its versions stay."""
     with services.database.writing(actor.organisation_id) as work:
-        _keep(services, work, actor, name, _standing(work, name), None)
+        _keep(services, work, actor, name, _known(work, name), None)
 
 
 def checked(document: object) -> str:
@@ -137,7 +137,7 @@ def offers(topic: str, message: object, now_s: float) -> Sequence[tuple[Shipped,
     return [(one, found) for one, found in tried if found.readings]
 
 
-def _standing(work: Work, name: str) -> StoredMapping:
+def _known(work: Work, name: str) -> StoredMapping:
     known = mappings.by_name(work, name)
     if known is None or known.document is None:
         raise NotFound("mapping", name)

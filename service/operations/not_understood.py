@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from service.codes import AlarmCode, Severity
 from service.mappings.mapping import MessageMapping
 from service.mappings.trial import try_on
 from service.operations.support.context import Actor, Services, tell
@@ -15,7 +16,6 @@ from service.store.not_understood import NotUnderstood
 from service.store.paging import Page, PageRequest
 from service.store.work import Work
 
-ALARM_CODE = "not-understood"
 ALARM_AFTER = timedelta(minutes=10)
 """So long somebody who is setting a gateway up is left alone."""
 QUIET_AFTER = timedelta(minutes=10)
@@ -96,11 +96,13 @@ def review(services: Services) -> None:
 def _review(work: Work, actor: Actor, at: datetime) -> None:
     heard = not_understood.since(work, at - QUIET_AFTER, MOST_KEPT)
     due = {one.source: one for one in heard if not one.partly and at - one.first_seen_at >= ALARM_AFTER}
-    standing = {alarm.device: alarm for alarm in alarms.standing(work) if alarm.code == ALARM_CODE}
+    open_ones = {
+        alarm.device: alarm for alarm in alarms.open_ones(work) if alarm.code == AlarmCode.NOT_UNDERSTOOD
+    }
     for source, one in due.items():
-        if source not in standing:
+        if source not in open_ones:
             _raise(work, actor, at, one)
-    for device, alarm in standing.items():
+    for device, alarm in open_ones.items():
         if device not in due:
             _clear(work, actor, at, alarm)
 
@@ -112,13 +114,30 @@ def _raise(work: Work, actor: Actor, at: datetime, one: NotUnderstood) -> None:
     )
     details = {"reason": one.reason}
     alarm = alarms.insert(
-        work, code=ALARM_CODE, severity="warning", device=one.source, text=text, details=details, raised_at=at
+        work,
+        code=AlarmCode.NOT_UNDERSTOOD,
+        severity=Severity.WARNING,
+        device=one.source,
+        text=text,
+        details=details,
+        raised_at=at,
     )
-    told = {"alarm": alarm, "code": ALARM_CODE, "severity": "warning", "text": text, "device": one.source}
+    told = {
+        "alarm": alarm,
+        "code": AlarmCode.NOT_UNDERSTOOD,
+        "severity": Severity.WARNING,
+        "text": text,
+        "device": one.source,
+    }
     tell(work, actor, at, ALARM_RAISED, f"alarms/{alarm}", told)
 
 
 def _clear(work: Work, actor: Actor, at: datetime, alarm: Alarm) -> None:
     alarms.clear(work, alarm.id, at)
-    told = {"alarm": alarm.id, "code": ALARM_CODE, "severity": alarm.severity, "text": alarm.text}
+    told = {
+        "alarm": alarm.id,
+        "code": AlarmCode.NOT_UNDERSTOOD,
+        "severity": alarm.severity,
+        "text": alarm.text,
+    }
     tell(work, actor, at, ALARM_CLEARED, f"alarms/{alarm.id}", {**told, "device": alarm.device})

@@ -1,5 +1,6 @@
 """Use cases for the organisation's own settings."""
 
+from service.codes import UnitSystem
 from service.cylinders.books import BOOKS
 from service.operations.support import calendar
 from service.operations.support.context import Actor, Services, tell
@@ -9,7 +10,7 @@ from service.store import organisations
 from service.store.organisations import Organisation
 from service.store.work import Work
 
-UNITS = ("inch-pound", "si")
+UNITS: tuple[str, ...] = tuple(UnitSystem)
 
 
 def read(services: Services, actor: Actor) -> Organisation:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 
+from service.codes import AlarmCode, Severity
 from service.device_names import short
 from service.operations import appliances
 from service.operations.support import calendar
@@ -14,7 +15,6 @@ from service.store import alarms, custody, hookups, instruments, organisations
 from service.store.alarms import Alarm
 from service.store.work import Work
 
-CUSTODY, REPAIR, CHECK = "custody-overdue", "repair-overdue", "instrument-check-due"
 IN_USE = timedelta(days=30)
 """An instrument that has been on no cylinder for so long need not be checked."""
 
@@ -39,14 +39,14 @@ def review(services: Services) -> None:
 
 def note(services: Services, work: Work, actor: Actor) -> None:
     """Raise and clear the alarms of one owner, in an open transaction."""
-    standing = alarms.standing(work)
+    open_ones = alarms.open_ones(work)
     overdue = {
-        CUSTODY: _custody(services, work),
-        REPAIR: _repairs(services, work),
-        CHECK: _checks(services, work),
+        AlarmCode.CUSTODY_OVERDUE: _custody(services, work),
+        AlarmCode.REPAIR_OVERDUE: _repairs(services, work),
+        AlarmCode.CHECK_DUE: _checks(services, work),
     }
     for code, due in overdue.items():
-        noted = {str((alarm.details or {}).get("about")): alarm for alarm in standing if alarm.code == code}
+        noted = {str((alarm.details or {}).get("about")): alarm for alarm in open_ones if alarm.code == code}
         for about, one in due.items():
             if about not in noted:
                 _raise(services, work, actor, code, about, one)
@@ -68,7 +68,7 @@ def _custody(services: Services, work: Work) -> dict[str, _Due]:
 
 def _repairs(services: Services, work: Work) -> dict[str, _Due]:
     found = {}
-    for one in appliances.standings(services, work):
+    for one in appliances.leak_statuses(services, work):
         by = one.rate.repair_by
         if one.rule is not None and by is not None and by < one.on:
             named = one.appliance
@@ -98,10 +98,10 @@ def _checks(services: Services, work: Work) -> dict[str, _Due]:
 def _raise(services: Services, work: Work, actor: Actor, code: str, about: str, one: _Due) -> None:
     at = services.now()
     alarm = alarms.insert(
-        work, code=code, severity="warning", text=one.text, details={"about": about, "subject": one.subject},
+        work, code=code, severity=Severity.WARNING, text=one.text, details={"about": about, "subject": one.subject},
         raised_at=at, **one.columns,
     )  # fmt: skip
-    told = {"alarm": alarm, "code": code, "severity": "warning", "text": one.text}
+    told = {"alarm": alarm, "code": code, "severity": Severity.WARNING, "text": one.text}
     tell(work, actor, at, ALARM_RAISED, one.subject, told)
 
 

@@ -230,7 +230,7 @@ def _verdict(
     services: Services, work: Work, at: datetime, cylinder: Cylinder, pair: StoredPair
 ) -> StoredVerdict | None:
     if pair.provisional:
-        return verdicts.standing(work, cylinder)
+        return verdicts.current(work, cylinder)
     return verdicts.reach(services, work, at, cylinder, pair.epoch, pair.id)
 
 

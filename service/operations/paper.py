@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from service.cylinders.judgement.state import IN_SERVICE
+from service.codes import Standing
 from service.cylinders.requalification import State
 from service.operations.support import calendar, judgements
 from service.operations.support.context import Actor, Services
@@ -81,7 +81,9 @@ def of_judged(services: Services, actor: Actor, one: Judged, wish: Wish) -> Pape
 def of_place(services: Services, actor: Actor, place: str, wish: Wish) -> list[Paper]:
     """Labels of every cylinder that stands at a place."""
     with services.database.reading(actor.organisation_id) as work:
-        rows = [row.serial for row in stored.everything(work, place=place) if row.standing == IN_SERVICE]
+        rows = [
+            row.serial for row in stored.everything(work, place=place) if row.standing == Standing.IN_SERVICE
+        ]
     return of_many(services, actor, rows[:MOST_LABELS], wish)
 
 

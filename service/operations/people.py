@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import timedelta
 
+from service.codes import Scope
 from service.operations.support import passwords
 from service.operations.support.context import Actor, Services, tell
 from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
@@ -11,7 +12,7 @@ from service.operations.tokens import digest_of
 from service.store import people, sessions
 from service.store.people import Person
 
-ROLES = ("technician", "supervisor", "administrator")
+ROLES: tuple[str, ...] = (Scope.TECHNICIAN, Scope.SUPERVISOR, Scope.ADMINISTRATOR)
 SHORTEST_PASSWORD = 10
 LONGEST_SESSION = timedelta(days=30)
 """A board on a wall stays signed in for a month; a browser forgets its session when it is closed."""

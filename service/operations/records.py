@@ -6,6 +6,7 @@ from datetime import date, timedelta, tzinfo
 from decimal import Decimal
 from typing import Any
 
+from service.codes import Destination
 from service.cylinders.contents import SINGLE_SHARE, UNKNOWN
 from service.cylinders.money import Price, stake
 from service.operations.checks import price_table
@@ -117,7 +118,7 @@ def _of_transfer(services: Services, known: _Known, one: Transfer) -> Entry:
 
 
 def _of_exchange(services: Services, known: _Known, one: Exchange) -> Entry:
-    reclaimed = one.destination == "reclaim"
+    reclaimed = one.destination == Destination.RECLAIM
     money = stake({name: share * one.net_kg for name, share in one.shares.items()}, known.prices)
     receiver, accepted = known.reclaimers.get(one.counterparty), known.accepted.get(one.id)
     person = known.certified.get(one.certification_number or "")

@@ -8,11 +8,11 @@ from service.operations import checks, equipment, recovery_end
 from service.operations.recovery_end import Ending
 from service.operations.recovery_turns import (
     Closed,
+    at_rest_of,
     following,
     gross_before,
     plan,
     room_of,
-    standing_of,
     take,
 )
 from service.operations.support import attention
@@ -43,7 +43,7 @@ class NewRecovery:
         Serials in the order of use.
     equipment
         Owner, location, appliance, circuit and charge of what it comes from.
-    standing
+    at_rest
         Pressure and temperature of the equipment at rest.
     method
         ``liquid``, ``vapour`` or ``push-pull``.
@@ -62,7 +62,7 @@ class NewRecovery:
     refrigerant: str | None
     cylinders: Sequence[str]
     equipment: Equipment
-    standing: Reading | None = None
+    at_rest: Reading | None = None
     method: str = "liquid"
     technician: str | None = None
     certification_number: str | None = None
@@ -115,7 +115,7 @@ def start(services: Services, actor: Actor, new: NewRecovery) -> int:
     if len(set(new.cylinders)) != len(new.cylinders) or not new.cylinders:
         raise Invalid(FieldError("cylinders", list(new.cylinders), "at least one serial, each once"))
     designation, at = checks.designation_of(services, new.refrigerant), services.now()
-    judged = equipment.judge(services, new.standing, designation) if new.standing else None
+    judged = equipment.judge(services, new.at_rest, designation) if new.at_rest else None
     asked = equipment.incoming(designation, PROBE_KG, judged)
     with services.database.writing(actor.organisation_id) as work:
         locked = all_locked(work, new.cylinders)
@@ -125,7 +125,7 @@ def start(services: Services, actor: Actor, new: NewRecovery) -> int:
         recovery_id = recoveries.insert(
             work, designation=designation, expected_kg=new.equipment.get("charge_kg"),
             phase=phase_of(new.method), method=new.method,
-            equipment=dict(new.equipment), standing=asdict(new.standing) if new.standing else None,
+            equipment=dict(new.equipment), standing=asdict(new.at_rest) if new.at_rest else None,
             machine_made_on=new.machine_made_on, small_appliance=new.small_appliance,
             compressor_runs=new.compressor_runs, technician=new.technician,
             certification_number=new.certification_number, occurred_at=at, recorded_by=actor.name,
@@ -174,8 +174,8 @@ def _go_on(
 ) -> str:
     """Begin the next cylinder's turn; answers its serial."""
     cylinder, planned = following(work, fills, asked.to_cylinder)
-    standing = standing_of(recovery)
-    judged = equipment.judge(services, standing, recovery.designation) if standing else None
+    at_rest = at_rest_of(recovery)
+    judged = equipment.judge(services, at_rest, recovery.designation) if at_rest else None
     incoming = equipment.incoming(recovery.designation, PROBE_KG, judged)
     room = room_of(services, work, actor, cylinder, incoming, asked.override_reason, own=recovery.id)
     gross, at = gross_before(services, work, room, asked.gross_before_kg), services.now()

@@ -54,7 +54,7 @@ class Rehearsed:
 def rehearse(services: Services, actor: Actor, new: NewRecovery) -> Rehearsed:
     """Look at every cylinder of a plan; nothing is begun. Raises Invalid where the refrigerant is unknown."""
     designation = checks.designation_of(services, new.refrigerant)
-    judged = equipment.judge(services, new.standing, designation) if new.standing else None
+    judged = equipment.judge(services, new.at_rest, designation) if new.at_rest else None
     asked = equipment.incoming(designation, PROBE_KG, judged)
     with services.database.reading(actor.organisation_id) as work:
         looked = []

@@ -65,7 +65,7 @@ def room_of(
     own: int | None = None,
 ) -> Room:
     """What a cylinder takes of this, or every reason why it takes nothing."""
-    others = [one for one in recoveries.standing_of(work, [cylinder.id]) if one.recovery_id != own]
+    others = [one for one in recoveries.unended_of(work, [cylinder.id]) if one.recovery_id != own]
     if others:
         text = f"Cylinder {cylinder.serial} is in recovery {others[0].recovery_id}, which has not ended."
         raise Conflict([Reason("in-another-recovery", text)])
@@ -165,12 +165,12 @@ def _transfer(recovery: Recovery, fill: Fill, gross_kg: float) -> NewTransfer:
         serial=fill.cylinder, direction="in", weighing=Weighing(None, fill.gross_before_kg or 0.0, gross_kg),
         refrigerant=recovery.designation, phase=recovery.phase, technician=recovery.technician,
         certification_number=recovery.certification_number, equipment=recovery.equipment,
-        standing=standing_of(recovery), note=f"recovery {recovery.id}", has_happened=True,
+        at_rest=at_rest_of(recovery), note=f"recovery {recovery.id}", has_happened=True,
         override_reason=f"recovery {recovery.id}: it was in the cylinder when it was weighed",
     )  # fmt: skip
 
 
-def standing_of(recovery: Recovery) -> Reading | None:
+def at_rest_of(recovery: Recovery) -> Reading | None:
     """The reading of the equipment at rest, as kept with the recovery."""
     if recovery.standing is None:
         return None

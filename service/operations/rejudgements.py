@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from typing import Any, Final
 
+from service.codes import IdentityFinding
 from service.operations import verdicts
 from service.operations.support.attention import review
 from service.operations.support.context import Actor, Services
@@ -33,7 +34,7 @@ def _some(services: Services, actor: Actor) -> bool:
         waiting = rejudgements.waiting(work, BATCH)
         rows = {one.id: one for one in stored.not_in_hand(work, {one.cylinder_id for one in waiting})}
         mine = [one for one in waiting if one.cylinder_id in rows]
-        before = {key: verdicts.standing(work, row) for key, row in rows.items()}
+        before = {key: verdicts.current(work, row) for key, row in rows.items()}
         found = {key: verdicts.reach(services, work, at, row, row.epoch, None) for key, row in rows.items()}
         for judged in review(services, work, actor, at, rows):
             verdicts.announce(work, actor, at, judged, found[judged.row.id])
@@ -53,7 +54,11 @@ def gist(verdict: StoredVerdict | None) -> str:
     """A verdict in a few words."""
     if verdict is None:
         return "nothing"
-    named = verdict.designation if verdict.identity_finding == "identified" else verdict.identity_finding
+    named = (
+        verdict.designation
+        if verdict.identity_finding == IdentityFinding.IDENTIFIED
+        else verdict.identity_finding
+    )
     return f"{named}, {verdict.contamination_finding}"
 
 

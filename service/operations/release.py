@@ -3,11 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from service.codes import Hazard, Standing
 from service.cylinders.books import BOOKS
 from service.cylinders.carriage import ADR_AMMONIA_FACTOR, ADR_FACTORS, Trade, TradeLoad, carriage
-from service.cylinders.judgement.hazards import FLAMMABLE, TOXIC
 from service.cylinders.judgement.judge import Judgement
-from service.cylinders.judgement.state import IN_SERVICE
 from service.cylinders.release import Load, Release, limit_ppm, release
 from service.cylinders.rules import Breach
 from service.operations import places
@@ -52,7 +51,7 @@ def of_place(
     with services.database.reading(actor.organisation_id) as work:
         stands = places.named(work, place)
         height = elevation_m if elevation_m is not None else stands.elevation_m
-        rows = [row for row in stored.everything(work, place=place) if row.standing == IN_SERVICE]
+        rows = [row for row in stored.everything(work, place=place) if row.standing == Standing.IN_SERVICE]
         judged = judgements.of_all(services, work, rows)
         law = places.law_of(work, stands.rule_book)
     name = "van" if stands.kind == "van" else "space"
@@ -107,8 +106,8 @@ def _load(services: Services, judgement: Judgement) -> Load:
         mass_kg=mass,
         molar_mass_kg_mol=min(one.molar_mass_kg_mol for one in possible),
         rcl_ppm=least.value if least else None,
-        flammable=judgement.hazard(FLAMMABLE) is not None,
-        toxic=judgement.hazard(TOXIC) is not None or any(_inhalation(one) for one in possible),
+        flammable=judgement.hazard(Hazard.FLAMMABLE) is not None,
+        toxic=judgement.hazard(Hazard.TOXIC) is not None or any(_inhalation(one) for one in possible),
         rcl_mark=least.mark if least else "unknown",
     )
 

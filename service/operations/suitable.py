@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from service.cylinders.judgement.state import IN_SERVICE, Incoming
+from service.codes import Standing
+from service.cylinders.judgement.state import Incoming
 from service.cylinders.suitable import Suitability, rank
 from service.operations import places
 from service.operations.support import judgements
@@ -26,7 +27,7 @@ def suitable(
     with services.database.reading(actor.organisation_id) as work:
         if place is not None:
             places.named(work, place)
-        rows = [row for row in stored.everything(work, place=place) if row.standing == IN_SERVICE]
+        rows = [row for row in stored.everything(work, place=place) if row.standing == Standing.IN_SERVICE]
         judged = judgements.of_all(services, work, rows)
     fit, unfit = rank((one.judgement for one in judged), incoming)
     by_serial = {row.serial: row for row in rows}

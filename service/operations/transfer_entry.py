@@ -49,7 +49,7 @@ class NewTransfer:
         Who did it.
     equipment
         Owner, location, appliance, circuit, charge of what it came from or went to.
-    standing
+    at_rest
         Pressure and temperature of the standing equipment before the recovery.
     to_cylinder
         Serial of the cylinder that takes what comes out.
@@ -70,7 +70,7 @@ class NewTransfer:
     technician: str | None = None
     certification_number: str | None = None
     equipment: Equipment | None = None
-    standing: Reading | None = None
+    at_rest: Reading | None = None
     to_cylinder: str | None = None
     override_reason: str | None = None
     note: str | None = None

@@ -125,13 +125,13 @@ def _into(moment: Moment, cylinder: Cylinder) -> Done:
     designation = checks.designation_of(services, new.refrigerant)
     epoch = stored.epoch_of(work, cylinder, cylinder.epoch)
     weighed = weigh(services, work, cylinder, epoch, new.weighing, "in")
-    standing = equipment.judge(services, new.standing, designation) if new.standing else None
+    checked = equipment.judge(services, new.at_rest, designation) if new.at_rest else None
     before = _before(moment, cylinder, epoch, weighed)
-    incoming = equipment.incoming(designation, weighed.mass_kg, standing)
+    incoming = equipment.incoming(designation, weighed.mass_kg, checked)
     check = before.may_take(incoming)
     _decide(moment, check)
     after = _filled(before, incoming, {designation or UNKNOWN: 1.0})
-    columns = {"designation": designation, "shares": {designation or UNKNOWN: 1.0}, "standing": standing}
+    columns = {"designation": designation, "shares": {designation or UNKNOWN: 1.0}, "standing": checked}
     return Done(write(moment, cylinder, "in", weighed, after, check, columns), check)
 
 

@@ -70,13 +70,13 @@ def judge(
 def newest(services: Services, actor: Actor, serial: str) -> StoredVerdict:
     """The newest verdict on the present contents."""
     with services.database.reading(actor.organisation_id) as work:
-        found = standing(work, by_serial(work, serial))
+        found = current(work, by_serial(work, serial))
         if found is None:
             raise NotFound("verdict on the present contents of cylinder", serial)
         return found
 
 
-def standing(work: Work, cylinder: Cylinder) -> StoredVerdict | None:
+def current(work: Work, cylinder: Cylinder) -> StoredVerdict | None:
     """The newest verdict on the present contents, if there is one."""
     return None if cylinder.verdict_id is None else verdicts.by_id(work, cylinder.verdict_id)
 

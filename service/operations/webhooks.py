@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from urllib.parse import urlsplit
 
+from service.codes import AlarmCode
 from service.operations.support.context import Actor, Services, tell
 from service.operations.support.errors import Conflict, FieldError, Invalid, NotFound, Reason
 from service.operations.support.events import ALARM_CLEARED, PUBLIC_TYPES, WEBHOOK_CHANGED
@@ -20,7 +21,6 @@ from service.store.work import Work
 BATCH = "heelmark.batch"
 """What the delivery log calls a message of several events."""
 PING = "heelmark.webhook.pinged"
-ALARM_CODE = "webhook-disabled"
 LARGEST_OVERLAP = timedelta(days=30)
 MOST_SUBSCRIPTIONS = 100
 
@@ -213,10 +213,10 @@ def note(work: Work, webhook_id: int, sent: Sequence[CloudEvent], at: datetime, 
 
 def clear_alarm(work: Work, actor: Actor, at: datetime, webhook_id: int) -> None:
     """The subscription works again or is gone: its alarm has no cause any more."""
-    for alarm in alarms.standing(work):
-        if alarm.code == ALARM_CODE and (alarm.details or {}).get("webhook") == webhook_id:
+    for alarm in alarms.open_ones(work):
+        if alarm.code == AlarmCode.WEBHOOK_DISABLED and (alarm.details or {}).get("webhook") == webhook_id:
             alarms.clear(work, alarm.id, at)
-            told = {"alarm": alarm.id, "code": ALARM_CODE, "webhook": webhook_id}
+            told = {"alarm": alarm.id, "code": AlarmCode.WEBHOOK_DISABLED, "webhook": webhook_id}
             tell(work, actor, at, ALARM_CLEARED, f"webhooks/{webhook_id}", told)
 
 

@@ -11,9 +11,11 @@ from dataclasses import astuple, dataclass, fields
 from datetime import date
 from typing import Any, Final
 
+from service.codes import AnalysisKind, ContaminationState
+
 PROFILES: Final = "https://datapackage.org/profiles/2.0"
-KINDS: Final = ("laboratory", "acceptance", "rejection", "credit", "opened", "sealed")
-STATES: Final = ("none", "air", "shifted", "mixed")
+KINDS: Final[tuple[str, ...]] = tuple(AnalysisKind)
+STATES: Final[tuple[str, ...]] = tuple(ContaminationState)
 
 
 @dataclass(frozen=True, slots=True)

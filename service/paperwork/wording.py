@@ -3,18 +3,21 @@
 from collections.abc import Mapping
 from typing import Final
 
+from service.codes import Hazard
 from service.cylinders.contents import UNKNOWN
 from service.cylinders.judgement.advice import contradicted
 from service.cylinders.judgement.belief import LIKELY
-from service.cylinders.judgement.hazards import FLAMMABLE, LIQUID_FULL, OXIDIZING, TOXIC
-from service.cylinders.judgement.hazards import UNKNOWN as UNKNOWN_HAZARD
 from service.cylinders.judgement.judge import Judgement
 from service.paperwork import shipping
 from service.paperwork.shipping import Form, ShippingDescription
 from service.refrigerants.catalogue import Refrigerant
 
 _HEADLINE: Final = {"empty": "EMPTY", "mixed": "MIXED", "unknown": "UNKNOWN"}
-_WORDS: Final = {FLAMMABLE: "flammable", TOXIC: "toxic", OXIDIZING: "oxidizing"}
+_WORDS: Final[dict[str, str]] = {
+    Hazard.FLAMMABLE: "flammable",
+    Hazard.TOXIC: "toxic",
+    Hazard.OXIDIZING: "oxidizing",
+}
 
 
 def headline(judgement: Judgement) -> str:
@@ -48,7 +51,7 @@ def must_not_be_overlooked(judgement: Judgement) -> bool:
         or judgement.name.form in ("mixed", "unknown")
         or judgement.filling.over
         or judgement.permission.must_move
-        or judgement.hazard(LIQUID_FULL) is not None
+        or judgement.hazard(Hazard.LIQUID_FULL) is not None
         or contradicted(judgement.state, judgement.belief)
         or _hazard_beyond_name(judgement)
     )
@@ -87,7 +90,7 @@ def describe(judgement: Judgement, form: Form) -> ShippingDescription:
         known = [catalogue[one] for one in contents.shares if one in catalogue]
         return shipping.mixture(contents.shares, known, net, form=form)
     possible = [catalogue[one] for one in _believable(judgement) if one in catalogue]
-    if not possible or judgement.hazard(UNKNOWN_HAZARD) is not None or name.mixed_on_record:
+    if not possible or judgement.hazard(Hazard.UNKNOWN) is not None or name.mixed_on_record:
         return shipping.unknown()
     if name.form in ("single", "with-something") and name.designation and not _hazard_beyond_name(judgement):
         return shipping.single(catalogue[name.designation], net, form=form)
@@ -120,7 +123,11 @@ def _of_empty(judgement: Judgement, form: Form) -> ShippingDescription:
 def _hazard_beyond_name(judgement: Judgement) -> bool:
     """Whether something believable brings a hazard that the named refrigerant does not have."""
     named, knowledge = judgement.name.designation, judgement.knowledge
-    tests = {FLAMMABLE: knowledge.is_flammable, TOXIC: knowledge.is_toxic, OXIDIZING: knowledge.is_oxidizing}
+    tests = {
+        Hazard.FLAMMABLE: knowledge.is_flammable,
+        Hazard.TOXIC: knowledge.is_toxic,
+        Hazard.OXIDIZING: knowledge.is_oxidizing,
+    }
     return any(
         hazard.code in tests and (named is None or not tests[hazard.code](named))
         for hazard in judgement.hazards

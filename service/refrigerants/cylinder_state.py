@@ -60,7 +60,7 @@ def closed_cylinder(equation: EquationOfState, temp_k: float, density_kg_m3: flo
         liquid, vapour = 1 / state.liquid_density_mol_m3, 1 / state.vapour_density_mol_m3
         return (molar_volume - liquid) / (vapour - liquid)
 
-    state = _settle(equation, bubble, dew, quality_for)
+    state = _solve_quality(equation, bubble, dew, quality_for)
     return ClosedCylinder("two-phase", state.pressure_pa, state)
 
 
@@ -86,10 +86,10 @@ def at_liquid_fraction(equation: EquationOfState, temp_k: float, liquid_fraction
         vapour = (1 - liquid_fraction) * state.vapour_density_mol_m3
         return vapour / (vapour + liquid_fraction * state.liquid_density_mol_m3)
 
-    return _settle(equation, equation.bubble(temp_k), equation.dew(temp_k), quality_for)
+    return _solve_quality(equation, equation.bubble(temp_k), equation.dew(temp_k), quality_for)
 
 
-def _settle(
+def _solve_quality(
     equation: EquationOfState, bubble: TwoPhase, dew: TwoPhase, quality_for: Callable[[TwoPhase], float]
 ) -> TwoPhase:
     """Find the quality that the densities at that quality ask for (Illinois; nearly linear)."""

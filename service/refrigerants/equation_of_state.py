@@ -67,7 +67,7 @@ def predefined_mass_fractions(name: str) -> dict[str, float]:
         If a component has no equation of state.
     """
     for first, second in combinations(FLUIDS, 2):
-        _settle_pair(first, second)
+        _supply_pair(first, second)
     try:
         state = CP.AbstractState("HEOS", f"{name}.mix")
     except ValueError as error:
@@ -134,7 +134,7 @@ def _ordered_cas(pair: frozenset[str]) -> tuple[str, str]:
 
 
 @cache
-def _settle_pair(first: str, second: str) -> None:
+def _supply_pair(first: str, second: str) -> None:
     pair = frozenset((first, second))
     shipped = _is_shipped(pair)
     if pair not in REPLACED and shipped:
@@ -158,7 +158,7 @@ class EquationOfState:
 
     def __init__(self, composition: Composition) -> None:
         for first, second in combinations(composition.components, 2):
-            _settle_pair(first, second)
+            _supply_pair(first, second)
         self.composition = composition
         names = "&".join(FLUIDS[name].model_name for name in composition.components)
         self._state = CP.AbstractState("HEOS", names)

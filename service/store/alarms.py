@@ -8,6 +8,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from service.codes import Severity
 from service.store.paging import Page, PageRequest, fetch_page
 from service.store.places import ids_of
 from service.store.tables import alarms, cylinders
@@ -53,7 +54,7 @@ def by_id(work: Work, alarm_id: int) -> Alarm | None:
     return work.one(_named(work).where(alarms.c.id == alarm_id), Alarm)
 
 
-def standing(work: Work, *, cylinder_id: int | None = None, device: str | None = None) -> list[Alarm]:
+def open_ones(work: Work, *, cylinder_id: int | None = None, device: str | None = None) -> list[Alarm]:
     """Alarms not yet cleared, of one cylinder or device on request."""
     statement = _named(work).where(alarms.c.cleared_at.is_(None))
     if cylinder_id is not None:
@@ -63,7 +64,7 @@ def standing(work: Work, *, cylinder_id: int | None = None, device: str | None =
     return work.all(statement.order_by(alarms.c.id), Alarm)
 
 
-def standing_by_cylinder(work: Work, cylinder_ids: Collection[int]) -> dict[int, list[Alarm]]:
+def open_by_cylinder(work: Work, cylinder_ids: Collection[int]) -> dict[int, list[Alarm]]:
     """Alarms not yet cleared of these cylinders, by cylinder."""
     statement = _named(work).where(alarms.c.cleared_at.is_(None), alarms.c.cylinder_id.in_(cylinder_ids))
     found: dict[int, list[Alarm]] = defaultdict(list)
@@ -103,7 +104,12 @@ def causes(work: Work) -> list[CauseCount]:
 def acknowledge_cause(work: Work, code: str, *, at: datetime, by: str) -> list[Alarm]:
     """Somebody has seen all that stand under a code, but for those that are critical; answers which."""
     c = alarms.c
-    unseen = (c.code == code, c.cleared_at.is_(None), c.acknowledged_at.is_(None), c.severity != "critical")
+    unseen = (
+        c.code == code,
+        c.cleared_at.is_(None),
+        c.acknowledged_at.is_(None),
+        c.severity != Severity.CRITICAL,
+    )
     found = work.all(_named(work).where(*unseen).order_by(c.id), Alarm)
     work.update(alarms, *unseen, acknowledged_at=at, acknowledged_by=by)
     return found
@@ -113,7 +119,7 @@ def page(
     work: Work,
     request: PageRequest,
     *,
-    standing_only: bool,
+    open_only: bool,
     serial: str | None = None,
     place: str | None = None,
     code: str | None = None,
@@ -124,7 +130,7 @@ def page(
     statement = _named(work)
     if at_places is not None:
         statement = statement.where(cylinders.c.place_id.in_(ids_of(work, at_places)))
-    if standing_only:
+    if open_only:
         statement = statement.where(alarms.c.cleared_at.is_(None))
     if serial is not None:
         statement = statement.where(cylinders.c.serial == serial)

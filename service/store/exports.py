@@ -19,6 +19,7 @@ TABLES = (
     "verdicts",
     "transfers",
     "holds",
+    "instructions",
     "releases",
     "exchanges",
     "care",

@@ -6,7 +6,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from service.cylinders.judgement.state import IN_SERVICE
+from service.codes import Severity, Standing
 from service.store import summaries as kept
 from service.store.tables import alarms, cylinders, holds, hookups, live, places, summaries
 from service.store.work import Work
@@ -14,7 +14,7 @@ from service.store.work import Work
 DANGER, ATTENTION, HOLD, NOTICE, QUIET = range(5)
 NEEDS, ON_HOLD, UNHOOKED = "needs", "hold", "none"
 NOWHERE = "no place"
-_RANK = {"critical": DANGER, "warning": ATTENTION}
+_RANK = {Severity.CRITICAL: DANGER, Severity.WARNING: ATTENTION}
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +104,7 @@ class Fleet:
         """How many cylinders in service are where."""
         joined = cylinders.outerjoin(places, places.c.id == cylinders.c.place_id)
         statement = self._work.select(cylinders, self._place, sa.func.count()).select_from(joined)
-        statement = statement.where(cylinders.c.standing == IN_SERVICE).group_by(self._place)
+        statement = statement.where(cylinders.c.standing == Standing.IN_SERVICE).group_by(self._place)
         found = self._work.connection.execute(statement.order_by(self._place))
         return {str(name): int(number) for name, number in found}
 
@@ -115,7 +115,7 @@ class Fleet:
         if wanted.refrigerant:
             joined = joined.outerjoin(summaries, kept.current(self._work, self._judged_by))
         statement = self._work.select(cylinders, *columns).select_from(joined)
-        in_service, among = cylinders.c.standing == IN_SERVICE, wanted.among
+        in_service, among = cylinders.c.standing == Standing.IN_SERVICE, wanted.among
         chosen = in_service if among is None else cylinders.c.id.in_(among)
         return statement.where(chosen, *self._conditions(wanted))
 

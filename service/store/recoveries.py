@@ -106,7 +106,7 @@ def fills_of(work: Work, recovery_ids: Collection[int]) -> list[Fill]:
     return work.all(statement.order_by(recovery_fills.c.id), Fill)
 
 
-def standing_of(work: Work, cylinder_ids: Collection[int]) -> list[Fill]:
+def unended_of(work: Work, cylinder_ids: Collection[int]) -> list[Fill]:
     """Turns of these cylinders that have not ended, in whatever recovery goes on."""
     unended = (recovery_fills.c.cylinder_id.in_(cylinder_ids), recovery_fills.c.ended_at.is_(None))
     return work.all(_named(work).where(*unended).order_by(recovery_fills.c.id), Fill)

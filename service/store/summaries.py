@@ -7,7 +7,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from service.cylinders.judgement.state import IN_SERVICE
+from service.codes import Standing
 from service.store.tables import cylinders, places, summaries
 from service.store.work import Work, batched
 
@@ -79,7 +79,7 @@ def missing(work: Work, judged_by: str) -> list[int]:
     joined = cylinders.outerjoin(places, places.c.id == cylinders.c.place_id)
     joined = joined.outerjoin(summaries, current(work, judged_by))
     statement = work.select(cylinders, cylinders.c.id).select_from(joined)
-    statement = statement.where(cylinders.c.standing == IN_SERVICE, summaries.c.id.is_(None))
+    statement = statement.where(cylinders.c.standing == Standing.IN_SERVICE, summaries.c.id.is_(None))
     return [int(one) for one in work.connection.execute(statement.order_by(cylinders.c.id)).scalars()]
 
 
@@ -109,4 +109,4 @@ def believed(work: Work, judged_by: str) -> sa.Select[Any]:
     joined = cylinders.outerjoin(places, places.c.id == cylinders.c.place_id)
     joined = joined.outerjoin(summaries, current(work, judged_by))
     statement = work.select(cylinders, summaries.c.believable).select_from(joined)
-    return statement.where(cylinders.c.standing == IN_SERVICE).distinct()
+    return statement.where(cylinders.c.standing == Standing.IN_SERVICE).distinct()

@@ -3,7 +3,7 @@
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from service.cylinders.judgement.state import IN_SERVICE
+from service.codes import Standing
 from service.store import summaries as kept
 from service.store.tables import care, cylinders, hookups, pairs, places, summaries
 from service.store.work import Work
@@ -41,7 +41,7 @@ def recorded(
         c.id.in_(work.select(hookups, hookups.c.cylinder_id).where(hookups.c.to_at.is_(None))).label("hooked_up"),
         c.id.in_(work.select(pairs, pairs.c.cylinder_id).where(pairs.c.provisional.is_(False))).label("has_pairs"),
         c.id.in_(work.select(care, care.c.cylinder_id).where(care.c.kind == "label")).label("labelled"),
-    ).select_from(joined).where(c.standing == IN_SERVICE)  # fmt: skip
+    ).select_from(joined).where(c.standing == Standing.IN_SERVICE)  # fmt: skip
     if place is not None:
         statement = statement.where(places.c.name == place)
     if serials is not None:

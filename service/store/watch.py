@@ -41,7 +41,7 @@ def settling_states(connection: sa.Connection) -> dict[str, int]:
     return {str(state): int(count) for state, count in connection.execute(statement)}
 
 
-def standing_alarms(connection: sa.Connection) -> dict[tuple[str, str], int]:
+def open_alarms(connection: sa.Connection) -> dict[tuple[str, str], int]:
     """How many alarms stand, by code and severity."""
     statement = (
         sa.select(alarms.c.code, alarms.c.severity, sa.func.count())

@@ -2,8 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
+from service.codes import (
+    ClaimFinding,
+    ContaminationFinding,
+    ContentsFinding,
+    DispositionCode,
+    IdentityFinding,
+)
 from service.verdict.model import Candidate, Claim, Findings, Identity
 
 LIQUID_FULL = (
@@ -46,9 +53,9 @@ def named(candidate: Candidate) -> str:
 
 def contents(identity: Identity) -> str:
     """What is in it, by the identity alone."""
-    if identity.finding == "unrecognised" or not identity.candidates:
+    if identity.finding == IdentityFinding.UNRECOGNISED or not identity.candidates:
         return "something that fits no refrigerant in the catalog"
-    if identity.finding == "identified":
+    if identity.finding == IdentityFinding.IDENTIFIED:
         return identity.candidates[0].designation
     return listed([named(candidate) for candidate in identity.candidates])
 
@@ -70,20 +77,20 @@ def write(code: str, findings: Findings) -> str:
         Never "nothing was detected" unless that is the finding, and never "pure".
     """
     claim = findings.claim
-    if claim is not None and claim.finding == "contradicted":
+    if claim is not None and claim.finding == ClaimFinding.CONTRADICTED:
         return _contradicted(code, claim, findings)
     return _TEXTS[code](findings)
 
 
 def _contradicted(code: str, claim: Claim, findings: Findings) -> str:
     says = f"The label says {claim.designation}, and these readings contradict it"
-    if findings.identity.finding == "unrecognised":
+    if findings.identity.finding == IdentityFinding.UNRECOGNISED:
         says = f"{says}: they fit no refrigerant in the catalog."
-    elif findings.contents_state.finding == "vapour-only":
+    elif findings.contents_state.finding == ContentsFinding.VAPOR_ONLY:
         says = f"{says}."
     else:
         says = f"{says}: they fit {_with_findings(findings)}."
-    if code == "hold":
+    if code == DispositionCode.HOLD:
         return f"{says} Hold: find out what is in it and relabel it. {_NOTHING_MOVES}"
     return f"{says} {_TEXTS[code](findings)}"
 
@@ -93,11 +100,11 @@ def _keep(findings: Findings) -> str:
     name = claim.designation if claim is not None else identity.candidates[0].designation
     text = f"Keep in use as {name}."
     others = [c.designation for c in identity.candidates if c.designation != name]
-    if identity.finding == "narrowed" and others:
+    if identity.finding == IdentityFinding.NARROWED and others:
         text += f" The label decides: these readings cannot tell it from {listed(others)}."
     if findings.reads_the_same is not None and findings.reads_the_same.loud:
         text += " These readings also fit contents that are more hazardous: read the cautions first."
-    if findings.contamination.finding == "none-detected":
+    if findings.contamination.finding == ContaminationFinding.NONE_DETECTED:
         return f"{text} Nothing else was detected; the detection limits say what these readings can miss."
     bad = 1.0 - findings.contamination.probabilities["none"]
     return (
@@ -109,19 +116,19 @@ def _keep(findings: Findings) -> str:
 def _with_findings(findings: Findings) -> str:
     """What is in it, with the contamination that was found."""
     identity, found = findings.identity, findings.contamination.finding
-    if identity.finding != "identified":
+    if identity.finding != IdentityFinding.IDENTIFIED:
         return contents(identity)
-    if found == "undecided":
+    if found == ContaminationFinding.UNDECIDED:
         return named(identity.candidates[0])
     return _WITH.get(found, "{}").format(contents(identity))
 
 
 def _measure_again(findings: Findings) -> str:
-    if findings.contents_state.finding == "vapour-only":
+    if findings.contents_state.finding == ContentsFinding.VAPOR_ONLY:
         return "Without liquid these readings do not tell what it is: see the next measurement."
-    if findings.identity.finding == "unrecognised":
+    if findings.identity.finding == IdentityFinding.UNRECOGNISED:
         fits = "The readings fit no refrigerant in the catalog."
-    elif findings.identity.finding == "narrowed":
+    elif findings.identity.finding == IdentityFinding.NARROWED:
         fits = f"Could be {contents(findings.identity)}."
     else:
         fits = f"It holds {_with_findings(findings)}, as far as these readings can tell."
@@ -129,14 +136,14 @@ def _measure_again(findings: Findings) -> str:
 
 
 def _hold(findings: Findings) -> str:
-    if findings.contents_state.finding == "vapour-only":
+    if findings.contents_state.finding == ContentsFinding.VAPOR_ONLY:
         return f"Hold: there is no liquid in it, and the readings do not tell what it is. {_NOTHING_MOVES}"
-    if findings.identity.finding == "unrecognised":
+    if findings.identity.finding == IdentityFinding.UNRECOGNISED:
         return f"Hold: the readings fit no refrigerant in the catalog. {_NOTHING_MOVES}"
     name = _with_findings(findings)
-    if findings.identity.finding == "narrowed":
+    if findings.identity.finding == IdentityFinding.NARROWED:
         return f"Hold: could be {name}, and these readings cannot tell. {_NOTHING_MOVES}"
-    if findings.contamination.finding == "undecided":
+    if findings.contamination.finding == ContaminationFinding.UNDECIDED:
         clean = findings.identity.candidates[0].designation
         return f"Hold: contamination of {clean} is not ruled out. {_NOTHING_MOVES}"
     return f"Hold: {name}. {_NOTHING_MOVES}"
@@ -144,7 +151,7 @@ def _hold(findings: Findings) -> str:
 
 def _recycle(findings: Findings) -> str:
     name = contents(findings.identity)
-    sure = "Air" if findings.contamination.finding == "air" else "Probably air"
+    sure = "Air" if findings.contamination.finding == ContaminationFinding.AIR else "Probably air"
     return (
         f"{sure} in {name}: let recovery and recycling equipment take the air off, where the law allows; "
         "never vent it. Then measure again."
@@ -153,24 +160,30 @@ def _recycle(findings: Findings) -> str:
 
 def _reclaim(findings: Findings) -> str:
     name, found = contents(findings.identity), findings.contamination.finding
-    sure = f"{name} whose composition has shifted" if found == "shifted" else f"Probably not clean {name}"
+    sure = (
+        f"{name} whose composition has shifted"
+        if found == ContaminationFinding.SHIFTED
+        else f"Probably not clean {name}"
+    )
     return f"{sure}: send to a reclaimer with this verdict. Do not top up and do not use as {name}."
 
 
 def _destroy(findings: Findings) -> str:
     name = contents(findings.identity)
-    sure = "A mixture" if findings.contamination.finding == "mixed" else "Probably a mixture"
+    sure = (
+        "A mixture" if findings.contamination.finding == ContaminationFinding.MIXED else "Probably a mixture"
+    )
     return (
         f"{sure} of {name} with another refrigerant, which a reclaimer can probably not separate: ask the "
         "reclaimer first, expect destruction at your expense."
     )
 
 
-_TEXTS = {
-    "keep": _keep,
-    "measure-again": _measure_again,
-    "hold": _hold,
-    "recover-and-recycle": _recycle,
-    "send-to-reclaimer": _reclaim,
-    "send-for-destruction": _destroy,
+_TEXTS: dict[str, Callable[[Findings], str]] = {
+    DispositionCode.KEEP: _keep,
+    DispositionCode.MEASURE_AGAIN: _measure_again,
+    DispositionCode.HOLD: _hold,
+    DispositionCode.RECOVER_AND_RECYCLE: _recycle,
+    DispositionCode.SEND_TO_RECLAIMER: _reclaim,
+    DispositionCode.SEND_FOR_DESTRUCTION: _destroy,
 }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from service.codes import ContaminationFinding
 from service.refrigerants.catalogue import Refrigerant
 from service.verdict import reads_the_same
 from service.verdict.model import Findings, Identity, Pair
@@ -44,7 +45,7 @@ def write(findings: Findings, pairs: Sequence[Pair], catalogue: Mapping[str, Ref
         lines.append(_COMBUSTIBLE)
     lines += reads_the_same.caution(findings.reads_the_same)
     lines += _hazards(findings.identity, catalogue)
-    if findings.contamination.finding in ("air", "mixed"):
+    if findings.contamination.finding in (ContaminationFinding.AIR, ContaminationFinding.MIXED):
         lines.append(_NEVER_VENT)
     return (*lines, *ALWAYS)
 

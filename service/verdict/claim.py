@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from service.codes import ClaimFinding, IdentityFinding
 from service.verdict.errors import InvalidEvidence
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import Claim, CylinderFacts, Identity
@@ -51,9 +52,9 @@ def find(
     probability, clean = float(posterior.identity[index]), float(posterior.by_state["none"][index])
     believable = name in {candidate.designation for candidate in identity.candidates}
     if not believable or probability < settings.claim_contradicted:
-        finding = "contradicted"
-    elif identity.finding == "identified" and identity.candidates[0].designation == name:
-        finding = "supported"
+        finding = ClaimFinding.CONTRADICTED
+    elif identity.finding == IdentityFinding.IDENTIFIED and identity.candidates[0].designation == name:
+        finding = ClaimFinding.SUPPORTED
     else:
-        finding = "possible"
+        finding = ClaimFinding.POSSIBLE
     return Claim(name, finding, probability, clean)

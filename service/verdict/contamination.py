@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from service.codes import ContaminationFinding, ContentsFinding
 from service.verdict import air
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import (
@@ -42,7 +43,8 @@ def find(
     shares = _shares(posterior)
     finding = _finding(joint, settings)
     estimate = None
-    if finding == "air" or (finding == "undecided" and joint["air"] >= _WORTH_AN_AIR_ESTIMATE):
+    maybe = finding == ContaminationFinding.UNDECIDED and joint["air"] >= _WORTH_AN_AIR_ESTIMATE
+    if finding == ContaminationFinding.AIR or maybe:
         likeliest = int(posterior.by_state["air"].argmax())
         estimate = air.estimate(posterior, space, likeliest, facts)
     return Contamination(finding, shares, estimate, limits, _partners(posterior, space))
@@ -59,12 +61,12 @@ def _shares(posterior: Posterior) -> dict[str, float]:
 
 def _finding(joint: dict[str, float], settings: VerdictSettings) -> str:
     if joint["none"] >= settings.none_detected:
-        return "none-detected"
+        return ContaminationFinding.NONE_DETECTED
     bad = {name: joint[name] for name in ("air", "shifted", "mixed")}
     likeliest = max(bad, key=lambda name: bad[name])
     if sum(bad.values()) >= settings.contaminated and bad[likeliest] >= 0.5:
         return likeliest
-    return "undecided"
+    return ContaminationFinding.UNDECIDED
 
 
 def _partners(posterior: Posterior, space: HypothesisSpace) -> tuple[MixturePartner, ...]:
@@ -102,4 +104,4 @@ def contents_state(posterior: Posterior, settings: VerdictSettings) -> ContentsS
     shares = {name: w / sum(weights) for name, w in zip(CONTENTS_STATES, weights, strict=True)}
     likeliest = max(shares, key=lambda name: shares[name])
     decided = known and shares[likeliest] >= settings.state
-    return ContentsState(likeliest if decided else "undecided", shares)
+    return ContentsState(likeliest if decided else ContentsFinding.UNDECIDED, shares)

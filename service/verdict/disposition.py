@@ -2,6 +2,13 @@
 
 from __future__ import annotations
 
+from service.codes import (
+    ClaimFinding,
+    ContaminationFinding,
+    ContentsFinding,
+    DispositionCode,
+    IdentityFinding,
+)
 from service.verdict import advice
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import Disposition, Findings
@@ -81,8 +88,8 @@ def choose(
     }
     in_catalogue = 1.0 - posterior.something_else
     if chances["liquid-full"] >= LIQUID_FULL_ALARM * max(in_catalogue, 1e-12):
-        return Disposition("hold", advice.LIQUID_FULL, costs)
-    for code in _forbidden(findings) | (set() if more_to_learn else {"measure-again"}):
+        return Disposition(DispositionCode.HOLD, advice.LIQUID_FULL, costs)
+    for code in _forbidden(findings) | (set() if more_to_learn else {DispositionCode.MEASURE_AGAIN}):
         costs.pop(code, None)
     code = min(costs, key=lambda name: (costs[name], name))
     return Disposition(code, advice.write(code, findings), costs)
@@ -91,9 +98,14 @@ def choose(
 def _forbidden(findings: Findings) -> set[str]:
     """Choices that the findings rule out whatever they cost; hold is never one of them."""
     claim, identity = findings.claim, findings.identity
-    if findings.unexplained_gas or (claim is not None and claim.finding == "contradicted"):
-        return {"keep", "recover-and-recycle"}
-    named = identity.finding == "identified" or (claim is not None and identity.finding == "narrowed")
-    clean = findings.contamination.finding in ("none-detected", "undecided")
-    liquid = findings.contents_state.finding not in ("vapour-only", "liquid-full")
-    return set() if named and clean and liquid else {"keep"}
+    if findings.unexplained_gas or (claim is not None and claim.finding == ClaimFinding.CONTRADICTED):
+        return {DispositionCode.KEEP, DispositionCode.RECOVER_AND_RECYCLE}
+    named = identity.finding == IdentityFinding.IDENTIFIED or (
+        claim is not None and identity.finding == IdentityFinding.NARROWED
+    )
+    clean = findings.contamination.finding in (
+        ContaminationFinding.NONE_DETECTED,
+        ContaminationFinding.UNDECIDED,
+    )
+    liquid = findings.contents_state.finding not in (ContentsFinding.VAPOR_ONLY, ContentsFinding.LIQUID_FULL)
+    return set() if named and clean and liquid else {DispositionCode.KEEP}

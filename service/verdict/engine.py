@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from service.codes import IdentityFinding
 from service.refrigerants.catalogue import Refrigerant
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.look_alikes import LookAlikes
@@ -196,7 +197,7 @@ class VerdictEngine:
             facts,
             self.observed,
             settings,
-            identified=who.finding == "identified",
+            identified=who.finding == IdentityFinding.IDENTIFIED,
         )
         findings = self._findings(found, facts, who)
         return Verdict(

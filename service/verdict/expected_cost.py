@@ -13,9 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from service.codes import DispositionCode
+
 Floats = NDArray[np.float64]
 
-FINAL = ("keep", "hold", "recover-and-recycle", "send-to-reclaimer", "send-for-destruction")
+FINAL = tuple(code for code in DispositionCode if code is not DispositionCode.MEASURE_AGAIN)
 """Choices that end the question; to measure again does not."""
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from service.codes import IdentityFinding
 from service.verdict.evidence import Evidence, reference_slope
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.model import Candidate, Identity
@@ -35,11 +36,12 @@ def _credible(probability: NDArray[np.float64], order: NDArray[np.intp], level: 
 
 def _finding(posterior: Posterior, best: int, settings: VerdictSettings) -> str:
     if posterior.unrecognised():
-        return "unrecognised"
+        return IdentityFinding.UNRECOGNISED
     with_liquid = sum(float(posterior.by_state[s][best]) for s in ("none", "air", "shifted", "mixed"))
     heard = with_liquid >= float(posterior.priors.designation[best])
     fine_enough = _relative_uncertainty(posterior.evidence) <= COARSEST
-    return "identified" if with_liquid >= settings.identified and heard and fine_enough else "narrowed"
+    named = with_liquid >= settings.identified and heard and fine_enough
+    return IdentityFinding.IDENTIFIED if named else IdentityFinding.NARROWED
 
 
 def _relative_uncertainty(evidence: Evidence) -> float:

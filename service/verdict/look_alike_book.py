@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from service.codes import LookAlikeHazard
 from service.refrigerants.catalogue import Refrigerant
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.look_alikes import LookAlikes
@@ -19,7 +20,7 @@ from service.verdict.quadrature_grids import REFERENCE_TEMP_K
 Floats = NDArray[np.float64]
 Parts = tuple[str, ...]
 
-HAZARDS = ("toxic", "highly-flammable", "flammable", "mildly-flammable", "unknown", "other")
+HAZARDS: tuple[str, ...] = tuple(LookAlikeHazard)
 """The worst first."""
 _BY_FLAMMABILITY = {"3": "highly-flammable", "2": "flammable", "2L": "mildly-flammable"}
 LEAST_SHARE = 0.1

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from service.codes import MeasurementCode
 from service.verdict.model import CylinderFacts, Pair
 from service.verdict.settings import VerdictSettings
 
@@ -12,10 +13,7 @@ REACHABLE_K = tuple(273.15 + c for c in (10, 20, 30, 38, 45))
 """By ice water, water bath or room (common practice); cylinders are never warmed above 52 °C (125 °F) [K]."""
 LUKEWARM_K = 311.15
 """Room air and lukewarm water reach so far, 38 °C (100 °F) (common practice, no source) [K]."""
-CODES = (
-    *("none", "repeat", "warm", "cool", "better-thermometer", "zero-gauge"),
-    *("weigh", "combustible-gas", "liquid-level", "analyser"),
-)
+CODES: tuple[str, ...] = tuple(code for code in MeasurementCode if code is not MeasurementCode.OTHER)
 """Every code of a next measurement."""
 BY_INSTRUMENT = frozenset(("combustible-gas", "liquid-level", "analyser"))
 """Of them, those that ask for more than gauge, thermometer and scale."""

@@ -5,11 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from service.codes import ContaminationState, ContentsFinding
 from service.verdict.observations import Observations
 
-CONTAMINATIONS = ("none", "air", "shifted", "mixed")
+CONTAMINATIONS: tuple[str, ...] = tuple(ContaminationState)
 """What may be with a refrigerant, in the order of the tables: nothing, air, vapor lost, another refrigerant."""
-CONTENTS_STATES = ("two-phase", "vapour-only", "liquid-full")
+CONTENTS_STATES: tuple[str, ...] = (
+    ContentsFinding.TWO_PHASE,
+    ContentsFinding.VAPOR_ONLY,
+    ContentsFinding.LIQUID_FULL,
+)
 """What may be in the cylinder: liquid with vapor, vapor alone, liquid up to the top."""
 
 

@@ -71,7 +71,7 @@ def choose(
     settings : VerdictSettings
         Costs of choices, efforts of measurements, and what is worth a measurement.
     identified : bool
-        The designation is settled, so contamination is the question.
+        The designation is decided, so contamination is the question.
 
     Returns
     -------

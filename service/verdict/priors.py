@@ -12,13 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from service.codes import PriorKind
 from service.verdict.errors import InvalidEvidence
 from service.verdict.model import CONTAMINATIONS, BelievedContent, CylinderFacts
 from service.verdict.quadrature_grids import LOSS_RANGE
 
 Floats = NDArray[np.float64]
 
-PRIOR_KINDS = ("field", "flat")
+PRIOR_KINDS: tuple[str, ...] = tuple(PriorKind)
 """How the catalogue is weighed before a reading: by what is met in the field, or all alike."""
 MAX_RELIABILITY = 0.98
 """No label and no record is trusted further than this, so that decisive evidence always wins (a choice) [-]."""

@@ -8,6 +8,7 @@ from math import sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from service.codes import ClaimFinding, IdentityFinding, Provenance, ToldBy
 from service.verdict import chebyshev
 from service.verdict.evidence import Evidence
 from service.verdict.look_alike_book import HAZARDS, LookAlikeBook, Rows
@@ -16,7 +17,7 @@ from service.verdict.posterior import Posterior
 
 Floats = NDArray[np.float64]
 
-PROVENANCES = ("maker", "records", "unknown")
+PROVENANCES: tuple[str, ...] = tuple(Provenance)
 """A maker's sealed container, own records without a gap, or anything else: inherited, bought, no label."""
 _NORMAL_99 = 2.326
 """Quantile of 0.99 of the standard normal distribution (computed) [-]."""
@@ -32,9 +33,9 @@ _COLD_K, _WARM_K = 283.15, 311.15
 
 def target(identity: Identity, claim: Claim | None) -> str | None:
     """The designation that is kept under: the label's where it may be right, else the likeliest."""
-    if identity.finding == "unrecognised" or not identity.candidates:
+    if identity.finding == IdentityFinding.UNRECOGNISED or not identity.candidates:
         return None
-    if claim is not None and claim.finding != "contradicted":
+    if claim is not None and claim.finding != ClaimFinding.CONTRADICTED:
         return claim.designation
     return identity.candidates[0].designation
 
@@ -161,7 +162,7 @@ def _told_by(
     return (*(code for code, share in codes.items() if share >= 0.5), "analyser", "laboratory")
 
 
-TOLD_BY = ("other-temperature", "weight-and-level", "combustible-gas", "analyser", "laboratory")
+TOLD_BY: tuple[str, ...] = tuple(ToldBy)
 """What can tell a look-alike from what the label says, in the order in which it is told."""
 _HAZARD_WORDS = {
     "toxic": "toxic",

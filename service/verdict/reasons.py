@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from service.codes import ClaimFinding, ContaminationFinding, IdentityFinding
 from service.units import c_from_k, f_from_k, kpa_from_pa, psi_from_pa
 from service.verdict import chebyshev, reads_the_same
 from service.verdict.hypotheses import HypothesisSpace
@@ -46,7 +47,10 @@ def write(posterior: Posterior, space: HypothesisSpace, findings: Findings) -> t
     lines: list[str] = []
     lines += _state(findings.contents_state)
     lines += _no_refrigerant(posterior)
-    if identity.finding == "unrecognised" and posterior.no_refrigerant < 0.5 * posterior.something_else:
+    if (
+        identity.finding == IdentityFinding.UNRECOGNISED
+        and posterior.no_refrigerant < 0.5 * posterior.something_else
+    ):
         lines.append(_unrecognised(posterior))
     lines += _readings(posterior, space)
     lines += _label(posterior, space, findings.claim)
@@ -133,7 +137,7 @@ def _label(posterior: Posterior, space: HypothesisSpace, claim: Claim | None) ->
     rival = int(others.argmax())
     if claim.clean >= _AGREES:
         return [f"The label says {name}, and the readings agree."]
-    so = ", and the readings contradict it" if claim.finding == "contradicted" else ""
+    so = ", and the readings contradict it" if claim.finding == ClaimFinding.CONTRADICTED else ""
     return [
         f"The label says {name}{so}: clean {name} has probability {claim.clean:.2f}, {name} with something "
         f"else in it {claim.probability - claim.clean:.2f}, {space.designations[rival]} instead "
@@ -143,7 +147,7 @@ def _label(posterior: Posterior, space: HypothesisSpace, claim: Claim | None) ->
 
 def _contamination(posterior: Posterior, contamination: Contamination) -> list[str]:
     lines = []
-    if contamination.finding == "none-detected":
+    if contamination.finding == ContaminationFinding.NONE_DETECTED:
         lines.append(
             "Nothing else was detected; that is no proof of purity, which only the laboratory analysis of "
             "the reclaim standard gives."

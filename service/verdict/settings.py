@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from service.codes import DispositionCode
+
 WORLDS = ("clean", "mislabeled", "air", "shifted", "mixed", "vapour-only", "liquid-full", "unknown")
 """What a cylinder may turn out to be, as far as its disposition is concerned; `clean` is of what the label says, or of
 the likeliest where there is no label, `mislabeled` clean and of something else."""
@@ -16,12 +18,12 @@ def _costs() -> dict[str, dict[str, float]]:
     The worst is passing a contaminated or mislabeled cylinder as clean: it spoils what it is put into.
     """
     rows = {
-        "keep": (0.0, 15.0, 8.0, 6.0, 15.0, 5.0, 500.0, 12.0),
-        "measure-again": (1.0, 2.0, 2.0, 2.0, 5.0, 1.5, 60.0, 2.0),
-        "hold": (4.0, 1.0, 4.0, 4.0, 4.5, 4.0, 1.0, 3.5),
-        "recover-and-recycle": (6.0, 15.0, 1.0, 5.0, 20.0, 6.0, 60.0, 15.0),
-        "send-to-reclaimer": (8.0, 5.0, 5.0, 1.0, 6.0, 8.0, 60.0, 8.0),
-        "send-for-destruction": (30.0, 25.0, 25.0, 20.0, 3.5, 25.0, 60.0, 20.0),
+        DispositionCode.KEEP: (0.0, 15.0, 8.0, 6.0, 15.0, 5.0, 500.0, 12.0),
+        DispositionCode.MEASURE_AGAIN: (1.0, 2.0, 2.0, 2.0, 5.0, 1.5, 60.0, 2.0),
+        DispositionCode.HOLD: (4.0, 1.0, 4.0, 4.0, 4.5, 4.0, 1.0, 3.5),
+        DispositionCode.RECOVER_AND_RECYCLE: (6.0, 15.0, 1.0, 5.0, 20.0, 6.0, 60.0, 15.0),
+        DispositionCode.SEND_TO_RECLAIMER: (8.0, 5.0, 5.0, 1.0, 6.0, 8.0, 60.0, 8.0),
+        DispositionCode.SEND_FOR_DESTRUCTION: (30.0, 25.0, 25.0, 20.0, 3.5, 25.0, 60.0, 20.0),
     }
     return {code: dict(zip(WORLDS, row, strict=True)) for code, row in rows.items()}
 

@@ -174,7 +174,7 @@ def test_the_feed_of_a_bound_actor_on_either_database(any_services: Services, an
     here = Actor(any_actor.organisation_id, "token:here", "reader", places=frozenset({ELSEWHERE}))
     told = events.follow(any_services, here, 0)
     assert {one.subject for one in told} == {"cylinders/Z-1", f"places/{ELSEWHERE}"}
-    seen = alarms.listed(any_services, here, PageRequest(), standing_only=True).items
+    seen = alarms.listed(any_services, here, PageRequest(), open_only=True).items
     assert {one.cylinder for one in seen} <= {"Z-1"}
 
 

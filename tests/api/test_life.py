@@ -337,3 +337,24 @@ def test_marks_typed_as_one_line_are_read_off(technician):
     assert body["marks"] == line
     given = post(technician, "cylinders", {"serial": "HM-2", "marks": line, "tare_lb": 28.0})
     assert given["tare_lb"] == pytest.approx(28.0)
+
+
+def test_an_instruction_waits_until_somebody_ticks_it_off_once(supervisor, technician):
+    post(technician, "cylinders", CYLINDER)
+    pinned = post(supervisor, "instructions", {"cylinder": "HM-1", "text": "What does it weigh?"})
+    assert [one["id"] for one in technician.get("/api/v1/instructions").get_json()["items"]] == [pinned["id"]]
+    assert pinned["done_at"] is None
+    done = f"instructions/{pinned['id']}/done"
+    ticked = post(technician, done, {"answer": "41.2 lb"}, 200)
+    assert (ticked["text"], ticked["answer"]) == ("What does it weigh?", "41.2 lb")
+    assert ticked["done_by"] != pinned["pinned_by"]
+    assert ticked["done_at"] is not None
+    again = post(technician, done, {"answer": "12 lb"}, 409)
+    assert [one["code"] for one in again["reasons"]] == ["instruction-done"]
+    assert technician.get("/api/v1/instructions?cylinder=HM-1").get_json()["items"] == []
+    (kept,) = technician.get("/api/v1/instructions?cylinder=HM-1&open=false").get_json()["items"]
+    assert kept["answer"] == "41.2 lb"
+    history = technician.get("/api/v1/cylinders/HM-1/history").get_json()["items"]
+    assert [entry["data"]["change"] for entry in history][:2] == ["instruction-done", "instructed"]
+    post(technician, "instructions", {"cylinder": "HM-9", "text": "x"}, 404)
+    post(technician, "instructions/99/done", {}, 404)

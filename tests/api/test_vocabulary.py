@@ -1,12 +1,19 @@
 """The document says of every property and every parameter what it is, and closed vocabularies are listed."""
 
+import sys
 from collections.abc import Iterator
-from typing import Any
+from enum import StrEnum
+from importlib.resources import files
+from typing import Any, Literal, get_args, get_origin
 
+import yaml
 from flask import Flask
 from jsonschema import Draft202012Validator, FormatChecker
 
 from service.api.http.vocabulary import UNITS, by_hand, collected, meaning, sentences
+from service.board import phrases
+from service.codes import AlarmCode, ContaminationFinding, DispositionCode, SettlingState
+from service.cylinders.judgement.causes import Kind
 
 
 def read(app: Flask) -> dict[str, Any]:
@@ -88,3 +95,80 @@ def test_no_example_is_of_what_there_is_not(app: Flask) -> None:
     assert collected().keys() - names == set()
     assert {key for key in by_hand() if "." in key} - names == set()
     assert {key for key in by_hand() if "." not in key} - {name.partition(".")[2] for name in names} == set()
+
+
+HELD_ELSEWHERE = {
+    "/problems/": "problem types have a register of their own, service/problem_types.py",
+    "heelmark.": "types of event: tests/deploy/test_asyncapi.py",
+    "change": "what each type of event tells of: tests/deploy/test_asyncapi.py",
+    "/n": "quantities of readings are the worker's: tests/deploy/test_asyncapi.py",
+    "/u": "units of readings are the worker's: tests/deploy/test_asyncapi.py",
+    "rule_book": "the rule books have a register of their own, service/cylinders/books",
+}
+"""What a published vocabulary holds, or its place ends on, and why no enumeration is it."""
+PARTS = {
+    frozenset({"flammable", "toxic"}): "of Hazard: only these forbid while they are not excluded",
+    frozenset({"binary", "structured"}): "of ContentMode: batches go by an option of their own",
+    frozenset({"label", "letter", "a4"}): "sizes of paper, of one resource",
+    frozenset({"letter", "a4"}): "of them, those of a sheet",
+    frozenset({"pdf", "csv", "json"}): "formats of an export, of one resource",
+}
+"""Published choices that are part of a vocabulary, or stand in one place alone."""
+
+
+def published(node: Any, where: str) -> Iterator[tuple[str, frozenset[str]]]:
+    """Where a document lists strings, and which."""
+    if isinstance(node, dict):
+        told = node.get("enum")
+        if isinstance(told, list) and all(isinstance(one, str | None) for one in told):
+            yield where, frozenset(one for one in told if one is not None)
+    inside = node.items() if isinstance(node, dict) else enumerate(node) if isinstance(node, list) else ()
+    for key, one in inside:
+        yield from published(one, f"{where}/{key}")
+
+
+def defined() -> list[frozenset[str]]:
+    """Every enumeration of the service, and every alias of literals."""
+    loaded = [one for name, one in sys.modules.items() if name.startswith("service.")]
+    members = [value for one in loaded for value in vars(one).values()]
+    enums = {one for one in members if isinstance(one, type) and issubclass(one, StrEnum) and len(one)}
+    aliases = [get_args(one) for one in members if get_origin(one) is Literal]
+    return [*(frozenset(map(str, one)) for one in enums), *map(frozenset, aliases)]
+
+
+def test_every_published_vocabulary_is_an_enumeration(app: Flask) -> None:
+    asyncapi = yaml.safe_load((files("service.api.http") / "data" / "asyncapi.yaml").read_text())
+    told = [*published(read(app), "openapi"), *published(asyncapi, "asyncapi")]
+    assert len(told) > 80, "the walk found the vocabularies"
+    known = [*defined(), frozenset(map(str, (*Kind, *AlarmCode)))]
+    unknown = {
+        where: sorted(values)
+        for where, values in told
+        if values not in known
+        and values not in PARTS
+        and not any(
+            where.endswith(end) or any(one.startswith(end) for one in values) for end in HELD_ELSEWHERE
+        )
+    }
+    assert unknown == {}
+
+
+def test_a_word_more_or_less_would_be_seen() -> None:
+    (where, values), *_ = published({"a": {"enum": ["keep", "hold", None]}}, "x")
+    assert (where, values) == ("x/a", frozenset({"keep", "hold"}))
+    assert values not in defined() and frozenset(map(str, DispositionCode)) in defined()
+
+
+def test_every_code_has_its_words_on_the_board() -> None:
+    assert phrases.SETTLING.keys() == set(SettlingState)
+    assert phrases.CONTAMINATION.keys() == set(ContaminationFinding)
+    assert phrases.DISPOSITION.keys() == set(DispositionCode)
+    alone = {
+        AlarmCode.NOT_UNDERSTOOD,
+        AlarmCode.CERTIFICATE_ENDS,
+        AlarmCode.BACKUP_FAILED,
+        AlarmCode.WEBHOOK_DISABLED,
+    }
+    assert phrases.ALARMS.keys() == {*map(str, Kind), *map(str, AlarmCode)} - alone, (
+        "those say it in their text"
+    )

@@ -20,7 +20,7 @@ def _raised(services: Services, actor: Actor, clock: Clock) -> None:
     for k in range(51):
         cylinders.register(services, actor, f"HM-{k:02}", {**STAMPED})
     with services.database.writing(actor.organisation_id) as work:
-        for one in alarms.standing(work):
+        for one in alarms.open_ones(work):
             alarms.clear(work, one.id, services.now())
         for k, row in enumerate(stored.everything(work)):
             code, severity = ("overdue", "warning") if k else ("hot", "critical")

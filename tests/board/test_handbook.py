@@ -1,6 +1,7 @@
 """The handbook at the board: for whoever comes, complete, and within the board's policy."""
 
 import re
+from importlib.resources import files
 
 import pytest
 
@@ -57,3 +58,28 @@ def test_a_link_leads_to_the_board_or_nowhere():
 
 def test_every_page_links_to_the_handbook(visitor):
     assert 'href="/help"' in visitor.get("/sign-in").text
+
+
+def test_every_call_is_drawn_by_a_script_of_our_own(visitor):
+    answer = visitor.get("/help/api")
+    policy = dict(part.strip().split(" ", 1) for part in answer.headers["Content-Security-Policy"].split(";"))
+    assert answer.status_code == 200 and "Set-Cookie" not in answer.headers
+    assert policy["default-src"] == "'none'" and policy["script-src"] == "'self'" == policy["connect-src"]
+    assert not [one for one in policy.values() if "http" in one or "*" in one], "nobody else is asked"
+    addresses = re.findall(r'(?:src|href|spec-url)="([^"]*)"', answer.text)
+    assert len(addresses) == 6
+    for address in addresses:
+        with visitor.get(address) as found:
+            assert found.status_code == 200, address
+
+
+def test_the_viewer_asks_nobody_else_and_says_whose_it_is():
+    static = files("service.board") / "static"
+    script = (static / "redoc-2.5.4.js").read_text(encoding="utf-8")
+    assert len(script) > 1_000_000 and "cdn." not in script
+    told = (static / "redoc-2.5.4.LICENSE.txt").read_text(encoding="utf-8")
+    assert "redoc 2.5.4" in told and "The MIT License" in told
+
+
+def test_the_handbook_leads_to_every_call(visitor):
+    assert 'href="/help/api"' in visitor.get("/help/interface").text

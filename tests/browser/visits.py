@@ -37,6 +37,7 @@ VISITS = (
     Visit("alarms-cause", "/alarms?cause=overdue"),
     Visit("who-did-what", "/who"),
     Visit("entries", "/entries"),
+    Visit("instructions", "/instructions"),
     Visit("devices", "/devices"),
     Visit("instruments", "/instruments"),
     Visit("instrument", f"/instruments/{quote(CLAMP)}"),
@@ -67,6 +68,7 @@ VISITS = (
     _of("transfer", "/transfer"),
     _of("hold", "/hold", HELD),
     _of("exchange", "/exchange"),
+    _of("instruction", "/instructions", HELD),
     _of("care", "/care"),
     _of("result", "/result"),
     _of("cylinder-held", "", HELD),
@@ -92,6 +94,8 @@ def furnish(server: Server) -> None:
         "/holds",
         {"cylinder": HELD, "reason": "smells burnt; the compressor had failed"},
     )
+    asked = {"cylinder": HELD, "text": "Send a sample to the laboratory. Did the compressor burn out?"}
+    server.call("supervisor", "POST", "/instructions", asked)
     server.register(MIXED, claimed_designation="R-410A", gross_mass_kg=19.0, **stamped)
     server.pair(25.0, 1240.0, cylinder=MIXED)
     for k in range(8):

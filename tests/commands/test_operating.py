@@ -122,7 +122,7 @@ def test_a_backup_makes_its_folder(installation: Path) -> None:
 def alarms_standing() -> list[str]:
     services = wire(load_settings())
     with services.database.reading(1) as work:
-        found = [f"{alarm.code}: {alarm.text}" for alarm in alarms.standing(work)]
+        found = [f"{alarm.code}: {alarm.text}" for alarm in alarms.open_ones(work)]
     services.database.dispose()
     return found
 

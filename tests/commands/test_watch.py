@@ -23,7 +23,7 @@ DEPLOY = Path(__file__).parents[2] / "deploy"
 
 
 def standing(services: Services, actor: Actor) -> set[str]:
-    return {alarm.code for alarm in alarms.listed(services, actor, PageRequest(), standing_only=True).items}
+    return {alarm.code for alarm in alarms.listed(services, actor, PageRequest(), open_only=True).items}
 
 
 def run_until(services: Services, condition: Callable[[], bool], pulse: Path | None = None) -> bool:
@@ -74,7 +74,7 @@ def test_a_cylinder_that_cannot_be_judged_keeps_no_other_waiting_and_is_told_of(
     monkeypatch.setattr(attention, "review", odd)
     with pytest.raises(attention.UnreviewedError, match=r"1 cylinders .*\[2\]"):
         attention.sweep(services)
-    found = alarms.listed(services, actor, PageRequest(), standing_only=True).items
+    found = alarms.listed(services, actor, PageRequest(), open_only=True).items
     assert [(alarm.code, alarm.cylinder_id) for alarm in found] == [("overdue", 3), ("overdue", 1)]
     done = threading.Event()
     monkeypatch.setattr(watch._Nightly, "look", lambda _self: done.set())

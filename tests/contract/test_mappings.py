@@ -14,6 +14,7 @@ from ingest.wire.http import Service
 from ingest.wire.mapping import BadMapping, kept_mappings
 from ingest.wire.mapping import parse as worker_parse
 from ingest.wire.reading import Refused
+from ingest.wire.sparkplug import Address, plain_tree
 from ingest.wire.translator import Translator
 from ingest.wire.units import UNITS as WORKER_UNITS
 from service.mappings.mapping import FaultyMapping, parse
@@ -25,6 +26,7 @@ from service.operations.support.context import Actor, Services
 from tests.support.clock import Clock
 from tests.support.live_batches import unread
 from tests.support.served import served
+from tests.support.sparkplug_bytes import double, metric, payload
 
 NOW = 1772366402.0
 SHIPPED = [
@@ -34,6 +36,13 @@ SHIPPED = [
 ]
 VALUE = [{"quantity": "mass", "path": "kg", "unit": "kg"}]
 GOOD = {"name": "m", "topic": "x/{place}/{device}", "value": VALUE}
+NODE_TOPIC = "spBv1.0/shop/DDATA/edge-3/gauge-3"
+NODE_SAID = payload(
+    3,
+    metric(double(13, 136.6), name="Pressure/Gauge", at_ms=1772366400123),
+    metric(double(13, 76.6), name="Temperature/Wall"),
+    at_ms=1772366401000,
+)
 MESSAGES: dict[str, list[tuple[str, Any]]] = {
     "flat-json": [("vans/van-7/gauge-3/state", {"psi": 136.6, "temp": 76.6, "batt": 81, "ts": 1772366400123})],
     "scalar-pressure": [("shop-sensors/gauge-3/pressure", 9.42), ("shop-sensors/gauge-3/pressure", "9.42")],
@@ -65,6 +74,7 @@ MESSAGES: dict[str, list[tuple[str, Any]]] = {
     "bridge-state": [
         ("bridge/shop/g", {"state": {"pressure": "9.42", "temperature": "unavailable"}, "unit": {"pressure": "bar"}})
     ],
+    "sparkplug": [(NODE_TOPIC, plain_tree(Address.of(NODE_TOPIC), NODE_SAID))],
 }  # fmt: skip
 
 
@@ -84,7 +94,8 @@ def by_worker(document: dict[str, Any], topic: str, message: object) -> tuple[li
     kept, faults = kept_mappings([{"name": document["name"], "version": 1, "mapping": document}], "heelmark")
     assert not faults
     try:
-        found = Translator(kept).read(topic, json.dumps(message).encode(), NOW)
+        payload = NODE_SAID if topic == NODE_TOPIC else json.dumps(message).encode()
+        found = Translator(kept).read(topic, payload, NOW)
     except Refused:
         return [], True
     readings = [

@@ -136,6 +136,8 @@ def _more_than_the_examples(
     post("cylinders/HM-71/advice-releases", {"reason": "a laboratory knows"})
     attached = post("hookups", {"cylinder": "HM-70", "pressure_device": "g-70", "temperature_device": "t-70"})
     supervisor.delete(f"/api/v1/hookups/{attached['id']}")
+    asked = post("instructions", {"cylinder": "HM-70", "text": "What does it weigh?"})
+    post(f"instructions/{asked['id']}/done", {"answer": "41.2 lb"})
     held = post("holds", {"cylinder": "HM-70", "reason": "dent"})
     supervisor.delete(f"/api/v1/holds/{held['id']}")
     places.set_rule_book(services, actor, "shop", "eu")

@@ -22,7 +22,7 @@ NEVER_HEARD = {"stale": "notice"}
 
 
 def standing(services: Services, actor: Actor) -> dict[str, str]:
-    found = alarms.listed(services, actor, PageRequest(), standing_only=True).items
+    found = alarms.listed(services, actor, PageRequest(), open_only=True).items
     return {alarm.code: alarm.severity for alarm in found}
 
 
@@ -77,11 +77,11 @@ def test_a_cylinder_that_boils_off_is_noticed_while_it_does(services, actor, clo
 
 def test_a_worse_alarm_has_to_be_acknowledged_anew(services, actor, clock, hookup):
     say(services, actor, clock, hookup, temperature_c=49.0)
-    first = alarms.listed(services, actor, PageRequest(), standing_only=True).items[0]
+    first = alarms.listed(services, actor, PageRequest(), open_only=True).items[0]
     assert alarms.acknowledge(services, actor, first.id).acknowledged_at is not None
     clock.forward(seconds=30)
     say(services, actor, clock, hookup, temperature_c=53.0)
-    again = alarms.listed(services, actor, PageRequest(), standing_only=True).items
+    again = alarms.listed(services, actor, PageRequest(), open_only=True).items
     assert [(alarm.id, alarm.severity, alarm.acknowledged_at) for alarm in again] == [
         (first.id, "critical", None)
     ]
@@ -101,7 +101,7 @@ def test_silence_and_dates_become_alarms_by_time_alone(services, actor, clock, h
     attention.sweep(services)
     assert set(standing(services, actor)) == {"stale"}
     attention.sweep(services)
-    assert len(alarms.listed(services, actor, PageRequest(), standing_only=False).items) == 1
+    assert len(alarms.listed(services, actor, PageRequest(), open_only=False).items) == 1
     clock.forward(days=4 * 365)
     attention.sweep(services)
     assert "overdue" in standing(services, actor)
@@ -115,7 +115,7 @@ def test_liquid_full_soon_counts_the_kelvins_left(services, actor, clock):
     )  # fmt: skip
     hookup = hook_up(services, actor, "HM-9")
     say(services, actor, clock, hookup, temperature_c=44.5, battery_percent=10.0)
-    found = alarms.listed(services, actor, PageRequest(), standing_only=True).items
+    found = alarms.listed(services, actor, PageRequest(), open_only=True).items
     texts = {alarm.code: alarm.text for alarm in found}
     assert {"overfull", "liquid-full-soon", "battery-low"} <= set(texts)
     assert "of warming" in texts["liquid-full-soon"] and "°F" in texts["liquid-full-soon"]
@@ -198,7 +198,7 @@ def test_two_reviews_at_once_raise_one_alarm(any_services, any_actor, clock):
         thread.start()
     for thread in threads:
         thread.join()
-    found = alarms.listed(any_services, any_actor, PageRequest(), standing_only=False).items
+    found = alarms.listed(any_services, any_actor, PageRequest(), open_only=False).items
     assert [alarm.code for alarm in found] == ["overdue"]
     assert found[0].raised_at <= clock() + timedelta(seconds=1)
 

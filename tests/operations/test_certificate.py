@@ -30,7 +30,7 @@ def watched(services: Services, pem: Path) -> Services:
 def standing(services: Services, actor: Actor) -> Standing:
     def found() -> list[tuple[str, str]]:
         with services.database.reading(actor.organisation_id) as work:
-            return [(alarm.code, alarm.severity) for alarm in alarms.standing(work)]
+            return [(alarm.code, alarm.severity) for alarm in alarms.open_ones(work)]
 
     return found
 

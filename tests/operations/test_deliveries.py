@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
+from service.codes import AlarmCode
 from service.operations import webhooks
 from service.operations.deliveries import Deliverer
 from service.operations.support.errors import Conflict, Invalid
@@ -94,21 +95,21 @@ def test_after_three_days_of_failures_it_is_disabled_with_an_alarm(world: World)
     webhook = webhooks.read(world.services, world.actor, webhook_id)
     assert webhook.disabled_at is not None
     assert "72 hours" in str(webhook.disabled_reason)
-    assert [a["details"] for a in standing_alarms(world)] == [{"webhook": webhook_id}]
+    assert [a["details"] for a in open_alarms(world)] == [{"webhook": webhook_id}]
     sent = len(world.receiver.got)
     world.later(days=1)
     assert world.deliver() == 0
     assert len(world.receiver.got) == sent
 
 
-def standing_alarms(world: World) -> list[dict[str, Any]]:
+def open_alarms(world: World) -> list[dict[str, Any]]:
     from service.store import alarms
 
     with world.services.database.reading(world.actor.organisation_id) as work:
         return [
             {"code": a.code, "details": a.details}
-            for a in alarms.standing(work)
-            if a.code == webhooks.ALARM_CODE
+            for a in alarms.open_ones(work)
+            if a.code == AlarmCode.WEBHOOK_DISABLED
         ]
 
 
@@ -120,7 +121,7 @@ def test_enabled_again_it_goes_on_where_it_stopped_and_the_alarm_clears(world: W
     webhooks.enable(world.services, world.actor, webhook_id, skip_missed=False)
     world.deliver()
     assert world.receiver.ids == message_ids([missed])
-    assert standing_alarms(world) == []
+    assert open_alarms(world) == []
 
 
 def test_enabled_again_it_may_skip_what_it_missed(world: World) -> None:
@@ -140,7 +141,7 @@ def test_a_receiver_that_is_gone_is_disabled_at_once(world: World) -> None:
     world.receiver.answers = [Outcome(410, "answered 410")]
     world.deliver()
     assert "410" in str(webhooks.read(world.services, world.actor, webhook_id).disabled_reason)
-    assert len(standing_alarms(world)) == 1
+    assert len(open_alarms(world)) == 1
 
 
 def test_one_broken_receiver_does_not_hold_up_another(world: World) -> None:

@@ -147,7 +147,7 @@ def test_an_appliance_that_leaks_is_due_for_repair_and_then_not(
         clock.forward(days=days)
         out = NewTransfer("HM-1", "out", Weighing(mass_kg=kg_from_lb(pounds)), phase="liquid", equipment=RACK)
         transfers.record(services, shop, out)
-    found = appliances.standing(services, shop, rack_a.id)
+    found = appliances.leak_status(services, shop, rack_a.id)
     # The worked example of public guides: 10 lb into 100 lb after 180 days.
     assert 100.0 * found.rate.rate == pytest.approx(20.27, abs=0.05)
     assert (

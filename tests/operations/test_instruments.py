@@ -4,8 +4,8 @@ from datetime import timedelta
 
 import pytest
 
+from service.codes import AlarmCode
 from service.operations import alarms, cylinders, hookups, instruments, pairs
-from service.operations.alarm_of_instruments import CODE
 from service.operations.hookups import NewHookup
 from service.operations.instruments import NewCheck
 from service.operations.pairs import NewPair, Recorded
@@ -44,7 +44,7 @@ def read_again(services: Services, actor: Actor, hookup_id: int, **values: objec
 
 
 def standing(services: Services, actor: Actor) -> list[Alarm]:
-    page = alarms.listed(services, actor, PageRequest(50), standing_only=True, code=CODE)
+    page = alarms.listed(services, actor, PageRequest(50), open_only=True, code=AlarmCode.INSTRUMENT_IN_DOUBT)
     return list(page.items)
 
 

@@ -2,8 +2,9 @@
 
 from dataclasses import replace
 
+from service.codes import AlarmCode
 from service.operations import alarms, live, not_understood
-from service.operations.not_understood import ALARM_CODE, MOST_KEPT, Unread
+from service.operations.not_understood import MOST_KEPT, Unread
 from service.operations.support.context import Actor, Services
 from service.store.paging import PageRequest
 from tests.support.clock import Clock
@@ -20,7 +21,7 @@ def say(services: Services, actor: Actor, *said: Unread) -> None:
 
 
 def standing(services: Services, actor: Actor) -> list[str]:
-    found = alarms.listed(services, actor, PageRequest(), standing_only=True, code=ALARM_CODE).items
+    found = alarms.listed(services, actor, PageRequest(), open_only=True, code=AlarmCode.NOT_UNDERSTOOD).items
     return [alarm.device or "" for alarm in found]
 
 

@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 
+from service.codes import AlarmCode, WorkKind
 from service.operations import (
     alarms,
     appliances,
@@ -27,7 +28,7 @@ RACK = {"owner": "Example Foods", "location": "Store 12", "appliance": "Rack A"}
 
 
 def standing(services: Services, actor: Actor, code: str) -> list[str]:
-    found = alarms.listed(services, actor, PageRequest(), standing_only=True, code=code).items
+    found = alarms.listed(services, actor, PageRequest(), open_only=True, code=code).items
     return [alarm.text for alarm in found]
 
 
@@ -39,15 +40,17 @@ def test_a_cylinder_that_is_not_back_is_an_alarm_until_it_is(
     out = custody.hand_out(any_services, any_actor, "HM-1", holder="Example Cooling", due_on=due)
     clock.forward(days=2)
     overdue.review(any_services)
-    assert standing(any_services, any_actor, overdue.CUSTODY) == [], "the day itself is still in time"
+    assert standing(any_services, any_actor, AlarmCode.CUSTODY_OVERDUE) == [], (
+        "the day itself is still in time"
+    )
     clock.forward(days=1)
     overdue.review(any_services)
     overdue.review(any_services)
-    (text,) = standing(any_services, any_actor, overdue.CUSTODY)
+    (text,) = standing(any_services, any_actor, AlarmCode.CUSTODY_OVERDUE)
     assert "HM-1 is with Example Cooling" in text and str(due) in text
     custody.bring_back(any_services, any_actor, out.id)
     overdue.review(any_services)
-    assert standing(any_services, any_actor, overdue.CUSTODY) == []
+    assert standing(any_services, any_actor, AlarmCode.CUSTODY_OVERDUE) == []
 
 
 def test_a_leak_that_is_not_repaired_in_time_is_an_alarm_until_it_is(
@@ -69,14 +72,14 @@ def test_a_leak_that_is_not_repaired_in_time_is_an_alarm_until_it_is(
     transfers.record(services, actor, charge)
     clock.forward(days=30)
     overdue.review(services)
-    assert standing(services, actor, overdue.REPAIR) == []
+    assert standing(services, actor, AlarmCode.REPAIR_OVERDUE) == []
     clock.forward(days=1)
     overdue.review(services)
-    (text,) = standing(services, actor, overdue.REPAIR)
+    (text,) = standing(services, actor, AlarmCode.REPAIR_OVERDUE)
     assert "Rack A at Store 12 leaks 25 % a year" in text and "40 CFR 84.106" in text
-    appliances.add_work(services, actor, made.id, kind=appliances.FOLLOW_UP, passed=True)
+    appliances.add_work(services, actor, made.id, kind=WorkKind.VERIFICATION_FOLLOW_UP, passed=True)
     overdue.review(services)
-    assert standing(services, actor, overdue.REPAIR) == []
+    assert standing(services, actor, AlarmCode.REPAIR_OVERDUE) == []
 
 
 def test_a_check_that_is_due_is_an_alarm_while_the_instrument_is_in_use(
@@ -87,15 +90,15 @@ def test_a_check_that_is_due_is_an_alarm_while_the_instrument_is_in_use(
     instruments.check(any_services, any_actor, NewCheck("urn:dev:ops:1-gauge-7", "open-air", "zero_pa", 0.0))
     clock.forward(days=instruments.CHECKED_AGAIN.days - 1)
     overdue.review(any_services)
-    assert standing(any_services, any_actor, overdue.CHECK) == []
+    assert standing(any_services, any_actor, AlarmCode.CHECK_DUE) == []
     clock.forward(days=2)
     overdue.review(any_services)
-    (text,) = standing(any_services, any_actor, overdue.CHECK)
+    (text,) = standing(any_services, any_actor, AlarmCode.CHECK_DUE)
     assert text.startswith("gauge-7 was due for a check on 2026-08-03")
     instruments.check(any_services, any_actor, NewCheck("urn:dev:ops:1-gauge-7", "open-air", "zero_pa", 0.0))
     overdue.review(any_services)
-    assert standing(any_services, any_actor, overdue.CHECK) == []
+    assert standing(any_services, any_actor, AlarmCode.CHECK_DUE) == []
     hookups.detach(any_services, any_actor, hookup.id)
     clock.forward(days=200)
     overdue.review(any_services)
-    assert standing(any_services, any_actor, overdue.CHECK) == [], "it lies in a drawer"
+    assert standing(any_services, any_actor, AlarmCode.CHECK_DUE) == [], "it lies in a drawer"

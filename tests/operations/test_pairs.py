@@ -203,11 +203,11 @@ def test_a_verdict_raises_and_clears_its_alarms(
     judge.contamination, judge.contents = "mixed", "liquid-full"
     pairs.record(services, actor, typed())
     pairs.record(services, actor, typed())
-    standing = alarms.listed(services, actor, PageRequest(), standing_only=True).items
+    standing = alarms.listed(services, actor, PageRequest(), open_only=True).items
     assert sorted(alarm.code for alarm in standing) == ["liquid-full", "mixed"]
     judge.contamination, judge.contents = "none-detected", "two-phase"
     pairs.record(services, actor, typed())
-    assert alarms.listed(services, actor, PageRequest(), standing_only=True).items == []
+    assert alarms.listed(services, actor, PageRequest(), open_only=True).items == []
     kinds = [event.type for event in events.follow(services, actor, 0)]
     assert kinds.count(events.ALARM_RAISED) == kinds.count(events.ALARM_CLEARED) == 2
 

@@ -136,20 +136,20 @@ def test_a_mixture_falls_under_an_alarm(services, actor):
     delivered(services, actor)
     put_in(services, actor, 6.0)
     put_in(services, actor, 2.0, "R-410A", override_reason="collecting for destruction")
-    standing = alarms.listed(services, actor, PageRequest(), standing_only=True).items
+    standing = alarms.listed(services, actor, PageRequest(), open_only=True).items
     assert [alarm.code for alarm in standing] == ["mixed"]
     take_out(services, actor, 8.0)
     evacuate(services, actor)
-    assert alarms.listed(services, actor, PageRequest(), standing_only=True).items == []
+    assert alarms.listed(services, actor, PageRequest(), open_only=True).items == []
 
 
 def test_an_unknown_goes_into_an_empty_cylinder_of_its_own_after_a_check(services, actor, judge):
     delivered(services, actor)
-    standing = Reading(297.95, PressureReading(absolute_pa=1.04e6))
+    at_rest = Reading(297.95, PressureReading(absolute_pa=1.04e6))
     with pytest.raises(Conflict) as refused:
         put_in(services, actor, 2.0, None)
     assert codes(refused) == {"unknown-unmeasured"}
-    done = put_in(services, actor, 2.0, "unknown", standing=standing)
+    done = put_in(services, actor, 2.0, "unknown", at_rest=at_rest)
     assert (
         done.transfer.designation is None
         and done.transfer.standing["verdict"]["identity"]["finding"] == "identified"
@@ -163,14 +163,12 @@ def test_equipment_that_contradicts_its_nameplate_is_taken_for_unknown(services,
     delivered(services, actor)
     put_in(services, actor, 2.0, "R-410A")
     judge.designation = "R-22"
-    standing = Reading(297.95, PressureReading(absolute_pa=1.04e6))
+    at_rest = Reading(297.95, PressureReading(absolute_pa=1.04e6))
     with pytest.raises(Conflict) as refused:
-        put_in(services, actor, 2.0, "R-410A", standing=standing)
+        put_in(services, actor, 2.0, "R-410A", at_rest=at_rest)
     assert codes(refused) == {"nameplate-contradicted", "unknown-alone"}
     judge.designation = "R-410A"
-    assert (
-        put_in(services, actor, 2.0, "R-410A", standing=standing).transfer.standing["nameplate"] == "R-410A"
-    )
+    assert put_in(services, actor, 2.0, "R-410A", at_rest=at_rest).transfer.standing["nameplate"] == "R-410A"
 
 
 def test_from_cylinder_to_cylinder_both_or_neither(services, actor):

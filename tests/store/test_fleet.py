@@ -30,7 +30,7 @@ def fleet(any_services: Services, any_actor: Actor) -> tuple[Services, Actor]:
         )
     with services.database.writing(actor.organisation_id) as work:
         ids = {row.serial: row.id for row in stored.everything(work)}
-        for alarm in alarms.standing(work):
+        for alarm in alarms.open_ones(work):
             alarms.clear(work, alarm.id, services.now())
         alarms.insert(
             work, code="hot", severity="critical", cylinder_id=ids["c-hot"], text="hot", details={},

@@ -6,8 +6,8 @@ from math import exp
 
 import numpy as np
 
+from service.codes import AlarmCode
 from service.operations import alarms, cylinders, hookups, instruments, pairs, rejudgements, verdicts
-from service.operations.alarm_of_instruments import CODE
 from service.operations.hookups import NewHookup
 from service.operations.pairs import NewPair
 from service.operations.support.atmosphere import PressureReading
@@ -119,7 +119,7 @@ def _shown(shop: Shop, name: str, gauge: str) -> tuple[float, float]:
 
 
 def _standing(services: Services, actor: Actor) -> list[str]:
-    page = alarms.listed(services, actor, PageRequest(50), standing_only=True, code=CODE)
+    page = alarms.listed(services, actor, PageRequest(50), open_only=True, code=AlarmCode.INSTRUMENT_IN_DOUBT)
     return [alarm.text for alarm in page.items]
 
 

@@ -55,6 +55,7 @@ UNSPOKEN = (
 )
 # Strings that look like words and are codes.
 NO_WORDS = ("Cel", "auto", "level-{glyph}", "look", "may", "needing", "no", "wrong")
+OF_POLICY = re.compile(r"[a-z]+-src '")
 # Codes that pages show as words.
 CODES = (
     "opened",
@@ -312,7 +313,9 @@ def phrases() -> dict[str, list[str]]:
         strings.visit(ast.parse(module.read_text(encoding="utf-8")))
         for msgid in strings.found:
             found.setdefault(msgid, []).append(str(module.relative_to(SERVICE)))
-    return {msgid: where for msgid, where in found.items() if msgid not in NO_WORDS}
+    return {
+        msgid: where for msgid, where in found.items() if msgid not in NO_WORDS and not OF_POLICY.match(msgid)
+    }
 
 
 def _of_concat(node: nodes.Concat) -> str:

@@ -28,6 +28,10 @@ class FakeListener:
         self.connected = True
         self.foreign: list[str] = []
         self.unheard: set[str] = set()
+        self.published: list[tuple[str, bytes]] = []
+
+    def publish(self, topic: str, payload: bytes, qos: int = 0) -> None:
+        self.published.append((topic, payload))
 
     def acknowledge(self, packs: list[Pack]) -> None:
         self.acknowledged += [pack.mid for pack in packs]

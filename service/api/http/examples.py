@@ -112,6 +112,8 @@ METHOD_CHANGE: JsonObject = {"method": "vapour"}
 CORRECTION: JsonObject = {"mass_lb": 6.1, "reason": "the hose was on the scale"}
 CHECK: JsonObject = {"refrigerant": "R-22", "mass_kg": 2.5}
 ADVICE_RELEASE: JsonObject = {"reason": "the laboratory found it clean, number L-17"}
+INSTRUCTION: JsonObject = {"cylinder": "HM-0099", "text": "Weigh it before you use it"}
+INSTRUCTION_DONE: JsonObject = {"answer": "41.2 lb"}
 HOLD: JsonObject = {"cylinder": "HM-0099", "reason": "dent at the foot ring"}
 EXCHANGE: JsonObject = {
     "cylinder": "HM-0001",

@@ -27,7 +27,7 @@ class Alarms(MethodView):
             services(),
             actor(),
             args.page,
-            standing_only=args.standing if args.open is None else args.open,
+            open_only=args.standing if args.open is None else args.open,
             serial=args.cylinder,
             place=args.place,
             code=args.code,

@@ -33,7 +33,7 @@ from service.api.schemas.inspection import (
     WorkSchemaIn,
 )
 from service.operations import appliances, custody, reclaimers
-from service.operations.appliances import NewAppliance, Standing
+from service.operations.appliances import LeakStatus, NewAppliance
 from service.operations.reclaimers import NewAcceptance
 from service.operations.support import calendar
 from service.store.appliances import Appliance
@@ -109,9 +109,9 @@ class LeakRates(MethodView):
 
     @requires("reader")
     @blueprint.response(200, LeakRateSchema)
-    def get(self, appliance_id: int) -> Standing:
+    def get(self, appliance_id: int) -> LeakStatus:
         """Tell the leak rate by the appliance's method, its trigger, and what is due."""
-        return appliances.standing(services(), actor(), appliance_id)
+        return appliances.leak_status(services(), actor(), appliance_id)
 
 
 @blueprint.route(f"/appliances/<{ID}:appliance_id>/works")
@@ -122,7 +122,7 @@ class Works(MethodView):
     @idempotent
     @blueprint.arguments(WorkSchemaIn, example=examples.APPLIANCE_WORK)
     @blueprint.response(201, LeakRateSchema)
-    def post(self, body: WorkBody, appliance_id: int) -> Standing:
+    def post(self, body: WorkBody, appliance_id: int) -> LeakStatus:
         """Record an inspection, a repair or a verification; answers how it stands then."""
         return appliances.add_work(
             services(),

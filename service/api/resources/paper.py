@@ -15,6 +15,7 @@ from service.api.http.fields import Among, Matches, Text, Truth
 from service.api.http.json_types import JsonObject
 from service.api.http.strict import Strict
 from service.api.schemas.common import place_name
+from service.codes import UnitSystem
 from service.operations import paper, records
 from service.operations.paper import Paper, Wish
 from service.paperwork.drawing import Drawing
@@ -29,7 +30,7 @@ from service.paperwork.svg import svg
 from service.paperwork.units import Units
 
 blueprint = Blueprint("paper", __name__, description="Labels, shipping descriptions, records")
-UNITS = ("inch-pound", "si")
+UNITS: tuple[str, ...] = tuple(UnitSystem)
 PAPERS = ("label", "letter", "a4")
 DAY = Matches(r"\d{4}-\d{2}-\d{2}", "a day such as 2026-05-04")
 

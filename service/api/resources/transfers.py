@@ -137,7 +137,7 @@ def _new_transfer(body: TransferBody) -> NewTransfer:
         technician=body.technician,
         certification_number=body.certification_number,
         equipment=body.equipment,
-        standing=body.standing,
+        at_rest=body.standing,
         to_cylinder=body.to_cylinder,
         override_reason=body.override_reason,
         note=body.note,

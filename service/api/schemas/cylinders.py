@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import ClassVar
+from typing import ClassVar, get_args
 
 import marshmallow as ma
 from marshmallow import validate
@@ -13,13 +13,13 @@ from service.api.http.paging import PageArgs, Paged
 from service.api.http.quantities import EitherUnit, Quantity, kilograms, mass, number, pounds
 from service.api.schemas.common import place_name, serial
 from service.api.schemas.verdicts import MASS_KG, MASS_LB
-from service.cylinders.judgement.state import IN_SERVICE
+from service.codes import Standing
 from service.cylinders.requalification import Condition, Requalification, State
+from service.cylinders.valves import Valve
 from service.operations.cylinders import CylinderFields, NewCylinder
-from service.operations.exchanges import HANDED_OVER
 from service.store.cylinders import Cylinder
 
-VALVES = ("vapour", "liquid")
+VALVES = get_args(Valve)
 
 
 class CylinderFieldsSchema(EitherUnit):
@@ -104,7 +104,7 @@ class CylinderSchema(Answer):
     owner = Text(required=True, allow_none=True)
     owner_consents = Truth(required=True, allow_none=True)
     flammable_marked = Truth(required=True)
-    standing = Text(required=True, metadata=listed((IN_SERVICE, HANDED_OVER, "condemned", "scrapped")))
+    standing = Text(required=True, metadata=listed(Standing))
     requalification_condition = Text(required=True, allow_none=True)
     requalification_statement = Text(required=True, allow_none=True)
     requalify_by = Day(required=True, allow_none=True)

@@ -1,6 +1,7 @@
 """Schemas for hookups."""
 
 from dataclasses import dataclass
+from typing import get_args
 
 import marshmallow as ma
 
@@ -11,12 +12,13 @@ from service.api.http.paging import OfCylinder, PageArgs
 from service.api.http.quantities import Either, EitherUnit, Loaded, Quantity, kpa, number, psi
 from service.api.schemas.common import device_name, place_name, serial
 from service.api.schemas.verdicts import BIAS_K, BIAS_KPA
+from service.cylinders.valves import Valve
 from service.operations.hookups import NewHookup
 from service.operations.support.atmosphere import Atmosphere
 from service.store.hookups import Hookup
 from service.units import kpa_from_pa, pa_from_kpa
 
-VALVES = ("vapour", "liquid")
+VALVES = get_args(Valve)
 
 
 class NewHookupSchema(EitherUnit):

@@ -14,7 +14,7 @@ from service.api.http.strict import Strict
 from service.api.schemas.common import place_name, serial
 from service.api.schemas.verdicts import MASS_KG, MASS_LB
 from service.cylinders.appliances import Kind, Method
-from service.operations.appliances import WORKS, NewAppliance, Standing
+from service.operations.appliances import WORKS, LeakStatus, NewAppliance
 from service.store.appliances import Appliance, ApplianceWork
 from service.store.custody import Custody
 from service.store.reclaimers import Acceptance, Reclaimer
@@ -187,7 +187,7 @@ def _rounded_percent(share: float) -> float:
 class LeakRateSchema(Answer):
     """How an appliance stands."""
 
-    of = Standing
+    of = LeakStatus
     inside = "rate"
 
     appliance = ma.fields.Nested(ApplianceSchema, required=True)

@@ -1,6 +1,7 @@
 """The one judgement of a cylinder, as the interface answers it."""
 
 from dataclasses import dataclass
+from typing import get_args
 
 import marshmallow as ma
 
@@ -9,14 +10,15 @@ from service.api.http.fields import Number, Text, Truth, listed
 from service.api.http.quantities import Quantity, kilograms, pounds
 from service.api.http.strict import Strict
 from service.api.schemas.rules import FillingSchema, LimitOf, RuleSchema, limit_of
-from service.cylinders.judgement.advice import FORBIDS, Advice
+from service.codes import DispositionCode, Hazard, Severity
+from service.cylinders.judgement.advice import Advice
 from service.cylinders.judgement.belief import Belief, Content, Source
 from service.cylinders.judgement.belief import Kind as ContentKind
 from service.cylinders.judgement.causes import Cause
 from service.cylinders.judgement.causes import Kind as CauseKind
-from service.cylinders.judgement.hazards import FLAMMABLE, TOXIC, BelievedHazard
+from service.cylinders.judgement.hazards import BelievedHazard
 from service.cylinders.judgement.judge import Judgement
-from service.cylinders.judgement.naming import Name
+from service.cylinders.judgement.naming import Form, Name
 from service.cylinders.judgement.permits import Act, Permit
 from service.cylinders.requalification import State
 
@@ -61,9 +63,7 @@ class HazardSchema(Answer):
 
     of = BelievedHazard
 
-    code = Text(
-        required=True, metadata={"enum": ["flammable", "toxic", "oxidizing", "liquid-full", "unknown"]}
-    )
+    code = Text(required=True, metadata=listed(Hazard))
     probability = Number(required=True)
     designations = ma.fields.List(Text(), required=True)
 
@@ -75,7 +75,7 @@ class NameSchema(Answer):
 
     form = Text(
         required=True,
-        metadata={"enum": ["single", "with-something", "tentative", "mixed", "unknown", "empty"]},
+        metadata=listed(get_args(Form)),
     )
     text = Text(required=True, longest=2000)
     designation = Text(
@@ -121,7 +121,7 @@ class AdviceSchema(Answer):
 
     code = Text(required=True)
     text = Text(required=True, longest=2000)
-    disposition = Text(required=True, metadata=listed(FORBIDS))
+    disposition = Text(required=True, metadata=listed(DispositionCode))
     forbids = ma.fields.List(Text(), required=True, metadata={"description": "`in`, `out`"})
     may_be_released = Truth(required=True)
 
@@ -132,7 +132,7 @@ class CauseSchema(Answer):
     of = Cause
 
     code = Text(required=True, attribute="kind", metadata=listed(CauseKind))
-    severity = Text(required=True, metadata={"enum": ["critical", "warning", "notice"]})
+    severity = Text(required=True, metadata=listed(Severity))
     text = Text(required=True, longest=2000)
     since = ma.fields.AwareDateTime(required=True, allow_none=True)
     ends = Text(required=True, metadata={"description": "what ends it"})
@@ -195,7 +195,7 @@ class JudgementSchema(Answer):
     on = ma.fields.Date(required=True, metadata={"description": "the day at its place"})
     belief = ma.fields.Nested(BeliefSchema, required=True)
     hazards = ma.fields.List(ma.fields.Nested(HazardSchema), required=True)
-    not_excluded = ma.fields.List(Text(metadata=listed((FLAMMABLE, TOXIC))), required=True)
+    not_excluded = ma.fields.List(Text(metadata=listed((Hazard.FLAMMABLE, Hazard.TOXIC))), required=True)
     name = ma.fields.Nested(NameSchema, required=True)
     net_mass_kg = Quantity(kilograms, "filling.net_mass_kg", required=True, allow_none=True)
     net_mass_lb = Quantity(pounds, "filling.net_mass_kg", required=True, allow_none=True)

@@ -34,6 +34,7 @@ from service.api.http.strict import Strict
 from service.api.schemas.common import serial
 from service.api.schemas.cylinders import NewCylinderSchema
 from service.api.schemas.verdicts import MASS_KG, MASS_LB, ObservationsSchema
+from service.codes import Destination
 from service.operations.care import KINDS, TESTS, Entry
 from service.operations.cylinders import NewCylinder
 from service.operations.observing import COMPOSED
@@ -141,7 +142,7 @@ class ExchangeSchemaIn(EitherUnit):
     gross_mass_kg = number(MASS_KG, metadata={"description": "on the supply house's scale"})
     gross_mass_lb = number(MASS_LB)
     destination = Text(
-        load_default=None, validate=Among(("reclaim", "destruction")),
+        load_default=None, validate=Among(tuple(Destination)),
         metadata={"description": "by what is judged of the contents where none is stated"},
     )  # fmt: skip
     confirmed = Truth(

@@ -41,13 +41,14 @@ from service.api.http.quantities import (
 from service.api.http.strict import Strict
 from service.api.schemas.common import device_name, place_name
 from service.api.schemas.verdicts import BIAS_K, MASS_KG, UNCERTAINTY_K
+from service.codes import SettlingState
 from service.operations.not_understood import Unread
 from service.store.devices import Device
 from service.store.live import Live
 from service.store.not_understood import NotUnderstood
 from service.units import READING_UNITS
 
-STATES = ("waiting", "warming", "cooling", "settling", "settled", "disturbed", "stale")
+STATES: tuple[str, ...] = tuple(SettlingState)
 REASON = Matches(r"^[a-z][a-z0-9-]{0,39}$", "a reason such as no-liquid")
 
 

@@ -13,7 +13,9 @@ from service.api.http.paging import OfCylinder, PageArgs
 from service.api.http.quantities import ELEVATION_M, number
 from service.api.http.strict import Strict
 from service.api.schemas.common import device_name, place_name, serial
+from service.codes import AlarmCode, PlaceKind, Severity
 from service.cylinders.books import BOOKS
+from service.cylinders.judgement.causes import Kind
 from service.operations.places import PlaceChange
 from service.operations.support.context import SCOPES
 from service.operations.tokens import NewToken
@@ -21,7 +23,7 @@ from service.store.alarms import Alarm
 from service.store.places import Place
 from service.store.tokens import Token
 
-KINDS = ("shop", "van", "site")
+KINDS: tuple[str, ...] = tuple(PlaceKind)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,8 +98,8 @@ class AlarmSchema(Answer):
     of = Alarm
 
     id = Whole(required=True)
-    code = Text(required=True)
-    severity = Text(required=True)
+    code = Text(required=True, metadata=listed((*Kind, *AlarmCode)))
+    severity = Text(required=True, metadata=listed(Severity))
     cylinder = Text(required=True, allow_none=True)
     device = Text(required=True, allow_none=True)
     text = Text(required=True, longest=2000)

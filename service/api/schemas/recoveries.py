@@ -67,7 +67,9 @@ class RecoverySchemaIn(EitherUnit):
     )
     equipment = ma.fields.Nested(EquipmentSchema, required=True)
     standing = ma.fields.Nested(
-        StandingSchema, metadata={"description": "pressure and temperature of the standing equipment"}
+        StandingSchema,
+        attribute="at_rest",
+        metadata={"description": "pressure and temperature of the standing equipment"},
     )
     phase = Text(validate=Among(("liquid", "vapour")), load_default="liquid")
     method = Text(

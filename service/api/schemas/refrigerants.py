@@ -24,6 +24,7 @@ from service.api.http.quantities import (
     number,
     psi,
 )
+from service.codes import SourcedMark
 from service.operations.refrigerants import Saturation
 from service.operations.support.atmosphere import PressureReading
 from service.refrigerants.catalogue import Component, Refrigerant, Sourced
@@ -36,7 +37,7 @@ class SourcedSchema(Answer):
 
     value = ma.fields.Raw(required=True, allow_none=True)
     source = Text(required=True)
-    mark = Text(required=True, metadata=listed(("read", "memory", "computed", "inferred", "unknown")))
+    mark = Text(required=True, metadata=listed(SourcedMark))
 
 
 class ComponentSchema(Answer):

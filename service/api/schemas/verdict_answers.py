@@ -19,13 +19,19 @@ from service.api.http.quantities import (
     psi,
 )
 from service.api.schemas.money import StakeSchema
-from service.cylinders.judgement.advice import FORBIDS
+from service.codes import (
+    ClaimFinding,
+    ContaminationFinding,
+    ContentsFinding,
+    DispositionCode,
+    IdentityFinding,
+    LookAlikeHazard,
+    MeasurementCode,
+    ToldBy,
+)
 from service.cylinders.money import Stake
 from service.verdict.document import plain
-from service.verdict.look_alike_book import HAZARDS
-from service.verdict.measurement_options import CODES as MEASUREMENTS
 from service.verdict.model import (
-    CONTENTS_STATES,
     Alternative,
     Candidate,
     Claim,
@@ -40,7 +46,6 @@ from service.verdict.model import (
     ReadsTheSame,
     Verdict,
 )
-from service.verdict.reads_the_same import TOLD_BY
 
 
 class CandidateSchema(Answer):
@@ -64,7 +69,7 @@ class IdentitySchema(Answer):
 
     of = Identity
 
-    finding = Text(required=True, metadata={"enum": ["identified", "narrowed", "unrecognised"]})
+    finding = Text(required=True, metadata=listed(IdentityFinding))
     candidates = ma.fields.List(ma.fields.Nested(CandidateSchema), required=True)
 
 
@@ -85,9 +90,7 @@ class ContaminationSchema(Answer):
 
     of = Contamination
 
-    finding = Text(
-        required=True, metadata={"enum": ["none-detected", "air", "shifted", "mixed", "undecided"]}
-    )
+    finding = Text(required=True, metadata=listed(ContaminationFinding))
     probabilities = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
     air_partial_pressure_kpa = Quantity(kpa, "air_partial_pressure_pa", required=True, allow_none=True)
     air_partial_pressure_psi = Quantity(psi, "air_partial_pressure_pa", required=True, allow_none=True)
@@ -101,7 +104,7 @@ class FindingSchema(Answer):
 
     of = ContentsState
 
-    finding = Text(required=True, metadata=listed((*CONTENTS_STATES, "undecided")))
+    finding = Text(required=True, metadata=listed(ContentsFinding))
     probabilities = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
 
 
@@ -111,7 +114,7 @@ class ClaimSchema(Answer):
     of = Claim
 
     designation = Text(required=True)
-    finding = Text(required=True, metadata={"enum": ["supported", "possible", "contradicted"]})
+    finding = Text(required=True, metadata=listed(ClaimFinding))
     probability = Number(required=True)
     clean = Number(required=True)
 
@@ -129,10 +132,10 @@ class LookAlikeGroupSchema(Answer):
 
     of = LookAlikeGroup
 
-    hazard = Text(required=True, metadata={"enum": list(HAZARDS)})
+    hazard = Text(required=True, metadata=listed(LookAlikeHazard))
     count = Whole(required=True)
     examples = ma.fields.List(ma.fields.Nested(LookAlikeSchema), required=True)
-    told_by = ma.fields.List(Text(metadata={"enum": list(TOLD_BY)}), required=True)
+    told_by = ma.fields.List(Text(metadata=listed(ToldBy)), required=True)
 
 
 class ReadsTheSameSchema(Answer):
@@ -150,7 +153,7 @@ class DispositionSchema(Answer):
 
     of = Disposition
 
-    code = Text(required=True, metadata=listed(FORBIDS))
+    code = Text(required=True, metadata=listed(DispositionCode))
     text = Text(required=True, longest=2000)
     expected_costs = ma.fields.Dict(keys=ma.fields.String(), values=Number(), required=True)
 
@@ -161,7 +164,7 @@ class MeasurementSchema(Answer):
     of: ClassVar[type] = Alternative
 
     action = Text(required=True)
-    code = Text(required=True, metadata=listed((*MEASUREMENTS, "other")))
+    code = Text(required=True, metadata=listed(MeasurementCode))
     temperature_c = Quantity(celsius, "temp_k", required=True, allow_none=True)
     temperature_f = Quantity(fahrenheit, "temp_k", required=True, allow_none=True)
     expected_information_bits = Number(required=True)

@@ -20,14 +20,12 @@ def alarms_page() -> str:
     services, actor = session.services(), session.actor()
     code, after = request.args.get("cause", ""), request.args.get("after", type=int)
     counts = alarms.causes(services, actor)
-    dangers = alarms.listed(
-        services, actor, PageRequest(SHOWN), standing_only=True, severity="critical"
-    ).items
+    dangers = alarms.listed(services, actor, PageRequest(SHOWN), open_only=True, severity="critical").items
     opened = Opened(code, (), None)
     if code:
-        some = alarms.listed(services, actor, PageRequest(SHOWN, after), standing_only=True, code=code)
+        some = alarms.listed(services, actor, PageRequest(SHOWN, after), open_only=True, code=code)
         opened = Opened(code, some.items, some.next)
-    recent = alarms.listed(services, actor, PageRequest(RECENT), standing_only=False).items
+    recent = alarms.listed(services, actor, PageRequest(RECENT), open_only=False).items
     over = [alarm for alarm in recent if alarm.cleared_at is not None]
     return render_template("causes.html", page=view(counts, dangers, over, opened, services.now()))
 

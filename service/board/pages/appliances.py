@@ -55,7 +55,7 @@ def appliance(appliance_id: int) -> Response | str:
             )  # fmt: skip
             done("It is recorded.")
             return redirect(url_for("board.appliance", appliance_id=appliance_id))
-    found = appliances.standing(services, actor, appliance_id)
+    found = appliances.leak_status(services, actor, appliance_id)
     return render_template("appliance.html", form=form, found=found, kinds=_offered(WORKS))
 
 

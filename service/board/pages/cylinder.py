@@ -7,6 +7,7 @@ from flask import current_app, render_template, url_for
 from service.board import pt_chart, session, trace
 from service.board.blueprint import bp
 from service.board.pages.holds import MAY_RELEASE
+from service.board.pages.instructions import of_cylinder
 from service.board.pages.paper import of_judged as paper_of
 from service.board.pages.tasks import tasks
 from service.board.quantities import Quantities
@@ -56,6 +57,7 @@ def _page(serial: str, show: Quantities) -> view.CylinderPage:
         place=found.row.place or cards.NOWHERE,
         claimed=found.row.claimed_designation,
         sentence=view.sentence(judgement, verdict, show),
+        instructions=tuple(of_cylinder(serial)),
         needs=unsaid(cards.needs(found), said),
         hazards=view.hazards(judgement),
         fill=cards.fill(judgement.filling),

@@ -7,11 +7,12 @@ from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.pages.readings import mass_kg
+from service.codes import Destination
 from service.operations import exchanges, overview
 from service.operations.exchanges import NewExchange
 from service.operations.support.errors import OperationError
 
-DESTINATIONS = ("reclaim", "destruction")
+DESTINATIONS: tuple[str, ...] = tuple(Destination)
 
 
 @bp.route("/cylinders/<serial>/exchange", methods=["GET", "POST"])

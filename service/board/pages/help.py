@@ -1,10 +1,15 @@
 """The handbook, for whoever comes: it holds nothing of an organisation, so nobody signs in to read it."""
 
-from flask import abort, render_template
+from flask import abort, make_response, render_template, url_for
 from werkzeug.wrappers import Response
 
 from service.board import handbook
-from service.board.blueprint import bp
+from service.board.blueprint import POLICY, bp
+
+STYLED = POLICY.replace("style-src 'self'", "style-src 'self' 'unsafe-inline'").replace(
+    "worker-src 'self'", "worker-src 'self' blob:"
+)
+"""The viewer makes its style and the worker that searches while it runs; scripts and addresses stay our own."""
 
 
 @bp.get("/help")
@@ -15,6 +20,14 @@ def help_page(name: str = "index") -> str:
         abort(404, f"The handbook has no page {name!r}.")
     pages = [handbook.page(one) for one in handbook.PAGES]
     return render_template("help.html", page=handbook.page(name), contents=pages)
+
+
+@bp.get("/help/api")
+def help_api() -> Response:
+    """Show every call of the interface, as its document describes it."""
+    drawn = make_response(render_template("reference.html", document=url_for("api-docs.openapi_json")))
+    drawn.headers["Content-Security-Policy"] = STYLED
+    return drawn
 
 
 @bp.get("/help/pictures/<name>")

@@ -1,6 +1,7 @@
 """Putting devices on a cylinder and taking them off."""
 
 from collections.abc import Sequence
+from typing import get_args
 
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
@@ -9,13 +10,14 @@ from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.views.devices import options, set_options
+from service.cylinders.valves import Valve
 from service.operations import devices, hookups, overview
 from service.operations.hookups import NewHookup
 from service.operations.support.errors import OperationError
 from service.store.hookups import Hookup
 from service.store.paging import LARGEST_PAGE, PageRequest
 
-VALVES = ("vapour", "liquid")
+VALVES = get_args(Valve)
 
 
 @bp.route("/hook-up", methods=["GET", "POST"])

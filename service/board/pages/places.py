@@ -7,6 +7,7 @@ from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.quantities import FOOT_M
+from service.codes import PlaceKind
 from service.cylinders.books import BOOKS
 from service.operations import places
 from service.operations.places import PlaceChange
@@ -14,7 +15,7 @@ from service.operations.support.errors import NotAllowed, OperationError
 from service.store.paging import LARGEST_PAGE, PageRequest
 
 OWNERS = "organisation"
-KINDS = ("shop", "van", "site")
+KINDS: tuple[str, ...] = tuple(PlaceKind)
 MAY_CHANGE = ("supervisor", "administrator")
 
 

@@ -43,14 +43,14 @@ def new_recovery(form: Form, show: Quantities, known: Mapping[str, Appliance]) -
         form.choice("machine", "Recovery machine made", tuple(MACHINES)) if _given(form, "machine") else ""
     )
     gross = mass(form, show, "gross_before", "Weight of the first cylinder")
-    standing = _standing(form, show)
+    at_rest = _at_rest(form, show)
     reason = form.text("override_reason", "Reason", required=False, longest=400)
     if not form.ok:
         return None
     person = session.person()
     return NewRecovery(
         refrigerant=refrigerant or (chosen.designation if chosen else None), cylinders=serials,
-        equipment=equipment, standing=standing, method=method, technician=person.name if person else None,
+        equipment=equipment, at_rest=at_rest, method=method, technician=person.name if person else None,
         certification_number=person.certification_number if person else None,
         machine_made_on=MACHINES[machine], small_appliance=_given(form, "small_appliance"),
         compressor_runs=form.values.get("compressor") != "off", gross_before_kg=gross,
@@ -98,7 +98,7 @@ def _equipment(form: Form, show: Quantities, chosen: Appliance | None) -> Equipm
     return cast("Equipment", {name: value for name, value in told.items() if value not in ("", None)})
 
 
-def _standing(form: Form, show: Quantities) -> Reading | None:
+def _at_rest(form: Form, show: Quantities) -> Reading | None:
     temp = form.number(
         "standing_temperature", "Temperature at rest", required=False, above=-150.0, at_most=250.0
     )

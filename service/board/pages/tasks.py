@@ -3,9 +3,9 @@
 from flask import url_for
 
 from service.board.views.answer import Task
+from service.codes import Standing
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.permits import Act
-from service.cylinders.judgement.state import IN_SERVICE
 
 FOR_ADVICE = {
     "ready": "transfer",
@@ -55,7 +55,7 @@ def _all(serial: str, judgement: Judgement, hooked: bool, may_release: bool) -> 
     may_fill = permits[Act.FILL].allowed
     may_draw = permits[Act.DRAW_LIQUID].allowed or permits[Act.DRAW_VAPOR].allowed
     may_leave = permits[Act.RECLAIM].allowed or permits[Act.DESTRUCTION].allowed
-    here = judgement.state.standing == IN_SERVICE
+    here = judgement.state.standing == Standing.IN_SERVICE
 
     def offer(text: str, name: str, allowed: bool = here) -> Task | None:
         return Task(text, name, url_for(f"board.{name}", serial=serial)) if allowed else None
@@ -69,6 +69,7 @@ def _all(serial: str, judgement: Judgement, hooked: bool, may_release: bool) -> 
         offer(_hold_words(judgement, may_release), "hold"),
         offer("Hand over", "exchange", may_leave),
         offer("Care", "care_page"),
+        offer("Leave an instruction", "pin_instruction"),
         offer("What it turned out to hold", "result_page", True),
         offer("Marks", "edit_cylinder"),
         offer("Print label", "label_page", True),

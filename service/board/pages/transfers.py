@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from functools import partial
+from typing import get_args
 
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
@@ -14,6 +15,7 @@ from service.board.quantities import Quantities
 from service.board.views.cards import contamination_of, fill_text, headline
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.permits import Act
+from service.cylinders.valves import Phase
 from service.operations import overview, transfers
 from service.operations.support.errors import Conflict, OperationError
 from service.operations.support.weights import Weighing
@@ -21,7 +23,7 @@ from service.operations.transfer_entry import NewTransfer
 from service.operations.transfers import MAY_OVERRIDE, Done
 from service.store.equipment import Equipment
 
-PHASES = ("liquid", "vapour")
+PHASES = tuple(reversed(get_args(Phase)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -156,7 +156,7 @@ def needs(judged: Judged) -> tuple[Need, ...]:
 
 
 def need(alarm: Alarm) -> Need:
-    """Turn a standing alarm into what a person must look after."""
+    """Turn an open alarm into what a person must look after."""
     return Need(
         level=LEVEL_OF.get(alarm.severity, "attention"),
         text=phrases.alarm(alarm.code, alarm.text, alarm.cylinder),

@@ -21,6 +21,7 @@ from service.cylinders.judgement.naming import Name
 from service.operations.support.judgements import Judged
 from service.store.cylinders import Cylinder
 from service.store.events import Event
+from service.store.instructions import Instruction
 from service.store.verdicts import StoredVerdict
 
 WITHOUT_PHASES = {
@@ -66,6 +67,7 @@ class CylinderPage:
     claimed: str | None
     sentence: str
     needs: tuple[Need, ...]
+    instructions: tuple[Instruction, ...]
     hazards: tuple[str, ...]
     fill: Fill
     answer: Answer

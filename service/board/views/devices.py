@@ -33,6 +33,8 @@ WHY = {
     "not-senml": "Its messages are not SenML; they need a mapping.",
     "topic": "Nobody has said how to read this topic; it needs a mapping.",
     "not-understood": "The mapping finds nothing in its messages.",
+    "no-birth": "It sends numbers without names; it has been asked to announce itself again.",
+    "not-sparkplug": "Its topic is of Sparkplug B, and its messages are not.",
     "not-a-number": "It sends text where a number belongs.",
     "ahead-of-time": "Its clock is ahead.",
     "behind-time": "Its clock was never set.",

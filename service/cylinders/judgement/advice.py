@@ -3,12 +3,13 @@
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
+from service.codes import DispositionCode, Hazard, Standing
 from service.cylinders.judgement.belief import BELIEVABLE, Belief, Kind
-from service.cylinders.judgement.hazards import LIQUID_FULL, BelievedHazard
+from service.cylinders.judgement.hazards import BelievedHazard
 from service.cylinders.judgement.limit import Filling
 from service.cylinders.judgement.naming import Name
 from service.cylinders.judgement.permission import Permission
-from service.cylinders.judgement.state import IN_SERVICE, CylinderState
+from service.cylinders.judgement.state import CylinderState
 from service.cylinders.requalification import Requalification, State
 from service.units import c_from_k, f_from_k, kpa_from_pa, lb_from_kg, psi_from_pa
 
@@ -23,12 +24,12 @@ NOTHING_AT_ALL: Final[frozenset[Way]] = frozenset({"in", "out"})
 LIQUID_FULL_ALARM: Final = 0.10
 """From this probability on a cylinder is treated as full of liquid (a judgement) [-]."""
 FORBIDS: Final[dict[str, frozenset[Way]]] = {
-    "keep": NEITHER,
-    "measure-again": NOTHING_AT_ALL,
-    "hold": NOTHING_AT_ALL,
-    "recover-and-recycle": NOTHING_IN,
-    "send-to-reclaimer": NOTHING_AT_ALL,
-    "send-for-destruction": NOTHING_IN,
+    DispositionCode.KEEP: NEITHER,
+    DispositionCode.MEASURE_AGAIN: NOTHING_AT_ALL,
+    DispositionCode.HOLD: NOTHING_AT_ALL,
+    DispositionCode.RECOVER_AND_RECYCLE: NOTHING_IN,
+    DispositionCode.SEND_TO_RECLAIMER: NOTHING_AT_ALL,
+    DispositionCode.SEND_FOR_DESTRUCTION: NOTHING_IN,
 }
 """What each disposition of a verdict forbids until it has ended; handing it over is no drawing off."""
 
@@ -57,7 +58,7 @@ class Advice:
 
     code: str
     text: str
-    disposition: str = "keep"
+    disposition: str = DispositionCode.KEEP
     forbids: frozenset[Way] = NEITHER
     release_code: str | None = None
 
@@ -89,7 +90,7 @@ def advise(grounds: Grounds) -> Advice:
     pressing = _first(grounds)
     others = NEITHER
     if _must_be_emptied(grounds):
-        if grounds.state.holds and grounds.state.standing == IN_SERVICE:
+        if grounds.state.holds and grounds.state.standing == Standing.IN_SERVICE:
             pressing = replace(pressing, text=f"{pressing.text} {_RELEASE_FIRST}")
     else:
         label = None if grounds.name.mixed_on_record else _label(grounds)
@@ -130,7 +131,7 @@ def _first(grounds: Grounds) -> Advice:
         advice = rule(grounds)
         if advice is not None:
             return advice
-    return Advice("keep", _keep_text(grounds))
+    return Advice(DispositionCode.KEEP, _keep_text(grounds))
 
 
 def _must_be_emptied(grounds: Grounds) -> bool:
@@ -140,34 +141,34 @@ def _must_be_emptied(grounds: Grounds) -> bool:
 
 def _gone(grounds: Grounds) -> Advice | None:
     standing = grounds.state.standing
-    if standing == IN_SERVICE:
+    if standing == Standing.IN_SERVICE:
         return None
     return Advice("out-of-service", f"It is {standing.replace('-', ' ')}: no longer in this shop's service.",
-                  "hold", NOTHING_AT_ALL)  # fmt: skip
+                  DispositionCode.HOLD, NOTHING_AT_ALL)  # fmt: skip
 
 
 def _danger(grounds: Grounds) -> Advice | None:
-    full = next((one.probability for one in grounds.hazards if one.code == LIQUID_FULL), 0.0)
+    full = next((one.probability for one in grounds.hazards if one.code == Hazard.LIQUID_FULL), 0.0)
     if full >= LIQUID_FULL_ALARM:
         return Advice(
             "relieve",
             "It may be full of liquid: pressure can rise by over 100 psi (7 bar) per kelvin. Keep it cool and out of "
             "the sun, keep people away, and have a certified technician take liquid out into an empty cylinder.",
-            "hold", NOTHING_IN,
+            DispositionCode.HOLD, NOTHING_IN,
         )  # fmt: skip
     if grounds.losing:
         return Advice(
             "leak",
             "It is losing refrigerant. Get people out and air the place. Then, with gloves and eye protection, close "
             "the valve; if that does not stop it, bring it outdoors and recover the rest.",
-            "hold", NOTHING_IN,
+            DispositionCode.HOLD, NOTHING_IN,
         )  # fmt: skip
     if grounds.filling.over:
         return Advice(
             "take-out",
             f"Overfull: {_too_much(grounds.filling)} of liquid out, into an empty cylinder that may hold it. Keep it "
             "cool until then.",
-            "hold", NOTHING_IN,
+            DispositionCode.HOLD, NOTHING_IN,
         )  # fmt: skip
     return None
 
@@ -187,7 +188,7 @@ def _not_permitted(grounds: Grounds) -> Advice | None:
         "move-contents",
         f"This cylinder may not hold what is likely in it ({why.detail}). Move the contents into a cylinder that is "
         "rated and marked for them. Keep it cool until then.",
-        "hold", NOTHING_IN,
+        DispositionCode.HOLD, NOTHING_IN,
     )  # fmt: skip
 
 
@@ -195,7 +196,7 @@ def _held(grounds: Grounds) -> Advice | None:
     if not grounds.state.holds:
         return None
     text = f"On hold: {'; '.join(grounds.state.holds)}. Nothing in or out until a supervisor releases it."
-    return Advice("on-hold", text, "hold", NOTHING_AT_ALL)
+    return Advice("on-hold", text, DispositionCode.HOLD, NOTHING_AT_ALL)
 
 
 def _not_empty(grounds: Grounds) -> Advice | None:
@@ -206,7 +207,7 @@ def _not_empty(grounds: Grounds) -> Advice | None:
     return Advice(
         "not-empty",
         f"It is recorded as empty and a reading showed {pressure}. Find out what is in it before anything goes in.",
-        "measure-again", NOTHING_IN, "not-empty",
+        DispositionCode.MEASURE_AGAIN, NOTHING_IN, "not-empty",
     )  # fmt: skip
 
 
@@ -214,10 +215,10 @@ def _mixture(grounds: Grounds) -> Advice | None:
     if not grounds.name.mixed_on_record:
         return None
     return Advice(
-        "send-for-destruction",
+        DispositionCode.SEND_FOR_DESTRUCTION,
         f"It holds a mixture by record ({grounds.name.text}). Ask the reclaimer whether it can be separated; expect "
         "destruction at your expense. Nothing more in.",
-        "send-for-destruction", NOTHING_IN,
+        DispositionCode.SEND_FOR_DESTRUCTION, NOTHING_IN,
     )  # fmt: skip
 
 
@@ -244,20 +245,20 @@ def _mislabeled(grounds: Grounds) -> Advice | None:
 
 
 def _worse_than_keep(state: CylinderState) -> str:
-    told = state.assessment.disposition if state.assessment is not None else "measure-again"
-    return "measure-again" if told == "keep" else told
+    told = state.assessment.disposition if state.assessment is not None else DispositionCode.MEASURE_AGAIN
+    return DispositionCode.MEASURE_AGAIN if told == DispositionCode.KEEP else told
 
 
 def _readings(grounds: Grounds) -> Advice | None:
     found = _of_readings(grounds.state)
-    return found if found.code != "keep" else None
+    return found if found.code != DispositionCode.KEEP else None
 
 
 def _of_readings(state: CylinderState) -> Advice:
     """What the readings alone advise, unless a supervisor has released that."""
     judged = state.assessment
     if judged is None or state.contents.is_empty or judged.disposition in state.released:
-        return Advice("keep", "")
+        return Advice(DispositionCode.KEEP, "")
     before = "Something was done since the last check, which said: " if judged.carried else ""
     code = judged.disposition
     return Advice(code, before + judged.text, code, FORBIDS.get(code, NOTHING_AT_ALL), code)
@@ -272,7 +273,7 @@ def _open_points(grounds: Grounds) -> Advice | None:
     state = grounds.state
     if grounds.name.form == "unknown":
         return Advice("identify", "Nobody knows what is in it. Hook up gauge and thermometer, and weigh it.",
-                      "measure-again")  # fmt: skip
+                      DispositionCode.MEASURE_AGAIN)  # fmt: skip
     if grounds.requalification.state is State.OVERDUE:
         return Advice("retest", "Its retest is overdue. It may be emptied and shipped, but not filled.")
     if grounds.requalification.state is State.NEVER:
@@ -310,9 +311,9 @@ def unknowns(state: CylinderState) -> tuple[tuple[str, str], ...]:
 
 def _keep_text(grounds: Grounds) -> str:
     judged = grounds.state.measured
-    if judged is not None and judged.disposition == "keep":
+    if judged is not None and judged.disposition == DispositionCode.KEEP:
         return judged.text
-    if grounds.state.assessment is not None and grounds.state.assessment.disposition != "keep":
+    if grounds.state.assessment is not None and grounds.state.assessment.disposition != DispositionCode.KEEP:
         return f"A supervisor has released it. The last check said: {grounds.state.assessment.text}"
     return f"Keep in use for {grounds.name.text}. Check it again after the last transfer."
 

@@ -2,11 +2,11 @@
 
 from collections.abc import Mapping
 
+from service.codes import Severity, Standing
 from service.cylinders.judgement.cause_rules import RULES
 from service.cylinders.judgement.causes import Cause, Kind, Seen, Signal, Stood, Thresholds
-from service.cylinders.judgement.state import IN_SERVICE
 
-_RANK = {"critical": 0, "warning": 1, "notice": 2}
+_RANK = {Severity.CRITICAL: 0, Severity.WARNING: 1, Severity.NOTICE: 2}
 """Order in which causes stand, the most serious first."""
 
 
@@ -29,21 +29,25 @@ def attention(
     tuple of Cause
         A cylinder that left the shop's service needs nobody here.
     """
-    if seen.state.standing != IN_SERVICE:
+    if seen.state.standing != Standing.IN_SERVICE:
         return ()
     limits, found = thresholds or Thresholds(), []
     for kind, rule in RULES.items():
         before = stood.get(kind)
-        cause = _standing(kind, rule(seen, before, limits), before)
+        cause = _cause(kind, rule(seen, before, limits), before)
         if cause is not None:
             found.append(cause)
     return tuple(sorted(found, key=lambda cause: (_RANK[cause.severity], list(RULES).index(cause.kind))))
 
 
-def _standing(kind: Kind, signal: Signal | None, before: Stood | None) -> Cause | None:
+def _cause(kind: Kind, signal: Signal | None, before: Stood | None) -> Cause | None:
     if signal is not None and signal.raise_it:
-        milder = before is not None and before.severity == "critical" and signal.severity != "critical"
-        severity = "critical" if milder else signal.severity
+        milder = (
+            before is not None
+            and before.severity == Severity.CRITICAL
+            and signal.severity != Severity.CRITICAL
+        )
+        severity = Severity.CRITICAL if milder else signal.severity
         return Cause(kind, severity, signal.text, before.since if before else None, signal.figures)
     if before is None or (signal is not None and signal.clear_it):
         return None

@@ -8,8 +8,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
-from typing import Final, Literal
+from typing import Final
 
+from service.codes import Severity
 from service.cylinders.boiling import Fall, Recent
 from service.cylinders.judgement.advice import Advice
 from service.cylinders.judgement.belief import Belief
@@ -19,8 +20,6 @@ from service.cylinders.judgement.permission import Permission
 from service.cylinders.judgement.state import CylinderState
 from service.cylinders.requalification import Requalification
 from service.units import k_from_c
-
-Severity = Literal["critical", "warning", "notice"]
 
 
 class Kind(StrEnum):

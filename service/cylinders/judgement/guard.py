@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
+from service.codes import Standing
 from service.cylinders import requalification, rules
 from service.cylinders.contents import Contents
 from service.cylinders.filling import FillingLimit, filling_breaches
@@ -16,7 +17,7 @@ from service.cylinders.judgement.hazards import with_what_burns
 from service.cylinders.judgement.limit import limit_over
 from service.cylinders.judgement.naming import Name
 from service.cylinders.judgement.permission import air_load
-from service.cylinders.judgement.state import IN_SERVICE, CylinderState, Incoming
+from service.cylinders.judgement.state import CylinderState, Incoming
 from service.cylinders.properties import Knowledge
 from service.cylinders.rating import marks_alone, worst_rating
 from service.cylinders.rules import Breach, Caution, Rule
@@ -122,7 +123,7 @@ def check_out(asked: Question, mass_kg: float, *, as_vapour: bool, new_owner: st
 def standing(state: CylinderState) -> list[Breach]:
     """Whatever forbids everything: a hold, and that it left this shop's service."""
     breaches = [Breach(rules.ON_HOLD, reason) for reason in state.holds]
-    if state.standing != IN_SERVICE:
+    if state.standing != Standing.IN_SERVICE:
         breaches.append(Breach(rules.OUT_OF_SERVICE, state.standing))
     return breaches
 

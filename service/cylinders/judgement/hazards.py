@@ -2,22 +2,11 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
 
+from service.codes import Hazard
 from service.cylinders.judgement.belief import BELIEVABLE, LIKELY, Belief
 from service.cylinders.judgement.state import CylinderState
 from service.cylinders.properties import Knowledge
-
-FLAMMABLE: Final = "flammable"
-"""The contents can burn."""
-TOXIC: Final = "toxic"
-"""The contents are poisonous."""
-OXIDIZING: Final = "oxidizing"
-"""The contents feed a fire."""
-LIQUID_FULL: Final = "liquid-full"
-"""There is no vapor space."""
-UNKNOWN: Final = "unknown"
-"""Nobody can say what the contents are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,15 +15,15 @@ class BelievedHazard:
 
     Parameters
     ----------
-    code : str
-        ``flammable``, ``toxic``, ``oxidizing``, ``liquid-full`` or ``unknown``.
+    code : Hazard
+        What it does to people.
     probability : float
         That the contents have it [-].
     designations : tuple of str
         What brings it, the likeliest first; none where it lies in the state or in not knowing.
     """
 
-    code: str
+    code: Hazard
     probability: float
     designations: tuple[str, ...] = ()
 
@@ -57,8 +46,8 @@ def hazards(state: CylinderState, belief: Belief, knowledge: Knowledge) -> tuple
         Safety classes and hazard divisions; a refrigerant of no known class counts as flammable.
     """
     found = [_of_content(code, belief, test) for code, test in _tests(knowledge)]
-    found.append(BelievedHazard(LIQUID_FULL, _liquid_full(state)))
-    found.append(BelievedHazard(UNKNOWN, belief.unknown if belief.unknown >= LIKELY else 0.0))
+    found.append(BelievedHazard(Hazard.LIQUID_FULL, _liquid_full(state)))
+    found.append(BelievedHazard(Hazard.UNKNOWN, belief.unknown if belief.unknown >= LIKELY else 0.0))
     return tuple(one for one in found if one.probability >= BELIEVABLE)
 
 
@@ -67,7 +56,7 @@ def with_what_burns(belief: Belief, knowledge: Knowledge) -> tuple[str, ...]:
     names = belief.believable
     if any(knowledge.is_flammable(name) for name in names):
         return names
-    burning = _of_content(FLAMMABLE, belief, knowledge.is_flammable)
+    burning = _of_content(Hazard.FLAMMABLE, belief, knowledge.is_flammable)
     return (*names, *burning.designations[:1]) if burning.probability >= BELIEVABLE else names
 
 
@@ -78,15 +67,15 @@ def _liquid_full(state: CylinderState) -> float:
     return max(judged.liquid_full, LIKELY if judged.contents == "liquid-full" else 0.0)
 
 
-def _tests(knowledge: Knowledge) -> tuple[tuple[str, Callable[[str], bool]], ...]:
+def _tests(knowledge: Knowledge) -> tuple[tuple[Hazard, Callable[[str], bool]], ...]:
     return (
-        (FLAMMABLE, knowledge.is_flammable),
-        (TOXIC, knowledge.is_toxic),
-        (OXIDIZING, knowledge.is_oxidizing),
+        (Hazard.FLAMMABLE, knowledge.is_flammable),
+        (Hazard.TOXIC, knowledge.is_toxic),
+        (Hazard.OXIDIZING, knowledge.is_oxidizing),
     )
 
 
-def _of_content(code: str, belief: Belief, test: Callable[[str], bool]) -> BelievedHazard:
+def _of_content(code: Hazard, belief: Belief, test: Callable[[str], bool]) -> BelievedHazard:
     names: dict[str, float] = {}
     for one in belief.contents:
         for name, probability in ((one.designation, one.probability), *one.partners.items()):

@@ -5,16 +5,13 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Final
 
+from service.codes import Standing
 from service.cylinders.contents import UNKNOWN, Contents
 from service.cylinders.judgement import belief
 from service.cylinders.judgement.assessment import Assessment
 from service.cylinders.judgement.belief import DECIDED, EMPTY, Belief, Content, Kind, Source
 from service.cylinders.markings import Marks
 from service.cylinders.requalification import Dates
-
-IN_SERVICE: Final = "in-service"
-"""Standing of a cylinder that is used."""
-
 
 CHECKED_TRUST: Final = 0.85
 """How far a check of standing equipment is believed of what comes out of it: not so far that the contents are named
@@ -83,7 +80,7 @@ class CylinderState:
     assessment: Assessment | None = None
     released: frozenset[str] = frozenset()
     holds: tuple[str, ...] = ()
-    standing: str = IN_SERVICE
+    standing: str = Standing.IN_SERVICE
     flammable_marked: bool = False
     needs_consent_of: str | None = None
     inspected_on: date | None = None

@@ -5,6 +5,7 @@ from datetime import datetime
 
 import structlog
 
+from service.codes import Severity
 from service.cylinders.boiling import Recent
 from service.cylinders.judgement.causes import Cause, Kind
 from service.operations.support import judgements, summaries
@@ -113,15 +114,15 @@ def _sweep_some(services: Services, actor: Actor, cylinder_ids: Sequence[int]) -
 
 def _note(work: Work, actor: Actor, at: datetime, one: Judged) -> None:
     noted = {alarm.code: alarm for alarm in one.alarms if alarm.code in set(Kind)}
-    standing = {str(cause.kind): cause for cause in one.judgement.attention}
-    for code, cause in standing.items():
+    present = {str(cause.kind): cause for cause in one.judgement.attention}
+    for code, cause in present.items():
         alarm = noted.get(code)
         if alarm is None:
             _raise(work, actor, at, one.row, cause)
-        elif cause.severity == "critical" and alarm.severity != "critical":
+        elif cause.severity == Severity.CRITICAL and alarm.severity != Severity.CRITICAL:
             _worsen(work, actor, at, one.row, cause, alarm)
     for code, alarm in noted.items():
-        if code not in standing:
+        if code not in present:
             alarms.clear(work, alarm.id, at)
             told = {"code": code, "severity": alarm.severity, "text": alarm.text, "cylinder": one.row.serial}
             tell(work, actor, at, ALARM_CLEARED, f"cylinders/{one.row.serial}", {"alarm": alarm.id, **told})

@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 
+from service.codes import Standing
 from service.cylinders.contents import UNKNOWN
 from service.operations.support import contents
 from service.operations.support.context import Services
@@ -75,7 +76,7 @@ def _named(sent: Exchange) -> Masses:
 
 def _on_hand(work: Work) -> dict[str, float]:
     """What the record has in every cylinder in service, by designation [kg]."""
-    rows = [row for row in cylinders.everything(work) if row.standing == "in-service"]
+    rows = [row for row in cylinders.everything(work) if row.standing == Standing.IN_SERVICE]
     epochs = cylinders.present_epochs(work, [row.id for row in rows])
     held = (contents.read(row, epochs[row.id]) for row in rows)
     return _sums((one.shares or {UNKNOWN: 1.0}, one.mass_kg or 0.0) for one in held if not one.is_empty)

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
+from service.codes import ContaminationFinding, DispositionCode
 from service.cylinders.judgement.assessment import Assessment
 from service.cylinders.judgement.belief import Belief, Content, Kind, Source
 from service.store.cylinders import Cylinder, Epoch
@@ -78,14 +79,14 @@ def with_kept(document: Mapping[str, Any], what: Kept) -> dict[str, Any]:
 
 def after_act(before: Assessment | None, carried: Belief) -> Assessment | None:
     """The last verdict as it goes on to speak after an act: only where it left something to be done, or open."""
-    if before is None or (before.disposition == "keep" and not before.not_excluded):
+    if before is None or (before.disposition == DispositionCode.KEEP and not before.not_excluded):
         return None
     return replace(before, belief=carried, carried=True, liquid_full=0.0)
 
 
 def assessment_of(verdict: Verdict) -> Assessment:
     """What the judgement needs of a verdict."""
-    air = verdict.contamination.air if verdict.contamination.finding == "air" else None
+    air = verdict.contamination.air if verdict.contamination.finding == ContaminationFinding.AIR else None
     return Assessment(
         identity=verdict.identity.finding,
         candidates=tuple(candidate.designation for candidate in verdict.identity.candidates),

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Protocol
 
+from service.codes import Scope
 from service.cylinders.judgement.state import Trust
 from service.cylinders.properties import Knowledge
 from service.outbound.post import Post
@@ -17,7 +18,7 @@ from service.verdict.instruments.contents import Explanations
 from service.verdict.model import CylinderFacts, Pair, Verdict
 from service.verdict.priors import Prevalence
 
-SCOPES = ("worker", "events", "reader", "technician", "supervisor", "administrator", "gateway")
+SCOPES: tuple[str, ...] = tuple(Scope)
 
 
 @dataclass(frozen=True, slots=True)

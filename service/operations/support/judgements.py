@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+from service.codes import Severity
 from service.cylinders.boiling import Recent
 from service.cylinders.contents import Contents
 from service.cylinders.judgement.causes import Course, Inflow, Kind, Live, Stood
@@ -81,7 +82,7 @@ def of_all(
     """
     at, ids = services.now(), [row.id for row in rows]
     known = cylinder_state.known_of(services, work, rows)
-    attached, stood = overview.attached(work, ids), alarms.standing_by_cylinder(work, ids)
+    attached, stood = overview.attached(work, ids), alarms.open_by_cylinder(work, ids)
     dry = {
         one.cylinder.id: one.cylinder.epoch
         for one in known
@@ -92,7 +93,7 @@ def of_all(
     rulebook, today, found = services.knowledge, calendar.today(services, work), []
     for one in known:
         cylinder_id = one.cylinder.id
-        standing, flow = stood.get(cylinder_id, []), inflows.get(cylinder_id)
+        open_ones, flow = stood.get(cylinder_id, []), inflows.get(cylinder_id)
         state = one.state
         if contents and cylinder_id in contents:
             state = replace(state, contents=contents[cylinder_id])
@@ -102,14 +103,14 @@ def of_all(
             on=today,
             live=_live(services, attached.get(cylinder_id), at, (recent or {}).get(cylinder_id), flow),
             course=_course(one, spoken.get(cylinder_id, [])),
-            stood={alarm.code: _stood(alarm) for alarm in standing},
+            stood={alarm.code: _stood(alarm) for alarm in open_ones},
         )
-        found.append(Judged(one, judgement, attached.get(cylinder_id), tuple(standing), flow))
+        found.append(Judged(one, judgement, attached.get(cylinder_id), tuple(open_ones), flow))
     return found
 
 
 def _stood(alarm: Alarm) -> Stood:
-    severity = alarm.severity if alarm.severity in ("critical", "warning") else "notice"
+    severity = alarm.severity if alarm.severity in (Severity.CRITICAL, Severity.WARNING) else Severity.NOTICE
     text = alarm.text.removeprefix(f"Cylinder {alarm.cylinder}: ")
     return Stood(severity, alarm.raised_at, text, alarm.details or {})  # type: ignore[arg-type]
 

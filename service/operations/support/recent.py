@@ -4,12 +4,13 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
+from service.codes import SettlingState
 from service.cylinders.boiling import BEFORE_S, USUAL_LAG_S, Moment, Recent
 from service.store import devices, live
 from service.store.hookups import Hookup
 from service.store.work import Work
 
-FALLING = frozenset({"cooling", "settling", "disturbed"})
+FALLING = frozenset({SettlingState.COOLING, SettlingState.SETTLING, SettlingState.DISTURBED})
 """Settling states in which a wall may be falling."""
 HEARD_WITHIN = timedelta(minutes=10)
 THERMOMETERS = ("wall-temperature", "ambient-temperature")

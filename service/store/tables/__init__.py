@@ -18,6 +18,7 @@ from service.store.tables.hookups import hookups
 from service.store.tables.idempotency import idempotency
 from service.store.tables.identities import identities, identity_providers
 from service.store.tables.idle_runs import idle_runs
+from service.store.tables.instructions import instructions
 from service.store.tables.instruments import instrument_checks, instrument_errors
 from service.store.tables.live import live, trace
 from service.store.tables.mappings import mappings
@@ -61,6 +62,7 @@ __all__ = [
     "identities",
     "identity_providers",
     "idle_runs",
+    "instructions",
     "instrument_checks",
     "instrument_errors",
     "live",

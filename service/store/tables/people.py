@@ -11,6 +11,7 @@ people = owned_table(
     sa.Column("name", sa.String(120), nullable=False),
     sa.Column("role", sa.String(16), nullable=False),
     sa.Column("password_hash", sa.String(200), nullable=True),
+    # How often all sessions of this person were ended; an epoch alone is one of contents.
     sa.Column("session_epoch", sa.Integer, nullable=False, server_default="0"),
     sa.Column("certification_number", sa.String(80), nullable=True),
     sa.Column("certification_type", sa.String(40), nullable=True),

@@ -72,7 +72,7 @@ def learned(belief: ErrorBelief, check: Check) -> ErrorBelief:
     Returns
     -------
     ErrorBelief
-        A result far outside of what was believed counts in part as a blunder; a second one settles it.
+        A result far outside of what was believed counts in part as a blunder; a second one decides.
 
     Raises
     ------

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
+from service.codes import ContaminationFinding
 from service.verdict.believed import LEAST
 from service.verdict.model import CONTAMINATIONS
 from service.verdict.truth.intervals import Proportion, proportion
@@ -168,7 +169,9 @@ def summary(cases: Sequence[Case]) -> Summary:
             [(one.stated.contaminated - float(bool(one.is_contaminated))) ** 2 for one in known]
         ),
         clean_accused=proportion(sum(finding in CONTAMINATED for finding in clean), len(clean)),
-        contamination_missed=proportion(sum(finding == "none-detected" for finding in dirty), len(dirty)),
+        contamination_missed=proportion(
+            sum(finding == ContaminationFinding.NONE_DETECTED for finding in dirty), len(dirty)
+        ),
     )
 
 

@@ -46,6 +46,11 @@ def test_a_good_cylinder_takes_it(knowledge):
     assert [caution.rule.code for caution in check.cautions] == ["weigh-again"]
 
 
+def test_one_that_is_overfull_has_no_room_at_all(knowledge):
+    check = ask(replace(HOLDS_R22, contents=EVACUATED.put_in("R-22", 25.0)), "R-22", 1.0, knowledge)
+    assert check.remaining_kg == check.remaining_after_kg == 0.0
+
+
 def test_more_of_the_same_is_welcome(knowledge):
     assert ask(HOLDS_R22, "R-22", 5.0, knowledge).allowed
 

@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import pytest
 
+from service.codes import Hazard
 from service.cylinders.judgement.belief import BELIEVABLE, Belief, Content, Kind, claimed, vapour_drawn
-from service.cylinders.judgement.hazards import FLAMMABLE, hazards, with_what_burns
+from service.cylinders.judgement.hazards import hazards, with_what_burns
 from service.cylinders.judgement.judge import judge
 from service.cylinders.judgement.permits import Act
 from service.cylinders.judgement.state import Incoming
@@ -34,6 +35,7 @@ def test_several_that_burn_count_together_for_every_voice(knowledge):
     assert "flammable-not-marked" in {one.rule.code for one in judged.permits[Act.FILL].reasons}
     assert not judged.may_take(Incoming("R-22", 1.0)).allowed
     assert judged.permission.not_marked == pytest.approx(0.022) and not judged.permission.must_move
+    assert judge(GOOD, knowledge, on=TODAY).permission.not_permitted == 0.0
     few = judge(doubtful({**SEVERAL, "R-290": 0.006}), knowledge, on=TODAY)
     assert few.hazards == () and few.may_take(Incoming("R-22", 1.0)).allowed
 
@@ -49,6 +51,13 @@ def test_only_where_none_is_believable_alone_is_the_likeliest_added(knowledge):
     alone = Belief((Content("R-290", {Kind.CLEAN: BELIEVABLE}), Content("R-32", {Kind.CLEAN: 0.01})))
     assert with_what_burns(alone, knowledge) == ("R-290",)
     assert with_what_burns(Belief(), knowledge) == ()
+
+
+def test_what_burns_counts_from_two_percent_on_together_too(knowledge):
+    partners = {"R-32": 0.0125, "R-290": 0.0075}
+    assert sum(partners.values()) == BELIEVABLE
+    exactly = Belief((Content("R-22", {Kind.CLEAN: 0.9, Kind.MIXED: BELIEVABLE}, partners),))
+    assert with_what_burns(exactly, knowledge) == ("R-22", "R-32")
 
 
 def test_liquid_full_and_unknown(knowledge):
@@ -76,7 +85,7 @@ def test_every_hazard_has_its_likelihood(knowledge):
 
 @pytest.mark.parametrize("labels", [["R-454B"], ["R-454B", "R-407C"], ["R-407C", "R-454B", "R-22"]])
 def test_a_second_label_takes_nothing_from_what_the_first_one_brings(labels, knowledge):
-    (burns,) = [one for one in hazards(GOOD, claimed(labels, 0.9), knowledge) if one.code == FLAMMABLE]
+    (burns,) = [one for one in hazards(GOOD, claimed(labels, 0.9), knowledge) if one.code == Hazard.FLAMMABLE]
     assert burns.probability == pytest.approx(0.9) and burns.likely
     assert burns.designations == ("R-454B",)
 
@@ -87,5 +96,5 @@ def test_labels_of_what_does_not_burn_bring_nothing(knowledge):
 
 def test_an_act_takes_nothing_from_the_worst_of_several_labels(knowledge):
     drawn = vapour_drawn(claimed(["R-454B", "R-407C"], 0.9), 0.3, lambda _: True)
-    (burns,) = [one for one in hazards(GOOD, drawn, knowledge) if one.code == FLAMMABLE]
+    (burns,) = [one for one in hazards(GOOD, drawn, knowledge) if one.code == Hazard.FLAMMABLE]
     assert burns.probability == pytest.approx(0.9)

@@ -16,6 +16,7 @@ from ingest.wire.mqtt import Pack
 from ingest.wire.translator import Translator
 from tests.support.fake_service import hookup
 from tests.support.feeding import Made, one_device
+from tests.support.sparkplug_bytes import double, metric, payload
 from tests.support.workers import FakeListener
 
 DEVICE = "urn:dev:mac:0024befffe804ff1"
@@ -146,6 +147,31 @@ def test_a_foreign_message_that_no_mapping_reads_is_told_of_and_not_kept(transla
     assert [reason for _, reason in translating.listener.refusals] == ["not-understood"]
     counts = translating.pipeline.counts
     assert (counts["refused:not-understood"], counts["retained"], counts["translated"]) == (1, 1, 0)
+
+
+def test_a_node_whose_birth_was_not_heard_is_asked_for_it_and_read_from_then_on(batcher: Batcher) -> None:
+    mapping = {
+        "name": "node",
+        "topic": "spBv1.0/{place}/{type}/{node}/{device}",
+        "each": "metrics",
+        "value": [{"quantity": "gauge-pressure", "path": "value", "unit": "[psi]"}],
+    }
+    text = json.dumps({"mapping": [mapping]})
+    batcher.translator = Translator(parse(text, toml=False, root="heelmark"))
+    said = metric(double(13, 136.6), alias=7)
+    birth = payload(2, metric(double(13, 136.5), name="Pressure", alias=7))
+
+    def sent(kind: str, message: bytes) -> Pack:
+        return Pack(1, 0, "", "", message, False, 1.7e9, topic=f"spBv1.0/shop/{kind}/edge-3/gauge-3")
+
+    rows, _ = batcher.process([sent("DDATA", payload(0, said)), sent("DDATA", payload(1, said))])
+    assert rows == []
+    assert [topic for topic, _ in batcher.listener.published] == ["spBv1.0/shop/NCMD/edge-3"]
+    (line,) = batcher.pipeline.misunderstood.take(9)
+    assert (line["reason"], line["count"], line["message"]["metrics"][0]["alias"]) == ("no-birth", 2, 7)
+    rows, _ = batcher.process([sent("DBIRTH", birth), sent("DDATA", payload(3, said))])
+    assert [row.device for row in rows] == ["gauge-3", "gauge-3"]
+    assert len(batcher.listener.published) == 1
 
 
 def test_a_bad_value_of_a_foreign_message_is_told_of_and_the_others_are_kept(translating: Batcher) -> None:

@@ -120,6 +120,7 @@ def test_every_shipped_mapping_is_tested_here() -> None:
         "lorawan-uplink",
         "observations",
         "bridge-state",
+        "sparkplug",  # in test_sparkplug.py
     }
 
 
