@@ -3,10 +3,12 @@
 import re
 
 import pytest
+from jinja2 import Environment
 
 from service.board import phrases as phrases_of_board
-from service.board.languages.catalog import PLACE
+from service.board.languages.catalog import PLACE, Catalog
 from service.board.languages.environment import ENGLISH, LANGUAGES, catalog
+from service.board.languages.marking import marked
 from tests.board.conftest import Visitor
 from tests.support import msgids
 
@@ -81,3 +83,37 @@ def test_the_scripts_say_nothing_that_is_not_in_the_catalog() -> None:
         for text in re.findall(r'"([^"]*)"', call)
     }
     assert said == set(phrases_of_board.SCRIPTED)
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_every_template_is_sound_in_every_language(language: str) -> None:
+    for path in sorted((msgids.SERVICE / "board" / "templates").rglob("*.html")):
+        Environment().parse(marked(path.read_text(encoding="utf-8"), catalog(language)))
+
+
+def test_text_links_and_what_a_person_wrote() -> None:
+    spoken = Catalog(
+        {"Not known: {names}. <a>Enter it</a>": "No se sabe: {names}. <a>Escribirlo</a>", "Note": "Nota"}
+    )
+    source = '<p>Not known: {{ page.names }}. <a href="{{ url }}">Enter it</a></p><b>{{ one.note | own }}</b>'
+    said = marked(source, spoken)
+    assert said == (
+        '<p>No se sabe: {{ told((page.names)) }}. <a href="{{ url }}">Escribirlo</a></p><b>{{ one.note | own }}</b>'
+    )
+    assert marked('<i class="stamp">{{ serial }}</i> <input value="{{ typed }}" title="Note">', spoken) == (
+        '<i class="stamp">{{ serial }}</i> <input value="{{ typed }}" title="Nota">'
+    )
+
+
+def test_what_is_not_known_stays_english() -> None:
+    spoken = Catalog(
+        {
+            "{serial} is {what}": "{serial}: {what}",
+            "empty": "vacío",
+            "Leak": "Fuga",
+            "{mass} missing": "faltan {mass}",
+        }
+    )
+    assert spoken.sentence("HM-1 is empty") == "HM-1: vacío"
+    assert spoken.sentence("the motor of HM-1 is burnt") == "the motor of HM-1 is burnt"
+    assert spoken.sentence("Leak: 2.1 lb missing") == "Fuga: faltan 2.1 lb"

@@ -20,9 +20,8 @@ WORD = re.compile(r"[^\W\d_]{2,}")
 UNITS = "lb|kg|oz|psi|psig|kPa|bar|in|ft|min|ppm|mm|bit"
 PLAIN = re.compile(rf"(?!\b(?:{UNITS})\b)\b[a-z]{{2,}}\b")
 SENTENCES = re.compile(r"[.;] ")
-ASIDE = re.compile(r"(.+?) \((.+)\)", re.DOTALL)
 # What is said one part after the other: where one end of it is known, and where both must be.
-LOOSE, CLOSE = ("; ", ": "), (", ", " or ", " and ")
+LOOSE, CLOSE = ("; ", ": ", " · "), (", ", " or ", " and ")
 JOINERS = {" or ": "{first} or {last}", " and ": "{first} and {last}"}
 KEPT = 20_000
 TEMPLATES = "templates/"  # where a phrase stands that is compiled and never recognized
@@ -123,7 +122,7 @@ class Catalog:
             if all(map(self._is_sure, values)):
                 return one.msgid, dict(zip(one.names, values, strict=True))
         for one, values in found:
-            if one.weight >= SLIGHT and not any(map(SENTENCES.search, values)):
+            if one.weight >= SLIGHT and not any(". " in value for value in values):
                 return one.msgid, dict(zip(one.names, values, strict=True))
         return None
 
@@ -147,25 +146,47 @@ class Catalog:
             return Said(text, known=False, whole=True)
         if (said := self._phrases.get(text)) or (said := self._folded.get(like("a", text))):
             return Said(said if text in self._phrases else like(text, said), known=True, whole=True)
-        inside = text.strip()
-        if inside != text:
+        match = self.recognized(text)
+        inside = text[1:-1] if text[0] + text[-1] == "()" else text.strip()
+        if inside != text and (match is None or match[0][0] != text[0]):
             found = self._said(inside)
             return Said(text.replace(inside, found.text), found.known, found.whole)
-        if (match := self.recognized(text)) is None:
-            return self._in_parts(text) or Said(text, known=False, whole=not PLAIN.search(text))
-        msgid, places = match
-        if self._is_titled(msgid, places):
+        if match is None:
+            return self._undotted(text) or self._in_parts(text) or Said(text, False, not PLAIN.search(text))
+        return self._written(text, *match)
+
+    def _undotted(self, text: str) -> Said | None:
+        """Say a sentence whose full stop was left out, as before a remark in brackets."""
+        dotted = f"{text}."
+        if said := self._phrases.get(dotted):
+            return Said(said.removesuffix("."), known=True, whole=True)
+        match = None if text.endswith(".") else self.recognized(dotted)
+        if match is None or not match[0].endswith("."):
+            return None
+        found = self._written(dotted, *match)
+        return Said(found.text.removesuffix("."), found.known, found.whole)
+
+    def _written(self, text: str, msgid: str, places: Mapping[str, str]) -> Said:
+        """Say a sentence by the phrase that it was written from."""
+        if self._is_titled(text, msgid, places):
             title, _, rest = text.partition(": ")
             return self._joined(title, rest, "{first}: {last}")
         said = self.phrase(msgid).format(**{name: self.sentence(value) for name, value in places.items()})
         whole = all(map(self._is_sure, places.values()))
         return Said(like(text, said) if msgid[:1].isalpha() and msgid[0] != text[0] else said, True, whole)
 
-    def _is_titled(self, msgid: str, places: Mapping[str, str]) -> bool:
-        """Whether what stands in the first place begins with a title of its own: ``Leak: 2 lb missing``."""
-        found = PLACE.match(msgid)
-        title, colon, _ = places[found[1]].partition(": ") if found else ("", "", "")
-        return bool(colon) and like("a", title) in self._folded
+    def _is_titled(self, text: str, msgid: str, places: Mapping[str, str]) -> bool:
+        """Whether a sentence begins with a title that its phrase does not know: ``Leak: 2 lb missing``."""
+        found = PLACE.search(msgid)
+        if found is None:
+            return False
+        begin = places[found[1]] if found.start() == 0 else text
+        title, colon, _ = begin.partition(": ")
+        return (
+            bool(colon)
+            and (not found.start() or found.start() < len(title))
+            and like("a", title) in self._folded
+        )
 
     def _in_parts(self, text: str) -> Said | None:
         """Say one part after the other: sentences, what is listed, and what stands in brackets."""
@@ -186,12 +207,11 @@ class Catalog:
         return None
 
     def _enclosed(self, text: str) -> Said | None:
-        for beginning, end in (("", "."), ("(", ")")):
-            if text.startswith(beginning) and text.endswith(end):
-                found = self._said(text[len(beginning) : -1])
-                return Said(f"{beginning}{found.text}{end}", found.known, found.whole)
-        aside = ASIDE.fullmatch(text)
-        return self._joined(aside[1], aside[2], "{first} ({last})") if aside else None
+        if text.endswith("."):
+            found = self._said(text[:-1])
+            return Said(f"{found.text}.", found.known, found.whole)
+        asides = list(cuts(text, " (")) if text.endswith(")") else []
+        return self._joined(asides[-1][0], f"({asides[-1][1]}", "{first} {last}") if asides else None
 
     def _joined(self, first: str, last: str, form: str) -> Said:
         one, other = self._said(first), self._said(last)
