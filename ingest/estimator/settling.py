@@ -55,7 +55,7 @@ class Estimate(NamedTuple):
 
 @dataclass(slots=True)
 class Settling:
-    """Settling of one hookup, fed bin by bin in event time."""
+    """Settling of one hookup, fed bin by bin in event time; risk and CUSUM are [-]."""
 
     settings: SettlingSettings
     setup: SensorSetup = field(default_factory=SensorSetup)

@@ -113,7 +113,7 @@ class Case:
 
 @dataclass(frozen=True, slots=True)
 class Mean:
-    """A mean with its standard error; None where there are too few cases for it."""
+    """A mean with its standard error [-]; None where there are too few cases for it."""
 
     mean: float | None
     standard_error: float | None
@@ -187,7 +187,7 @@ def by(cases: Sequence[Case], key: Callable[[int], str | None]) -> dict[str, Sum
 
 @dataclass(frozen=True, slots=True)
 class Bin:
-    """Verdicts that gave their likeliest designation a probability from low to high, and how often it was right."""
+    """Verdicts that gave their likeliest designation a probability from low to high [-], and how often it was right."""
 
     low: float
     high: float
