@@ -28,7 +28,9 @@ from service.store import migrate as migrations
 from service.store.database import UNAVAILABLE
 from service.store.tabulation import tabulate
 
-ORGANISATION = click.option("--organisation", default="home", show_default=True, help="Whose.")
+ORGANISATION = click.option(
+    "--organisation", default="home", show_default=True, help="Organization it belongs to."
+)
 
 
 def main() -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class FilterSettings:
-    """Priors of the bank.
+    """Priors of the bank; each a judgement, tried in simulation (`ingest/how-well.md`).
 
     Parameters
     ----------

@@ -13,7 +13,7 @@ choice) [K]."""
 
 @dataclass(frozen=True, slots=True)
 class OffsetSettings:
-    """What counts as moved.
+    """What counts as moved; each value a choice, tried in simulation (`ingest/how-well.md`).
 
     Parameters
     ----------

@@ -10,7 +10,7 @@ from ingest.estimator.probe_offset import OffsetSettings
 
 @dataclass(frozen=True, slots=True)
 class SettlingSettings:
-    """What counts as settled.
+    """What counts as settled; each value a choice, tried in simulation (`ingest/how-well.md`).
 
     Parameters
     ----------

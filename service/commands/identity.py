@@ -7,7 +7,9 @@ import click
 from service.operations import identities
 from service.settings import load_settings
 
-ORGANISATION = click.option("--organisation", default="home", show_default=True, help="Whose.")
+ORGANISATION = click.option(
+    "--organisation", default="home", show_default=True, help="Organization it belongs to."
+)
 
 
 @click.group("identity-provider")

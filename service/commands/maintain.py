@@ -10,7 +10,9 @@ from service.operations import bootstrap, personal_data, retention
 from service.operations.support.context import Actor, Services
 from service.settings import load_settings
 
-ORGANISATION = click.option("--organisation", default="home", show_default=True, help="Whose.")
+ORGANISATION = click.option(
+    "--organisation", default="home", show_default=True, help="Organization it belongs to."
+)
 
 
 @click.command()

@@ -116,7 +116,7 @@ class AddressPolicy:
             raise ForbiddenTarget("a user, a password or a fragment has no place in a webhook URL")
         named = host in self.named_hosts
         if parts.scheme != "https" and not (parts.scheme == "http" and named):
-            raise ForbiddenTarget("expected https; http only to a host named in the settings")
+            raise ForbiddenTarget("expected https; http only to a host named in HEELMARK_WEBHOOK_NAMED_HOSTS")
         if port == 0:
             raise ForbiddenTarget("port 0 cannot be called")
         return host, port or (443 if parts.scheme == "https" else 80)

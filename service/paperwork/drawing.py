@@ -4,7 +4,7 @@ The origin is the upper left corner, y runs down, as on SVG and as people read.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal, Protocol
 
 Anchor = Literal["start", "middle", "end"]
@@ -87,6 +87,33 @@ class Drawing:
     height: float
     shapes: tuple[Shape, ...]
     title: str
+
+
+def scaled(shapes: Sequence[Shape], factor: float) -> list[Shape]:
+    """The same shapes, every length times a factor [-]."""
+    return [_scaled(shape, factor) for shape in shapes]
+
+
+def _scaled(shape: Shape, factor: float) -> Shape:
+    def point(at: tuple[float, float]) -> tuple[float, float]:
+        return at[0] * factor, at[1] * factor
+
+    match shape:
+        case Text():
+            return replace(shape, x=shape.x * factor, y=shape.y * factor, size=shape.size * factor)
+        case Rect():
+            x, y = point((shape.x, shape.y))
+            width, height = point((shape.width, shape.height))
+            stroke = shape.stroke_width * factor
+            return replace(shape, x=x, y=y, width=width, height=height, stroke_width=stroke)
+        case Polygon():
+            points, stroke = tuple(map(point, shape.points)), shape.stroke_width * factor
+            return replace(shape, points=points, stroke_width=stroke)
+        case Path():
+            segments = tuple(tuple(map(point, segment)) for segment in shape.segments)
+            return replace(shape, start=point(shape.start), segments=segments)
+        case Cells():
+            return replace(shape, x=shape.x * factor, y=shape.y * factor, cell=shape.cell * factor)
 
 
 def moved(shapes: Sequence[Shape], dx: float, dy: float) -> list[Shape]:

@@ -5,7 +5,7 @@ from typing import Final, Literal
 
 from service.cylinders.release import ESCAPE_IN_VEHICLE
 from service.paperwork.diamond import hazard_diamond, printable
-from service.paperwork.drawing import BLACK, GREY, Drawing, Rect, Shape, Text, moved, wrapped
+from service.paperwork.drawing import BLACK, GREY, Drawing, Rect, Shape, Text, moved, scaled, wrapped
 from service.paperwork.label import HEIGHT, UN_SIZE, WIDTH, LabelFacts, label
 from service.paperwork.pdf import text_width_mm
 
@@ -13,6 +13,9 @@ Paper = Literal["letter", "a4"]
 SIZES: Final[dict[str, tuple[float, float]]] = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
 FULL_EDGE: Final = 100.0
 """49 CFR 172.407(c): a hazard label is at least 100 mm on a side (from memory)."""
+PRINTER_LABEL: Final = (101.6, 152.4)
+"""4 by 6 in, the usual label of a shipping label printer (common practice, no source) [mm]."""
+_PRINTER_SCALE: Final = 1.5
 _PRINTING: Final = (
     "The label is right for the day it was printed. Print at 100\N{NO-BREAK SPACE}%, not fitted to the page,"
     " or the hazard label is too small."
@@ -47,6 +50,14 @@ def single_page(facts: LabelFacts, shipping: str, paper: Paper) -> Drawing:
         number_y = height - 12.0
         shapes.append(Text(left, number_y, facts.un_number, 2 * UN_SIZE, True))
     return Drawing(width, height, tuple(shapes), f"Label page of cylinder {facts.serial}")
+
+
+def printer_label(facts: LabelFacts) -> Drawing:
+    """The label, half as large again, on 4 by 6 in: as a label printer takes it."""
+    width, height = PRINTER_LABEL
+    left, top = (width - _PRINTER_SCALE * WIDTH) / 2, (height - _PRINTER_SCALE * HEIGHT) / 2
+    drawn = label(facts)
+    return Drawing(width, height, tuple(moved(scaled(drawn.shapes, _PRINTER_SCALE), left, top)), drawn.title)
 
 
 def label_pages(labels: Sequence[LabelFacts], paper: Paper) -> list[Drawing]:

@@ -61,14 +61,17 @@ UNTOLD = frozenset({"id", "place_rule_book", "verdict_id"})
 
 
 def state_of(cylinder: Cylinder) -> dict[str, Any]:
-    """A cylinder as its event tells it: SI, moments and days as text."""
+    """A cylinder as its event tells it: SI, moments and days as text, numbers rounded as the interface rounds them."""
     told = {name: getattr(cylinder, name) for name in Cylinder.__dataclass_fields__ if name not in UNTOLD}
-    return {**{name: _as_text(value) for name, value in told.items()}, "net_mass_kg": cylinder.net_mass_kg}
+    told["net_mass_kg"] = cylinder.net_mass_kg
+    return {name: _as_told(value) for name, value in told.items()}
 
 
-def _as_text(value: Any) -> Any:
+def _as_told(value: Any) -> Any:
     if isinstance(value, datetime):
         return value.isoformat().replace("+00:00", "Z")
+    if isinstance(value, float):
+        return round(value, 6)
     return value.isoformat() if isinstance(value, date) else value
 
 

@@ -109,7 +109,7 @@ HELD_ELSEWHERE = {
 PARTS = {
     frozenset({"flammable", "toxic"}): "of Hazard: only these forbid while they are not excluded",
     frozenset({"binary", "structured"}): "of ContentMode: batches go by an option of their own",
-    frozenset({"label", "letter", "a4"}): "sizes of paper, of one resource",
+    frozenset({"label", "4x6in", "letter", "a4"}): "sizes of paper, of one resource",
     frozenset({"letter", "a4"}): "of them, those of a sheet",
     frozenset({"pdf", "csv", "json"}): "formats of an export, of one resource",
 }

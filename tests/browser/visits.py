@@ -94,8 +94,6 @@ def furnish(server: Server) -> None:
         "/holds",
         {"cylinder": HELD, "reason": "smells burnt; the compressor had failed"},
     )
-    asked = {"cylinder": HELD, "text": "Send a sample to the laboratory. Did the compressor burn out?"}
-    server.call("supervisor", "POST", "/instructions", asked)
     server.register(MIXED, claimed_designation="R-410A", gross_mass_kg=19.0, **stamped)
     server.pair(25.0, 1240.0, cylinder=MIXED)
     for k in range(8):
@@ -135,6 +133,8 @@ def _furnish_instruments(server: Server) -> None:
 
 
 def _furnish_records(server: Server) -> None:
+    asked = {"cylinder": HELD, "text": "Send a sample to the laboratory. Did the compressor burn out?"}
+    server.call("supervisor", "POST", "/instructions", asked)
     server.call(
         "technician",
         "PUT",

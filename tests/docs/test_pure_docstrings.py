@@ -6,6 +6,7 @@ The rule, which a machine can hold:
   point in it, the string or the name has the unit, and the string says where the number is from in one of the words
   of `ORIGIN`. A private one without any number is left out (patterns, texts, tables of functions), and so is one that
   is a `Rule`, which carries its clause, edition and mark itself;
+- settings (a frozen dataclass with numbers as defaults) say where these are from, likewise;
 - a public function that takes or gives floating-point numbers has each one's unit, in its name or in brackets;
 - one that takes or gives arrays has their shape: ``ndarray[n, k]``, or ``[n, k]`` for short;
 - one that raises names each error.
@@ -119,6 +120,25 @@ def raised(node: ast.AST) -> set[str]:
     return found
 
 
+def silent_settings(tree: ast.Module) -> Iterator[str]:
+    """Frozen dataclasses whose defaults have numbers, 0 and 1 aside, and that say nothing of their origin."""
+    for node in tree.body:
+        if isinstance(node, ast.ClassDef) and any(
+            "frozen=True" in ast.unparse(one) for one in node.decorator_list
+        ):
+            defaults = [
+                one.value for one in node.body if isinstance(one, ast.AnnAssign) and one.value is not None
+            ]
+            told = " ".join([ast.get_docstring(node) or "", *map(_string, node.body)])
+            if any(_numbers(one) - {0.0, 1.0} for one in defaults) and not ORIGIN.search(told):
+                yield node.name
+
+
+def _numbers(value: ast.expr) -> set[float]:
+    literals = [one.value for one in ast.walk(value) if isinstance(one, ast.Constant)]
+    return {one for one in literals if isinstance(one, float)}
+
+
 def trees() -> Iterator[tuple[str, ast.Module]]:
     for path in modules(*PURE):
         yield path.relative_to(ROOT).as_posix(), ast.parse(path.read_text(encoding="utf-8"))
@@ -128,6 +148,10 @@ def test_every_constant_says_what_it_is_and_where_it_is_from() -> None:
     found = {f"{where} {one[0]}": one for where, tree in trees() for one in constants(tree)}
     assert len(found) > 400, "the walk found the constants"
     assert {where: gaps for where, one in found.items() if (gaps := missing_of_constant(*one))} == {}
+
+
+def test_settings_say_where_they_are_from() -> None:
+    assert [f"{where} {name}" for where, tree in trees() for name in silent_settings(tree)] == []
 
 
 def test_every_public_function_says_units_shapes_and_errors() -> None:

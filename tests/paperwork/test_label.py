@@ -10,7 +10,7 @@ from service.paperwork.diamond import GREEN, RED, hazard_diamond, printable
 from service.paperwork.drawing import Cells, Polygon, Text, fitted, wrapped
 from service.paperwork.label import HEIGHT, WIDTH, LabelFacts, label
 from service.paperwork.pdf import pdf, text_width_mm
-from service.paperwork.sheets import FULL_EDGE, label_pages, single_page
+from service.paperwork.sheets import FULL_EDGE, label_pages, printer_label, single_page
 from service.paperwork.svg import svg
 
 FACTS = LabelFacts(
@@ -110,6 +110,21 @@ def test_the_pdf_has_the_size_of_the_label_roll():
     assert float(page.mediabox.width) * 25.4 / 72 == pytest.approx(62.0, abs=0.01)
     assert float(page.mediabox.height) * 25.4 / 72 == pytest.approx(100.0, abs=0.01)
     assert "R-410A" in page.extract_text() and "67.7 lb" in page.extract_text()
+
+
+def test_the_label_of_a_label_printer_is_four_by_six_inches_and_says_the_same():
+    drawn, small = printer_label(FACTS), label(FACTS)
+    page = pypdf.PdfReader(io.BytesIO(pdf([drawn], title="Label"))).pages[0]
+    assert (float(page.mediabox.width), float(page.mediabox.height)) == pytest.approx((288, 432), abs=0.1)
+    assert [one.text for one in drawn.shapes if isinstance(one, Text)] == [
+        one.text for one in small.shapes if isinstance(one, Text)
+    ]
+    for now, before in zip(drawn.shapes, small.shapes, strict=True):
+        if isinstance(now, Text):
+            assert now.size == pytest.approx(1.5 * before.size)
+            assert 0.0 <= now.x <= drawn.width and 0.0 <= now.y <= drawn.height
+    (code,) = [one for one in drawn.shapes if isinstance(one, Cells)]
+    assert code.x + code.cell * len(code.rows) <= drawn.width
 
 
 def test_the_same_facts_give_the_same_bytes():

@@ -24,14 +24,15 @@ from service.paperwork.pdf import pdf
 from service.paperwork.records_export import as_csv, as_json
 from service.paperwork.records_pdf import as_pdf
 from service.paperwork.sheets import Paper as SheetSize
-from service.paperwork.sheets import label_pages, single_page
+from service.paperwork.sheets import label_pages, printer_label, single_page
 from service.paperwork.shipping import ShippingDescription
 from service.paperwork.svg import svg
 from service.paperwork.units import Units
 
 blueprint = Blueprint("paper", __name__, description="Labels, shipping descriptions, records")
 UNITS: tuple[str, ...] = tuple(UnitSystem)
-PAPERS = ("label", "letter", "a4")
+SHEETS = ("letter", "a4")
+PAPERS = ("label", "4x6in", *SHEETS)
 DAY = Matches(r"\d{4}-\d{2}-\d{2}", "a day such as 2026-05-04")
 
 
@@ -67,7 +68,7 @@ class LabelArgs(PaperArgs):
     paper = Text(
         load_default="label",
         validate=Among(PAPERS),
-        metadata={"description": "62 x 100 mm, or a page with the hazard label of 100 mm"},
+        metadata={"description": "62 x 100 mm, 4 x 6 in, or a page with the hazard label of 100 mm"},
     )
 
 
@@ -85,7 +86,7 @@ class SheetArgs(PaperArgs):
 
     into = SheetQuery
 
-    paper = Text(load_default="letter", validate=Among(PAPERS[1:]))
+    paper = Text(load_default="letter", validate=Among(SHEETS))
     serials = Text(longest=4000, metadata={"description": "separated by commas", "example": "HM-0001"})
     place = place_name()
 
@@ -150,9 +151,10 @@ class LabelPdf(MethodView):
     @blueprint.arguments(LabelArgs, location="query")
     @blueprint.doc(**_binary("application/pdf"))
     def get(self, args: LabelQuery, serial: str) -> Response:
-        """Print the label: 62 x 100 mm, or a page with the hazard label at full size."""
+        """Print the label: 62 x 100 mm, 4 x 6 in, or a page with the hazard label at full size."""
         found = paper.of(services(), actor(), serial, _wish(args))
-        page = label(found.label) if args.paper == "label" else _page(found, args.paper)
+        alone = {"label": label, "4x6in": printer_label}.get(args.paper)
+        page = _page(found, args.paper) if alone is None else alone(found.label)
         return _document(pdf([page], title=page.title), "application/pdf", "label.pdf")
 
 

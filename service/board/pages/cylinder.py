@@ -98,6 +98,7 @@ def _settled(found: Judged, spoken: list[StoredPair]) -> list[trace.Settled]:
 def _papers(serial: str) -> tuple[tuple[str, str], ...]:
     papers = (
         ("Label, 62 by 100 mm, to print", "board.label_pdf"),
+        ("Label, 4 by 6 in, for a label printer", "board.printer_label_pdf"),
         ("Page with label, shipping description and full-size hazard label, to print", "board.label_page"),
     )
     return tuple((text, url_for(endpoint, serial=serial)) for text, endpoint in papers)

@@ -9,7 +9,7 @@ from service.operations.paper import Paper, Wish
 from service.operations.support.judgements import Judged
 from service.paperwork.label import label
 from service.paperwork.pdf import pdf
-from service.paperwork.sheets import single_page
+from service.paperwork.sheets import printer_label, single_page
 from service.paperwork.svg import svg
 from service.paperwork.units import Units
 
@@ -27,6 +27,14 @@ def label_pdf(serial: str) -> Response:
     """Print the label alone, 62 by 100 mm."""
     page = label(found(serial).label)
     return _sent(pdf([page], title=page.title), "application/pdf", f"label-{serial}.pdf")
+
+
+@bp.get("/cylinders/<serial>/label-4x6in.pdf")
+@session.sign_in_first
+def printer_label_pdf(serial: str) -> Response:
+    """Print the label alone, 4 by 6 in."""
+    page = printer_label(found(serial).label)
+    return _sent(pdf([page], title=page.title), "application/pdf", f"label-4x6in-{serial}.pdf")
 
 
 @bp.get("/cylinders/<serial>/label-page.pdf")
