@@ -24,37 +24,7 @@ LANGUAGE_FILES = SERVICE / "board" / "languages"
 # Packages whose sentences reach the board.
 SPOKEN = ("board", "cylinders", "mappings", "verdict", "operations", "paperwork/records_gaps.py")
 # Those of their modules whose strings no page shows: what only programs and operators of the service read.
-UNSPOKEN = tuple(
-    [
-        "board/languages",
-        "board/pages/paper.py",
-        "board/pages/problems.py",
-        "board/reliability_diagram.py",
-        "board/scales.py",
-        "cylinders/densities.py",
-        "operations/adhoc_verdict.py",
-        "operations/deliveries.py",
-        "operations/device_credentials.py",
-        "operations/exports.py",
-        "operations/field_data.py",
-        "operations/identities.py",
-        "operations/imports.py",
-        "operations/messages.py",
-        "operations/prices.py",
-        "operations/records.py",
-        "operations/retention.py",
-        "operations/support/beliefs.py",
-        "operations/support/reach.py",
-        "operations/tokens.py",
-        "operations/webhooks.py",
-        "verdict/chebyshev.py",
-        "verdict/document.py",
-        "verdict/instruments",
-        "verdict/priors.py",
-        "verdict/quadrature_grids.py",
-        "verdict/truth",
-    ]
-)
+UNSPOKEN = tuple(Path(__file__).with_name("unspoken.txt").read_text(encoding="utf-8").split())
 # Strings that look like words and are codes.
 NO_WORDS = ("Cel", "auto", "level-{glyph}", "look", "may", "needing", "no", "wrong")
 OF_POLICY = re.compile(r"[a-z]+-src '")
