@@ -16,6 +16,7 @@ from werkzeug.wrappers import Response
 from service.board import phrases, session
 from service.board.languages.environment import LanguageEnvironment, told
 from service.board.throttle import limiter
+from service.board.views.cards import NOWHERE
 from service.operations import health, overview
 from service.operations.support.errors import NotAllowed, NotFound, OperationError, Unavailable
 from service.refrigerants.catalogue import UnknownRefrigerant
@@ -133,6 +134,7 @@ bp.add_app_template_filter(lambda text: phrases.unbroken(session.say(text)), "un
 bp.add_app_template_filter(phrases.sentence_case, "sentence_case")
 # What a person wrote is shown as it was written: marking.py leaves it alone.
 bp.add_app_template_filter(lambda text: text, "own")
+bp.add_app_template_filter(lambda text: session.say(text) if text == NOWHERE else text, "place")
 
 
 @cache

@@ -22,7 +22,7 @@ from service.board.quantities import MINUS, SPACE
 SERVICE = Path(__file__).parents[2] / "service"
 LANGUAGE_FILES = SERVICE / "board" / "languages"
 # Packages whose sentences reach the board.
-SPOKEN = ("board", "cylinders", "verdict", "operations", "paperwork/records_gaps.py")
+SPOKEN = ("board", "cylinders", "mappings", "verdict", "operations", "paperwork/records_gaps.py")
 # Those of their modules whose strings no page shows: what only programs and operators of the service read.
 UNSPOKEN = tuple(Path(__file__).with_name("unspoken.txt").read_text(encoding="utf-8").split())
 # Strings that look like words and are codes.

@@ -22,7 +22,7 @@ SPOKEN = re.compile(rf'( (?:{READ_OUT})=")((?:{CODE}|[^"{{])*)(")', re.DOTALL)
 INLINE = ("a", "b", "code", "em", "i", "span", "strong")
 SILENT = ("pre", "script", "style", "textarea")
 DOT = " · "
-OWN = re.compile(r"\|\s*(?:own|actor)\s*$")
+OWN = re.compile(r"\|\s*(?:own|actor|place)\s*$")
 GLYPH = re.compile(r"\{\{\s*glyph\(")
 LETTERS = re.compile(r"[^\W\d_]{2,}")
 NAME = re.compile(r"[A-Za-z_]\w*")
