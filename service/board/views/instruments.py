@@ -113,7 +113,8 @@ def _off(row: StoredError, show: Quantities) -> str:
     spread = show.span(1.96 * row.uncertainty_k)
     if abs(row.combined_k) < LEAST_TOLD_K:
         return f"reads true, ± {spread}"
-    return f"reads {show.span(abs(row.combined_k))} {'high' if row.combined_k > 0 else 'low'}, ± {spread}"
+    size = show.kelvins(abs(row.combined_k)).removeprefix("+")
+    return f"reads {size} {'high' if row.combined_k > 0 else 'low'}, ± {spread}"
 
 
 def _limit_k(one: SetError) -> float:
