@@ -28,8 +28,6 @@ TYPED = re.compile(
     "smells burnt; the compressor had failed|Send a sample to the laboratory. Did the compressor burn out[?]"
     "|materials of trade"
 )
-    "smells burnt; the compressor had failed|Send a sample to the laboratory. Did the compressor burn out[?]"
-)  # by whom the shelf was furnished
 # The handbook stays English; device names, stamps and messages are shown as they came.
 TEXTS = """() => {
   const own = ".stamp, pre, script, style, .prose, nav[aria-label=Manual], datalist, code", said = [];
