@@ -324,7 +324,7 @@ def constants_of(source: str) -> Iterator[str]:
         if (
             not isinstance(text, str)
             or id(const) in inside
-            or re.search(r"level-|\.html|class=|board\.|[{}%]", text)
+            or re.search(r"level-|\.html|class=|board\.|%\.|[{}]", text)
         ):
             continue
         if (

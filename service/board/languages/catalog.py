@@ -19,6 +19,7 @@ PLACE = re.compile(r"\{(\w+)\}")
 WORD = re.compile(r"[^\W\d_]{2,}")
 UNITS = "lb|kg|oz|psi|psig|kPa|bar|in|ft|min|ppm|mm|bit"
 PLAIN = re.compile(rf"(?!\b(?:{UNITS})\b)\b[a-z]{{2,}}\b")
+TITLE = re.compile(r"([^{}:]+): \{\w+\}")
 SENTENCES = re.compile(r"[.;] ")
 # What is said one part after the other: where one end of it is known, and where both must be.
 LOOSE, CLOSE = ("; ", ": ", " · "), (", ", " or ", " and ")
@@ -90,6 +91,10 @@ class Catalog:
     def __init__(self, phrases: Mapping[str, str], compiled: Collection[str] = ()) -> None:
         self._phrases = dict(phrases)
         self._folded = {like("a", msgid): said for msgid, said in phrases.items() if not PLACE.search(msgid)}
+        for msgid, said in phrases.items():
+            # ``Asked: {text}``: what is asked may be several sentences, and the title stands before the first.
+            if (title := TITLE.fullmatch(msgid)) and ": " in said:
+                self._folded.setdefault(like("a", title[1]), like("a", said.partition(": ")[0]))
         self._by_word: dict[str, list[Pattern]] = defaultdict(list)
         self._wordless: list[Pattern] = []
         how_many: dict[str, int] = defaultdict(int)
@@ -133,7 +138,7 @@ class Catalog:
         several = SENTENCES.search(text)
         for one in sorted(candidates, key=lambda pattern: -pattern.weight):
             match = None if one.weight < SLIGHT and several else one.regex.fullmatch(text)
-            if match:
+            if match and all(value.count("(") == value.count(")") for value in match.groups()):
                 yield one, match.groups()
 
     def _is_sure(self, text: str) -> bool:
