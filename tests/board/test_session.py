@@ -29,7 +29,7 @@ def test_whoever_is_not_signed_in_sees_nothing(visitor: Visitor, path: str) -> N
     assert "/sign-in" in answer.headers["Location"]
 
 
-HANDBOOK = ("help_page", "help_picture", "problem_types", "problem_type")
+HANDBOOK = ("help_page", "help_api", "help_picture", "problem_types", "problem_type")
 """Open to everybody: cautions are for whoever stands at a cylinder, types of problems for whoever was refused."""
 SHELL = ("service_worker", "manifest")
 """The same for everybody, without data: a browser fetches them without regard to who is signed in."""
