@@ -23,7 +23,7 @@ class SensorSetup:
 
 
 class Measured(NamedTuple):
-    """Mean of one sensor's readings in a bin, with the variance of the mean."""
+    """Mean of one sensor's readings in a bin, in the sensor's unit, with the variance of the mean in its square."""
 
     stamp_s: float
     value: float
@@ -35,8 +35,8 @@ class SensorBin(NamedTuple):
     """One sensor in one bin.
 
     `mean` of its readings or None; whether it `is_stuck`, or `is_suspect` and nothing should be claimed of it; how
-    often its level has changed so far; its step, and the `resolution` that rounding leaves after averaging, in its own
-    unit.
+    often its level has changed so far; its step, and the `resolution` that rounding leaves after averaging, in the
+    sensor's unit.
     """
 
     mean: Measured | None = None

@@ -37,7 +37,7 @@ class OffsetSettings:
 
 
 class Offset(NamedTuple):
-    """The clamp's offset against the gauge, and where the cylinder was then, at `stamp_s` [s]."""
+    """The clamp's offset against the gauge, its variance [K2], and where the cylinder was then, at `stamp_s` [s]."""
 
     offset_k: float
     variance: float

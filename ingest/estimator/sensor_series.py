@@ -103,7 +103,7 @@ def common_step(one: float, other: float, least: float) -> float:
 
 @dataclass(slots=True)
 class SensorSeries:
-    """One sensor of one hookup, fed in order of arrival, cut into bins of event time."""
+    """One sensor of one hookup, fed in order of arrival, cut into bins of event time; in the value's unit."""
 
     limits: Limits
     newest_s: float = -math.inf

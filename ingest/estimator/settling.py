@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from ingest.estimator.bin_input import BinInput, Measured, SensorSetup
+from ingest.estimator.drift_history import DriftHistory
 from ingest.estimator.filter_bank import DRIFT, LIQUID, OFFSET, FilterBank
 from ingest.estimator.probe_offset import Offset, OffsetMonitor
 from ingest.estimator.saturation_thermometer import pressure_at, pressure_temperature, temperature_per_pascal
@@ -55,7 +56,7 @@ class Estimate(NamedTuple):
 
 @dataclass(slots=True)
 class Settling:
-    """Settling of one hookup, fed bin by bin in event time."""
+    """Settling of one hookup, fed bin by bin in event time; risk and CUSUM are [-]."""
 
     settings: SettlingSettings
     setup: SensorSetup = field(default_factory=SensorSetup)
@@ -81,6 +82,7 @@ class Settling:
     clamp_watch: StuckWatch = field(default_factory=StuckWatch)
     weighed_kg: float | None = None
     air_heard: bool = False
+    drift_history: DriftHistory = field(default_factory=DriftHistory)
 
     def _weigh(self, time_s: float, mass_kg: float) -> None:
         """Take the gross mass [kg]: while it changes, something flows."""
@@ -219,6 +221,7 @@ class Settling:
         self.offset_monitor.disturbed(touched=touched)
         self.clamp_readings = 0
         self.air_heard = False
+        self.drift_history = DriftHistory()
         self.settled = False
         self.low_risk_since_s = None
         self.disturbed_until_s = time_s + self.settings.disturbed_s
@@ -227,6 +230,8 @@ class Settling:
         s = self.settings
         assert self.bank is not None  # noqa: S101
         self._hear_air(time_s)
+        if self.drift_history.is_due(time_s, self.opened_s):
+            self.drift_history.note(time_s, self.bank.mixed(DRIFT)[0])
         self.risk = self.bank.risk(s.budget_k, s.gap_tail * s.gap_time_s)
         self._compare_offset(time_s)
         early = time_s - self.opened_s < s.first_pair_s or self.clamp_readings < s.first_pair_readings

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from ingest.estimator.settling import Estimate
+from ingest.estimator.time_left import time_left
 from ingest.sessions.pipeline import Device, Pipeline
 from ingest.sessions.session import Session
 from ingest.wire.hookup import rfc3339
@@ -47,12 +48,13 @@ def snapshot(
     values = _newest(devices, hookup.pressure_device, hookup.temperature_device)
     stale = session.is_stale(now_s)
     estimate = settling.provisional()
+    lacking = session.lacking(now_s)
     body: dict[str, Any] = {
         "hookup": hookup.id,
         "settling_state": "stale" if stale else settling.state(),
         "reasons": [
             *session.reasons(),
-            *session.lacking(now_s),
+            *lacking,
             *(["devices-disagree"] if disagreeing else []),
         ],
         "at": rfc3339(session.newest_s),
@@ -66,6 +68,7 @@ def snapshot(
         "good_to_k": round(estimate.uncertainty_k, 3) if estimate else None,
         "provisional_pair": _pair(estimate) if estimate else None,
         "probe_lag_s": _rounded(estimate.lag_s) if estimate and settling.settled else None,
+        "time_left": _time_left(session) if estimate and not (stale or lacking) else None,
     }
     return body
 
@@ -155,6 +158,18 @@ def _pair(estimate: Estimate) -> dict[str, Any]:
         "temperature_c": round(estimate.temp_k - 273.15, 3),
         "absolute_pressure_kpa": round(estimate.pressure_pa / 1e3, 3),
         "temperature_uncertainty_k": round(estimate.uncertainty_k, 3),
+    }
+
+
+def _time_left(session: Session) -> dict[str, float] | None:
+    """Return the time left from the newest reading on; the filters' own time is the end of the last bin."""
+    found = time_left(session.settling)
+    if found is None:
+        return None
+    passed_s = session.newest_s - session.settling.time_s
+    return {
+        f"{name}_s": round(max(0.0, of - passed_s))
+        for name, of in zip(("expected", "least", "most"), found, strict=True)
     }
 
 

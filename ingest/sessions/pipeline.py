@@ -15,7 +15,7 @@ from ingest.sessions.pairing import EquilibriumPair
 from ingest.sessions.pool import SessionPool
 from ingest.sessions.session import LOW_PERCENT, Session
 from ingest.wire.hookup import Hookup
-from ingest.wire.reading import Reading, Refused, Taken
+from ingest.wire.reading import Reading, Refused, Taken, owner
 from ingest.wire.senml import read
 from ingest.wire.translator import Translated, Translator
 
@@ -59,6 +59,8 @@ class Pipeline:
         self.counts: Counter[str] = Counter()
         self.sessions = SessionPool(settings, self.counts)
         self.by_device: dict[str, tuple[int, ...]] = {}
+        self.by_owner: dict[str, tuple[int, ...]] = {}
+        """Hookups by the device that their devices are sensors of; a device without sensors is its own."""
         self.beside: dict[str, tuple[int, ...]] = {}
         self.devices: dict[str, Device] = {}
         self.heard: set[str] = set()
@@ -96,6 +98,10 @@ class Pipeline:
             for name in {hookup.pressure_device, hookup.temperature_device}:
                 by_device[name] = (*by_device.get(name, ()), number)
         self.by_device = by_device
+        by_owner: dict[str, tuple[int, ...]] = {}
+        for name, numbers in by_device.items():
+            by_owner[owner(name)] = (*by_owner.get(owner(name), ()), *numbers)
+        self.by_owner = by_owner
         self.beside = {cylinder: all_ for cylinder, all_ in by_cylinder.items() if len(all_) > 1}
 
     def take(self, place: str, device: str, payload: bytes, arrival_s: float) -> list[EquilibriumPair]:
@@ -209,7 +215,7 @@ class Pipeline:
         pairs: list[EquilibriumPair] = []
         for reading in readings:
             self._see(place, reading)
-            name = reading.device if reading.device in self.by_device else device
+            name = self._hooked_name(reading.device, device)
             for number in self._numbers(place, name):
                 pairs += self._fed(number, name, reading, arrival_s)
         self.counts["pairs"] += len(pairs)
@@ -219,7 +225,7 @@ class Pipeline:
         self, place: str, device: str, payload: bytes, arrival_s: float, wanted: Callable[[int], bool]
     ) -> list[EquilibriumPair]:
         """Give a stored pack to the hookups that want it; packs that were refused when they came are skipped."""
-        if device.startswith("urn:dev:") and not any(map(wanted, self.by_device.get(device, ()))):
+        if device.startswith("urn:dev:") and not any(map(wanted, self.by_owner.get(owner(device), ()))):
             return []
         try:
             readings = read(payload, device, arrival_s).readings
@@ -227,7 +233,7 @@ class Pipeline:
             return []
         pairs: list[EquilibriumPair] = []
         for reading in readings:
-            name = reading.device if reading.device in self.by_device else device
+            name = self._hooked_name(reading.device, device)
             for number in filter(wanted, self._numbers(place, name)):
                 pairs += self._fed(number, name, reading, arrival_s)
         return pairs
@@ -264,6 +270,13 @@ class Pipeline:
         self.heard.add(reading.device)
         if reading.quantity == "battery" and reading.value <= LOW_PERCENT:
             self.counts["battery-low"] += 1
+
+    def _hooked_name(self, sensor: str, device: str) -> str:
+        """Return by which name a reading is hooked up: what a gateway sends of others is its own where they are not.
+
+        A sensor of a device is never the device itself: a manifold has two gauges.
+        """
+        return sensor if sensor in self.by_device or device.startswith("urn:dev:") else device
 
     def _numbers(self, place: str, name: str) -> Iterable[int]:
         """Return the hookups that a device belongs to; a name used in two places means the one here."""

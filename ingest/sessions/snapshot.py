@@ -16,6 +16,7 @@ import numpy as np
 
 from ingest.estimator.bin_input import BinInput, Measured, SensorBin, SensorSetup
 from ingest.estimator.device_clock import DeviceClock
+from ingest.estimator.drift_history import DriftHistory, DriftMark
 from ingest.estimator.filter_bank import FilterBank
 from ingest.estimator.filter_settings import FilterSettings
 from ingest.estimator.probe_offset import Offset, OffsetMonitor
@@ -43,6 +44,8 @@ _CLASSES: tuple[type, ...] = (
     Repetition,
     StuckWatch,
     TwoPhaseTest,
+    DriftMark,
+    DriftHistory,
     Settling,
     SensorSeries,
 )

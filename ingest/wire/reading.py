@@ -50,6 +50,11 @@ class Taken(NamedTuple):
     unknown: Sequence[str] = ()
 
 
+def owner(device: str) -> str:
+    """Return the device that a sensor of a DEV URN is part of (RFC 9039: what follows `_`), or the name itself."""
+    return device.partition("_")[0] if device.startswith("urn:dev:") else device
+
+
 def check_time(name: str, ahead_s: float) -> None:
     """Refuse a stamp that is too far ahead of its arrival, or too far behind it, [s]."""
     if ahead_s > MOST_AHEAD_S:

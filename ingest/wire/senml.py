@@ -15,6 +15,7 @@ from ingest.wire.reading import (
     Refused,
     Taken,
     check_time,
+    owner,
     taken,
 )
 from ingest.wire.senml_cbor import decode, is_cbor
@@ -271,7 +272,10 @@ def _value(number: int, name: str, fields: dict[str, Any], base: dict[str, Any])
 
 
 def _split(name: str, topic_device: str) -> tuple[str, str]:
-    """Split a record's name into device and quantity; a topic that is a urn speaks for itself alone."""
+    """Split a record's name into device and quantity.
+
+    A topic that is a urn speaks for itself and for its own sensors alone, `urn:dev:mac:..._low` (RFC 9039, section 3).
+    """
     if name.startswith(topic_device) and name[len(topic_device) : len(topic_device) + 1] in _JOINTS:
         known = _ONE_OF_EACH.get(name[len(topic_device) + 1 :])
         if known is not None:
@@ -283,7 +287,7 @@ def _split(name: str, topic_device: str) -> tuple[str, str]:
                 return topic_device, quantity
             if prefix[-1] in _JOINTS and len(prefix) > 1:
                 device = prefix[:-1]
-                if device != topic_device and topic_device.startswith("urn:dev:"):
+                if topic_device.startswith("urn:dev:") and owner(device) != owner(topic_device):
                     raise Refused("device", f"{name} published on the topic of {topic_device}")
                 return device, quantity
     return topic_device, name

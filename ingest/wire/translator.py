@@ -69,8 +69,9 @@ class Translator:
         places = self.places or (None,)
         foreign = [mapping.topic for mapping in self.mappings if not mapping.topic.is_own]
         filters = {topic.filter(place) for topic in foreign for place in places}
-        of_nodes = [one.split("/") for one in filters if one.split("/")[0] == NAMESPACE]
-        filters |= {f"{NAMESPACE}/{group}/+/{node}/#" for _, group, _, node, *_ in of_nodes}
+        of_nodes = [levels for one in filters if len(levels := one.split("/")) > 3 and levels[0] == NAMESPACE]
+        for _, group, _, node, *_ in of_nodes:
+            filters |= {f"{NAMESPACE}/{group}/+/{node}", f"{NAMESPACE}/{group}/+/{node}/+"}
         return sorted(filters)
 
     def reads_own(self, topic: str) -> bool:

@@ -44,7 +44,7 @@ class Packaging:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row of the table; ``percent`` is None where the row says ``not liquid full`` instead."""
+    """One row of the table: percent of the water capacity, None where it says ``not liquid full``; gravity [-]."""
 
     gas: str
     designation: str

@@ -1,7 +1,7 @@
 """Use cases for what cylinders turned out to hold: kept beside the verdict that stood before, and believed since."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any, Final
 
@@ -30,10 +30,10 @@ KINDS: Final[tuple[str, ...]] = tuple(AnalysisKind)
 """A laboratory's result; what a reclaimer accepted, rejected or credited; what was found when it was opened; a maker's
 sealed container."""
 STATES: Final = CONTAMINATIONS
-TRUST: Final = 0.98
-"""How far a laboratory's result is believed to belong to this cylinder (a judgement) [-]."""
+BELIEVED: Final = ("laboratory", "sealed")
+"""Kinds that say what is in it now, where it still has these contents; what was opened or taken back has gone."""
 PERCENT: Final = 100.0
-_KIND_OF: Final = {"air": Kind.AIR, "shifted": Kind.SHIFTED, "mixed": Kind.MIXED}
+_KINDS: Final = {"none": Kind.CLEAN, "air": Kind.AIR, "shifted": Kind.SHIFTED, "mixed": Kind.MIXED}
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ class NewAnalysis:
 
 def record(services: Services, actor: Actor, new: NewAnalysis) -> Analysis:
     """
-    Keep a result beside the verdict that stood before; a laboratory's on present contents is believed from now on.
+    Keep a result beside the verdict that stood before; one of ``BELIEVED`` on present contents is believed from now on.
 
     Raises
     ------
@@ -90,7 +90,7 @@ def record(services: Services, actor: Actor, new: NewAnalysis) -> Analysis:
         cylinder = by_serial(work, new.serial, lock=True)
         at = services.now()
         found = note_down(services, work, actor, cylinder, new, at)
-        if new.kind == "laboratory" and found.epoch == cylinder.epoch:
+        if new.kind in BELIEVED and found.epoch == cylinder.epoch:
             believe(services, work, actor, cylinder, found, at)
         review(services, work, actor, at, [cylinder.id])
         return found
@@ -189,13 +189,37 @@ def believe(
     if found.designation is None:
         return
     epoch = stored.epoch_of(work, cylinder, cylinder.epoch)
-    kind = _KIND_OF.get(found.state or "none", Kind.CLEAN)
-    content = Content(found.designation, {kind: TRUST}, {}, Source.ANALYSIS)
-    kept = Kept(claims=beliefs.kept(cylinder, epoch).claims, carried=Belief((content,)))
+    current = verdicts.current(work, cylinder)
+    otherwise = Belief() if current is None else beliefs.assessment_of(current.found).belief
+    told = Content(found.designation, _kinds(services, found), {}, Source.ANALYSIS)
+    believed = _either(told, lessons.trust(services, work, cylinder, found), otherwise)
+    kept = Kept(claims=beliefs.kept(cylinder, epoch).claims, carried=believed)
     stored.set_contents(work, cylinder, beliefs.with_kept(epoch.contents or {}, kept))
     verdict = verdicts.reach(services, work, at, cylinder, cylinder.epoch, None)
     judged = judgements.of(services, work, by_serial(work, cylinder.serial))
     verdicts.announce(work, actor, at, judged, verdict)
+
+
+def _either(told: Content, trust: float, otherwise: Belief) -> Belief:
+    """What a result says, as far as it is of this cylinder, and else what was believed without it."""
+    found = {told.designation: replace(told, kinds={kind: trust * p for kind, p in told.kinds.items()})}
+    for one in otherwise.contents:
+        with_it = found.get(one.designation, replace(told, designation=one.designation, kinds={}))
+        kinds, partners = dict(with_it.kinds), dict(with_it.partners)
+        for kind, p in one.kinds.items():
+            kinds[kind] = kinds.get(kind, 0.0) + (1 - trust) * p
+        for name, p in one.partners.items():
+            partners[name] = partners.get(name, 0.0) + (1 - trust) * p
+        found[one.designation] = replace(with_it, kinds=kinds, partners=partners)
+    return Belief(tuple(sorted(found.values(), key=lambda one: -one.probability)))
+
+
+def _kinds(services: Services, found: Analysis) -> dict[Kind, float]:
+    """What a result says was with it [-]; a report that names a refrigerant alone leaves what is usual."""
+    if found.state is not None or found.kind != "laboratory":
+        return {_KINDS[found.state or "none"]: 1.0}
+    usual = {kind: services.policy.prevalence.states[state] for state, kind in _KINDS.items()}
+    return {kind: share / sum(usual.values()) for kind, share in usual.items()}
 
 
 def listed(services: Services, actor: Actor, request: PageRequest, *, serial: str | None) -> Page[Analysis]:

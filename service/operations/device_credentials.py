@@ -2,7 +2,7 @@
 
 import secrets
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from service.operations import places
 from service.operations.support.context import Actor, Services, tell
@@ -13,11 +13,14 @@ from service.outbound.broker_access import (
     SALT_BYTES,
     BrokerUser,
     UnusableName,
+    device_on,
     device_user,
     hash_password,
     verifies,
+    worker_on,
+    worker_user,
 )
-from service.store import credentials
+from service.store import credentials, mappings
 from service.store.credentials import Credential
 from service.store.paging import Page, PageRequest
 
@@ -129,8 +132,25 @@ def broker_users(
     """
     with services.database.engine.connect() as connection:
         grants = credentials.granted(connection)
-    own = [user.rights(root, user.username, _hash_of(user, known.get(user.username))) for user in site]
-    devices = [device_user(root, g.place, g.device, g.username, g.password_hash) for g in grants]
+        topics = {
+            owner: [topic for topic in found if topic.partition("/")[0] != root]
+            for owner, found in mappings.topics(connection).items()
+        }
+    heard = worker_on(topic for found in topics.values() for topic in found)
+    own = [
+        replace(
+            user.rights(root, user.username, _hash_of(user, known.get(user.username))),
+            foreign=heard if user.rights is worker_user else (),
+        )
+        for user in site
+    ]
+    devices = [
+        replace(
+            device_user(root, g.place, g.device, g.username, g.password_hash),
+            foreign=device_on(topics.get(g.organisation_id, ()), g.place, g.device),
+        )
+        for g in grants
+    ]
     return [*own, *devices]
 
 

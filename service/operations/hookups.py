@@ -57,7 +57,7 @@ def attach(services: Services, actor: Actor, new: NewHookup) -> Hookup:
     NotFound
         When the cylinder or the place is unknown.
     Conflict
-        When a device is on another cylinder.
+        When a device is on another cylinder, or retired.
     Invalid
         When no place is known, or the start lies ahead.
     """
@@ -129,6 +129,9 @@ def by_id(work: Work, hookup_id: int) -> Hookup:
 
 
 def _free(work: Work, actor: Actor, new: NewHookup) -> None:
+    if retired := devices.retired_among(work, {new.pressure_device, new.temperature_device}):
+        text = f"{' and '.join(retired)}: retired; take it back into use first."
+        raise Conflict([Reason("device-retired", text)])
     other = hookups.active_with_device(work, new.pressure_device, new.temperature_device)
     if other is None:
         return

@@ -1,14 +1,12 @@
-"""What is believed of the errors of instruments: learned with each settled pair and check, used by each verdict."""
+"""What is believed of the errors of instruments: learned with each settled pair and each check by hand."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import datetime
 
-from service.device_names import short
 from service.operations.alarm_of_instruments import review
 from service.operations.support.context import Actor, Services
 from service.operations.support.errors import FieldError, Invalid
-from service.store import instruments, rejudgements
+from service.store import instruments
 from service.store.instruments import StoredCheck, StoredError
 from service.store.pairs import StoredPair
 from service.store.work import Work
@@ -19,9 +17,8 @@ from service.verdict.instruments import checks, contents
 from service.verdict.instruments.belief import CYLINDER_FLOOR_K, ErrorBelief
 from service.verdict.instruments.classes import InstrumentClass
 from service.verdict.instruments.contents import Explanations
-from service.verdict.instruments.correction import corrected, share
-from service.verdict.instruments.document import from_json, to_json
-from service.verdict.model import CylinderFacts, Pair, Verdict
+from service.verdict.instruments.document import from_json, seen_to_json, to_json
+from service.verdict.model import CylinderFacts, Pair
 
 UNSTATED_GAIN = 0.003
 """Gain of a gauge of which only the zero is stated (a judgement, no source) [-]."""
@@ -57,6 +54,7 @@ def learn(services: Services, work: Work, actor: Actor, pair: StoredPair, seen: 
         pair_id=pair.id,
         cylinder_id=pair.cylinder_id,
         epoch=pair.epoch,
+        seen=seen,
     )
     review(work, actor, services.now(), after)
 
@@ -89,7 +87,6 @@ def check(work: Work, actor: Actor, now: datetime, done: StoredCheck) -> None:
         older = beliefs.aged(from_json(row.belief), (at - row.at).total_seconds())
         after = checks.learned(older, as_check(done))
         review(work, actor, now, keep(work, row.thermometer, row.gauge, at, after, check_id=done.id))
-        rejudgements.ask(work, row.thermometer, row.gauge, alarm_id=None, at=now)
 
 
 def keep(
@@ -103,6 +100,7 @@ def keep(
     pair_id: int | None = None,
     cylinder_id: int | None = None,
     epoch: int | None = None,
+    seen: Explanations | None = None,
 ) -> StoredError:
     """Keep what is believed of a set after a lesson."""
     mean, spread = belief.combined_k()
@@ -119,6 +117,8 @@ def keep(
         combined_k=mean,
         uncertainty_k=spread,
         doubt=belief.doubt,
+        seen=None if seen is None else seen_to_json(seen),
+        asked=False,
     )
 
 
@@ -147,62 +147,3 @@ def _present(work: Work, thermometer: str, gauge: str, grade: InstrumentClass, a
 def as_check(done: StoredCheck) -> checks.Check:
     """A stored check as the belief learns from it."""
     return checks.Check(done.quantity, done.error, done.uncertainty, done.pressure_pa or 0.0)
-
-
-def correct(
-    work: Work, cylinder_id: int, epoch: int, spoken: Sequence[StoredPair], evidence: Sequence[Pair]
-) -> tuple[list[Pair], tuple[str, ...]]:
-    """
-    Pairs less what their sets are believed to be off by, and what was done in words.
-
-    A set's error is taken as it was believed before this cylinder taught it anything, so that a cylinder never vouches
-    for itself; what was learned since makes its pairs less certain and moves nothing.
-    """
-    found: dict[tuple[str, str], tuple[StoredError, StoredError] | None] = {}
-    taken: list[Pair] = []
-    told: dict[tuple[str, str], str] = {}
-    for pair, one in zip(spoken, evidence, strict=True):
-        names = pair.temperature_device, pair.pressure_device
-        if names[0] is None or names[1] is None:
-            taken.append(one)
-            continue
-        key = (names[0], names[1])
-        if key not in found:
-            found[key] = _before_and_now(work, *key, cylinder_id, epoch)
-        rows = found[key]
-        if rows is None:
-            taken.append(one)
-            continue
-        before, now = (from_json(row.belief) for row in rows)
-        moved = corrected(one, replace(before, grade=now.grade), now)
-        taken.append(moved)
-        told[key] = _told(key, rows[0], before, moved)
-    return taken, tuple(told.values())
-
-
-def _before_and_now(
-    work: Work, thermometer: str, gauge: str, cylinder_id: int, epoch: int
-) -> tuple[StoredError, StoredError] | None:
-    now = instruments.newest(work, thermometer, gauge)
-    if now is None:
-        return None
-    own = instruments.lesson_of(work, thermometer, gauge, cylinder_id, epoch)
-    before = now if own is None else instruments.newest(work, thermometer, gauge, before=own.id)
-    return None if before is None else (before, now)
-
-
-def _told(key: tuple[str, str], row: StoredError, belief: ErrorBelief, moved: Pair) -> str:
-    thermometer, gauge = short(key[0]), short(key[1])
-    part = share(moved)
-    lessons = "1 settled pair" if round(belief.pairs) == 1 else f"{belief.pairs:.0f} settled pairs"
-    high = "high" if row.combined_k > 0 else "low"
-    return (
-        f"{thermometer} with {gauge} reads {abs(row.combined_k):.2f} K ({1.8 * abs(row.combined_k):.2f} °F) {high}, as "
-        f"learned from {lessons} and checks, ± {1.96 * row.uncertainty_k:.2f} K; corrected for. Of the uncertainty "
-        f"left, {100 * part.thermometer:.0f} % is the thermometer's and {100 * part.gauge:.0f} % the gauge's."
-    )
-
-
-def with_reasons(found: Verdict, lines: Sequence[str]) -> Verdict:
-    """A verdict that tells what was corrected."""
-    return replace(found, reasons=(*found.reasons, *lines)) if lines else found

@@ -38,8 +38,10 @@ class Scores:
     ----------
     overall
         Of every established contents that a verdict stood on.
+    unnamed
+        Of those that were scored, results that say only what was with it.
     unscored
-        Established contents of which no verdict stood before, or of which no refrigerant was named.
+        Established contents of which no verdict stood before.
     by_identity, by_contamination, by_refrigerant, by_instrument_class, by_kind
         The same in groups, the largest first.
     reliability
@@ -49,6 +51,7 @@ class Scores:
     """
 
     overall: Summary
+    unnamed: int
     unscored: int
     by_identity: Mapping[str, Summary]
     by_contamination: Mapping[str, Summary]
@@ -78,10 +81,13 @@ def read(services: Services, actor: Actor, kind: str | None = None) -> Scores:
     scored = [known[one.id] for one in judged]
     return Scores(
         overall=summary(scored),
+        unnamed=sum(not one.is_named for one in scored),
         unscored=len(found) - len(judged),
         by_identity=by(scored, lambda i: scored[i].stated.identity),
         by_contamination=by(scored, lambda i: scored[i].stated.contamination),
-        by_refrigerant=by(scored, lambda i: judged[i].designation or "not named"),
+        by_refrigerant=by(
+            scored, lambda i: (judged[i].designation or "not named") if scored[i].is_named else None
+        ),
         by_instrument_class=by(scored, lambda i: instrument_class(judged[i])),
         by_kind=by(scored, lambda i: judged[i].kind),
         reliability=reliability(scored),
@@ -90,24 +96,27 @@ def read(services: Services, actor: Actor, kind: str | None = None) -> Scores:
 
 
 def cases(services: Services, actor: Actor, results: Sequence[Analysis]) -> dict[int, Case]:
-    """``cases_of`` for a caller without a transaction."""
+    """``cases_of`` for a caller without a transaction, of those results that say which refrigerant it was."""
     with services.database.reading(actor.organisation_id) as work:
-        return cases_of(work, results)
+        return {key: one for key, one in cases_of(work, results).items() if one.is_named}
 
 
 def cases_of(work: Work, results: Sequence[Analysis]) -> dict[int, Case]:
     """Results against the verdicts that stood before, by result; those of which none stood are left out.
 
-    So is a result that names no refrigerant and has no composition: it says nothing of identity.
+    One that names no refrigerant and has no composition, as many a rejection, says only what was with it.
     """
-    named = [one for one in results if one.designation is not None or one.mass_fractions]
-    ids = {one.verdict_id for one in named if one.verdict_id is not None}
+    ids = {one.verdict_id for one in results if one.verdict_id is not None}
     stated = {key: stated_of(beliefs.assessment_in(gist)) for key, gist in verdicts.gists(work, ids).items()}
     return {
-        one.id: Case(stated[one.verdict_id], one.designation, one.state)
-        for one in named
+        one.id: Case(stated[one.verdict_id], one.designation, one.state, is_named=_names(one))
+        for one in results
         if one.verdict_id in stated
     }
+
+
+def _names(one: Analysis) -> bool:
+    return one.designation is not None or bool(one.mass_fractions)
 
 
 def stated_of(found: Assessment) -> Stated:

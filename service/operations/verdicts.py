@@ -9,7 +9,7 @@ from service.cylinders.judgement.advice import Advice
 from service.cylinders.judgement.belief import Source
 from service.cylinders.water_capacity import water_volume_m3
 from service.measures import VERDICT_SECONDS
-from service.operations import instrument_errors, observing, truths
+from service.operations import instrument_corrections, observing, truths
 from service.operations.support import beliefs
 from service.operations.support.context import Actor, Services, tell
 from service.operations.support.errors import FieldError, Invalid, NotFound
@@ -101,12 +101,12 @@ def anew(
         cylinder = by_serial(work, serial)
         spoken = pairs.speaking(work, cylinder.id, cylinder.epoch)
         facts = facts_of(work, cylinder, cylinder.epoch)
-        evidence, corrections = _corrected(work, cylinder, cylinder.epoch, spoken)
+        evidence, corrections = _corrected(work, spoken)
     if not spoken:
         raise NotFound("settled pair of the present contents of cylinder", serial)
     found = judge(services, evidence, facts, prior=prior, explain=explain, chart=chart)
     usual = truths.in_words(facts.history) if prior == "field" else ()
-    return instrument_errors.with_reasons(found, (*corrections, *usual))
+    return instrument_corrections.with_reasons(found, (*corrections, *usual))
 
 
 def reach(
@@ -139,10 +139,10 @@ def reach(
     spoken = pairs.speaking(work, cylinder.id, epoch)
     if not spoken:
         return None
-    evidence, corrections = _corrected(work, cylinder, epoch, spoken)
+    evidence, corrections = _corrected(work, spoken)
     facts = facts_of(work, cylinder, epoch)
     found = judge(services, evidence, facts)
-    found = instrument_errors.with_reasons(found, (*corrections, *truths.in_words(facts.history)))
+    found = instrument_corrections.with_reasons(found, (*corrections, *truths.in_words(facts.history)))
     gist = beliefs.assessment_document(beliefs.assessment_of(found))
     verdict = verdicts.insert(
         work, cylinder_id=cylinder.id, epoch=epoch, pair_id=pair_id, reached_at=at, verdict=found, gist=gist
@@ -160,11 +160,9 @@ def announce(work: Work, actor: Actor, at: datetime, judged: Judged, verdict: St
     tell(work, actor, at, VERDICT_REACHED, f"cylinders/{judged.row.serial}", told)
 
 
-def _corrected(
-    work: Work, cylinder: Cylinder, epoch: int, spoken: Sequence[StoredPair]
-) -> tuple[list[Pair], tuple[str, ...]]:
+def _corrected(work: Work, spoken: Sequence[StoredPair]) -> tuple[list[Pair], tuple[str, ...]]:
     evidence = [evidence_of(pair) for pair in spoken]
-    return instrument_errors.correct(work, cylinder.id, epoch, spoken, evidence)
+    return instrument_corrections.correct(work, spoken, evidence)
 
 
 def evidence_of(pair: StoredPair) -> Pair:

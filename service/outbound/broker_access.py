@@ -15,6 +15,10 @@ ANY_DEVICE = "+"
 GATEWAY_LEVEL = "gateway"
 """The device level of a topic on which one pack may carry readings of several devices. No device may have this name,
 so the broker's rights alone decide who speaks for others: whoever has the right to every device of the place."""
+PLACE, DEVICE = "{place}", "{device}"
+"""Levels of a mapping's topic that name where a message belongs."""
+SPARKPLUG, NODE_LEVEL = "spBv1.0", 3
+"""First level of Sparkplug B's topics, and which one is the edge node's."""
 _HEADER = "# Written by `heelmark broker-files`; edits are lost."
 _ITERATIONS = 20_000
 SALT_BYTES = 12
@@ -37,6 +41,8 @@ class BrokerUser:
     password_hash: str
     may_publish: str | None = None
     may_subscribe: str | None = None
+    foreign: tuple[tuple[str, str], ...] = ()
+    """Rights on the topics of mappings, ``read`` or ``write`` and a pattern each."""
 
 
 def device_user(root: str, place: str, device: str, username: str, password_hash: str) -> BrokerUser:
@@ -60,6 +66,47 @@ def device_user(root: str, place: str, device: str, username: str, password_hash
 def worker_user(root: str, username: str, password_hash: str) -> BrokerUser:
     """The worker reads all readings and says which were refused."""
     return BrokerUser(username, password_hash, f"{root}/+/refused/+", f"{root}/+/readings/+")
+
+
+def worker_on(topics: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    """
+    What the worker needs on the topics of mappings, written with levels in braces: to read them.
+
+    Of Sparkplug B it reads all that a node says, and asks it for its births.
+    """
+    rights: set[tuple[str, str]] = set()
+    for levels in (topic.split("/") for topic in topics):
+        pattern = ["+" if _varies(level) else level for level in levels]
+        rights.add(("read", "/".join(pattern)))
+        if pattern[0] == SPARKPLUG and len(pattern) > NODE_LEVEL:
+            group, node = pattern[1], pattern[NODE_LEVEL]
+            rights |= {("read", f"{SPARKPLUG}/{group}/+/{node}{end}") for end in ("", "/+")}
+            rights.add(("write", f"{SPARKPLUG}/{group}/NCMD/{node}"))
+    return tuple(sorted(rights))
+
+
+def device_on(topics: Iterable[str], place: str, device: str) -> tuple[tuple[str, str], ...]:
+    """
+    What a device, or the gateway of a place, needs on the topics of mappings: to publish there as itself.
+
+    Only topics that name the place, and for a device the device, are given: what the payload says of itself the broker
+    cannot hold anybody to.
+    """
+    rights: set[tuple[str, str]] = set()
+    for topic in topics:
+        levels = topic.split("/")
+        if PLACE not in levels or (device != ANY_DEVICE and DEVICE not in levels):
+            continue
+        own = {PLACE: _level("place", place), DEVICE: device}
+        if levels[0] == SPARKPLUG and device == ANY_DEVICE and levels[1] == PLACE:
+            rights |= {("write", f"{SPARKPLUG}/{place}/+/+{end}") for end in ("", "/+")}
+            rights.add(("read", f"{SPARKPLUG}/{place}/NCMD/+"))
+        rights.add(("write", "/".join(own.get(level, "+" if _varies(level) else level) for level in levels)))
+    return tuple(sorted(rights))
+
+
+def _varies(level: str) -> bool:
+    return level.startswith("{")
 
 
 def shared_gateway_user(root: str, username: str, password_hash: str) -> BrokerUser:
@@ -103,7 +150,7 @@ def acl_file(users: Iterable[BrokerUser]) -> str:
 
 def _paragraph(user: BrokerUser) -> str:
     rights = (("write", user.may_publish), ("read", user.may_subscribe))
-    lines = [f"topic {right} {pattern}" for right, pattern in rights if pattern is not None]
+    lines = [f"topic {right} {pattern}" for right, pattern in (*rights, *user.foreign) if pattern is not None]
     return "\n".join([f"user {_plain('username', user.username)}", *lines, ""])
 
 

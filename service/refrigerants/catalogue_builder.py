@@ -53,7 +53,7 @@ _UNKNOWN = {
 
 @dataclass(frozen=True, slots=True)
 class CompositionMismatch(ValueError):
-    """The facts file and the predefined blend disagree about a composition."""
+    """The facts file and the predefined blend disagree about a composition, by mass fractions [-]."""
 
     designation: str
     stated: Mapping[str, float]

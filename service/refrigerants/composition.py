@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Composition:
-    """A mixture of pure components by mole fraction; fractions sum to one."""
+    """A mixture of pure components by mole fraction [-]; fractions sum to one."""
 
     components: tuple[str, ...]
     mole_fractions: tuple[float, ...]

@@ -46,7 +46,7 @@ CONTAMINANTS = (
 
 @dataclass(frozen=True, slots=True)
 class MixtureRow:
-    """One designation with every contaminant; shapes as in ``Surfaces`` without the first axis."""
+    """One designation with every contaminant: ndarray[s, nw, m] and ndarray[s] of ``Surfaces``, ln P [-]."""
 
     mixture: Floats
     uncertainty: Floats

@@ -97,7 +97,7 @@ def components_of(recipe: Mapping[str, float], catalogue: Mapping[str, Refrigera
 
 @dataclass(frozen=True, slots=True)
 class Solved:
-    """One recipe's curve: ln P at the nodes [ln Pa], NaN where it failed, and one sigma [-]."""
+    """One recipe's curve: ln P at the nodes, ndarray[m] [ln Pa], NaN where it failed, and one sigma [-]."""
 
     log_pressure: Floats
     uncertainty: float

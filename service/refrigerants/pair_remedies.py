@@ -26,7 +26,8 @@ from service.refrigerants.fluids import FLUIDS, Family
 class Remedy:
     """Stand-in for one binary pair.
 
-    ``relative_uncertainty`` is one sigma of the mixture's pressure at mid composition.
+    ``gamma_t`` is the factor of the reducing temperature [-], ``relative_uncertainty`` one sigma of the mixture's
+    pressure at mid composition [-].
     """
 
     gamma_t: float

@@ -29,6 +29,7 @@ class Credential:
 class Grant:
     """What the broker must know of a user."""
 
+    organisation_id: int
     username: str
     password_hash: str
     place: str
@@ -70,7 +71,8 @@ def revoke(work: Work, credential_id: int, *, at: datetime, by: str) -> bool:
 
 def granted(connection: sa.Connection) -> list[Grant]:
     """Every valid user of every organisation, as the broker needs them."""
-    columns = (device_credentials.c.username, device_credentials.c.password_hash, device_credentials.c.device)
+    of = device_credentials.c
+    columns = (of.organisation_id, of.username, of.password_hash, of.device)
     statement = (
         sa.select(*columns, _PLACE)
         .select_from(_JOINED)

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import sqlalchemy as sa
@@ -11,6 +11,9 @@ from sqlalchemy.dialects import postgresql, sqlite
 from service.store.paging import Page, PageRequest, fetch_page
 from service.store.tables import devices, hookups
 from service.store.work import Work, batched
+
+STILL_HEARD = timedelta(minutes=10)
+"""What a device said just before it was retired may arrive a little later."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,12 +26,25 @@ class Device:
     last_seen_at: datetime | None
     readings: dict[str, Any]
     probe_lag_s: float | None
+    called: str | None
+    retired_at: datetime | None
     hookup_id: int | None
 
     @property
     def attached(self) -> bool:
         """Whether it is on a cylinder."""
         return self.hookup_id is not None
+
+    @property
+    def retired(self) -> bool:
+        """Whether it has been taken out of use."""
+        return self.retired_at is not None
+
+    @property
+    def still_heard(self) -> bool:
+        """Whether it has been heard after it was retired."""
+        heard, retired = self.last_seen_at, self.retired_at
+        return heard is not None and retired is not None and heard > retired + STILL_HEARD
 
     @property
     def heard_at(self) -> datetime:
@@ -102,6 +118,19 @@ def by_name(work: Work, name: str) -> Device | None:
 def insert(work: Work, *, name: str, place: str | None, probe_lag_s: float | None) -> None:
     """A device that has not been heard yet."""
     work.insert(devices, name=name, place=place, probe_lag_s=probe_lag_s, readings={})
+
+
+def change(work: Work, name: str, **columns: Any) -> None:
+    """Change a device's columns."""
+    work.update(devices, devices.c.name == name, **columns)
+
+
+def retired_among(work: Work, names: Collection[str]) -> list[str]:
+    """Those of these devices that are retired, by name."""
+    statement = work.select(devices, devices.c.name).where(
+        devices.c.name.in_(names), devices.c.retired_at.is_not(None)
+    )
+    return sorted(work.connection.execute(statement).scalars())
 
 
 def lag_of(work: Work, name: str) -> float | None:

@@ -1,6 +1,6 @@
 """Queries for checks of instruments and for what is believed of their errors."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -35,7 +35,7 @@ class StoredCheck:
 
 @dataclass(frozen=True, slots=True)
 class StoredError:
-    """What was believed of a set after one lesson: a check by hand or a settled pair."""
+    """What was believed of a set after one lesson: a check by hand or a settled pair, which told what was `seen`."""
 
     id: int
     thermometer: str
@@ -49,6 +49,16 @@ class StoredError:
     combined_k: float
     uncertainty_k: float
     doubt: float
+    seen: dict[str, Any] | None
+    asked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SeenByPair:
+    """What a settled pair told, by what is known now, and the row with which it first taught."""
+
+    first: int
+    newest: dict[str, Any]
 
 
 def known(work: Work, device: str) -> bool:
@@ -144,6 +154,33 @@ def check_by_id(work: Work, check_id: int) -> StoredCheck | None:
     return work.one(work.select(checks).where(checks.c.id == check_id), StoredCheck)
 
 
+def checks_by_id(work: Work, ids: Collection[int]) -> dict[int, StoredCheck]:
+    """The checks of those ids."""
+    if not ids:
+        return {}
+    return {one.id: one for one in work.all(work.select(checks).where(checks.c.id.in_(ids)), StoredCheck)}
+
+
+def seen_by_pair(work: Work, ids: Collection[int]) -> dict[int, SeenByPair]:
+    """What pairs told; those that were learned from before that was kept are left out."""
+    if not ids:
+        return {}
+    columns = (errors.c.id, errors.c.pair_id, errors.c.seen)
+    statement = work.select(errors, *columns).where(errors.c.pair_id.in_(ids)).order_by(errors.c.id)
+    found: dict[int, SeenByPair] = {}
+    for row_id, pair_id, seen in work.connection.execute(statement):
+        if seen is not None:
+            first = found[pair_id].first if pair_id in found else row_id
+            found[pair_id] = SeenByPair(first, seen)
+    return found
+
+
+def newest_asked(work: Work, thermometer: str, gauge: str) -> StoredError | None:
+    """What was believed of a set when the cylinders that it has read were last judged again for it."""
+    own = (errors.c.thermometer == thermometer, errors.c.gauge == gauge, errors.c.asked)
+    return work.one(work.select(errors).where(*own).order_by(errors.c.id.desc()).limit(1), StoredError)
+
+
 def lessons_of(work: Work, cylinder_id: int, epoch: int) -> list[StoredError]:
     """The first lesson that a cylinder's contents have taught each set."""
     own = (errors.c.cylinder_id == cylinder_id, errors.c.epoch == epoch)
@@ -159,3 +196,8 @@ def since(work: Work, thermometer: str, gauge: str, row_id: int, *, limit: int) 
     """A set's lessons from one on, oldest first."""
     own = (errors.c.thermometer == thermometer, errors.c.gauge == gauge, errors.c.id >= row_id)
     return work.all(work.select(errors).where(*own).order_by(errors.c.id).limit(limit), StoredError)
+
+
+def note_asked(work: Work, row_id: int) -> None:
+    """The cylinders that the set has read are to be judged again with what is believed by this row."""
+    work.update(errors, errors.c.id == row_id, asked=True)

@@ -15,6 +15,15 @@ from service.units import pa_from_kpa
 
 
 @dataclass(frozen=True, slots=True)
+class TimeLeft:
+    """How long it will take until a hookup is settled, from the time of its values on [s]."""
+
+    expected_s: float
+    least_s: float
+    most_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class Live:
     """What the worker last said of a hookup, with the cylinder's serial."""
 
@@ -58,6 +67,17 @@ class Live:
     def good_to_k(self) -> float | None:
         """How well the temperature is known [K]."""
         return self.document.get("good_to_k")
+
+    @property
+    def time_left(self) -> TimeLeft | None:
+        """How long it will take until it is settled, where the worker can tell."""
+        return stated_time_left(self.document)
+
+
+def stated_time_left(document: Mapping[str, Any]) -> TimeLeft | None:
+    """The time left in what the worker said."""
+    stated = document.get("time_left")
+    return TimeLeft(stated["expected_s"], stated["least_s"], stated["most_s"]) if stated else None
 
 
 def stated_gauge_pa(document: Mapping[str, Any]) -> float | None:

@@ -40,6 +40,17 @@ def page(work: Work, request: PageRequest) -> Page[StoredMapping]:
     return fetch_page(work, statement, mappings.c.id, StoredMapping, request)
 
 
+def topics(connection: sa.Connection) -> dict[int, list[str]]:
+    """The topics of all mappings that are read by, for each organisation."""
+    newest = sa.select(sa.func.max(mappings.c.id)).group_by(mappings.c.organisation_id, mappings.c.name)
+    statement = sa.select(mappings.c.organisation_id, mappings.c.document).where(mappings.c.id.in_(newest))
+    found: dict[int, list[str]] = {}
+    for owner, document in connection.execute(statement):
+        if document is not None:
+            found.setdefault(int(owner), []).append(str(document["topic"]))
+    return found
+
+
 def versions(work: Work, name: str, request: PageRequest) -> Page[StoredMapping]:
     """Every version of one name, newest first."""
     statement = work.select(mappings).where(mappings.c.name == name)

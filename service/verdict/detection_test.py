@@ -43,9 +43,9 @@ class Screen:
     designation : int
         Index of the refrigerant.
     inverse : ndarray[k, k]
-        Inverse covariance of the residuals under the clean curve.
+        Inverse covariance of the residuals under the clean curve [-].
     offsets : ndarray[fills, k]
-        ln P of the closed cylinder less the bubble curve, for each liquid fraction that leaves liquid.
+        ln P of the closed cylinder less the bubble curve [-], for each liquid fraction that leaves liquid.
     weights : ndarray[fills]
         Probability of each liquid fraction.
     """

@@ -48,7 +48,7 @@ class CostTable:
     named : ndarray[names]
         The classes that are clean and of a designation that may name the contents.
     costs : ndarray[choices, classes]
-        Of each choice where the contents are called by the name of none of the classes.
+        Of each choice where the contents are called by the name of no class, in the price of a measurement [-].
     gain : ndarray[choices]
         What is added where they are called by the name of the class that is true.
     """

@@ -33,7 +33,7 @@ no source) [-]."""
 
 @dataclass(frozen=True, slots=True)
 class FillWeights:
-    """ln of prior mass times likelihood of the weighed density, for each designation.
+    """ln of prior mass times likelihood of the weighed density [-], for each designation.
 
     Parameters
     ----------

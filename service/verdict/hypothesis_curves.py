@@ -26,7 +26,7 @@ _AT_25_C = chebyshev.values(np.array([REFERENCE_TEMP_K]))[:, 0]
 
 @dataclass(frozen=True, slots=True)
 class BaseCurves:
-    """Clean bubble curves: coefficients [n, TERMS], uncertainty [n], range [n] and [n] in K."""
+    """Clean bubble curves: coefficients [n, TERMS] [ln Pa], uncertainty [n] [-], range [n] and [n] [K]."""
 
     coefficients: Floats
     uncertainty: Floats
@@ -36,7 +36,7 @@ class BaseCurves:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """Rows of one state: coefficients [*shape, TERMS], variance [*shape], where the hypotheses exist."""
+    """Rows of one state, each ndarray[*shape]: coefficients of TERMS [ln Pa], variance [-], where they exist [K]."""
 
     coefficients: Floats
     variance: Floats

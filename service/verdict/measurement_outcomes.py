@@ -47,7 +47,7 @@ class Leading:
     index : ndarray[rows]
         Place in the space.
     weight : ndarray[rows]
-        Probability.
+        Probability [-].
     label : ndarray[rows]
         Class, 1 + state + states * rank.
     ranked : ndarray
@@ -57,7 +57,7 @@ class Leading:
     states : int
         How many states there are.
     vapour : float
-        Probability of no liquid.
+        Probability of no liquid [-].
     """
 
     index: NDArray[np.intp]

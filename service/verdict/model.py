@@ -182,7 +182,7 @@ class DetectionLimit:
 
 @dataclass(frozen=True, slots=True)
 class MixturePartner:
-    """One possible second refrigerant, with its probability and the share that would explain the reading."""
+    """One possible second refrigerant, with its probability [-] and the share that would explain the reading [-]."""
 
     designation: str
     contaminant: str
@@ -192,7 +192,7 @@ class MixturePartner:
 
 @dataclass(frozen=True, slots=True)
 class Contamination:
-    """What besides one refrigerant is in it, over all identities."""
+    """What besides one refrigerant is in it, over all identities; probabilities [-]."""
 
     finding: str
     probabilities: Mapping[str, float]
@@ -208,7 +208,7 @@ class Contamination:
 
 @dataclass(frozen=True, slots=True)
 class ContentsState:
-    """Whether there is liquid under vapour, vapour alone or liquid alone."""
+    """Whether there is liquid under vapor, vapor alone or liquid alone; probabilities [-]."""
 
     finding: str
     probabilities: Mapping[str, float]
@@ -282,7 +282,7 @@ class Findings:
 
 @dataclass(frozen=True, slots=True)
 class Disposition:
-    """What to do with the cylinder, and what each choice is expected to cost."""
+    """What to do with the cylinder, and what each choice is expected to cost, in the price of a measurement [-]."""
 
     code: str
     text: str
@@ -306,7 +306,7 @@ class Alternative:
 
 @dataclass(frozen=True, slots=True)
 class NextMeasurement:
-    """The one more measurement that is expected to save most, less what it takes; as `Alternative`."""
+    """The one more measurement that is expected to save most [-], less what it takes; as `Alternative`."""
 
     action: str
     code: str
@@ -318,7 +318,7 @@ class NextMeasurement:
 
 @dataclass(frozen=True, slots=True)
 class Term:
-    """One hypothesis spelled out: prior, likelihood, residual per pair in kelvin."""
+    """One hypothesis spelled out: prior, posterior and ln of likelihood [-], residual per pair [K]."""
 
     designation: str
     state: str
@@ -332,7 +332,7 @@ class Term:
 
 @dataclass(frozen=True, slots=True)
 class Explanation:
-    """Every prior used and the leading terms of the posterior."""
+    """Every prior used [-] and the leading terms of the posterior."""
 
     prior_kind: str
     prior_source: str

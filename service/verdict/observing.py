@@ -37,7 +37,7 @@ SHIFTED_BY = 0.08
 
 @dataclass(frozen=True, slots=True)
 class ObservationWeights:
-    """ln of the likelihood of what was observed.
+    """ln of the likelihood of what was observed [-].
 
     Parameters
     ----------

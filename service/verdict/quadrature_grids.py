@@ -32,7 +32,7 @@ equilibrium [-]; a judgement, no source."""
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """Nodes of one parameter, the edges of their cells and the prior mass of each cell (sums to one)."""
+    """Nodes [k] of one parameter, the edges [edges] of their cells, both in its unit, and their prior mass [k] [-]."""
 
     nodes: Floats
     edges: Floats

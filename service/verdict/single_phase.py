@@ -44,7 +44,7 @@ _INCONSISTENT_SHARE = 0.1
 
 @dataclass(frozen=True, slots=True)
 class SinglePhase:
-    """Log-likelihoods, less the same constant as the two-phase rows; -inf where the state cannot be.
+    """Log-likelihoods [-], less the same constant as the two-phase rows; -inf where the state cannot be.
 
     Parameters
     ----------

@@ -55,6 +55,30 @@ def test_the_broker_gets_what_is_valid_and_only_when_it_changed(
     assert client.delete(f"{PATH}/{made['id']}").status_code == 404, "once"
 
 
+def test_the_topics_of_the_mappings_that_stand_are_opened_and_closed_again(
+    client_as: Callable[..., FlaskClient], services: Services, tmp_path: Path
+) -> None:
+    client = client_as("supervisor")
+    client.post(PATH, json={"place": "shop"})
+    value = [{"quantity": "mass", "path": "kg", "unit": "kg"}]
+    for name, topic in (
+        ("yard", "yard/{place}/{device}/state"),
+        ("own", "heelmark/{place}/readings/{device}"),
+    ):
+        answer = client.put(
+            f"/api/v1/mappings/{name}", json={"mapping": {"name": name, "topic": topic, "value": value}}
+        )
+        assert answer.status_code < 300, answer.text
+    files = (services, tmp_path, "heelmark", [SiteUser("worker", "a password for it", worker_user)])
+    assert write(*files)
+    acl = (tmp_path / "acl").read_text()
+    assert "topic read heelmark/+/readings/+\ntopic read yard/+/+/state\n\nuser" in acl
+    assert acl.endswith("topic read heelmark/shop/refused/+\ntopic write yard/shop/+/state\n")
+    assert client.delete("/api/v1/mappings/yard").status_code == 204
+    assert write(*files)
+    assert "yard" not in (tmp_path / "acl").read_text()
+
+
 def test_the_passwords_file_gives_nothing_of_a_password_away(services: Services, tmp_path: Path) -> None:
     """A salt made from a password would; a hash that still fits is kept, another password makes a new one."""
     told = []

@@ -1,10 +1,13 @@
 """Thirty instruments, two hundred cylinders, a year: what learning an instrument's error is worth, and whether it errs.
 
     python -m tests.benchmarks.instruments --years 4
+    python -m tests.benchmarks.instruments --years 4 --stated --coverage-only
 
 Each year has 15 sets of a thermometer and a gauge, some wrong from the start, some dropped in month six. A set learns
-from labels alone, never from what it has read itself; verdicts are scored without labels. Writes
-`out/instruments.json`.
+from labels alone, never from what it has read itself; verdicts are scored without labels. With `--stated` instruments
+are off as often and as far as the belief takes them to be, which tells whether its arithmetic holds; by kind there are
+more of the wrong ones. A year's beliefs of one set are nearly one and the same: standard errors are over sets. Writes
+`out/instruments.json`, or `out/instruments_stated.json`.
 """
 
 from __future__ import annotations
@@ -51,7 +54,8 @@ class Tally:
 
     def __init__(self) -> None:
         self.counts: Counter[str] = Counter()
-        self.inside: Counter[str] = Counter()
+        self.inside: dict[tuple[int, int], Counter[str]] = {}
+        self.kinds: dict[tuple[int, int], str] = {}
         self.doubted_after: list[int | None] = []
         self.talked: list[dict[str, object]] = []
         self.unnoticed: list[dict[str, object]] = []
@@ -66,13 +70,15 @@ class Tally:
 
     def month_end(self, year: int, number: int, one: Set) -> None:
         """Whether the stated intervals hold the truth, and whether doubt is where it belongs."""
-        self.counts["stated"] += 1
+        self.kinds[year, number] = one.kind
+        inside = self.inside.setdefault((year, number), Counter())
+        inside["stated"] += 1
         for which, name in enumerate(ERRORS):
             low, high = one.belief.interval(which)
-            self.inside[name] += low <= one.errors[which] <= high
+            inside[name] += low <= one.errors[which] <= high
         mean, spread = one.belief.combined_k()
         true = true_combination_k(one)
-        self.inside["combined_k"] += abs(mean - true) <= 1.96 * spread
+        inside["combined_k"] += abs(mean - true) <= 1.96 * spread
         if abs(mean - true) > max(TALKED_SIGMA * spread, TALKED_K):
             fresh = one.kind == "dropped" and one.month >= DROP_MONTH and one.since_drop <= FRESH
             told = {"year": year, "set": number, "kind": one.kind, "month": one.month}
@@ -82,6 +88,16 @@ class Tally:
         usual = abs(true) < LIMIT * CLASS_K
         self.counts["usual"] += usual
         self.counts["doubted though usual"] += usual and one.belief.doubt >= DOUBTED
+
+    def coverage(self, kind: str | None = None) -> dict[str, object]:
+        """Share of the month's ends at which the stated 95 % held the truth, and its standard error over sets."""
+        sets = [inside for key, inside in self.inside.items() if kind in (None, self.kinds[key])]
+        told: dict[str, object] = {"sets": len(sets)}
+        for name in (*ERRORS, "combined_k"):
+            shares = np.array([inside[name] / inside["stated"] for inside in sets])
+            error = float(shares.std(ddof=1) / np.sqrt(shares.size)) if shares.size > 1 else None
+            told[name] = {"share": float(shares.mean()), "standard_error": error}
+        return told
 
 
 def draw_cylinders(
@@ -109,9 +125,12 @@ def run_year(
     pairs: int,
     tally: Tally,
     rng: np.random.Generator,
+    *,
+    stated: bool = False,
+    judged: bool = True,
 ) -> None:
     """One year: judge with what is believed before each pair, then learn from it."""
-    sets, month = draw_sets(rng, SETS), 1.0
+    sets, month = draw_sets(rng, SETS, stated=stated), 1.0
     for reading in tqdm(readings(sets, cylinders, pairs, rng), total=pairs, desc=f"Year {year}", unit="pair"):
         while reading.month > month:
             _close_month(tally, year, sets, month, rng)
@@ -119,11 +138,12 @@ def run_year(
         one = sets[reading.who]
         tally.counts["pairs"] += 1
         after = contents.learned(one.belief, contents.explain(engine, reading.pair, reading.facts))
-        for judge, pair in (
+        judges = (
             ("by class", reading.pair),
             ("learned", corrected(reading.pair, one.belief, after)),
             ("a third of the error", reading.better),
-        ):
+        )
+        for judge, pair in judges if judged else ():
             tally.judged(judge, reading, engine.infer([pair]), engine)
         one.belief = after
         _watch(one)
@@ -148,7 +168,7 @@ def _watch(one: Set) -> None:
 
 def summary(tally: Tally) -> dict[str, object]:
     """All figures."""
-    pairs, stated = tally.counts["pairs"], tally.counts["stated"]
+    pairs = tally.counts["pairs"]
     right = {name: tally.counts[name] / pairs for name in ("by class", "learned", "a third of the error")}
     best = right["a third of the error"] - right["by class"]
     return {
@@ -156,7 +176,8 @@ def summary(tally: Tally) -> dict[str, object]:
         "right_first": right,
         "gain_over_best_possible": (right["learned"] - right["by class"]) / best if best else None,
         "clean_called_contaminated": dict(tally.clean_condemned),
-        "coverage_95": {name: tally.inside[name] / stated for name in (*ERRORS, "combined_k")},
+        "coverage_95": tally.coverage(),
+        "coverage_95_by_kind": {kind: tally.coverage(kind) for kind in sorted(set(tally.kinds.values()))},
         "dropped_doubted_after_pairs": tally.doubted_after,
         "doubted_though_usual": tally.counts["doubted though usual"] / max(tally.counts["usual"], 1),
         "talked_into_a_wrong_error": tally.talked,
@@ -172,20 +193,29 @@ def main() -> None:
     parser.add_argument("--pairs", type=int, default=900, help="settled pairs in a year")
     parser.add_argument("--labels-right", type=float, default=0.9, help="share; the verdict always takes 0.9")
     parser.add_argument("--seed", type=int, default=18)
+    parser.add_argument(
+        "--stated", action="store_true", help="instruments as far off as the belief takes them"
+    )
+    parser.add_argument("--coverage-only", action="store_true", help="judge no cylinder")
     arguments = parser.parse_args()
     engine = VerdictEngine(load_curves(), load_surfaces(), load_catalogue(), load_prevalence())
     tally = Tally()
     for year in range(arguments.years):
         rng = np.random.default_rng([arguments.seed, year])
         cylinders = draw_cylinders(engine, arguments.cylinders, arguments.labels_right, rng)
-        run_year(engine, year, cylinders, arguments.pairs, tally, rng)
+        run_year(
+            engine, year, cylinders, arguments.pairs, tally, rng, stated=arguments.stated,
+            judged=not arguments.coverage_only,
+        )  # fmt: skip
     document = {
         "seed": arguments.seed,
         "years": arguments.years,
         "labels_right": arguments.labels_right,
+        "instruments": "as stated" if arguments.stated else "by kind",
         **summary(tally),
     }
-    output("instruments.json").write_text(json.dumps(document, indent=1))
+    name = "instruments_stated.json" if arguments.stated else "instruments.json"
+    output(name).write_text(json.dumps(document, indent=1))
     print(json.dumps(document, indent=1))
 
 

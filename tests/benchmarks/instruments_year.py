@@ -17,7 +17,14 @@ from service.verdict.instruments.checks import (
     learned,
     open_air,
 )
-from service.verdict.instruments.classes import DRIFT_PER_MONTH, MONTH_S, InstrumentClass
+from service.verdict.instruments.classes import (
+    DEVICES,
+    DRIFT_PER_MONTH,
+    MONTH_S,
+    TAIL_FACTOR,
+    TAIL_SHARE,
+    InstrumentClass,
+)
 from service.verdict.model import CylinderFacts, Pair
 from tests.benchmarks.truth_cylinders import Cylinder
 
@@ -40,7 +47,8 @@ class Set:
     Parameters
     ----------
     kind : str
-        usual, checked (by hand at the start and in month six), wrong from the start, or dropped.
+        usual, checked (by hand at the start and in month six), wrong from the start, dropped, or as stated: as far off
+        as the belief takes instruments to be.
     errors : ndarray[3]
         True ones, in the order of `classes.ERRORS`.
     belief : ErrorBelief
@@ -69,10 +77,15 @@ class Reading:
     facts: CylinderFacts
 
 
-def draw_sets(rng: np.random.Generator, count: int) -> list[Set]:
-    """Sets with errors drawn from their class, and a part of them far outside."""
+def draw_sets(rng: np.random.Generator, count: int, *, stated: bool = False) -> list[Set]:
+    """Sets with errors drawn from their class, and a part of them far outside: by kind, or as often as is believed."""
     sets = []
     for i in range(count):
+        if stated:
+            tail = np.where(rng.random(2) < TAIL_SHARE, TAIL_FACTOR, 1.0)
+            far = np.where(DEVICES[0], tail[0], tail[1])
+            sets.append(Set("as stated", rng.normal(0, far * GRADE.sizes), beliefs.unchecked(GRADE)))
+            continue
         kind = _KINDS[i % len(_KINDS)]
         errors = rng.normal(0, GRADE.sizes)
         way = rng.choice([-1.0, 1.0])

@@ -339,6 +339,30 @@ def test_a_correction_does_not_undo_what_somebody_else_corrected_meanwhile(
     assert cylinders.read(services, actor, "HM-1").owner == "north yard"
 
 
+def test_a_device_is_called_by_its_name_and_a_retired_one_is_not_offered(
+    technician_at: Visitor, services: Services, clock: Clock, worker: FlaskClient
+) -> None:
+    worker.put("/api/v1/live", json=heard("g-1", "g-2", at=services.now()))
+    assert technician_at.send("/devices/g-1", called=" red gauge ").status_code == 302
+    offered = technician_at.get("/hook-up").text
+    assert "red gauge · " in offered and "g-2" in offered
+    technician_at.send("/devices/g-2", retired="yes")
+    assert "g-2" not in technician_at.get("/hook-up").text
+    page = technician_at.get("/devices").text
+    assert "Retired" in page and "still heard" not in page and "/instruments/g-2" in page
+    clock.at += timedelta(hours=1)
+    worker.put("/api/v1/live", json=heard("g-2", at=services.now()))
+    assert "still heard" in technician_at.get("/devices").text
+    technician_at.send("/devices/g-2", retired="no")
+    assert "g-2" in technician_at.get("/hook-up").text
+    assert (
+        "81 characters"
+        in technician_at.client.post(
+            "/devices/g-1", data={"csrf": technician_at.token(), "called": "x" * 81}, follow_redirects=True
+        ).text
+    )
+
+
 def test_a_gauge_and_a_clamp_are_not_offered_together_unless_they_belong(
     technician_at: Visitor, services: Services, actor: Actor, worker: FlaskClient
 ) -> None:

@@ -4,11 +4,13 @@ import re
 
 import pytest
 
+from service.board.quantities import SPACE
 from service.board.reliability_diagram import BOTTOM, LEFT, RIGHT, TOP, WIDTH, reliability_diagram
 from service.board.views.scores import scores as view
 from service.operations import analyses, scores
 from service.operations.analyses import NewAnalysis
 from service.operations.support.context import Actor, Services
+from service.store.paging import PageRequest
 from service.verdict.truth.intervals import proportion
 from service.verdict.truth.scores import Bin
 from tests.board.conftest import Visitor
@@ -70,3 +72,25 @@ def test_a_result_is_typed_on_the_cylinders_page(
     assert "expected" in page.text or "a designation" in page.text
     assert page.status_code == 200
     assert "Result (laboratory): R-22 alone" in technician_at.get("/cylinders/HM-1").text
+
+
+def test_a_result_is_dated_by_the_beginning_of_its_day(
+    services: Services, actor: Actor, technician_at: Visitor
+) -> None:
+    """So that it never vouches for what was read or filled later that day."""
+    judged(services, actor, "HM-1")
+    given = {"kind": "laboratory", "contamination": "none", "designation": "R-22"}
+    wrong = technician_at.send("/cylinders/HM-1/result", **given, sampled_on="last week")
+    assert "is not a day such as" in wrong.text
+    technician_at.send("/cylinders/HM-1/result", **given, sampled_on=services.now().date().isoformat())
+    (kept,) = analyses.listed(services, actor, PageRequest(10), serial=None).items
+    assert kept.sampled_at == services.now().replace(hour=0, minute=0)
+
+
+def test_a_result_that_names_nothing_is_told_as_such(services: Services, actor: Actor) -> None:
+    judged(services, actor, "HM-1")
+    analyses.record(services, actor, NewAnalysis("HM-1", "rejection", contamination="mixed"))
+    told = view(scores.read(services, actor))
+    assert told.unscored == "1 result names no refrigerant: only what was with it is counted."
+    assert told.groups == ()
+    assert ("Contaminated, nothing detected", f"1 of 1 (21 to 100{SPACE}%)") in told.facts

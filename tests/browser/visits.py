@@ -1,8 +1,13 @@
 """Every page that there is, over cylinders in every state that the board draws."""
 
+import json
 from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
 from urllib.parse import quote
 
+import service.mappings
+from service.mappings.toml_text import documents
 from tests.browser.server import Server
 
 CYLINDER, OVERFULL, UNKNOWN, HELD, MIXED = "DEMO-1", "DEMO-2", "DEMO-3", "DEMO-4", "DEMO-5"
@@ -39,6 +44,10 @@ VISITS = (
     Visit("entries", "/entries"),
     Visit("instructions", "/instructions"),
     Visit("devices", "/devices"),
+    Visit("assistant", "/devices/unread/1"),
+    Visit("mappings", "/mappings"),
+    Visit("mapping", "/mappings/flat-json"),
+    Visit("mapping-new", "/mappings/new?from=scalar-pressure"),
     Visit("instruments", "/instruments"),
     Visit("instrument", f"/instruments/{quote(CLAMP)}"),
     Visit("scores", "/scores"),
@@ -103,12 +112,12 @@ def furnish(server: Server) -> None:
     begun = {"cylinders": [CYLINDER], "refrigerant": "R-22", "equipment": split}
     server.call("technician", "POST", "/recoveries", begun)
     _furnish_instruments(server)
-    names = GAUGE, CLAMP
-    server.heard(*names, "urn:dev:mac:0024befffe804ff3")
+    _furnish_mappings(server)
+    server.heard(GAUGE, CLAMP, "urn:dev:mac:0024befffe804ff3")
     body = {
         "cylinder": CYLINDER,
-        "pressure_device": names[0],
-        "temperature_device": names[1],
+        "pressure_device": GAUGE,
+        "temperature_device": CLAMP,
         "valve": "vapour",
     }
     hookup = int(server.call("technician", "POST", "/hookups", body)["id"])
@@ -116,6 +125,19 @@ def furnish(server: Server) -> None:
         server.live(hookup, state, 30.0 - 2.0 * step, 1090.0 - 55.0 * step)
     server.pair(24.8, 943.0, hookup=hookup)
     server.pair(35.2, 1262.0, hookup=hookup)
+
+
+def _furnish_mappings(server: Server) -> None:
+    """One that comes with the program, and a message that it does not read."""
+    shipped = Path(service.mappings.__file__).parent / "shipped" / "flat-json.toml"
+    (document,) = documents(shipped.read_text())
+    server.call("supervisor", "PUT", f"/mappings/{document['name']}", {"mapping": document})
+    message = {"state": {"press_psi": 136.6, "tempF": 76.6}, "ts": 1772366400, "fw": "1.2"}
+    at = "2026-03-01T12:00:00Z"
+    line = {"source": "yard/shop/gauge-3", "topic": "yard/shop/gauge-3", "reason": "topic", "partly": False}
+    line |= {"detail": "is of no mapping", "example": json.dumps(message), "message": message, "count": 3}
+    line |= {"first_seen": at, "last_seen": datetime.now(UTC).isoformat().replace("+00:00", "Z")}
+    server.call("worker", "PUT", "/live", {"place": "shop", "not_understood": [line]})
 
 
 def _furnish_instruments(server: Server) -> None:

@@ -106,6 +106,10 @@ def test_the_service_takes_every_field_that_the_worker_says_at_any_stage(
     values = {name: (unit, 50.0 if unit == "%EL" else 290.0) for name, unit in UNITS.items()}
     said = following(hookup, clock(), seconds=seconds, values={**values, "ambient-pressure": ("Pa", 1e5)})
     assert side.put_live(said) == []
+    if said["hookups"]:
+        shown = technician.get(f"/api/v1/hookups/{hookup['id']}/live").get_json()
+        assert shown["time_left"] == said["hookups"][0]["time_left"]
+        assert (shown["time_left"] is not None) == (seconds == 200.0)
     told = technician.get("/api/v1/devices").get_json()["items"][0]["readings"]
     assert {name: (one["value"], one["unit"]) for name, one in told.items()} == {
         name: (one["value"], one["unit"]) for name, one in said["devices"][0]["readings"].items()

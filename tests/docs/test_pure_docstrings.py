@@ -7,6 +7,7 @@ The rule, which a machine can hold:
   of `ORIGIN`. A private one without any number is left out (patterns, texts, tables of functions), and so is one that
   is a `Rule`, which carries its clause, edition and mark itself;
 - settings (a frozen dataclass with numbers as defaults) say where these are from, likewise;
+- a public class with such fields says their units (in the name, or in brackets once for all) and the shapes of arrays;
 - a public function that takes or gives floating-point numbers has each one's unit, in its name or in brackets;
 - one that takes or gives arrays has their shape: ``ndarray[n, k]``, or ``[n, k]`` for short;
 - one that raises names each error.
@@ -27,6 +28,7 @@ ORIGIN = re.compile(
 )
 ARRAY = re.compile(r"\b(Floats|Singles|Bools|NDArray)\b")
 NUMBER = re.compile(r"\b(float|Floats|Singles|NDArray(?!\[np\.(?:intp|bool_)\]))\b")
+OWN_UNIT = re.compile(r"(?:'s|its) unit\b")
 BRACKET = re.compile(r"\[([^\]]+)\]")
 AXIS = re.compile(r"\.\.\.|\d+|[a-z][a-z0-9_ ]*|[A-Z][A-Z_]+")
 UNITS_LIKE_AN_AXIS = re.compile(r"s|h|d|g|m|m2|m3|kg|lb|bit|nat|mol|rad|psi|psig|ppm|min|any")
@@ -58,7 +60,7 @@ def is_shape(bracket: str) -> bool:
 
 def has_unit(told: str) -> bool:
     """Whether a unit stands in brackets, or it is said whose unit it is."""
-    return "'s unit" in told or any(not is_shape(one) for one in BRACKET.findall(told))
+    return bool(OWN_UNIT.search(told)) or any(not is_shape(one) for one in BRACKET.findall(told))
 
 
 def has_shape(told: str) -> bool:
@@ -120,6 +122,20 @@ def raised(node: ast.AST) -> set[str]:
     return found
 
 
+def missing_of_class(node: ast.ClassDef) -> list[str]:
+    """What is not said of a class's fields."""
+    told = " ".join([ast.get_docstring(node) or "", *map(_string, node.body)])
+    missing = set()
+    for one in node.body:
+        if isinstance(one, ast.AnnAssign) and isinstance(one.target, ast.Name) and one.target.id[0] != "_":
+            kind = ast.unparse(one.annotation)
+            if NUMBER.search(kind) and not UNIT_IN_NAME.search(one.target.id) and not has_unit(told):
+                missing.add("units")
+            if ARRAY.search(kind) and not has_shape(told):
+                missing.add("shapes")
+    return sorted(missing)
+
+
 def silent_settings(tree: ast.Module) -> Iterator[str]:
     """Frozen dataclasses whose defaults have numbers, 0 and 1 aside, and that say nothing of their origin."""
     for node in tree.body:
@@ -152,6 +168,17 @@ def test_every_constant_says_what_it_is_and_where_it_is_from() -> None:
 
 def test_settings_say_where_they_are_from() -> None:
     assert [f"{where} {name}" for where, tree in trees() for name in silent_settings(tree)] == []
+
+
+def test_every_public_class_says_units_and_shapes() -> None:
+    found = {
+        f"{where} {node.name}": node
+        for where, tree in trees()
+        for node in tree.body
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
+    }
+    assert len(found) > 150, "the walk found the classes"
+    assert {where: gaps for where, node in found.items() if (gaps := missing_of_class(node))} == {}
 
 
 def test_every_public_function_says_units_shapes_and_errors() -> None:

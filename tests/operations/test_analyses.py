@@ -131,15 +131,28 @@ def test_prevalence_learns_from_what_was_established_never_from_verdicts(
     )
 
 
-def test_a_result_without_a_verdict_or_a_name_is_kept_and_not_scored(
+def test_a_rejection_that_names_no_refrigerant_is_scored_for_what_was_with_it_alone(
     services: Services, actor: Actor
 ) -> None:
-    cylinders.register(services, actor, "HM-1", {"place": "shop"})
+    judged(services, actor, "HM-1")
+    kept = analyses.record(services, actor, NewAnalysis("HM-1", "rejection", contamination="mixed"))
     judged(services, actor, "HM-2")
-    analyses.record(services, actor, laboratory("HM-1"))
-    analyses.record(services, actor, NewAnalysis("HM-2", "rejection", contamination="mixed"))
+    analyses.record(services, actor, laboratory("HM-2"))
     found = scores.read(services, actor)
-    assert (found.overall.cases, found.unscored) == (0, 2)
+    assert (found.overall.cases, found.overall.right_first.of, found.unscored) == (1, 1, 0)
+    assert (found.overall.contamination_missed.count, found.overall.contamination_missed.of) == (1, 1)
+    assert found.overall.contamination_brier.mean == pytest.approx(0.5)
+    assert found.by_contamination["none-detected"].contamination_missed.of == 1
+    assert (list(found.by_refrigerant), found.by_kind["rejection"].cases) == (["R-22"], 0)
+    assert sum(one.right.of for one in found.reliability) == 1
+    assert scores.cases(services, actor, [kept]) == {}
+
+
+def test_a_result_without_a_verdict_is_kept_and_not_scored(services: Services, actor: Actor) -> None:
+    cylinders.register(services, actor, "HM-1", {"place": "shop"})
+    analyses.record(services, actor, laboratory("HM-1"))
+    found = scores.read(services, actor)
+    assert (found.overall.cases, found.unscored) == (0, 1)
 
 
 def test_groups_are_by_what_was_found_and_read_with(services: Services, actor: Actor) -> None:

@@ -6,6 +6,7 @@ import signal
 import socket
 import subprocess
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import paho.mqtt.client as mqtt
@@ -20,14 +21,25 @@ CLAMP = "urn:dev:mac:0024befffe804ff2"
 needs_mosquitto = pytest.mark.skipif(MOSQUITTO is None, reason="no mosquitto on this machine")
 
 
+FOREIGN = ("vans/{place}/{device}/state", "spBv1.0/{place}/{type}/{node}/{device}", "lorawan/up")
+
+
 def users(*, clamp: bool = True) -> list[access.BrokerUser]:
     def hashed(name: str) -> str:
         return access.hash_password(f"password of {name}", name.encode().ljust(12)[:12])
 
     made = [
-        access.worker_user("heelmark", "worker", hashed("worker")),
-        access.device_user("heelmark", "van 7", GAUGE, "device-gauge", hashed("device-gauge")),
-        access.device_user("heelmark", "van 8", access.ANY_DEVICE, "gateway", hashed("gateway")),
+        replace(
+            access.worker_user("heelmark", "worker", hashed("worker")), foreign=access.worker_on(FOREIGN)
+        ),
+        replace(
+            access.device_user("heelmark", "van 7", GAUGE, "device-gauge", hashed("device-gauge")),
+            foreign=access.device_on(FOREIGN, "van 7", GAUGE),
+        ),
+        replace(
+            access.device_user("heelmark", "van 8", access.ANY_DEVICE, "gateway", hashed("gateway")),
+            foreign=access.device_on(FOREIGN, "van 8", access.ANY_DEVICE),
+        ),
     ]
     return (
         made
@@ -127,6 +139,27 @@ def test_a_device_hears_nothing_but_its_own_refusals(broker: Broker) -> None:
     assert broker.client("worker").publish(f"heelmark/van 7/refused/{GAUGE}")
     until(lambda: bool(gauge.got))
     assert set(gauge.got) == {f"heelmark/van 7/refused/{GAUGE}"}
+
+
+@needs_mosquitto
+@pytest.mark.broker
+def test_the_topics_of_mappings_are_the_workers_to_read_and_each_ones_own_to_write(broker: Broker) -> None:
+    worker, gauge, gateway = (broker.client(name) for name in ("worker", "device-gauge", "gateway"))
+    for one in ("vans/+/+/state", "spBv1.0/+/+/+", "spBv1.0/+/+/+/+", "lorawan/up"):
+        worker.client.subscribe(one, qos=1)
+    heard = [f"vans/van 7/{GAUGE}/state", "vans/van 8/any/state", "spBv1.0/van 8/NBIRTH/edge"]
+    heard += ["spBv1.0/van 8/DDATA/edge/g"]
+    assert gauge.publish(heard[0])
+    assert [gateway.publish(topic) for topic in heard[1:]] == [True] * 3
+    for topic in (f"vans/van 8/{GAUGE}/state", f"vans/van 7/{CLAMP}/state", "lorawan/up"):
+        assert not gauge.publish(topic), topic
+    for topic in (heard[0], "spBv1.0/van 7/NBIRTH/edge", "lorawan/up"):
+        assert not gateway.publish(topic), topic
+    gateway.client.subscribe("spBv1.0/van 8/NCMD/edge", qos=1)
+    assert worker.publish("spBv1.0/van 8/NCMD/edge")
+    until(lambda: gateway.got == ["spBv1.0/van 8/NCMD/edge"])
+    assert not worker.publish(heard[0])
+    until(lambda: set(heard) <= set(worker.got))
 
 
 @needs_mosquitto

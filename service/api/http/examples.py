@@ -144,6 +144,7 @@ CYLINDERS_CSV = (
     "HM-0102,DOT-4BW350,95.3,48.1,,\n"
 )
 DEVICE: JsonObject = {"device": "urn:dev:ops:32473-gauge-7", "place": "shop", "probe_lag_s": 75}
+DEVICE_CHANGE: JsonObject = {"called": "red gauge, van 7"}
 DEVICES_CSV = "device,place,probe_lag_s\nurn:dev:ops:32473-gauge-7,shop,75\n"
 TOKEN: JsonObject = {"name": "fleet system", "scope": "reader"}
 WEBHOOK: JsonObject = {

@@ -2,13 +2,21 @@
 
 from flask.views import MethodView
 
+from service.api.http import examples
 from service.api.http.answers import Listed, page_of, rows
 from service.api.http.auth import requires
 from service.api.http.current import actor, services
 from service.api.http.document import Blueprint
 from service.api.http.paging import PageArgs, Paged
-from service.api.schemas.live import DeviceArgs, DeviceQuery, DeviceSchema, NotUnderstoodSchema
+from service.api.schemas.live import (
+    DeviceArgs,
+    DeviceChangeSchema,
+    DeviceQuery,
+    DeviceSchema,
+    NotUnderstoodSchema,
+)
 from service.operations import devices, not_understood
+from service.operations.devices import DeviceChange
 from service.store.devices import Device
 from service.store.not_understood import NotUnderstood
 
@@ -25,6 +33,18 @@ class Devices(MethodView):
     def get(self, args: DeviceQuery) -> Listed[Device]:
         """List devices with their last values; `attached=false` for those on no cylinder."""
         return rows(devices.listed(services(), actor(), args.page, attached=args.attached))
+
+
+@blueprint.route("/devices/<device>")
+class OneDevice(MethodView):
+    """One device."""
+
+    @requires("technician", within=())
+    @blueprint.arguments(DeviceChangeSchema, example=examples.DEVICE_CHANGE)
+    @blueprint.response(200, DeviceSchema)
+    def patch(self, body: DeviceChange, device: str) -> Device:
+        """Give a device a name, retire it, or take it back into use; a retired one cannot be hooked up."""
+        return devices.change(services(), actor(), device, body)
 
 
 @blueprint.route("/not-understood")

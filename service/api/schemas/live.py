@@ -42,13 +42,17 @@ from service.api.http.strict import Strict
 from service.api.schemas.common import device_name, place_name
 from service.api.schemas.verdicts import BIAS_K, MASS_KG, UNCERTAINTY_K
 from service.codes import SettlingState
+from service.operations.devices import DeviceChange
 from service.operations.not_understood import Unread
 from service.store.devices import Device
 from service.store.live import Live
+from service.store.live import TimeLeft as KeptTimeLeft
 from service.store.not_understood import NotUnderstood
 from service.units import READING_UNITS
 
 STATES: tuple[str, ...] = tuple(SettlingState)
+LONGEST_S = 1e8
+"""Three years: what is longer is no time that a worker waits for anything [s]."""
 REASON = Matches(r"^[a-z][a-z0-9-]{0,39}$", "a reason such as no-liquid")
 
 
@@ -70,6 +74,24 @@ class ProvisionalSchema(Strict):
     temperature_uncertainty_k = number(UNCERTAINTY_K, required=True)
 
 
+class TimeLeft(TypedDict):
+    """How long it will take until it is settled, from `at` on [s]."""
+
+    expected_s: float
+    least_s: float
+    most_s: float
+
+
+class TimeLeftSchema(Strict):
+    """How long it will take until it is settled, which lies within the range nine times in ten."""
+
+    into = TimeLeft
+
+    expected_s = number(Within(0, LONGEST_S), required=True)
+    least_s = number(Within(0, LONGEST_S), required=True)
+    most_s = number(Within(0, LONGEST_S), required=True)
+
+
 class State(TypedDict, total=False):
     """What the worker says of one hookup, as posted: it is kept as it came, but for what is null."""
 
@@ -87,6 +109,7 @@ class State(TypedDict, total=False):
     good_to_k: float | None
     provisional_pair: Provisional | None
     probe_lag_s: float | None
+    time_left: TimeLeft | None
 
 
 class HookupState(State):
@@ -116,6 +139,7 @@ class HookupStateSchema(Strict):
     good_to_k = number(BIAS_K, allow_none=True)
     provisional_pair = ma.fields.Nested(ProvisionalSchema, allow_none=True)
     probe_lag_s = number(Within(0, 100_000), allow_none=True)
+    time_left = ma.fields.Nested(TimeLeftSchema, allow_none=True)
 
 
 class LiveHookupSchema(HookupStateSchema):
@@ -198,10 +222,6 @@ class UnreadSchema(Strict):
     message = ma.fields.Raw(allow_none=True)
 
 
-LONGEST_S = 1e8
-"""Three years: what is longer is no time without a broker [s]."""
-
-
 @dataclass(frozen=True, slots=True)
 class LiveBatch:
     """Live values of one worker, and what was refused of them."""
@@ -251,6 +271,16 @@ class LiveAnswerSchema(Answer):
     )
 
 
+class LiveTimeLeftSchema(Answer):
+    """How long it will take until it is settled, which lies within the range nine times in ten."""
+
+    of = KeptTimeLeft
+
+    expected_s = Number(required=True)
+    least_s = Number(required=True)
+    most_s = Number(required=True)
+
+
 class LiveValuesSchema(Answer):
     """The last live values of a hookup."""
 
@@ -272,6 +302,7 @@ class LiveValuesSchema(Answer):
     battery_percent = Number(required=True, allow_none=True)
     drift_k_per_h = Number(required=True, allow_none=True)
     good_to_k = Number(required=True, allow_none=True)
+    time_left = ma.fields.Nested(LiveTimeLeftSchema, required=True, allow_none=True)
 
 
 class KeptReading(TypedDict):
@@ -305,6 +336,18 @@ class DeviceSchema(Answer):
     readings = ma.fields.Dict(
         keys=ma.fields.String(), values=ma.fields.Nested(DeviceReadingSchema), required=True
     )
+    called = Text(required=True, allow_none=True)
+    retired_at = Instant(required=True, allow_none=True)
+    still_heard = Truth(required=True)
+
+
+class DeviceChangeSchema(Strict):
+    """What may be changed of a device."""
+
+    into = DeviceChange
+
+    called = Text(longest=80, allow_none=True)
+    retired = Truth()
 
 
 class NotUnderstoodSchema(Answer):

@@ -1,5 +1,8 @@
 """What cylinders turned out to hold, and how right the verdicts before it were."""
 
+from datetime import date, datetime, time
+from zoneinfo import ZoneInfo
+
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
@@ -8,7 +11,7 @@ from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.views.scores import KINDS
 from service.board.views.scores import scores as view
-from service.operations import analyses, cylinders, scores
+from service.operations import analyses, cylinders, organisation, scores
 from service.operations.analyses import STATES, NewAnalysis
 from service.operations.support.errors import OperationError
 
@@ -52,6 +55,7 @@ def _new(form: Form, serial: str) -> NewAnalysis:
     moisture = form.number("moisture", "Moisture", required=False, above=-0.001, at_most=1e6)
     laboratory = form.text("laboratory", "Who found it", required=False, longest=200)
     number = form.text("number", "Number of the report", required=False, longest=80)
+    sampled_at = _sampled_at(form)
     return NewAnalysis(
         serial=serial,
         kind=kind,
@@ -62,4 +66,19 @@ def _new(form: Form, serial: str) -> NewAnalysis:
         moisture_ppm=moisture,
         laboratory=laboratory or None,
         number=number or None,
+        sampled_at=sampled_at,
     )
+
+
+def _sampled_at(form: Form) -> datetime | None:
+    """The beginning of the day that was typed: a sample must not vouch for what was read or filled later that day."""
+    typed = form.text("sampled_on", "Sampled on", required=False, longest=10)
+    if not typed:
+        return None
+    try:
+        day = date.fromisoformat(typed)
+    except ValueError:
+        form.errors["sampled_on"] = f"Sampled on: {typed!r} is not a day such as 2026-05-04"
+        return None
+    zone = ZoneInfo(organisation.read(session.services(), session.actor()).time_zone)
+    return datetime.combine(day, time.min, zone)

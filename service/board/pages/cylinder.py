@@ -48,7 +48,7 @@ def _page(serial: str, show: Quantities) -> view.CylinderPage:
     request = PageRequest(PAIRS_SHOWN)
     kept = pairs.listed(services, actor, serial, request, epoch=found.row.epoch, provisional=None).items
     spoken = [pair for pair in kept if not pair.provisional]
-    words, hookup = judged(verdict, spoken, show), hooked(found, show)
+    words, hookup = judged(verdict, spoken, show), hooked(found, show, services.now())
     drawing = _drawing(serial, verdict) if verdict and spoken else None
     course, said = _course(found), answer(judgement, show)
     return view.CylinderPage(

@@ -48,11 +48,13 @@ class DeviceRow:
     """One device as text."""
 
     name: str
+    called: str
     place: str
     values: str
     seen: datetime | None
     serial: str | None
     warning: str
+    retired: datetime | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,13 +90,18 @@ class DevicesPage:
 def devices_page(
     devices: Sequence[Device], active: Sequence[Hookup], unread: Sequence[NotUnderstood], show: Quantities
 ) -> DevicesPage:
-    """Part the devices into free and attached ones, those heard last first."""
+    """Part the devices into free, attached and retired ones, those heard last first."""
     serial_of = {hookup.id: hookup.cylinder for hookup in active}
     ordered = sorted(devices, key=lambda device: device.heard_at, reverse=True)
     rows = [_row(device, serial_of, show, ordered) for device in ordered]
-    free = tuple(row for row in rows if row.serial is None)
     used = tuple(row for row in rows if row.serial is not None)
-    groups = (Group("free", "On no cylinder", free), Group("used", "On a cylinder", used))
+    free = tuple(row for row in rows if row.serial is None and row.retired is None)
+    retired = tuple(row for row in rows if row.serial is None and row.retired is not None)
+    groups = (
+        Group("free", "On no cylinder", free),
+        Group("used", "On a cylinder", used),
+        Group("retired", "Retired", retired),
+    )
     # Other records of a known device, such as its signal strength, are nobody's concern here.
     lost = [_unread_row(one) for one in unread if not (one.partly and one.reason == "unknown-name")]
     return DevicesPage(tuple(group for group in groups if group.devices), tuple(lost))
@@ -116,7 +123,11 @@ def _unread_row(one: NotUnderstood) -> UnreadRow:
 
 def options(devices: Sequence[Device], measure: str, show: Quantities) -> tuple[tuple[str, str], ...]:
     """Offer the free devices that measure something, those heard last first."""
-    able = [device for device in devices if any(name in device.readings for name in MEASURES[measure])]
+    able = [
+        device
+        for device in devices
+        if not device.retired and any(name in device.readings for name in MEASURES[measure])
+    ]
     ordered = sorted(able, key=lambda device: device.heard_at, reverse=True)
     return tuple((device.name, _option(device, MEASURES[measure], show)) for device in ordered)
 
@@ -125,7 +136,7 @@ def set_options(
     sets: Sequence[Hookup], free: Sequence[Device], show: Quantities
 ) -> tuple[tuple[str, str], ...]:
     """Offer gauge and clamp that were last used together, while both are free; values as in their displays."""
-    known = {device.name: device for device in free}
+    known = {device.name: device for device in free if not device.retired}
     offered = []
     for one in sets:
         gauge, clamp = known.get(one.pressure_device), known.get(one.temperature_device)
@@ -143,7 +154,8 @@ def _option(device: Device, names: tuple[str, ...], show: Quantities) -> str:
         for name in names
         if name in device.readings
     ]
-    return " · ".join([*told, *([device.place] if device.place else []), short(device.name)])
+    called = [device.called] if device.called else []
+    return " · ".join([*called, *told, *([device.place] if device.place else []), short(device.name)])
 
 
 def short(name: str) -> str:
@@ -171,11 +183,22 @@ def _row(device: Device, serial_of: dict[int, str], show: Quantities, all_: Sequ
     low = battery is not None and battery < LOW_BATTERY_PERCENT
     return DeviceRow(
         name=device.name,
+        called=device.called or "",
         place=device.place or "",
         values=values(device.readings, show),
         seen=device.last_seen_at,
         serial=serial_of.get(device.hookup_id) if device.hookup_id else None,
-        warning=". ".join(filter(None, ("battery low" if low else "", *_questions(device, all_)))),
+        warning=". ".join(
+            filter(
+                None,
+                (
+                    "battery low" if low else "",
+                    "It is retired and still heard" if device.still_heard else "",
+                    *_questions(device, all_),
+                ),
+            )
+        ),
+        retired=device.retired_at,
     )
 
 

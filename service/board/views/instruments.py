@@ -7,7 +7,8 @@ from datetime import datetime
 
 from service.board.control_chart import ControlChart, Lesson, control_chart
 from service.board.quantities import Quantities
-from service.operations.alarm_of_instruments import doubt_text
+from service.device_names import short
+from service.operations.alarm_of_instruments import accused, doubt_text
 from service.operations.instruments import Instrument, SetError
 from service.store.instruments import StoredCheck, StoredError
 from service.verdict.evidence import REFERENCE_SLOPE_PER_K
@@ -21,6 +22,8 @@ METHODS = {
     "open-air-idle": "hung open to the air while nobody used it",
     "shelf": "beside other thermometers while nobody used it",
 }
+LEAST_TOLD_K = 0.05
+"""A smaller error is not told as one [K]."""
 Course = Mapping[tuple[str, str], Sequence[StoredError]]
 
 
@@ -32,6 +35,7 @@ class SetRow:
     off: str
     learned: str
     doubt: str
+    elsewhere: str
     chart: ControlChart | None
     chart_words: str
 
@@ -50,6 +54,7 @@ class InstrumentView:
     """One instrument as text."""
 
     name: str
+    short_name: str
     sets: tuple[SetRow, ...]
     in_doubt: bool
     last: CheckRow | None
@@ -65,6 +70,7 @@ def instrument(
     sets = tuple(_set(each, one.device, show, (course or {}).get(_key(each), ())) for each in one.sets)
     return InstrumentView(
         name=one.device,
+        short_name=short(one.device),
         sets=sets,
         in_doubt=any(row.doubt for row in sets),
         last=None if one.last_check is None else _check(one.last_check, show),
@@ -79,7 +85,7 @@ def _key(one: SetError) -> tuple[str, str]:
 
 
 def _set(one: SetError, device: str, show: Quantities, course: Sequence[StoredError]) -> SetRow:
-    row, belief = one.row, one.belief
+    row, belief, doubted = one.row, one.belief, one.row.doubt >= DOUBTED
     other = row.gauge if device == row.thermometer else row.thermometer
     pairs = round(belief.pairs)
     read = (
@@ -89,16 +95,26 @@ def _set(one: SetError, device: str, show: Quantities, course: Sequence[StoredEr
         if pairs == 1
         else f"{pairs} settled readings"
     )
-    off = f"{show.kelvins(row.combined_k)} ± {show.span(1.96 * row.uncertainty_k)}"
+    off = _off(row, show)
     chart = control_chart([_lesson(lesson) for lesson in course], _limit_k(one), show)
     return SetRow(
-        other=other,
+        other=short(other),
         off=off,
-        learned=f"learned from {read} and checks by hand",
-        doubt=doubt_text(row) if row.doubt >= DOUBTED else "",
+        learned=f"learned from {read}{' and checks' if any(lesson.check_id for lesson in course) else ''}",
+        doubt=doubt_text(row) if doubted and device in accused(row) else "",
+        elsewhere=f"It is {short(other)} that is in doubt." if doubted and device not in accused(row) else "",
         chart=chart,
         chart_words=f"Believed error of {row.thermometer} with {row.gauge} over time, now {off}",
     )
+
+
+def _off(row: StoredError, show: Quantities) -> str:
+    """How far it reads high or low, and how sure that is."""
+    spread = show.span(1.96 * row.uncertainty_k)
+    if abs(row.combined_k) < LEAST_TOLD_K:
+        return f"reads true, ± {spread}"
+    size = show.kelvins(abs(row.combined_k)).removeprefix("+")
+    return f"reads {size} {'high' if row.combined_k > 0 else 'low'}, ± {spread}"
 
 
 def _limit_k(one: SetError) -> float:

@@ -76,7 +76,7 @@ def scores(found: Scores) -> ScoresView:
         headline=_headline(overall),
         doubt=_doubt(overall),
         facts=_facts(overall),
-        unscored=_unscored(found.unscored),
+        unscored=" ".join(text for text in (_unnamed(found.unnamed), _unscored(found.unscored)) if text),
         diagram=reliability_diagram(found.reliability),
         diagram_words="; ".join(
             f"{one.right.of} verdicts that were {percent(one.stated)} sure: {one.right.count} right, "
@@ -92,7 +92,7 @@ def scores(found: Scores) -> ScoresView:
 def _headline(overall: Summary) -> str:
     right = overall.right_first
     if not overall.cases or overall.stated_first is None:
-        return "Nobody has told yet what a cylinder turned out to hold."
+        return "Nobody has told yet which refrigerant a cylinder turned out to hold."
     return (
         f"The refrigerant named first was right in {right.count} of {right.of} established "
         f"{'cylinder' if right.of == 1 else 'cylinders'}. The verdicts themselves were "
@@ -161,11 +161,18 @@ def _mean(one: Mean) -> str:
     return f"{fixed(one.mean, 2)}{spread}"
 
 
+def _unnamed(count: int) -> str:
+    if not count:
+        return ""
+    results = "1 result names" if count == 1 else f"{count} results name"
+    return f"{results} no refrigerant: only what was with it is counted."
+
+
 def _unscored(count: int) -> str:
     if not count:
         return ""
     results = "1 result is" if count == 1 else f"{count} results are"
-    return f"{results} not scored: nothing had been judged before, or no refrigerant was named."
+    return f"{results} not scored: nothing had been judged before."
 
 
 def _groups(found: Scores) -> tuple[Group, ...]:
@@ -185,6 +192,7 @@ def _group(title: str, groups: Mapping[str, Summary], names: Mapping[str, str]) 
         tuple(
             Row(names.get(name, name), one.cases, str(one.right_first.count), _short(one.right_first))
             for name, one in groups.items()
+            if one.cases
         ),
     )
 

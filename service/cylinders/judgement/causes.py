@@ -79,7 +79,7 @@ class Thresholds:
     """Where causes are raised and cleared.
 
     The upper storage temperature is 52 °C (125 °F): read on a university safety page, CGA P-1 from memory.
-    The rest is this project's choice, without a source.
+    The rest is this project's choice, without a source. Shares of the service pressure and of the limit are [-].
     """
 
     hot_k: float = k_from_c(48.0)
@@ -207,7 +207,7 @@ class Seen:
 
 @dataclass(frozen=True, slots=True)
 class Stood:
-    """A cause that stands already: how serious, since when, and what was seen when it was raised."""
+    """A cause that stands already: how serious, since when, what was seen when it was raised, in its name's unit."""
 
     severity: Severity
     since: datetime
@@ -221,7 +221,7 @@ class Stood:
 
 @dataclass(frozen=True, slots=True)
 class Signal:
-    """Answer of one rule: above the raising value, below the clearing value, or between the two."""
+    """Answer of one rule: above the raising value, below the clearing value, or between; in their name's unit."""
 
     raise_it: bool
     clear_it: bool
@@ -234,7 +234,7 @@ class Signal:
 class Cause:
     """Something that needs somebody.
 
-    ``text`` has both unit systems; ``figures`` (SI, named with their units) are for whoever words it otherwise.
+    ``text`` has both unit systems; ``figures`` (SI, in their name's unit) are for whoever words it otherwise.
     ``since`` is None where nobody has noted it down yet.
     """
 

@@ -20,7 +20,7 @@ without a check of their own (a judgement) [-]."""
 
 @dataclass(frozen=True, slots=True)
 class Trust:
-    """How often a label and a record name what is inside [-]; judgements, of the table that the verdict starts from."""
+    """How often a label and a record name what is inside [-]; of the table that verdicts start from (judgements)."""
 
     label: float = 0.9
     record: float = 0.95

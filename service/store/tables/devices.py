@@ -12,5 +12,7 @@ devices = owned_table(
     sa.Column("last_seen_at", UtcDateTime, nullable=True),
     sa.Column("readings", Json, nullable=False),
     sa.Column("probe_lag_s", sa.Float, nullable=True),
+    sa.Column("called", sa.String(80), nullable=True),
+    sa.Column("retired_at", UtcDateTime, nullable=True),
     sa.UniqueConstraint("organisation_id", "name"),
 )

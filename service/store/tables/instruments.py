@@ -37,6 +37,11 @@ instrument_errors = owned_table(
     sa.Column("combined_k", sa.Float, nullable=False),
     sa.Column("uncertainty_k", sa.Float, nullable=False),
     sa.Column("doubt", sa.Float, nullable=False),
+    # What the pair may be off by, under each of what the cylinder may hold; none of a check.
+    sa.Column("seen", Json, nullable=True),
+    # Whether the cylinders that the set has read were to be judged again with it.
+    sa.Column("asked", sa.Boolean, nullable=False, server_default=sa.false()),
     sa.Index(None, "organisation_id", "thermometer", "gauge", "id"),
+    sa.Index(None, "pair_id"),
     sa.Index(None, "cylinder_id", "epoch"),
 )

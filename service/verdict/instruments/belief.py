@@ -156,8 +156,8 @@ def aged(belief: ErrorBelief, seconds: float) -> ErrorBelief:
     months = seconds / classes.MONTH_S
     if months <= 0:
         return belief
-    drift = np.diag(months * (classes.DRIFT_PER_MONTH * belief.grade.sizes) ** 2)
-    drifted = replace(belief.errors, cov=belief.errors.cov + drift)
+    drift = months * (classes.DRIFT_PER_MONTH * belief.grade.sizes) ** 2
+    drifted = replace(belief.errors, cov=belief.errors.cov + _diagonal(drift, belief.errors))
     return used(replace(belief, errors=drifted), -math.expm1(-classes.JUMP_PER_MONTH * months))
 
 
@@ -165,13 +165,17 @@ def used(belief: ErrorBelief, jump: float = classes.JUMP_PER_PAIR) -> ErrorBelie
     """The same after a use in which either device may have been dropped, with a probability [-]."""
     sizes, before = belief.grade.sizes, belief.errors
     parts = [((1 - jump) ** 2, before.cov)]
-    parts += [
-        (jump * (1 - jump / 2), before.cov + np.diag(np.where(device, classes.JUMP_FACTOR * sizes, 0.0) ** 2))
-        for device in classes.DEVICES
-    ]
+    for device in classes.DEVICES:
+        moved = _diagonal(np.where(device, classes.JUMP_FACTOR * sizes, 0.0) ** 2, before)
+        parts.append((jump * (1 - jump / 2), before.cov + moved))
     later = Mixture(
         np.concatenate([share * before.weight for share, _ in parts]),
         np.concatenate([before.mean] * len(parts)),
         np.concatenate([moved for _, moved in parts]),
     )
     return replace(belief, errors=reduced(later))
+
+
+def _diagonal(variances: Floats, errors: Mixture) -> Floats:
+    """Variances of the errors as they are now, in a state that may remember more beside them."""
+    return np.diag(np.pad(variances, (0, errors.mean.shape[1] - variances.size)))

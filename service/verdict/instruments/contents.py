@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from service.verdict.engine import VerdictEngine
 from service.verdict.instruments.belief import ErrorBelief, used
-from service.verdict.instruments.mixture import Measurement, update
+from service.verdict.instruments.mixture import Measurement, density, update
 from service.verdict.model import CylinderFacts, Pair
 
 Floats = NDArray[np.float64]
@@ -190,3 +190,8 @@ def learned(belief: ErrorBelief, seen: Explanations) -> ErrorBelief:
         return belief
     errors, explained = update(used(belief).errors, seen.measurement)
     return replace(belief, errors=errors, pairs=belief.pairs + 1.0 - float(explained[-1]))
+
+
+def likelihood(belief: ErrorBelief, seen: Explanations) -> float:
+    """How likely the reading of a pair was, by what is believed of its set [1/unit of ln P]; none says nothing."""
+    return density(used(belief).errors, seen.measurement) if seen.weight.size else 1.0

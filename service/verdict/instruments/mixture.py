@@ -62,7 +62,7 @@ class Measurement:
     value, variance : ndarray[k]
         What the combination of errors would be under it, and its variance.
     row : ndarray[k, d]
-        The combination.
+        The combination. It may have fewer columns than the state: what it leaves out it does not touch.
     unexplained : float
         Prior probability of none of them times the density of the reading then; such a reading teaches nothing.
     """
@@ -92,19 +92,14 @@ def update(prior: Mixture, seen: Measurement) -> tuple[Mixture, Floats]:
     ndarray[k + 1]
         Posterior probability of each explanation, that of none last [-].
     """
-    cross = np.einsum("mij,kj->mki", prior.cov, seen.row)
-    spread = np.einsum("mki,ki->mk", cross, seen.row) + seen.variance
-    innovation = seen.value - prior.mean @ seen.row.T
-    density = np.exp(-0.5 * innovation**2 / spread) / np.sqrt(2 * np.pi * spread)
-    weight = prior.weight[:, None] * seen.weight * density
-    left = prior.weight * seen.unexplained
+    size = prior.mean.shape[1]
+    cross, spread, innovation, weight, left = _met(prior, seen)
     total = float(weight.sum() + left.sum())
     if total <= 0.0:
         return prior, np.append(np.zeros(seen.weight.size), 1.0)
     gain = cross / spread[:, :, None]
     mean = prior.mean[:, None, :] + gain * innovation[:, :, None]
     cov = prior.cov[:, None] - gain[..., :, None] * cross[..., None, :]
-    size = prior.mean.shape[1]
     joined = Mixture(
         np.concatenate([weight.ravel(), left]) / total,
         np.concatenate([mean.reshape(-1, size), prior.mean]),
@@ -112,6 +107,27 @@ def update(prior: Mixture, seen: Measurement) -> tuple[Mixture, Floats]:
     )
     explained = np.append(weight.sum(axis=0), left.sum()) / total
     return reduced(joined), explained
+
+
+def density(prior: Mixture, seen: Measurement) -> float:
+    """How likely a reading was, over all explanations and errors [1/unit of the value]."""
+    _, _, _, weight, left = _met(prior, seen)
+    return float(weight.sum() + left.sum())
+
+
+def _met(prior: Mixture, seen: Measurement) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+    """Every component against every explanation.
+
+    Covariance with the value [m, k, d], its variance and what it differs by [m, k], their joint densities [m, k], and
+    of none of the explanations [m].
+    """
+    row = np.pad(seen.row, ((0, 0), (0, prior.mean.shape[1] - seen.row.shape[1])))
+    cross = np.einsum("mij,kj->mki", prior.cov, row)
+    spread = np.einsum("mki,ki->mk", cross, row) + seen.variance
+    innovation = seen.value - prior.mean @ row.T
+    weight = np.exp(-0.5 * innovation**2 / spread) / np.sqrt(2 * np.pi * spread)
+    weight *= prior.weight[:, None] * seen.weight
+    return cross, spread, innovation, weight, prior.weight * seen.unexplained
 
 
 def reduced(mixture: Mixture, keep: int = KEPT) -> Mixture:

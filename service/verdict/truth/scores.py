@@ -65,11 +65,14 @@ class Case:
         What it was; None for what is not in the catalogue.
     state : str or None
         none, air, shifted, mixed; None where that did not turn out.
+    is_named : bool
+        Whether it turned out which refrigerant it was; a rejection often tells only what was wrong with it.
     """
 
     stated: Stated
     designation: str | None
     state: str | None
+    is_named: bool = True
 
     @property
     def probability(self) -> float:
@@ -113,7 +116,7 @@ class Case:
 
 @dataclass(frozen=True, slots=True)
 class Mean:
-    """A mean with its standard error; None where there are too few cases for it."""
+    """A mean with its standard error [-]; None where there are too few cases for it."""
 
     mean: float | None
     standard_error: float | None
@@ -127,15 +130,16 @@ class Summary:
     Parameters
     ----------
     cases : int
-        How many.
+        How many turned out to be a refrigerant, or none of the catalogue.
     right_first, covered : Proportion
-        Of all.
+        Of these.
     stated_first : float or None
         Mean probability that the verdicts gave to their likeliest: what `right_first` should be [-].
     log_score, brier : Mean
         Of designations.
     contamination_brier : Mean
-        Of the probability of any contamination, over those of which that turned out: 0 at best, 1 at worst.
+        Of the probability of any contamination, over those of which that turned out, whether a refrigerant was named
+        or not: 0 at best, 1 at worst.
     clean_accused : Proportion
         Of those without: called contaminated.
     contamination_missed : Proportion
@@ -156,6 +160,7 @@ class Summary:
 def summary(cases: Sequence[Case]) -> Summary:
     """Score some cases together."""
     known = [one for one in cases if one.state is not None]
+    cases = [one for one in cases if one.is_named]
     clean = [one.stated.contamination for one in known if not one.is_contaminated]
     dirty = [one.stated.contamination for one in known if one.is_contaminated]
     return Summary(
@@ -187,7 +192,7 @@ def by(cases: Sequence[Case], key: Callable[[int], str | None]) -> dict[str, Sum
 
 @dataclass(frozen=True, slots=True)
 class Bin:
-    """Verdicts that gave their likeliest designation a probability from low to high, and how often it was right."""
+    """Verdicts that gave their likeliest designation a probability from low to high [-], and how often it was right."""
 
     low: float
     high: float
@@ -198,8 +203,9 @@ class Bin:
 def reliability(cases: Sequence[Case]) -> tuple[Bin, ...]:
     """Stated against observed frequency, one probability a case so that cases stay independent; no empty bins."""
     found = []
+    named = [one for one in cases if one.is_named]
     for low, high in pairwise(EDGES):
-        inside = [one for one in cases if low <= one.stated.first < high or one.stated.first == high == 1.0]
+        inside = [one for one in named if low <= one.stated.first < high or one.stated.first == high == 1.0]
         if inside:
             stated = sum(one.stated.first for one in inside) / len(inside)
             right = proportion(sum(one.right_first for one in inside), len(inside))

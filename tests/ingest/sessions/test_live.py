@@ -14,7 +14,7 @@ from tests.support.live_batches import SENT, following, heard, pack
 NOON = datetime(2026, 5, 4, 12, tzinfo=UTC)
 SAID = (
     "hookup settling_state reasons at temperature_c gauge_pressure_kpa absolute_pressure_kpa mass_kg"
-    " ambient_temperature_c battery_percent drift_k_per_h good_to_k provisional_pair probe_lag_s"
+    " ambient_temperature_c battery_percent drift_k_per_h good_to_k provisional_pair probe_lag_s time_left"
 )
 
 
@@ -59,9 +59,21 @@ def test_a_settled_hookup_says_its_state_values_and_pair() -> None:
     assert (said["hookup"], said["settling_state"], said["at"]) == (7, "settled", "2026-05-04T12:00:00.000Z")
     assert said["temperature_c"] == pytest.approx(21.1, abs=0.3)
     assert said["gauge_pressure_kpa"] == pytest.approx(490.0, abs=15.0)
+    assert said["time_left"] is None
     assert said["provisional_pair"]["absolute_pressure_kpa"] == pytest.approx(
         said["gauge_pressure_kpa"] + 101.325, abs=3.0
     )
+
+
+def test_a_hookup_that_is_settling_says_how_long_it_will_take_from_its_newest_reading_on() -> None:
+    (said,) = following(hookup(7, "probe-1"), NOON, seconds=200.0)["hookups"]
+    assert (said["settling_state"], list(said["time_left"])) == (
+        "settling",
+        ["expected_s", "least_s", "most_s"],
+    )
+    assert 60.0 < said["time_left"]["least_s"] < said["time_left"]["expected_s"] < said["time_left"]["most_s"]
+    gauge_alone = _lacking("gauge-pressure", period_s=10.0, packs=20)
+    assert gauge_alone["time_left"] is None
 
 
 @pytest.mark.parametrize(

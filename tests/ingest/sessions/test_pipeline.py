@@ -159,6 +159,32 @@ def test_an_absolute_sensor_posts_absolute_pressure() -> None:
     assert body["absolute_pressure_kpa"] == pytest.approx(580.0, rel=0.05)
 
 
+def test_a_hookup_by_sensor_hears_its_own_sensors_alone_and_a_replay_finds_them() -> None:
+    device = "urn:dev:mac:0024befffe804ff9"
+    by_sensor = hookup(pressure_device=f"{device}_low", temperature_device=f"{device}_pipe")
+    made, whole = pipeline(by_sensor), pipeline(hookup(pressure_device=device, temperature_device=device))
+    again = pipeline(by_sensor)
+    pairs, replayed = [], []
+    for pack in one_device(device, seed=2):
+        low, pipe = json.loads(pack.payload)
+        records = [
+            {**low, "bn": "", "n": f"{device}_low:gauge-pressure"},
+            {**low, "bn": "", "n": f"{device}_high:gauge-pressure", "v": 2.0e6},
+            {**pipe, "n": f"{device}_pipe:wall-temperature"},
+        ]
+        sent = json.dumps(records).encode()
+        pairs += made.take("shop", device, sent, pack.stamp_s + 0.2)
+        whole.take("shop", device, sent, pack.stamp_s + 0.2)
+        replayed += again.refeed("shop", device, sent, pack.stamp_s + 0.2, lambda _n: True)
+    (expected,) = feed(
+        pipeline(hookup(pressure_device=device, temperature_device=device)), one_device(device, seed=2)
+    )
+    assert [pair.as_json() for pair in pairs] == [expected.as_json()]
+    assert replayed == pairs
+    assert not whole.sessions[7].gauge.accepted, "of two gauges none is taken for the device's own"
+    assert set(made.devices) == {f"{device}_low", f"{device}_high", f"{device}_pipe"}
+
+
 def test_two_probes_on_one_cylinder_that_differ_are_told() -> None:
     one, other = "urn:dev:mac:01", "urn:dev:mac:02"
     made = pipeline(

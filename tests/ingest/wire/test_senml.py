@@ -52,6 +52,14 @@ def test_a_topic_of_a_urn_speaks_for_itself_alone() -> None:
     assert read(json.dumps(pack), "clamp-7", NOW).readings[0].device == "urn:dev:mac:ffff"
 
 
+def test_a_topic_of_a_urn_speaks_for_its_own_sensors_too() -> None:
+    pack = [{"n": f"{DEVICE}_low:gauge-pressure", "u": "Pa", "v": 9e5}]
+    assert read(json.dumps(pack), DEVICE, NOW).readings[0].device == f"{DEVICE}_low"
+    assert read(json.dumps(pack), f"{DEVICE}_high", NOW).readings[0].device == f"{DEVICE}_low"
+    pack = [{"n": f"{DEVICE}0_low:gauge-pressure", "u": "Pa", "v": 9e5}]
+    assert refused(pack) == "device"
+
+
 def test_other_quantities_are_left_out_and_counted() -> None:
     pack = [{"n": "humidity", "u": "%RH", "v": 40}, {"n": "wall-temperature", "u": "K", "v": 295.0}]
     assert [r.quantity for r in read(json.dumps(pack), DEVICE, NOW).readings] == ["wall-temperature"]

@@ -166,7 +166,7 @@ def test_what_is_no_payload_is_refused_by_name_and_not_taken_for_cbor() -> None:
 def test_a_mapping_of_a_devices_data_alone_hears_the_births_too() -> None:
     text = SHIPPED.read_text().replace("{type}", "DDATA")
     by = Translator(parse(text, toml=True, root="heelmark"))
-    assert "spBv1.0/+/+/+/#" in by.filters()
+    assert {"spBv1.0/+/+/+", "spBv1.0/+/+/+/+"} <= set(by.filters())
     assert read(by, "DBIRTH", birth(1)) == []
     assert len(read(by, "DDATA", data(2, 7, double(13, 136.0)))) == 1
 

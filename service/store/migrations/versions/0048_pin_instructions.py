@@ -1,7 +1,7 @@
 """Keep what somebody asks of whoever is at a cylinder next
 
 Revision ID: 0048
-Revises: 0021
+Revises: 0022
 """
 
 import sqlalchemy as sa
@@ -9,7 +9,7 @@ from alembic import op
 from service.store.types import BigId, UtcDateTime
 
 revision = "0048"
-down_revision = "0021"
+down_revision = "0022"
 branch_labels = None
 depends_on = None
 
