@@ -73,7 +73,7 @@ def _alarm(data: Data) -> str:
 
 def _transfer(data: Data, show: Quantities) -> str:
     mass, what = show.mass(float(data["mass_kg"])), data.get("designation") or "of unknown refrigerant"
-    way = "In" if data.get("direction") == "in" else "Out"
+    way = "Put in" if data.get("direction") == "in" else "Taken out"
     over = (
         f"; a supervisor decided otherwise: {data['override_reason']}" if data.get("override_reason") else ""
     )

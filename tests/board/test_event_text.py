@@ -30,7 +30,7 @@ MOVED = {"mass_kg": 4.5, "designation": None, "direction": "out"}
         (
             "transfer.recorded",
             {"mass_kg": 4.5, "designation": None, "direction": "out"},
-            f"Out: 4.5{S}kg of unknown refrigerant",
+            f"Taken out: 4.5{S}kg of unknown refrigerant",
         ),
         ("alarm.cleared", {"code": "overfull", "cylinder": "X"}, "Alarm over: Overfull"),
         (

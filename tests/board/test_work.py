@@ -63,7 +63,7 @@ def test_a_check_changes_nothing_and_a_record_does(
     assert held.designation == "R-410A"
     assert held.mass_kg == pytest.approx(10 * 0.45359237)
     page = technician_at.get(f"/cylinders/{ready}").text
-    assert "In: 10.0\u202flb R-410A" in page
+    assert "Put in: 10.0\u202flb R-410A" in page
     assert "Emptied and drawn to vacuum" in page
 
 

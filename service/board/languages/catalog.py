@@ -158,7 +158,9 @@ class Catalog:
             return Said(text.replace(inside, found.text), found.known, found.whole)
         if match is None:
             return self._undotted(text) or self._in_parts(text) or Said(text, False, not PLAIN.search(text))
-        return self._written(text, *match)
+        found = self._written(text, *match)
+        parts = None if found.whole else self._in_parts(text)
+        return parts if parts and parts.whole else found
 
     def _undotted(self, text: str) -> Said | None:
         """Say a sentence whose full stop was left out, as before a remark in brackets."""
