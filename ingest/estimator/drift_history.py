@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 EVERY_S = 900.0
-"""A drift is compared with one that is once to twice as old, [s]."""
+"""A drift is compared with one that is once to twice as old (a choice), [s]."""
 KNOWN_AFTER_S = 600.0
-"""So long after a disturbance the drift begins to be known, [s]."""
+"""So long after a disturbance the drift begins to be known (a choice), [s]."""
 GROWN, GROWN_K_S = 1.3, 0.5 / 3600.0
-"""A drift that has grown by this factor and by so much [K/s] is not one that is left to die away."""
+"""A drift that has grown by this factor and by so much [K/s] is not one that is left to die away
+(a choice) [-], [K/s]."""
 
 
 class DriftMark(NamedTuple):

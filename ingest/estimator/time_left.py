@@ -20,24 +20,29 @@ from ingest.estimator.time_left_settings import DRIFTING, QUIET, Quantiles
 Floats = NDArray[np.float64]
 
 SHIFT_S = 60.0
-"""Times are compared as logarithms of themselves plus this: below a minute nobody counts, [s]."""
+"""Times are compared as logarithms of themselves plus this: below a minute nobody counts (a choice), [s]."""
 AHEAD_S: Floats = np.concatenate([[0.0], np.geomspace(15.0, 6.0 * 3600.0, 27)])
-"""Times that are tried, [s]."""
+"""Times that are tried (a choice), [s]."""
 ONE_SIDED, TWO_SIDED = 1.7, 2.0
-"""Standard deviations for the risk that is taken, 4.5 %, where the mean is near one limit and where it is amid both."""
+"""Standard deviations for the risk that is taken, 4.5 %, where the mean is near one limit and where it is amid both
+(computed from the normal distribution) [-]."""
 SLOW_S = 1500.0
-"""A longer wait rests on how the drift dies away, [s]."""
+"""A longer wait rests on how the drift dies away (a choice), [s]."""
 USUAL_DECAY_S, SHORTEST_DECAY_S, LONGEST_DECAY_S = 6000.0, 4000.0, 9000.0
-"""Time in which a cylinder's drift dies away where it is not known, and limits of what is believed of it, [s]."""
+"""Time in which a cylinder's drift dies away where it is not known, and limits of what is believed of it (judgements),
+[s]."""
 SUSTAINED_S = 15000.0
-"""A drift that dies away more slowly is kept up by sun, a belt or a van that cools: nothing can be told, [s]."""
+"""A drift that dies away more slowly is kept up by sun, a belt or a van that cools: nothing can be told (a judgement),
+[s]."""
 MOST_TOLD_S, MOST_QUIET_S = 6.0 * 3600.0, 3600.0
-"""Nothing is told of a longer wait while the cylinder drifts, and while it does not, [s]."""
+"""Nothing is told of a longer wait while the cylinder drifts, and while it does not (a choice), [s]."""
 SEEN_DEVIATIONS, SEEN_K = 2.0, 0.08
-"""The cylinder drifts where that is beyond so many standard deviations and makes so much of a gap, [-], [K]."""
+"""The cylinder drifts where that is beyond so many standard deviations and makes so much of a gap (a choice)
+[-], [K]."""
 WIDEST = 12.0
-"""A range of which the end is so many times its beginning tells nothing, [-]."""
+"""A range of which the end is so many times its beginning tells nothing (a choice), [-]."""
 SILENT_STATES = frozenset(("waiting", "disturbed", "settled"))
+"""States in which there is nothing to wait for, or nothing is known of how long."""
 SILENT_REASONS = frozenset(
     ("probe-moved", "probe-stuck", "probe-suspect", "offset-changed", "gauge-stuck", "no-liquid")
 )

@@ -14,10 +14,10 @@ QUIET: Quantiles = (
     (0.892, 0.698, -0.183, 0.624, 0.092),
     (-2.168, 0.770, 1.055, 0.962, 0.624),
 )
-"""The cylinder does not drift: the clamp is waited for."""
+"""The cylinder does not drift: the clamp is waited for (fitted on simulated courses) [-]."""
 DRIFTING: Quantiles = (
     (-3.127, 1.164, 0.072, 0.0, 0.084),
     (2.283, 0.707, -0.591, 0.0, 0.018),
     (4.559, 0.449, 1.848, 0.0, 0.102),
 )
-"""The cylinder is waited for; nothing is held yet."""
+"""The cylinder is waited for; nothing is held yet (fitted on simulated courses) [-]."""

@@ -15,8 +15,11 @@ from service.refrigerants.surfaces import TEMP_HIGH_K, TEMP_LOW_K, DenseFluids
 ENDS_BELOW_K = 316.0
 """Curves that end below have 17 K and more left above them, in which cylinders are read [K]."""
 _TEMPS_K = np.linspace(TEMP_LOW_K, TEMP_HIGH_K, 41)
+"""Temperatures of the table (a choice) [K]."""
 _RATIOS = np.concatenate([np.geomspace(1e-4, 0.04, 25), np.linspace(0.05, 1.15, 56)])
+"""Densities of the table over the liquid's at `_HOME_K` (a choice) [-]."""
 _HOME_K = 298.15
+"""25 °C, or just below the critical temperature where that is lower (a choice) [K]."""
 
 
 def tabulate(catalogue: Catalogue, tables: CurveTables) -> DenseFluids:

@@ -23,6 +23,7 @@ MISFIT = 0.02
 _FITS = 3.3
 """Other gases that are less likely by more than this do not fit [nat]."""
 _DIVIDED = 6
+"""Fillings that are looked at within each cell of the grid (a choice)."""
 _TEMP_K = chebyshev.SAMPLE_TEMP_K
 
 
@@ -60,7 +61,7 @@ class DenseBook:
         self._smear = (0.35 * neighbour_gap(np.nan_to_num(samples[..., -1]), axis=1)) ** 2
 
     def evaluate(self, evidence: Evidence) -> Floats:
-        """Log-likelihood [m, fills], less the same constant as the two-phase rows; -inf where it cannot be."""
+        """Log-likelihood [m, fills], less the same constant as the two-phase rows [nat]; -inf where it cannot be."""
         if self.index.size == 0 or evidence.temp_k.max() <= self.top_k.min():
             return np.full((self.index.size, self._possible.shape[1] // _DIVIDED), -np.inf)
         at, slope = _straight(evidence.temp_k)
@@ -77,7 +78,7 @@ class DenseBook:
         return np.asarray(np.logaddexp.reduce(parts, axis=2) - np.log(_DIVIDED))
 
     def fitting(self, evidence: Evidence) -> NDArray[np.intp]:
-        """Designations that some filling of fits about as well as the best one does."""
+        """Places [found] of designations that some filling of fits about as well as the best one does."""
         best = self.evaluate(evidence).max(axis=1, initial=-np.inf)
         return np.asarray(self.index[np.isfinite(best) & (best >= best.max(initial=-np.inf) - _FITS)])
 

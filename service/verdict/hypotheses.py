@@ -186,7 +186,7 @@ def build_space(
     charges
         Closed cylinders of every designation.
     met : ndarray[contaminants] or None
-        How often each contaminant is met, on any scale; None: all alike.
+        How often each contaminant is met, on any scale [-]; None: all alike.
     """
     nodes, base = grids.grids(), hypothesis_curves.base_curves(curves)
     alone, under_air = charges.charges(nodes.fill.nodes), charges.charges(nodes.air_fill.nodes)

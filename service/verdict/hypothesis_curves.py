@@ -117,7 +117,7 @@ def _under_vapour(base: BaseCurves, charges: Charges) -> Floats:
 
 
 def growths(curves: SaturationCurves, surfaces: Surfaces, fill: Grid) -> Floats:
-    """`air_growth` [n, fills, SAMPLES] of every designation at the nodes of a grid."""
+    """`air_growth` [n, fills, SAMPLES] of every designation at the nodes of a grid [-]."""
     solubility = np.asarray(surfaces.air_solubility, dtype=float)
     return np.stack(
         [
@@ -155,7 +155,7 @@ def with_air(base: BaseCurves, growth: Floats, air: Grid, charges: Charges, oil:
 
 
 def with_air_and_oil(base: BaseCurves, growth: Floats, air: Grid, oil: Grid, charges: Charges) -> Part:
-    """Air on top of a refrigerant with dissolved oil: rows [n, pressures, fills, oils]."""
+    """Air, with its `growths` [-], on a refrigerant with dissolved oil: rows [n, pressures, fills, oils]."""
     parts = [with_air(base, growth, air, charges, float(node)) for node in oil.nodes]
     variance = np.stack([part.variance for part in parts], axis=3)
     variance += (SMEAR * neighbour_gap(np.log1p(-oil.nodes))) ** 2

@@ -42,9 +42,9 @@ class Weights:
     rows : ndarray
         Their place in the space, rising.
     weight : ndarray, float32
-        Prior times the density of ln P given the temperatures, over exp(`log_scale`).
+        Prior times the density of ln P given the temperatures, over exp(`log_scale`) [-].
     log_scale : float
-        Less a constant that all hypotheses share.
+        Less a constant that all hypotheses share [nat].
     """
 
     rows: NDArray[np.intp]
@@ -103,7 +103,7 @@ def of_rows(
     rows : ndarray
         Which of them.
     log_prior : ndarray, float32
-        Of each.
+        Of each [nat].
     """
     if evidence.count > 1:
         exponent = _Plane(space, evidence).bounds(space, rows, log_prior)

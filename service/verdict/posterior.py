@@ -29,7 +29,7 @@ class Posterior:
     Parameters
     ----------
     kept, weight : ndarray
-        Two-phase hypotheses that were not ruled out: their place in the space, rising, and probability.
+        Two-phase hypotheses that were not ruled out: their place in the space, rising, and probability [-].
     size : int
         Number H of all two-phase hypotheses.
     by_state : dict of str to ndarray[n]
@@ -75,13 +75,13 @@ class Posterior:
 
     @property
     def rows(self) -> NDArray[np.float32]:
-        """Probability [H] of all two-phase hypotheses; zero for those that were ruled out."""
+        """Probability [hypotheses] of all two-phase hypotheses [-]; zero for those that were ruled out."""
         found = np.zeros(self.size, dtype=np.float32)
         found[self.kept] = self.weight
         return found
 
     def table(self, block: Block) -> NDArray[np.float32]:
-        """Probability of a block's hypotheses, in its shape."""
+        """Probability [-] of a block's hypotheses, ndarray[...] in its shape."""
         begin, end = np.searchsorted(self.kept, [block.start, block.start + block.size])
         found = np.zeros(block.size, dtype=np.float32)
         found[self.kept[begin:end] - block.start] = self.weight[begin:end]

@@ -185,7 +185,7 @@ class Priors:
         return np.asarray(self.states[:, _STATES.index(name)])
 
     def rows(self, block: str) -> Floats:
-        """Probability [n] of one block of the hypotheses given the designation."""
+        """Probability [n] of one block of the hypotheses given the designation [-]."""
         told, share = {
             "none": ("none", 1.0 - self.oil),
             "oily": ("none", self.oil),
@@ -198,7 +198,7 @@ class Priors:
 
 
 def field_weights(prevalence: Prevalence, designations: Sequence[str]) -> Floats:
-    """How often each designation [n] is met by the region's table; sums to one."""
+    """How often each designation [n] is met by the region's table [-]; sums to one."""
     named = np.array([prevalence.weights.get(name, 0.0) for name in designations])
     rest = (named == 0).astype(float)
     share = prevalence.other_share if rest.any() else 0.0

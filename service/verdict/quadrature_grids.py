@@ -45,7 +45,7 @@ class Grid:
     mass: Floats
 
     def spread_over(self, finer: Grid) -> Floats:
-        """Share [nodes, finer nodes] of each cell that falls into each of a finer grid's, by prior mass."""
+        """Share [nodes, finer nodes] of each cell that falls into each of a finer grid's, by prior mass [-]."""
         low, high = self.edges[:-1, None], self.edges[1:, None]
         shares = ((finer.nodes[None, :] >= low) & (finer.nodes[None, :] < high)) * finer.mass
         return np.asarray(shares / np.maximum(shares.sum(axis=1, keepdims=True), 1e-300))

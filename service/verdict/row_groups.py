@@ -23,7 +23,7 @@ Singles = NDArray[np.float32]
 Indices = NDArray[np.intp]
 
 NEGLIGIBLE = 4e-3
-"""Share of all weight that may be ruled out without being looked at [-]."""
+"""Share of all weight that may be ruled out without being looked at (a choice) [-]."""
 _DEEPEST = 25
 """So far below the best row nothing is looked for: all rows there together hold 1e-5 of it [nat]."""
 _CHUNKS = {
@@ -37,11 +37,12 @@ _CHUNKS = {
 }
 """Axis that is cut, and into how many nodes at most; axes behind it are whole in each group."""
 _ROUNDING = 1e-4
+"""What single precision may lose of a logarithm of pressure (a choice, well above 1e-6) [-]."""
 
 
 @dataclass(frozen=True, slots=True)
 class RowPrior:
-    """Two tables whose sum, broadcast to a block's shape, is ln of its rows' prior; as many axes as the block has."""
+    """Two tables [...] whose sum, broadcast to a block's shape, is ln of its rows' prior [nat]; as many axes as the block."""
 
     first: Floats
     second: Floats
@@ -142,7 +143,7 @@ class RowGroups:
         )
 
     def residuals(self, at_pairs: Floats, observed: float) -> Singles:
-        """Least distance [groups] of any row's value from the observed one; `at_pairs` [TERMS] weighs the terms."""
+        """Least distance [groups] of any row's ln P from the observed one [-]; `at_pairs` [TERMS] weighs the terms [-]."""
         size = np.abs(at_pairs)
         away = np.abs(np.float32(observed) - at_pairs.astype(np.float32) @ self._centre)
         away -= size.astype(np.float32) @ self._radius
@@ -150,18 +151,18 @@ class RowGroups:
         return np.asarray(np.maximum(away, np.float32(0.0)))
 
     def slopes(self, projection: Floats, reference: float) -> tuple[Singles, Singles]:
-        """Least factor [groups] of the reference slope, and its greatest size."""
+        """Least factor [groups] of the reference slope [1/K] by a projection [TERMS] in 1/K, and its greatest size."""
         weights = projection.astype(np.float32)
         middle, away = np.float32(reference) + weights @ self._centre, np.abs(weights) @ self._radius
         return middle - away, np.abs(middle) + away
 
     @property
     def variance(self) -> Singles:
-        """Greatest variance of the rows [groups]."""
+        """Greatest variance of the rows' ln P [groups] in [-]."""
         return self._variance
 
     def prior(self, tables: Mapping[str, RowPrior]) -> Singles:
-        """Upper bound [groups] of ln prior."""
+        """Upper bound [groups] of ln prior [nat]."""
         found = np.empty(self._variance.size, dtype=np.float32)
         for name, cut in self._cuts.items():
             table = cut.most(tables[name].first) + cut.most(tables[name].second)
@@ -169,11 +170,11 @@ class RowGroups:
         return found
 
     def likely(self, bound: Singles, best: float, held: float) -> Indices:
-        """Groups that cannot be left out, as `likely`."""
+        """Groups [found] that cannot be left out, by their bound [groups], the best and what is held [nat], as `likely`."""
         return likely(bound, best, held, self._size)
 
     def rows(self, chosen: Indices, tables: Mapping[str, RowPrior]) -> tuple[Indices, Singles]:
-        """Rows of some groups, rising like these, with ln of their prior."""
+        """Rows [found] of some groups, rising like these, with ln of their prior [nat]."""
         rows, priors = [], []
         bounds = np.searchsorted(chosen, [cut.first for cut in self._cuts.values()])
         for (name, cut), begin, end in zip(

@@ -23,7 +23,9 @@ SPREAD = 0.04
 """Standard deviation of ln P about each: the mixtures between them, and how the two others act on each other (a
 judgement, no source) [-]."""
 _STEPS = np.sqrt(np.array([2.0, 3.0, 5.0])) % 1.0
+"""Steps of an even sequence in three dimensions: square roots of primes (common practice) [-]."""
 _LEAST_SPLIT = 0.1
+"""The smaller of two other refrigerants is at least so much of both (a choice) [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +61,7 @@ def design(possible: NDArray[np.bool_], weights: Floats, share: Grid) -> Design:
     possible : ndarray[n, contaminants]
         Which designation can be mixed with which.
     weights : ndarray[contaminants]
-        How often each is met; any scale.
+        How often each is met, on any scale [-].
     share : Grid
         Of a second refrigerant's mass fraction.
     """

@@ -21,7 +21,7 @@ from service.verdict.instruments.mixture import Mixture
 
 APART = 1e-4
 """Variance, of the class's, by which the errors of then and of now differ at first, so that arithmetic can tell them
-apart [-]."""
+apart (a choice) [-]."""
 
 
 @dataclass(frozen=True, slots=True)
