@@ -37,7 +37,7 @@ class DenseFluids:
     log_ratio: Singles
 
     def log_pressure(self, row: int, density_kg_m3: Floats) -> Floats:
-        """Ln of pressure [ln Pa] of one of them at densities [...] in kg/m3, [..., t]; NaN where one phase cannot be."""
+        """Ln of pressure [ln Pa] of one of them at densities [...] in kg/m3, [..., t]; NaN where no phase is alone."""
         wanted = np.log(density_kg_m3).ravel()
         nodes = np.log(self.density_kg_m3[row])
         ratios = [np.interp(wanted, nodes, column) for column in self.log_ratio[row].T.astype(float)]

@@ -42,7 +42,7 @@ _ROUNDING = 1e-4
 
 @dataclass(frozen=True, slots=True)
 class RowPrior:
-    """Two tables [...] whose sum, broadcast to a block's shape, is ln of its rows' prior [nat]; as many axes as the block."""
+    """Two tables [...] whose sum, broadcast to a block's shape, is ln of its rows' prior [nat]; axes as the block's."""
 
     first: Floats
     second: Floats
@@ -143,7 +143,7 @@ class RowGroups:
         )
 
     def residuals(self, at_pairs: Floats, observed: float) -> Singles:
-        """Least distance [groups] of any row's ln P from the observed one [-]; `at_pairs` [TERMS] weighs the terms [-]."""
+        """Least distance [groups] of any row's ln P from the observed [-]; `at_pairs` [TERMS] weighs the terms [-]."""
         size = np.abs(at_pairs)
         away = np.abs(np.float32(observed) - at_pairs.astype(np.float32) @ self._centre)
         away -= size.astype(np.float32) @ self._radius
@@ -170,7 +170,7 @@ class RowGroups:
         return found
 
     def likely(self, bound: Singles, best: float, held: float) -> Indices:
-        """Groups [found] that cannot be left out, by their bound [groups], the best and what is held [nat], as `likely`."""
+        """Groups [found] that cannot be left out, by bound [groups], the best and what is held [nat], as `likely`."""
         return likely(bound, best, held, self._size)
 
     def rows(self, chosen: Indices, tables: Mapping[str, RowPrior]) -> tuple[Indices, Singles]:
