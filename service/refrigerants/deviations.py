@@ -40,8 +40,10 @@ CONTAMINANTS = (
     *("R-417A", "R-448A", "R-449A", "R-452A", "R-513A", "R-450A", "R-454C", "R-427A", "R-421A"),
     *("R-290", "R-600a", "R-123", "R-124", "R-11", "R-500", "R-114", "R-152a", "R-1234ze(E)"),
     *("R-452B", "R-434A", "R-437A", "R-454A", "R-515B", "R-1233zd(E)"),
+    *("R-40", "R-142b", "R-422B", "R-453A", "R-414B", "R-416A", "R-436A"),
 )
-"""Designations most met in the field, with which another may be mixed."""
+"""Designations most met in the field, with which another may be mixed; the last of them what industry warnings name in
+counterfeits (from memory) and blends that are filled on top of what they replace."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,36 @@ Singles = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True)
+class DenseFluids:
+    """Gases of low critical temperature, m of them, in one phase.
+
+    Parameters
+    ----------
+    designations : tuple of str
+        Which.
+    temp_k : ndarray[t]
+        Rising [K].
+    density_kg_m3 : ndarray[m, d]
+        Rising, to somewhat above the saturated liquid's at 25 °C or at the top of the curve [kg/m3].
+    log_ratio : ndarray[m, d, t], float32
+        ln of pressure over density [ln Pa m3/kg]; NaN where one phase cannot be.
+    """
+
+    designations: tuple[str, ...]
+    temp_k: Floats
+    density_kg_m3: Floats
+    log_ratio: Singles
+
+    def log_pressure(self, row: int, density_kg_m3: Floats) -> Floats:
+        """Ln P [..., t] of one of them at densities [...] in kg/m3; NaN where one phase cannot be."""
+        wanted = np.log(density_kg_m3).ravel()
+        nodes = np.log(self.density_kg_m3[row])
+        ratios = [np.interp(wanted, nodes, column) for column in self.log_ratio[row].T.astype(float)]
+        log_pressure = np.stack(ratios, axis=1) + wanted[:, None]
+        return log_pressure.reshape(*density_kg_m3.shape, self.temp_k.size)
+
+
+@dataclass(frozen=True, slots=True)
 class Surfaces:
     """The arrays, designations in the order of the curves (n of them), m temperature nodes.
 
@@ -37,6 +67,8 @@ class Surfaces:
     ``air_solubility``, ``air_solubility_uncertainty``
         ndarray[n]: Ostwald coefficient of air in the liquid (concentration in liquid over that in
         vapour) at 25 C and one sigma. Estimates, see ``AIR_SOLUBILITY_SOURCE``.
+    ``dense``
+        Gases of low critical temperature above it.
     """
 
     designations: tuple[str, ...]
@@ -51,6 +83,7 @@ class Surfaces:
     mixture_uncertainty: Singles
     air_solubility: Floats
     air_solubility_uncertainty: Floats
+    dense: DenseFluids
 
     def index(self, designation: str) -> int:
         """Row of a designation; ValueError if there is none."""

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from service.refrigerants import look_alikes
+from service.refrigerants import dense, look_alikes
 from service.refrigerants.catalogue import Catalogue, Refrigerant
 from service.refrigerants.catalogue_builder import composition_of, remedies_of
 from service.refrigerants.curves import CurveTables
@@ -106,14 +106,16 @@ class SurfacesArtefact:
 
 
 def tabulate_surfaces(
-    catalogue: Catalogue, stated: Uncertainties, mapped: Callable[[str], Map]
+    catalogue: Catalogue, curves: CurveTables, stated: Uncertainties, mapped: Callable[[str], Map]
 ) -> SurfacesArtefact:
-    """Compute the fill, loss and mixture surfaces.
+    """Compute the fill, loss and mixture surfaces, and the gases above their critical temperature.
 
     Parameters
     ----------
     catalogue : Catalogue
         All designations.
+    curves : CurveTables
+        Say which saturation curves end early.
     stated : Uncertainties
         How far the modelled pairs can be trusted.
     mapped : Callable
@@ -144,6 +146,7 @@ def tabulate_surfaces(
         mixture_uncertainty=np.stack([row.uncertainty for row in rows]).astype(np.float32),
         air_solubility=air[:, 0],
         air_solubility_uncertainty=air[:, 1],
+        dense=dense.tabulate(catalogue, curves),
     )
     failures = {item.designation: row.failed for item, row in zip(items, rows, strict=True) if row.failed}
     return SurfacesArtefact(surfaces, failures)

@@ -14,7 +14,7 @@ import numpy as np
 from service.refrigerants.catalogue import Catalogue
 from service.refrigerants.curves import CurveTables, SaturationCurves
 from service.refrigerants.look_alikes import LookAlikes
-from service.refrigerants.surfaces import Surfaces
+from service.refrigerants.surfaces import DenseFluids, Surfaces
 from service.refrigerants.uncertainty import Uncertainties
 
 DATA = files("service.refrigerants") / "data"
@@ -52,7 +52,11 @@ def load_surfaces() -> Surfaces:
     designations, contaminants = (
         tuple(arrays.pop(name).tolist()) for name in ("designations", "contaminants")
     )
-    return Surfaces(designations=designations, contaminants=contaminants, **arrays)
+    dense = {
+        name.removeprefix("dense_"): arrays.pop(name) for name in list(arrays) if name.startswith("dense_")
+    }
+    low = DenseFluids(tuple(dense.pop("designations").tolist()), **dense)
+    return Surfaces(designations=designations, contaminants=contaminants, dense=low, **arrays)
 
 
 @lru_cache

@@ -39,7 +39,7 @@ def tabulate(processes: int, into: Path, catalogue_only: bool, look_alikes_only:
     if find_spec("CoolProp") is None:
         raise click.ClickException("the equation of state is not installed: pip install 'heelmark[tables]'")
     # Imported here so that no other command pays for loading the equation of state.
-    from service.refrigerants import catalogue_builder, equation_of_state
+    from service.refrigerants import catalogue_builder
     from service.refrigerants import tabulate as tables
 
     stated = load_uncertainties()
@@ -60,7 +60,17 @@ def tabulate(processes: int, into: Path, catalogue_only: bool, look_alikes_only:
         if look_alikes_only:
             return
         saturation = tables.tabulate_saturation(catalogue, _with_progress(pool, "Saturation curves"))
-        surfaces = tables.tabulate_surfaces(catalogue, stated, partial(_with_progress, pool))
+        mapped = partial(_with_progress, pool)
+        surfaces = tables.tabulate_surfaces(catalogue, saturation.tables, stated, mapped)
+    _write(into, catalogue, saturation, surfaces)
+    click.echo(f"{len(catalogue)} designations tabulated into {into}")
+
+
+def _write(into: Path, catalogue: Any, saturation: Any, surfaces: Any) -> None:
+    """Write the tables, and how they were made."""
+    from service.refrigerants import equation_of_state
+    from service.refrigerants import tabulate as tables
+
     provenance = {
         "coolprop": equation_of_state.version(),
         "made_on": datetime.now(UTC).date().isoformat(),
@@ -70,10 +80,12 @@ def tabulate(processes: int, into: Path, catalogue_only: bool, look_alikes_only:
         "saturation": saturation.provenance,
         "mixtures_not_solved": surfaces.failures,
     }
-    _write_arrays(into / "saturation.npz", asdict(saturation.tables))
-    _write_arrays(into / "surfaces.npz", asdict(surfaces.surfaces))
+    for name, arrays in (
+        ("saturation", asdict(saturation.tables)),
+        ("surfaces", _flat(asdict(surfaces.surfaces))),
+    ):
+        _write_arrays(into / f"{name}.npz", arrays)
     (into / "provenance.json").write_text(json.dumps(provenance, indent=1) + "\n", encoding="utf-8")
-    click.echo(f"{len(catalogue)} designations tabulated into {into}")
 
 
 @contextmanager
@@ -91,6 +103,11 @@ def _processes(count: int) -> Iterator[ProcessPoolExecutor]:
 def _read_facts() -> list[dict[str, str]]:
     with (DATA / "facts.csv").open(encoding="utf-8", newline="") as stream:
         return list(csv.DictReader(stream))
+
+
+def _flat(arrays: dict[str, Any]) -> dict[str, Any]:
+    """The table within the tables beside them, its names marked."""
+    return arrays | {f"dense_{name}": values for name, values in arrays.pop("dense").items()}
 
 
 def _write_arrays(path: Path, arrays: dict[str, Any]) -> None:

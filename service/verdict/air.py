@@ -46,8 +46,7 @@ def estimate(
     AirEstimate or None
         None where air in this designation has no probability at all.
     """
-    block = space.blocks["air"]
-    table = posterior.rows[block.rows].reshape(block.shape)[designation].astype(float)
+    table = _with_oil(posterior, space, designation)
     total = float(table.sum())
     if total <= 0.0:
         return None
@@ -70,6 +69,14 @@ def estimate(
         mass_kg=_mass(middle, fill, dissolved, facts.water_volume_m3),
         dissolved_fraction=dissolved,
     )
+
+
+def _with_oil(posterior: Posterior, space: HypothesisSpace, designation: int) -> Floats:
+    """Weight [pressures, fills] of air in one designation, with oil dissolved in it or without."""
+    plain, oily = space.blocks["air"], space.blocks["oily-air"]
+    table = posterior.table(plain)[designation].astype(float)
+    coarse = posterior.table(oily)[designation].astype(float).sum(axis=2)
+    return np.asarray(table + space.oily_air.spread_over(space.air).T @ coarse)
 
 
 def _is_low_pressure(space: HypothesisSpace, designation: int) -> bool:

@@ -55,16 +55,16 @@ def _clean(posterior: Posterior, space: HypothesisSpace, index: int, temp: Float
 def posterior_fill(posterior: Posterior, space: HypothesisSpace, index: int) -> int:
     """Likeliest node of the liquid fraction for one designation alone."""
     block = space.blocks["none"]
-    return int(posterior.rows[block.rows].reshape(block.shape)[index].argmax())
+    return int(posterior.table(block)[index].argmax())
 
 
 def _explanations(posterior: Posterior, space: HypothesisSpace, temp: Floats) -> list[Curve | None]:
     found: list[Curve | None] = []
     for state in ("air", "mixed", "shifted"):
         block = space.blocks[state]
-        table = posterior.rows[block.rows].reshape(block.shape)
+        table = posterior.table(block)
         best = tuple(int(i) for i in np.unravel_index(int(table.argmax()), block.shape))
-        probability = float(posterior.by_state[state].sum())
+        probability = float(table.sum())
         if probability >= _WORTH_DRAWING:
             label = f"{space.designations[best[0]]}, {explain.detail(space, state, best)}"
             found.append(_curve(space, space.row(state, *best), label, state, best[0], probability, temp))

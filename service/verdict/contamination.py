@@ -72,7 +72,7 @@ def _finding(joint: dict[str, float], settings: VerdictSettings) -> str:
 def _partners(posterior: Posterior, space: HypothesisSpace) -> tuple[MixturePartner, ...]:
     """The likeliest mixtures with the share that explains the readings best."""
     block = space.blocks["mixed"]
-    table = posterior.rows[block.rows].reshape(block.shape)
+    table = posterior.table(block)
     pairs = posterior.mixtures
     listed = np.flatnonzero(pairs >= _WORTH_LISTING)
     order = listed[np.argsort(-pairs.ravel()[listed], kind="stable")][:_PARTNERS]
@@ -103,5 +103,5 @@ def contents_state(posterior: Posterior, settings: VerdictSettings) -> ContentsS
     weights = (liquid, vapour, full) if known else _prior_states(posterior)
     shares = {name: w / sum(weights) for name, w in zip(CONTENTS_STATES, weights, strict=True)}
     likeliest = max(shares, key=lambda name: shares[name])
-    decided = known and shares[likeliest] >= settings.state
+    decided = known and shares[likeliest] >= settings.state and not posterior.is_dense()
     return ContentsState(likeliest if decided else ContentsFinding.UNDECIDED, shares)

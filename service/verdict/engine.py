@@ -34,7 +34,8 @@ from service.verdict.look_alike_book import LookAlikeBook
 from service.verdict.merge_replicates import condense
 from service.verdict.model import CylinderFacts, DetectionLimit, Findings, Identity, Pair, Verdict
 from service.verdict.observing import ObservationBook
-from service.verdict.priors import Prevalence, PriorBook
+from service.verdict.priors import Prevalence, PriorBook, field_weights
+from service.verdict.row_groups import RowGroups
 from service.verdict.settings import VerdictSettings
 from service.verdict.single_phase import SinglePhaseBook
 
@@ -78,8 +79,11 @@ class VerdictEngine:
         self.settings = settings if settings is not None else VerdictSettings()
         self.catalogue = catalogue
         charges = ChargeBook(curves, surfaces)
-        self.space = build_space(curves, surfaces, charges)
-        self.single = SinglePhaseBook(curves, charges)
+        field = field_weights(prevalence, curves.designations)
+        seconds = [curves.index(name) for name in surfaces.contaminants]
+        self.space = build_space(curves, surfaces, charges, field[seconds])
+        self.groups = RowGroups(self.space)
+        self.single = SinglePhaseBook(curves, charges, surfaces.dense, self.space.fill)
         self.fill = FillBook(charges, self.space, self.single)
         self.book = PriorBook(
             prevalence,
@@ -88,7 +92,6 @@ class VerdictEngine:
             self.space.blocks["shifted"].possible,
             self.space.blocks["mixed"].possible,
         )
-        field = self.book.priors(UNKNOWN, "field").designation
         self.observed = ObservationBook(self.space, catalogue, field, charges)
         self.look_alikes = LookAlikeBook(self.space, curves, catalogue, look_alikes)
         self.model_version = f"{MODEL_VERSION}/{tables_version}"
@@ -121,6 +124,7 @@ class VerdictEngine:
         evidence.check(pairs)
         return posterior.infer(
             self.space,
+            self.groups,
             built := evidence.build(condense(pairs)),
             self.book.priors(facts, prior),
             self.fill.weights(facts),
@@ -130,7 +134,7 @@ class VerdictEngine:
 
     def _limits(self, found: posterior.Posterior, facts: CylinderFacts) -> tuple[DetectionLimit, ...]:
         """Of the likeliest designation; none where there is no liquid or nothing was recognised."""
-        if found.unrecognised() or found.two_phase < 0.5:
+        if found.unrecognised() or found.two_phase < 0.5 or found.is_dense():
             return ()
         likeliest = int(found.identity.argmax())
         test = detection_test.screen(self.space, found.evidence, self.fill.weights(facts), likeliest)
@@ -145,7 +149,7 @@ class VerdictEngine:
             contamination.find(found, space, facts, self._limits(found, facts), settings),
             contamination.contents_state(found, settings),
             label,
-            reads_the_same=reads_the_same.find(found, self.look_alikes, facts, who, label),
+            reads_the_same=reads_the_same.find(found, self.look_alikes, self.single.dense, facts, who, label),
             unexplained_gas=observed.unexplained(found, self.observed, facts.observations),
         )
 

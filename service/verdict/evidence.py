@@ -76,6 +76,11 @@ class Evidence:
         """Number of pairs."""
         return int(self.temp_k.size)
 
+    @property
+    def constant(self) -> float:
+        """What all log-likelihoods leave out: ln of the density's normalisation with the pressures' own covariance."""
+        return -0.5 * (self.count * math.log(2 * math.pi) + self.log_det_pressure)
+
     def loosened(self, misfit: float) -> Evidence:
         """The same pairs for curves that are off by `misfit` in ln P [-], independently at each pair."""
         wider = self.pressure_cov + misfit**2 * np.eye(self.count)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from service.verdict.hypotheses import HypothesisSpace
+from service.verdict.hypotheses import TOLD_AS, HypothesisSpace
 from service.verdict.model import Explanation, Term
 from service.verdict.posterior import Posterior
 from service.verdict.priors import Prevalence
@@ -44,7 +44,7 @@ def explain(posterior: Posterior, space: HypothesisSpace, prevalence: Prevalence
 def _terms(posterior: Posterior, space: HypothesisSpace) -> tuple[Term, ...]:
     found: list[tuple[float, str, tuple[int, ...]]] = []
     for state, block in space.blocks.items():
-        table = posterior.rows[block.rows].reshape(block.shape)
+        table = posterior.table(block)
         free = 1 if state != "mixed" else 2
         sums = table.reshape(*block.shape[:free], -1).sum(axis=-1)
         for flat in np.argsort(-sums, axis=None, kind="stable")[:_TERMS]:
@@ -65,12 +65,12 @@ def _term(
     covariance = evidence.covariance(slopes, float(space.variance[row[0]]))
     variance = np.diag(covariance)
     _, log_det = np.linalg.slogdet(2 * np.pi * covariance)
-    prior = float(priors.designation[index[0]] * priors.state(state)[index[0]])
+    prior = float(priors.designation[index[0]] * priors.rows(state)[index[0]])
     if state == "mixed":
         prior *= float(priors.partner[index[0], index[1]])
     return Term(
         designation=space.designations[index[0]],
-        state=state,
+        state=TOLD_AS.get(state, state),
         detail=detail(space, state, index),
         prior=prior,
         log_likelihood=float(-0.5 * (residual @ np.linalg.solve(covariance, residual) + log_det)),
@@ -96,4 +96,18 @@ def detail(space: HypothesisSpace, state: str, index: tuple[int, ...]) -> str:
     if state == "shifted":
         faint = ", too little to move it: counts as none" if space.negligible[index[0], index[1]] else ""
         return f"{percent(space.loss, index[1])} of the charge lost as vapour{faint}"
+    if state == "oily":
+        return f"alone, {percent(space.fill, index[1])} full, oil takes {percent(space.oil, index[2])} of the pressure"
+    if state == "oily-air":
+        kilopascals = float(space.oily_air.nodes[index[1]]) / 1e3
+        return f"{kilopascals:.0f} kPa of air at 25 °C, oil takes {percent(space.airy_oil, index[3])} of the pressure"
+    if state == "several":
+        return _several(space, index)
     return f"{percent(space.share, index[2])} {space.contaminants[index[1]]}"
+
+
+def _several(space: HypothesisSpace, index: tuple[int, ...]) -> str:
+    drawn = space.several
+    both, split = 100 * float(space.share.nodes[drawn.share[index]]), float(drawn.split[index])
+    first, second = (space.contaminants[int(one[index])] for one in (drawn.first, drawn.second))
+    return f"such as {both * split:.0f} % {first} and {both * (1 - split):.0f} % {second}, three or more"

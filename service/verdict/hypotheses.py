@@ -14,10 +14,11 @@ from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import Surfaces
-from service.verdict import chebyshev, hypothesis_curves
+from service.verdict import chebyshev, hypothesis_curves, several
 from service.verdict import quadrature_grids as grids
 from service.verdict.closed_cylinder import ChargeBook, Charges
-from service.verdict.quadrature_grids import Grid
+from service.verdict.model import CONTAMINATIONS
+from service.verdict.quadrature_grids import Grid, Grids
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -28,6 +29,10 @@ NEGLIGIBLE_SHIFT_K = 0.2
 the tolerances of a new blend's composition do, 0.3 to 1 % of pressure or 0.1 to 0.4 K (a judgement) [K]."""
 
 
+TOLD_AS = {"oily": "none", "oily-air": "air", "several": "mixed"}
+"""Blocks whose state is told as another's: dissolved oil is no finding, and three refrigerants are mixed ones."""
+
+
 @dataclass(frozen=True, slots=True)
 class Block:
     """The rows of one state: place in the matrix, shape with the designation first, where they exist.
@@ -35,11 +40,12 @@ class Block:
     Parameters
     ----------
     state : str
-        `none`, `air`, `shifted` or `mixed`.
+        `none`, `air`, `shifted`, `mixed`, `oily`, `oily-air` or `several`.
     start : int
         First row.
     shape : tuple of int
-        (n, nodes), (n, pressures, fills) or (n, contaminants, shares).
+        (n, nodes), (n, pressures, fills), (n, contaminants, shares), (n, fills, oils), (n, pressures, fills, oils) or
+        (n, draws).
     possible : ndarray of bool
         Leading axes of `shape` that decide whether the hypothesis exists at all.
     low_k, high_k : ndarray
@@ -80,7 +86,7 @@ class HypothesisSpace:
         First axis of every block; second axis of `mixed`.
     contaminant_index : ndarray[n_s]
         Of the contaminants among the designations.
-    coefficients : ndarray[TERMS, H], float32
+    coefficients : ndarray[H, TERMS], float32
         Chebyshev coefficients of ln P, less `reference` [ln Pa].
     reference : ndarray[TERMS]
         Taken off every row, so that float32 keeps 1e-7 of ln P.
@@ -91,15 +97,17 @@ class HypothesisSpace:
     blocks : dict of str to Block
         By state.
     row_designation, row_state : ndarray[H]
-        Index of each row's designation, and of its state among the blocks; a negligible shift is `none`.
+        Index of each row's designation, and of what it is told as among `states`; a negligible shift is `none`.
     negligible : ndarray[n, losses]
         Losses of vapour that hardly move the blend, by `NEGLIGIBLE_SHIFT_K`.
     curve_uncertainty, air_solubility : ndarray[n]
         Relative standard uncertainty of each clean curve [-]; Ostwald coefficient of air [-].
     charges, air_charges : Charges
         Closed cylinders at the nodes of `fill` and of `air_fill`.
-    fill, air_fill, air, share, loss : Grid
-        The parameters' nodes and priors.
+    fill, air_fill, air, share, loss, oil, oily_air, airy_oil : Grid
+        The parameters' nodes and priors; the last two of air and oil where there are both.
+    several : Design
+        The mixtures of three.
     """
 
     designations: tuple[str, ...]
@@ -122,6 +130,15 @@ class HypothesisSpace:
     air: Grid
     share: Grid
     loss: Grid
+    oil: Grid
+    oily_air: Grid
+    airy_oil: Grid
+    several: several.Design
+
+    @property
+    def states(self) -> tuple[str, ...]:
+        """What rows are told as, in the order of `row_state`."""
+        return tuple(state for state in self.blocks if state not in TOLD_AS)
 
     @property
     def size(self) -> int:
@@ -137,7 +154,7 @@ class HypothesisSpace:
         return self._evaluate(chebyshev.slopes(temp_k), which)
 
     def _evaluate(self, weights: Floats, which: Rows) -> Floats:
-        return np.asarray(self.coefficients[:, which].T.astype(float) @ weights + self.reference @ weights)
+        return np.asarray(self.coefficients[which].astype(float) @ weights + self.reference @ weights)
 
     def saturation_temp_k(self, log_pressure: float, near_k: float, index: NDArray[np.intp]) -> Floats:
         """Bubble temperatures [index] [K] of some designations at ln P, by Newton's method; NaN far outside."""
@@ -156,45 +173,80 @@ class HypothesisSpace:
         return block.start + int(np.ravel_multi_index(index, block.shape))
 
 
-def build_space(curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBook) -> HypothesisSpace:
-    """Tabulate all rows; well under a second, once per process."""
-    fill, air_fill, air = grids.fill_grid(), grids.air_fill_grid(), grids.air_grid()
-    share, loss = grids.share_grid(), grids.loss_grid()
-    base = hypothesis_curves.base_curves(curves)
-    alone, under_air = charges.charges(fill.nodes), charges.charges(air_fill.nodes)
+def build_space(
+    curves: SaturationCurves, surfaces: Surfaces, charges: ChargeBook, met: Floats | None = None
+) -> HypothesisSpace:
+    """
+    Tabulate all rows; about a second, once per process.
+
+    Parameters
+    ----------
+    curves, surfaces
+        The tabulated saturation curves and deviations.
+    charges
+        Closed cylinders of every designation.
+    met : ndarray[contaminants] or None
+        How often each contaminant is met, on any scale; None: all alike.
+    """
+    nodes, base = grids.grids(), hypothesis_curves.base_curves(curves)
+    alone, under_air = charges.charges(nodes.fill.nodes), charges.charges(nodes.air_fill.nodes)
+    clean = hypothesis_curves.alone(base, alone)
+    growth = hypothesis_curves.growths(curves, surfaces, nodes.air_fill)
+    mixed = hypothesis_curves.mixed(base, curves, surfaces, nodes.share)
+    even = np.ones(mixed.possible.shape[1]) if met is None else met
+    drawn = several.in_order(mixed, several.design(mixed.possible, even, nodes.share))
     parts = {
-        "none": hypothesis_curves.alone(base, alone),
-        "air": hypothesis_curves.with_air(base, curves, surfaces, air, air_fill, under_air),
-        "shifted": hypothesis_curves.shifted(base, surfaces, loss),
-        "mixed": hypothesis_curves.mixed(base, curves, surfaces, share),
+        "none": clean,
+        "air": hypothesis_curves.with_air(base, growth, nodes.air, under_air),
+        "shifted": hypothesis_curves.shifted(base, surfaces, nodes.loss),
+        "mixed": mixed,
+        "oily": hypothesis_curves.oily(base, clean, nodes.oil),
+        "oily-air": hypothesis_curves.with_air_and_oil(
+            base, growth, nodes.oily_air, nodes.airy_oil, under_air
+        ),
+        "several": several.rows(base, mixed, drawn),
     }
+    return _space(curves, surfaces, base, parts, (alone, under_air), nodes, drawn)
+
+
+def _space(
+    curves: SaturationCurves,
+    surfaces: Surfaces,
+    base: hypothesis_curves.BaseCurves,
+    parts: dict[str, hypothesis_curves.Part],
+    charges: tuple[Charges, Charges],
+    nodes: Grids,
+    drawn: several.Design,
+) -> HypothesisSpace:
+    """All parts as one matrix."""
     reference = np.median(base.coefficients, axis=0)
-    blocks = _blocks(parts)
-    negligible = _negligible(base, parts["shifted"])
+    blocks, negligible = _blocks(parts), _negligible(base, parts["shifted"])
     rows = [part.coefficients.reshape(-1, chebyshev.TERMS) for part in parts.values()]
     return HypothesisSpace(
         designations=curves.designations,
         contaminants=surfaces.contaminants,
         contaminant_index=np.array([curves.index(name) for name in surfaces.contaminants], dtype=np.intp),
-        coefficients=np.ascontiguousarray((np.concatenate(rows) - reference).T, dtype=np.float32),
+        coefficients=np.ascontiguousarray(np.concatenate(rows) - reference, dtype=np.float32),
         reference=reference,
         clean=base.coefficients,
         variance=np.concatenate([p.variance.ravel() for p in parts.values()]).astype(np.float32),
         blocks=blocks,
-        row_designation=np.concatenate(
-            [np.repeat(np.arange(b.shape[0], dtype=np.int16), b.size // b.shape[0]) for b in blocks.values()]
-        ),
+        row_designation=_row_designations(blocks),
         row_state=_row_states(blocks, negligible),
         negligible=negligible,
         curve_uncertainty=np.asarray(curves.relative_uncertainty, dtype=float),
         air_solubility=np.asarray(surfaces.air_solubility, dtype=float),
-        charges=alone,
-        air_charges=under_air,
-        fill=fill,
-        air_fill=air_fill,
-        air=air,
-        share=share,
-        loss=loss,
+        charges=charges[0],
+        air_charges=charges[1],
+        fill=nodes.fill,
+        air_fill=nodes.air_fill,
+        air=nodes.air,
+        share=nodes.share,
+        loss=nodes.loss,
+        oil=nodes.oil,
+        oily_air=nodes.oily_air,
+        airy_oil=nodes.airy_oil,
+        several=drawn,
     )
 
 
@@ -207,10 +259,18 @@ def _negligible(base: hypothesis_curves.BaseCurves, shifted: hypothesis_curves.P
     )
 
 
+def _row_designations(blocks: dict[str, Block]) -> NDArray[np.int16]:
+    """Index of each row's designation."""
+    return np.concatenate(
+        [np.repeat(np.arange(b.shape[0], dtype=np.int16), b.size // b.shape[0]) for b in blocks.values()]
+    )
+
+
 def _row_states(blocks: dict[str, Block], negligible: Bools) -> NDArray[np.int8]:
-    """State of each row, as an index among the blocks."""
-    states = list(blocks)
-    found = np.repeat(np.arange(len(states), dtype=np.int8), [block.size for block in blocks.values()])
+    """What each row is told as, as an index among the states."""
+    states = list(CONTAMINATIONS)
+    told = [states.index(TOLD_AS.get(name, name)) for name in blocks]
+    found = np.repeat(np.array(told, dtype=np.int8), [block.size for block in blocks.values()])
     found[blocks["shifted"].rows][negligible.ravel()] = states.index("none")
     return found
 

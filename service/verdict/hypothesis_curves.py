@@ -20,7 +20,7 @@ SMEAR = 0.35
 """Standard deviation, in cell widths, that joins neighbouring nodes into a smooth density (a choice) [-]."""
 AIR_MISFIT = 0.02
 """Ideal partial pressure against a multi-fluid flash: within 2 % of the air's pressure (computed) [-]."""
-_AT_25_C = chebyshev.values(np.array([REFERENCE_TEMP_K]))[:, 0]
+AT_25_C = chebyshev.values(np.array([REFERENCE_TEMP_K]))[:, 0]
 """Basis functions at 25 °C, ndarray[TERMS]."""
 
 
@@ -59,7 +59,7 @@ def base_curves(curves: SaturationCurves) -> BaseCurves:
 
 def _smeared(coefficients: Floats, axis: int) -> Floats:
     """Variance [*shape] of the width of the grid's cells, taken at 25 °C."""
-    return (SMEAR * neighbour_gap(coefficients @ _AT_25_C, axis)) ** 2
+    return (SMEAR * neighbour_gap(coefficients @ AT_25_C, axis)) ** 2
 
 
 def _deviation_fit(surfaces: Surfaces) -> Floats:
@@ -116,26 +116,61 @@ def _under_vapour(base: BaseCurves, charges: Charges) -> Floats:
     return bubble[:, None, :] + charges.departure
 
 
-def with_air(
-    base: BaseCurves, curves: SaturationCurves, surfaces: Surfaces, air: Grid, fill: Grid, charges: Charges
-) -> Part:
-    """Air on top, in proportion to T and to the room it has left: rows [n, pressures, fills]."""
-    temp = chebyshev.SAMPLE_TEMP_K
-    under = _under_vapour(base, charges)
+def growths(curves: SaturationCurves, surfaces: Surfaces, fill: Grid) -> Floats:
+    """`air_growth` [n, fills, SAMPLES] of every designation at the nodes of a grid."""
     solubility = np.asarray(surfaces.air_solubility, dtype=float)
-    growth = np.stack(
+    return np.stack(
         [
-            air_growth(curves, name, fill.nodes, solubility[i], temp)
+            air_growth(curves, name, fill.nodes, solubility[i], chebyshev.SAMPLE_TEMP_K)
             for i, name in enumerate(curves.designations)
         ]
     )
+
+
+def with_air(base: BaseCurves, growth: Floats, air: Grid, charges: Charges, oil: float = 0.0) -> Part:
+    """
+    Air on top, in proportion to T and to the room it has left: rows [n, pressures, fills].
+
+    Parameters
+    ----------
+    base : BaseCurves
+        Clean curves.
+    growth : ndarray[n, fills, SAMPLES]
+        Of the air, by `growths` [-].
+    air : Grid
+        Its partial pressure at 25 °C [Pa].
+    charges : Charges
+        Filled to the same liquid fractions.
+    oil : float
+        Share of the refrigerant's own pressure that dissolved oil takes [-].
+    """
+    under = _under_vapour(base, charges) + np.log1p(-oil)
     ratio = air.nodes[None, :, None, None] * (growth * np.exp(-under))[:, None, :, :]
     coefficients = chebyshev.fit(under[:, None, :, :] + np.log1p(ratio))
-    air_share = -np.expm1((chebyshev.fit(under) @ _AT_25_C)[:, None, :] - coefficients @ _AT_25_C)
+    air_share = -np.expm1((chebyshev.fit(under) @ AT_25_C)[:, None, :] - coefficients @ AT_25_C)
     variance = (
         base.uncertainty[:, None, None] ** 2 + (AIR_MISFIT * air_share) ** 2 + _smeared(coefficients, 1)
     )
     return Part(coefficients, variance, np.ones_like(base.low_k, dtype=np.bool_), base.low_k, base.high_k)
+
+
+def with_air_and_oil(base: BaseCurves, growth: Floats, air: Grid, oil: Grid, charges: Charges) -> Part:
+    """Air on top of a refrigerant with dissolved oil: rows [n, pressures, fills, oils]."""
+    parts = [with_air(base, growth, air, charges, float(node)) for node in oil.nodes]
+    variance = np.stack([part.variance for part in parts], axis=3)
+    variance += (SMEAR * neighbour_gap(np.log1p(-oil.nodes))) ** 2
+    coefficients = np.stack([part.coefficients for part in parts], axis=3)
+    return Part(coefficients, variance, parts[0].possible, base.low_k, base.high_k)
+
+
+def oily(base: BaseCurves, clean: Part, oil: Grid) -> Part:
+    """One refrigerant alone with dissolved oil, which takes a share of its pressure: rows [n, fills, oils]."""
+    lowered = np.log1p(-oil.nodes)
+    coefficients = np.repeat(clean.coefficients[:, :, None, :], oil.nodes.size, axis=2)
+    # The first term of a Chebyshev series is a constant.
+    coefficients[..., 0] += lowered
+    variance = clean.variance[:, :, None] + (SMEAR * neighbour_gap(lowered)) ** 2
+    return Part(coefficients, variance, clean.possible, base.low_k, base.high_k)
 
 
 def air_growth(

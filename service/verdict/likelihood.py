@@ -2,113 +2,269 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from service.verdict import chebyshev
+from service.verdict import chebyshev, row_groups
 from service.verdict.evidence import Evidence
 from service.verdict.hypotheses import HypothesisSpace
+from service.verdict.row_groups import RowGroups, RowPrior
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 
 CHUNK, FULL_CHUNK = 32768, 6144
 """Rows per pass: the working arrays stay in the processor's cache."""
-NEGLIGIBLE = 20.0
-"""Rows below exp(-20) of the best one by their upper bound keep it; a nearly empty blend's own profile of slope can
-make the bound a fifth too low, exp(-16) (a choice) [nat]."""
+SURE = 0.8
+"""A row that lies so many nat below the best one by its bound lies at least this share of them below: a nearly empty
+blend's own profile of slope can make the bound a fifth too low (computed over the catalogue) [-]."""
+FAR = 60.0
+"""Curves so far below the best of their kind by an upper bound are nothing (a choice) [nat]."""
 STEEP = 0.6
 """Slope, over that of a typical curve, that nearly every row reaches (computed over the catalogue) [-]."""
+_SEPARATE_K = 0.01
+"""Makes a direction of pairs at one and the same temperature (a choice) [K]."""
+_FIRST, _AT_ONCE = 1.5, 100
+"""Groups so near to the best one by their bound [nat], and not more of them, tell how likely the best row is (a
+choice)."""
 
 
-def two_phase(space: HypothesisSpace, evidence: Evidence, log_prior: Singles) -> tuple[Singles, float]:
+@dataclass(frozen=True, slots=True)
+class Weights:
     """
-    Prior times likelihood of every two-phase row.
+    Prior times likelihood of the rows that matter.
 
-    With one pair this is a closed expression. With more, the residual along the level direction gives every
-    row an upper bound first (for any weights a, ``y'Inv(C)y >= (a'y)^2 / a'Ca``), and only rows that the
-    bound does not rule out are evaluated in full.
+    Parameters
+    ----------
+    rows : ndarray
+        Their place in the space, rising.
+    weight : ndarray, float32
+        Prior times the density of ln P given the temperatures, over exp(`log_scale`).
+    log_scale : float
+        Less a constant that all hypotheses share.
+    """
+
+    rows: NDArray[np.intp]
+    weight: Singles
+    log_scale: float
+
+
+def two_phase(
+    space: HypothesisSpace, groups: RowGroups, evidence: Evidence, tables: Mapping[str, RowPrior]
+) -> Weights:
+    """
+    Prior times likelihood of every two-phase row but those that a bound rules out (`row_groups`).
 
     Parameters
     ----------
     space : HypothesisSpace
         The rows.
+    groups : RowGroups
+        Of them.
     evidence : Evidence
         k pairs.
-    log_prior : ndarray[H], float32
-        -inf where a hypothesis does not exist.
-
-    Returns
-    -------
-    weight : ndarray[H], float32
-        Prior times the density of ln P given the temperatures, over exp(`log_scale`).
-    log_scale : float
-        Less a constant that all hypotheses share.
+    tables : Mapping of str to RowPrior
+        ln prior of each block; -inf where a hypothesis does not exist.
     """
-    exponent, spread = _along_level(space, evidence, log_prior)
+    level = _Level(space, evidence)
+    bound = _bounds(groups, level) + groups.prior(tables)
+    first = np.flatnonzero(bound >= bound.max() - _FIRST)[:_AT_ONCE]
+    rows, prior = groups.rows(first, tables)
+    known = prior + _full(space, evidence, rows)
+    best = float(known.max())
+    if not np.isfinite(best):
+        return Weights(rows[:0], prior[:0], 0.0)
+    rows, prior = groups.rows(groups.likely(bound, best, float(np.exp(known - best).sum())), tables)
+    return of_rows(space, evidence, rows, prior)
+
+
+def of_rows(
+    space: HypothesisSpace,
+    evidence: Evidence,
+    rows: NDArray[np.intp],
+    log_prior: Singles,
+) -> Weights:
+    """
+    Prior times likelihood of some rows.
+
+    With one pair this is a closed expression. With more, two combinations of the residuals give every row an upper
+    bound first (for any weights A, ``y'Inv(C)y >= y'A Inv(A'CA) A'y``), and only rows that the bound does not rule out
+    are evaluated in full; the others get nothing.
+
+    Parameters
+    ----------
+    space : HypothesisSpace
+        All rows.
+    evidence : Evidence
+        k pairs.
+    rows : ndarray
+        Which of them.
+    log_prior : ndarray, float32
+        Of each.
+    """
     if evidence.count > 1:
-        _evaluate_likely(space, evidence, log_prior, exponent)
-    top = float(exponent.max())
-    for start in range(0, space.size, CHUNK):
-        piece = exponent[start : start + CHUNK]
-        piece -= np.float32(top)
-        np.exp(piece, out=piece)
-        if evidence.count == 1:
-            # A square root costs an eighth of the logarithm that would do the same before the exponential.
-            piece /= np.sqrt(spread[start : start + CHUNK])
-    return exponent, top
+        exponent = _Plane(space, evidence).bounds(space, rows, log_prior)
+        _evaluate_likely(space, evidence, rows, log_prior, exponent)
+    else:
+        exponent, spread = _along_level(space, _Level(space, evidence), rows, log_prior)
+    top = float(exponent.max(initial=-np.inf))
+    if not np.isfinite(top):
+        return Weights(rows, np.zeros(rows.size, dtype=np.float32), 0.0)
+    exponent -= np.float32(top)
+    np.exp(exponent, out=exponent)
+    if evidence.count == 1:
+        # A square root costs an eighth of the logarithm that would do the same before the exponential.
+        exponent /= np.sqrt(spread)
+    return Weights(rows, exponent, top)
 
 
-def _evaluate_likely(space: HypothesisSpace, evidence: Evidence, log_prior: Singles, result: Singles) -> None:
-    """Put the full value in the place of each upper bound that does not rule its row out."""
+def _evaluate_likely(
+    space: HypothesisSpace,
+    evidence: Evidence,
+    rows: NDArray[np.intp],
+    log_prior: Singles,
+    result: Singles,
+) -> None:
+    """Put the full value in the place of each upper bound, and nothing where that rules its row out."""
     bound = result.copy()
-    best, upper, floor = -np.inf, np.inf, float(bound.max()) - NEGLIGIBLE
-    while floor < upper:
-        rows = np.flatnonzero((bound >= floor) & (bound < upper))
-        for start in range(0, rows.size, FULL_CHUNK):
-            part = rows[start : start + FULL_CHUNK]
-            result[part] = log_prior[part] + _full(space, evidence, part)
-            best = max(best, float(result[part].max()))
-        upper, floor = floor, best - NEGLIGIBLE
+    result[:] = -np.inf
+
+    def evaluate(which: NDArray[np.intp]) -> None:
+        for start in range(0, which.size, FULL_CHUNK):
+            part = which[start : start + FULL_CHUNK]
+            result[part] = log_prior[part] + _full(space, evidence, rows[part])
+
+    first = bound >= float(bound.max(initial=-np.inf)) - _FIRST
+    evaluate(np.flatnonzero(first))
+    best = float(result[first].max(initial=-np.inf))
+    if not np.isfinite(best):
+        return
+    held = float(np.exp(result[first] - best).sum())
+    rest = row_groups.likely(best - np.float32(SURE) * (best - bound), best, held)
+    evaluate(rest[~first[rest]])
 
 
-def _along_level(space: HypothesisSpace, evidence: Evidence, log_prior: Singles) -> tuple[Singles, Singles]:
-    """Exponent of every row from one combination of the residuals, and the variance ratio under its root.
+def _least_determinant(evidence: Evidence) -> float:
+    """Least ln of the determinant, whitened, of curves as steep as `STEEP` and more."""
+    return float(np.log1p(STEEP**2 * evidence.eigenvalues).sum())
 
-    Exact for one pair. For more it is an upper bound, and the ratio is in it: in whitened coordinates the
-    determinant is never less than one, and for a row as steep as `STEEP` never less than at that slope.
+
+class _Level:
     """
-    weights = evidence.level / (1.0 + evidence.eigenvalues)
-    combined = evidence.whitening @ weights
-    at_pairs = chebyshev.values(evidence.temp_k) @ combined
-    projection = chebyshev.slopes(evidence.temp_k) @ evidence.slope_projection()
-    observed = float(evidence.log_pressure @ combined - space.reference @ at_pairs)
-    slope_of_reference = float(space.reference @ projection)
-    noise = float(weights @ weights)
-    from_slope = float(weights**2 @ evidence.eigenvalues) / noise
-    from_level = float(weights @ evidence.level) ** 2 / noise
-    factors = np.ascontiguousarray(np.stack([at_pairs, projection]), dtype=np.float32)
-    exponent, ratio = np.empty((2, space.size), dtype=np.float32)
-    least = np.float32(np.log1p(STEEP**2 * evidence.eigenvalues).sum())
-    for start in range(0, space.size, CHUNK):
-        rows = slice(start, min(start + CHUNK, space.size))
-        residual, slope = factors @ space.coefficients[:, rows]
-        np.subtract(np.float32(observed), residual, out=residual)
-        slope += np.float32(slope_of_reference)
-        steep = slope >= STEEP if evidence.count > 1 else None
+    One combination of the residuals, along which they have most in common.
+
+    Exact for one pair. For more it gives an upper bound of the likelihood.
+    """
+
+    def __init__(self, space: HypothesisSpace, evidence: Evidence) -> None:
+        weights = evidence.level / (1.0 + evidence.eigenvalues)
+        combined = evidence.whitening @ weights
+        projection = evidence.slope_projection()
+        self.at_pairs = chebyshev.values(evidence.temp_k) @ combined
+        self.projection = chebyshev.slopes(evidence.temp_k) @ projection
+        self.observed = float(evidence.log_pressure @ combined - space.reference @ self.at_pairs)
+        self.slope_of_reference = float(space.reference @ self.projection)
+        self.noise = float(weights @ weights)
+        self.from_slope = float(weights**2 @ evidence.eigenvalues) / self.noise
+        self.from_level = float(weights @ evidence.level) ** 2 / self.noise
+        self.least = 0.0 if evidence.count == 1 else _least_determinant(evidence)
+
+
+def _bounds(groups: RowGroups, level: _Level) -> Singles:
+    """Upper bound [groups] of the log-likelihood of any of their rows."""
+    away = groups.residuals(level.at_pairs, level.observed)
+    flattest, slope = groups.slopes(level.projection, level.slope_of_reference)
+    slope *= slope
+    slope *= np.float32(level.from_slope)
+    slope += np.float32(1.0)
+    slope += np.float32(level.from_level) * groups.variance
+    away *= away
+    away /= slope
+    away *= np.float32(-0.5 / level.noise)
+    if level.least:
+        away -= np.float32(0.5 * level.least) * (flattest >= STEEP)
+    return away
+
+
+def _along_level(
+    space: HypothesisSpace, level: _Level, rows: NDArray[np.intp], log_prior: Singles
+) -> tuple[Singles, Singles]:
+    """Exponent of each row along the level, and the variance ratio under its root: exact for one pair."""
+    factors = np.ascontiguousarray(np.stack([level.at_pairs, level.projection]), dtype=np.float32)
+    exponent, ratio = np.empty((2, rows.size), dtype=np.float32)
+    for start in range(0, rows.size, CHUNK):
+        part = slice(start, min(start + CHUNK, rows.size))
+        residual, slope = factors @ space.coefficients.take(rows[part], axis=0).T
+        np.subtract(np.float32(level.observed), residual, out=residual)
+        slope += np.float32(level.slope_of_reference)
         slope *= slope
-        slope *= np.float32(from_slope)
+        slope *= np.float32(level.from_slope)
         slope += np.float32(1.0)
-        np.multiply(space.variance[rows], np.float32(from_level), out=ratio[rows])
-        slope += ratio[rows]
-        ratio[rows] = slope
+        slope += np.float32(level.from_level) * space.variance[rows[part]]
+        ratio[part] = slope
         residual *= residual
         residual /= slope
-        residual *= np.float32(-0.5 / noise)
-        if steep is not None:
-            residual -= np.float32(0.5) * least * steep
-        np.add(residual, log_prior[rows], out=exponent[rows])
+        residual *= np.float32(-0.5 / level.noise)
+        np.add(residual, log_prior[part], out=exponent[part])
     return exponent, ratio
+
+
+class _Plane:
+    """
+    Two combinations of the residuals: along the level, and along a curve that is too steep or too flat.
+
+    For more than two pairs they give an upper bound of the likelihood; curves differ in little else.
+    """
+
+    def __init__(self, space: HypothesisSpace, evidence: Evidence) -> None:
+        spread = 1.0 + evidence.eigenvalues
+        away = evidence.temp_k - evidence.temp_k.mean() + _SEPARATE_K * np.arange(evidence.count)
+        level, steep = evidence.level, away @ evidence.whitening
+        # Without what it has in common with the level: the two are then told apart to all digits.
+        steep = steep - level * float(steep @ (level / spread)) / float(level @ (level / spread))
+        ways = np.column_stack([level / spread, steep / spread])
+        projection = evidence.slope_projection()
+        combined = evidence.whitening @ ways
+        terms = np.column_stack(
+            [chebyshev.values(evidence.temp_k) @ combined, chebyshev.slopes(evidence.temp_k) @ projection]
+        )
+        self.factors: Singles = np.ascontiguousarray(terms.T, dtype=np.float32)
+        self.observed = evidence.log_pressure @ combined - space.reference @ terms[:, :2]
+        self.slope_of_reference = float(space.reference @ terms[:, 2])
+        along = evidence.level @ ways
+        # Covariance of the two, as sums of what is fixed, what goes with the slope squared, and with the variance.
+        fixed, sloped = ways.T @ ways, (ways.T * evidence.eigenvalues) @ ways
+        common = np.outer(along, along)
+        self.covariance = [
+            (float(fixed[i]), float(sloped[i]), float(common[i])) for i in ((0, 0), (0, 1), (1, 1))
+        ]
+        self.least = _least_determinant(evidence)
+
+    def bounds(self, space: HypothesisSpace, rows: NDArray[np.intp], log_prior: Singles) -> Singles:
+        """
+        Upper bound of ln of each row's weight.
+
+        In whitened coordinates the determinant is never less than one, and for a row as steep as `STEEP` never less
+        than at that slope.
+        """
+        found = np.empty(rows.size, dtype=np.float32)
+        for start in range(0, rows.size, CHUNK):
+            part = slice(start, min(start + CHUNK, rows.size))
+            one, two, slope = self.factors @ space.coefficients.take(rows[part], axis=0).T
+            one, two = np.float32(self.observed[0]) - one, np.float32(self.observed[1]) - two
+            slope += np.float32(self.slope_of_reference)
+            steep, square, variance = slope >= STEEP, slope * slope, space.variance[rows[part]]
+            a, b, c = (
+                np.float32(fixed) + np.float32(sloped) * square + np.float32(level) * variance
+                for fixed, sloped, level in self.covariance
+            )
+            distance = (c * one * one - np.float32(2.0) * b * one * two + a * two * two) / (a * c - b * b)
+            distance += np.float32(self.least) * steep
+            found[part] = log_prior[part] - np.float32(0.5) * distance
+        return found
 
 
 def _full(space: HypothesisSpace, evidence: Evidence, rows: NDArray[np.intp]) -> Singles:
@@ -116,7 +272,7 @@ def _full(space: HypothesisSpace, evidence: Evidence, rows: NDArray[np.intp]) ->
     projection = chebyshev.slopes(evidence.temp_k) @ evidence.slope_projection()
     weights = np.column_stack([at_pairs @ evidence.whitening, projection])
     observed = evidence.log_pressure @ evidence.whitening - space.reference @ weights[:, :-1]
-    product = np.ascontiguousarray(weights.T, dtype=np.float32) @ space.coefficients.take(rows, axis=1)
+    product = np.ascontiguousarray(weights.T, dtype=np.float32) @ space.coefficients.take(rows, axis=0).T
     whitened = np.subtract(observed[:, None].astype(np.float32), product[:-1], out=product[:-1])
     slope = product[-1]
     slope += np.float32(space.reference @ projection)
@@ -187,11 +343,17 @@ def of_curves(evidence: Evidence, log_pressure: Floats, slopes: Floats, variance
         Less the same constant as `two_phase`.
     """
     residual = evidence.log_pressure - log_pressure
-    return np.asarray(
-        gaussian(
-            evidence,
-            np.ascontiguousarray((residual @ evidence.whitening).T),
-            slopes @ evidence.slope_projection(),
-            np.broadcast_to(variance, residual.shape[:1]).astype(float),
-        )
+    slope = slopes @ evidence.slope_projection()
+    spread = np.broadcast_to(variance, residual.shape[:1]).astype(float)
+    weights = evidence.level / (1.0 + evidence.eigenvalues)
+    combined, noise = residual @ (evidence.whitening @ weights), float(weights @ weights)
+    ratio = 1.0 + slope**2 * float(weights**2 @ evidence.eigenvalues) / noise
+    ratio += spread * float(weights @ evidence.level) ** 2 / noise
+    bound = -0.5 * combined**2 / (ratio * noise)
+    bound[~np.isfinite(bound)] = -np.inf
+    found = np.full(bound.size, -np.inf)
+    near = np.flatnonzero(bound > bound.max(initial=-np.inf) - FAR)
+    found[near] = gaussian(
+        evidence, np.ascontiguousarray((residual[near] @ evidence.whitening).T), slope[near], spread[near]
     )
+    return found

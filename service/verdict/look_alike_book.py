@@ -47,6 +47,8 @@ class Rows:
         Of ln P, from the curve's uncertainty and the step to the next content [-].
     hazard : ndarray[sets]
         Index among `HAZARDS`.
+    count : ndarray[sets]
+        Number of parts.
     """
 
     sets: tuple[Parts, ...]
@@ -55,6 +57,7 @@ class Rows:
     coefficients: Floats
     variance: Floats
     hazard: NDArray[np.intp]
+    count: NDArray[np.intp]
 
 
 class LookAlikeBook:
@@ -86,6 +89,7 @@ class LookAlikeBook:
         self._density = dict(
             zip(space.designations, density.reshape(len(space.designations)).tolist(), strict=True)
         )
+        self._mixtures: dict[int, Rows] = {}
         self.fixed = _joined([self._alone(), *([self._tabled(table)] if table is not None else [])])
 
     def hazard(self, parts: Sequence[str]) -> int:
@@ -117,9 +121,8 @@ class LookAlikeBook:
         hazard = np.array([self.hazard(parts) for parts in sets])
         shares = np.tile([1.0, 0.0, 0.0], (n, 1))
         variance = np.where(vague, 0.0, space.curve_uncertainty**2)
-        return Rows(
-            sets, np.arange(n), shares, np.where(vague[:, None], np.nan, space.clean), variance, hazard
-        )
+        clean = np.where(vague[:, None], np.nan, space.clean)
+        return Rows(sets, np.arange(n), shares, clean, variance, hazard, np.ones(n, dtype=np.intp))
 
     def _tabled(self, table: LookAlikes) -> Rows:
         sets = tuple(dict.fromkeys(table.parts))
@@ -134,11 +137,22 @@ class LookAlikeBook:
             worst[row, : len(parts)] = [self.hazard((name,)) == hazard[row] for name in parts]
         enough = (shares * worst[which]).sum(axis=1) >= LEAST_SHARE - 1e-6
         return Rows(
-            sets, which[enough], shares[enough], chebyshev.fit(samples[enough]), variance[enough], hazard
+            sets,
+            which[enough],
+            shares[enough],
+            chebyshev.fit(samples[enough]),
+            variance[enough],
+            hazard,
+            np.array([len(parts) for parts in sets], dtype=np.intp),
         )
 
     def mixtures_of(self, designation: int) -> Rows:
-        """Mixtures of one designation with each contaminant, of a share that matters."""
+        """Mixtures of one designation with each contaminant, of a share that matters; kept from the first time on."""
+        if designation not in self._mixtures:
+            self._mixtures[designation] = self._mixtures_of(designation)
+        return self._mixtures[designation]
+
+    def _mixtures_of(self, designation: int) -> Rows:
         space = self.space
         block, share = space.blocks["mixed"], space.share.nodes
         seconds = np.flatnonzero(block.possible[designation])
@@ -151,9 +165,10 @@ class LookAlikeBook:
             sets,
             np.repeat(np.arange(len(sets)), nodes.size),
             np.column_stack([1.0 - of, of, np.zeros_like(of)]),
-            space.coefficients[:, rows].T.astype(float) + space.reference,
+            space.coefficients[rows].astype(float) + space.reference,
             space.variance[rows].astype(float),
             np.array([self.hazard(parts) for parts in sets], dtype=np.intp),
+            np.full(len(sets), 2, dtype=np.intp),
         )
 
 
@@ -166,6 +181,7 @@ def _joined(parts: Sequence[Rows]) -> Rows:
         np.concatenate([one.coefficients for one in parts]),
         np.concatenate([one.variance for one in parts]),
         np.concatenate([one.hazard for one in parts]),
+        np.concatenate([one.count for one in parts]),
     )
 
 

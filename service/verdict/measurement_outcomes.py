@@ -15,12 +15,11 @@ from numpy.typing import NDArray
 
 from service.verdict import chebyshev, information_gain
 from service.verdict.evidence import cross_covariances, variances
-from service.verdict.hypotheses import HypothesisSpace
+from service.verdict.hypotheses import TOLD_AS, HypothesisSpace
 from service.verdict.model import Pair
 from service.verdict.observations import ANALYSER_TRUST, ANALYSER_UNCERTAINTY
 from service.verdict.observing import ObservationBook
 from service.verdict.posterior import Posterior
-from service.verdict.quadrature_grids import Grid
 
 Floats = NDArray[np.float64]
 
@@ -28,7 +27,7 @@ RANKED = 11
 """Designations that are told apart; all others are one class."""
 LEVEL_UNCERTAINTY = 0.05
 """Standard uncertainty of a liquid fraction found by hand (a judgement) [-]."""
-_MOST_ROWS = 4000
+_MOST_ROWS = 2000
 """Most hypotheses over which an outcome is computed, the likeliest (a choice)."""
 _LEAST = 1e-6
 """Hypotheses with less probability are left out (a choice) [-]."""
@@ -88,12 +87,11 @@ def _sums(answer: NDArray[np.intp]) -> Floats:
 
 def leading(posterior: Posterior, space: HypothesisSpace) -> Leading:
     """The rows of a posterior that matter."""
-    rows = posterior.rows
-    index = np.flatnonzero(rows > _LEAST)
-    if index.size > _MOST_ROWS:
-        index = index[np.argpartition(rows[index], -_MOST_ROWS)[-_MOST_ROWS:]]
-    weight = rows[index].astype(np.float64)
-    n, states = len(space.designations), len(space.blocks)
+    some = np.flatnonzero(posterior.weight > _LEAST)
+    if some.size > _MOST_ROWS:
+        some = some[np.argpartition(posterior.weight[some], -_MOST_ROWS)[-_MOST_ROWS:]]
+    index, weight = posterior.kept[some], posterior.weight[some].astype(np.float64)
+    n, states = len(space.designations), len(space.states)
     total = np.bincount(space.row_designation[index], weights=weight, minlength=n)
     ranked = np.argsort(-total, kind="stable")[: min(RANKED, int((total > 0.0).sum()))]
     rank = np.full(n, ranked.size, dtype=np.intp)
@@ -109,7 +107,7 @@ def of_pairs(
     """Joint tables [new, classes, outcomes] of probability [-] of one more pair each, after `pairs`."""
     evidence = posterior.evidence
     temps = np.array([pair.temp_k for pair in new])
-    rows = space.coefficients[:, found.index].T.astype(np.float64) + space.reference
+    rows = space.coefficients[found.index].astype(np.float64) + space.reference
     residual = evidence.log_pressure - rows @ chebyshev.values(evidence.temp_k)
     predicted = rows @ chebyshev.values(temps)
     weight, total = found.weight, max(float(found.weight.sum()), 1e-300)
@@ -139,17 +137,19 @@ def of_weight(found: Leading, posterior: Posterior, space: HypothesisSpace) -> F
     fills = space.fill.nodes.size
     n = len(space.designations)
     joint = np.zeros((found.classes, fills + 1))
-    for place, (state, block) in enumerate(space.blocks.items()):
-        table = posterior.rows[block.rows].reshape(block.shape).astype(float)
-        if state == "none":
-            by_fill = table
-        elif state == "air":
-            by_fill = table.sum(axis=1) @ _regrid(space.air_fill, space.fill)
+    for state, block in space.blocks.items():
+        place = space.states.index(TOLD_AS.get(state, state))
+        table = posterior.table(block).astype(float)
+        if state in ("none", "oily"):
+            by_fill = table.reshape(n, fills, -1).sum(axis=2)
+        elif state in ("air", "oily-air"):
+            by_air = table.reshape(n, block.shape[1], space.air_fill.nodes.size, -1).sum(axis=(1, 3))
+            by_fill = by_air @ space.air_fill.spread_over(space.fill)
         else:
             by_fill = table.reshape(n, -1).sum(axis=1)[:, None] * space.fill.mass
         by_rank = np.zeros((found.ranked.size + 1, fills))
         np.add.at(by_rank, found.rank, by_fill)
-        joint[1 + place :: found.states, :fills] = by_rank
+        joint[1 + place :: found.states, :fills] += by_rank
     joint[0, -1] = found.vapour
     return joint
 
@@ -192,10 +192,3 @@ def of_analyser(found: Leading, space: HypothesisSpace, book: ObservationBook) -
     total = max(float(joint.sum()), 1e-300)
     by_chance = joint.sum(axis=1)[:, None] * joint.sum(axis=0) / total
     return np.asarray(ANALYSER_TRUST * joint + (1.0 - ANALYSER_TRUST) * by_chance)
-
-
-def _regrid(coarse: Grid, fine: Grid) -> Floats:
-    """Share [coarse, fine] of each coarse cell that falls into each fine cell, by prior mass."""
-    inside = (fine.nodes[None, :] >= coarse.edges[:-1, None]) & (fine.nodes[None, :] < coarse.edges[1:, None])
-    shares = inside * fine.mass
-    return np.asarray(shares / np.maximum(shares.sum(axis=1, keepdims=True), 1e-300))

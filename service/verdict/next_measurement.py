@@ -28,6 +28,8 @@ Floats = NDArray[np.float64]
 
 SHOWN = 4
 """Most ways that are told, the best and what else would help (a choice)."""
+COOL_BELOW_K = 293.15
+"""Below the critical temperature of carbon dioxide with room to spare (a choice) [K]."""
 
 _WEIGH_EMPTY = NextMeasurement(
     "Weigh the cylinder and compare with its tare: without liquid, pressure and temperature cannot tell what "
@@ -37,6 +39,14 @@ _WEIGH_EMPTY = NextMeasurement(
     0.0,
 )
 """What is told of a cylinder without liquid; its information is not computed, 0 [bit]."""
+_COOL_BELOW = NextMeasurement(
+    "Cool the cylinder to about 20 °C (68 °F) with cool room air or ice water, let it settle, read again: so warm "
+    "there is no liquid in it, and its pressure goes by how full it is.",
+    "cool",
+    COOL_BELOW_K,
+    0.0,
+)
+"""What is told of a gas above its critical temperature; its information is not computed, 0 [bit]."""
 _NOTHING_TELLS = (
     "No single further measurement is expected to tell much more; what is still open needs a sample and a "
     "laboratory."
@@ -80,6 +90,8 @@ def choose(
     """
     if float(posterior.by_state["vapour-only"].sum()) >= 0.5:
         return _WEIGH_EMPTY
+    if posterior.is_dense():
+        return _COOL_BELOW
     found = measurement_outcomes.leading(posterior, space)
     question = found.by_state() if identified else found.by_designation()
     costs = _costs(found, space, facts, settings)
@@ -155,7 +167,7 @@ def _costs(
     other = "unknown" if label is None else "mislabeled"
     classes = [Class("vapour-only")]
     for designation in (*found.ranked.tolist(), None):
-        for state in space.blocks:
+        for state in space.states:
             if state != "none":
                 classes.append(Class(state))
             else:

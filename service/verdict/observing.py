@@ -45,6 +45,8 @@ class ObservationWeights:
         Each designation in any state but these, and after a loss of vapour.
     mixed : ndarray
         Broadcasts to [n, contaminants, shares].
+    several : ndarray
+        Broadcasts to [n, draws].
     something_else : float
         Outside the catalogue.
     """
@@ -52,6 +54,7 @@ class ObservationWeights:
     alone: Floats
     shifted: Floats
     mixed: Floats
+    several: Floats
     something_else: float
 
 
@@ -85,12 +88,16 @@ class ObservationBook:
         self._parts = [_parts(name, catalogue) for name in space.designations]
         self.sounds = np.array([_sounds(parts, catalogue) for parts in self._parts])
         self._mixed_sounds = self._of_mixtures()
-        self.row_sounds = self._by_row(self.sounds, self._mixed_sounds)
+        self._several_sounds = self._of_several()
+        self.row_sounds = self._by_row(self.sounds, self._mixed_sounds, self._several_sounds)
         liquid, vapour = self._densities()
-        self._row_liquid = self._by_row(self._liquid, liquid)
-        self._row_vapour = self._by_row(self._vapour, vapour)
+        drawn = space.several.share.shape
+        alike = [np.broadcast_to(one[:, None], drawn) for one in (self._liquid, self._vapour)]
+        self._row_liquid = self._by_row(self._liquid, liquid, alike[0])
+        self._row_vapour = self._by_row(self._vapour, vapour, alike[1])
         n = len(self._at)
-        self._nothing = ObservationWeights(np.zeros(n), np.zeros(n), np.zeros((1, 1, 1)), 0.0)
+        none = np.zeros(n), np.zeros(n), np.zeros((1, 1, 1)), np.zeros((1, 1))
+        self._nothing = ObservationWeights(*none, 0.0)
 
     def weights(self, seen: Observations, density_kg_m3: float | None = None) -> ObservationWeights:
         """
@@ -122,10 +129,26 @@ class ObservationBook:
             base + (second - base) * np.minimum(1.0, share / ENOUGH),
         )
 
-    def _by_row(self, alone: Floats, mixed: Floats) -> NDArray[np.float32]:
+    def _several_shares(self) -> tuple[Floats, Floats]:
+        """Mass fractions [n, draws] of the two others where several are mixed."""
+        drawn = self._space.several
+        both = self._space.share.nodes[drawn.share]
+        return both * drawn.split, both * (1 - drawn.split)
+
+    def _of_several(self) -> Floats:
+        """Chance [n, draws] that the detector sounds for a mixture of three."""
+        drawn, base = self._space.several, SOUNDS["1"]
+        found = np.repeat(self.sounds[:, None], drawn.share.shape[1], axis=1)
+        for which, share in zip((drawn.first, drawn.second), self._several_shares(), strict=True):
+            own = self.sounds[self._space.contaminant_index[which]]
+            found = np.maximum(found, base + (own - base) * np.minimum(1.0, share / ENOUGH))
+        return found
+
+    def _by_row(self, alone: Floats, mixed: Floats, several: Floats) -> NDArray[np.float32]:
         """A value [H] of each hypothesis, from that of designations alone and of mixtures."""
         rows = np.asarray(alone, dtype=np.float32)[self._space.row_designation]
         rows[self._space.blocks["mixed"].rows] = mixed.ravel()
+        rows[self._space.blocks["several"].rows] = several.ravel()
         return rows
 
     def _densities(self) -> tuple[Floats, Floats]:
@@ -156,13 +179,16 @@ class ObservationBook:
         step = np.floor(space.share.nodes[share] / least).astype(np.intp)
         n, partners = len(self.designations), len(space.contaminants)
         code[inside] += n * (second + 1 + partners * step) * (step > 0)
+        several = space.blocks["several"].rows
+        of_three = (rows >= several.start) & (rows < several.stop)
+        code[of_three] = -1 - rows[of_three]
         return np.asarray(np.unique(code, return_inverse=True)[1], dtype=np.intp)
 
     def _detector(self, *, sounded: bool) -> ObservationWeights:
-        mixed = self._mixed_sounds
+        alone, mixed, several = self.sounds, self._mixed_sounds, self._several_sounds
         if not sounded:
-            return _logarithms(1.0 - self.sounds, 1.0 - mixed, 1.0 - UNKNOWN_SOUNDS)
-        return _logarithms(self.sounds, mixed, UNKNOWN_SOUNDS)
+            return _logarithms(1.0 - alone, 1.0 - mixed, 1.0 - several, 1.0 - UNKNOWN_SOUNDS)
+        return _logarithms(alone, mixed, several, UNKNOWN_SOUNDS)
 
     def expected_level(self, designation: int, density_kg_m3: float) -> float:
         """Liquid fraction that a density of the contents asks of one designation [-]."""
@@ -172,7 +198,8 @@ class ObservationBook:
     def _level(self, seen: LiquidLevel, density: float) -> ObservationWeights:
         """The liquid fraction that the density asks of each content, against the one that was seen."""
         alone = _fits_level(seen, density, self._liquid, self._vapour)
-        return ObservationWeights(alone, alone, _fits_level(seen, density, *self._densities()), 0.0)
+        mixed = _fits_level(seen, density, *self._densities())
+        return ObservationWeights(alone, alone, mixed, alone[:, None], 0.0)
 
     def _composition(self, field: str, found: Composition) -> ObservationWeights:
         measured: dict[str, float] = {}
@@ -191,8 +218,16 @@ class ObservationBook:
             _trusted(_fit(off, found.uncertainty), trust, by_chance),
             _trusted(_fit(off, wider), trust, by_chance),
             _trusted(_fit(mixed, found.uncertainty), trust, by_chance),
+            _trusted(_fit(self._off_by_several(off), found.uncertainty), trust, by_chance),
             float(np.log((1.0 - trust) * by_chance)),
         )
+
+    def _off_by_several(self, off: Floats) -> Floats:
+        """Distance [n, draws, parts] from a composition of mixtures of three, from that of designations [n, parts]."""
+        drawn, second = self._space.several, self._space.contaminant_index
+        one, two = (share[..., None] for share in self._several_shares())
+        others = one * off[second[drawn.first]] + two * off[second[drawn.second]]
+        return np.asarray((1 - one - two) * off[:, None] + others)
 
 
 def _fits_level(seen: LiquidLevel, density: float, liquid: Floats, vapour: Floats) -> Floats:
@@ -204,9 +239,9 @@ def _fits_level(seen: LiquidLevel, density: float, liquid: Floats, vapour: Float
     return np.asarray(np.log(LEVEL_TRUST * fit + (1.0 - LEVEL_TRUST)))
 
 
-def _logarithms(alone: Floats, mixed: Floats, something_else: float) -> ObservationWeights:
+def _logarithms(alone: Floats, mixed: Floats, several: Floats, something_else: float) -> ObservationWeights:
     logs = np.log(alone)
-    return ObservationWeights(logs, logs, np.log(mixed), float(np.log(something_else)))
+    return ObservationWeights(logs, logs, np.log(mixed), np.log(several), float(np.log(something_else)))
 
 
 def _fit(off: Floats, uncertainty: float) -> Floats:
@@ -228,6 +263,7 @@ def _both(one: ObservationWeights, other: ObservationWeights) -> ObservationWeig
         one.alone + other.alone,
         one.shifted + other.shifted,
         one.mixed + other.mixed,
+        one.several + other.several,
         one.something_else + other.something_else,
     )
 

@@ -10,10 +10,13 @@ from numpy.typing import NDArray
 from service.verdict import likelihood
 from service.verdict.evidence import Evidence
 from service.verdict.filling import FillWeights
-from service.verdict.hypotheses import Block, HypothesisSpace
+from service.verdict.hypotheses import TOLD_AS, Block, HypothesisSpace
+from service.verdict.likelihood import Weights
 from service.verdict.model import CONTAMINATIONS
 from service.verdict.observing import ObservationWeights
 from service.verdict.priors import NO_REFRIGERANT, Priors
+from service.verdict.row_groups import RowGroups
+from service.verdict.row_priors import row_priors
 from service.verdict.single_phase import SinglePhase
 
 Floats = NDArray[np.float64]
@@ -25,8 +28,10 @@ class Posterior:
 
     Parameters
     ----------
-    rows : ndarray[H]
-        Two-phase hypotheses, in the order of the space.
+    kept, weight : ndarray
+        Two-phase hypotheses that were not ruled out: their place in the space, rising, and probability.
+    size : int
+        Number H of all two-phase hypotheses.
     by_state : dict of str to ndarray[n]
         none, air, shifted, mixed, vapour-only, liquid-full: joint with the designation. A shift that hardly moves
         a blend counts as none.
@@ -34,6 +39,10 @@ class Posterior:
         Each designation over all states; with `something_else` it sums to one.
     mixtures : ndarray[n, contaminants]
         Mixed, over all shares.
+    oil : ndarray[n]
+        Of `none`, each designation with dissolved oil.
+    several : ndarray[n]
+        Of `mixed`, each designation with two others.
     something_else : float
         Nothing of the catalogue in any state.
     evidence : Evidence
@@ -42,19 +51,41 @@ class Posterior:
         Likewise.
     no_refrigerant : float
         Of `something_else`: air or nitrogen alone.
+    dense : ndarray[n]
+        Each designation above the end of its saturation curve. It is part of none, air, shifted and mixed, in the
+        shares that were expected before: nothing is learned about those.
     log_evidence : float
         ln of the evidence's total density under all hypotheses (a log score of the readings).
     """
 
-    rows: NDArray[np.float32]
+    kept: NDArray[np.intp]
+    weight: NDArray[np.float32]
+    size: int
     by_state: dict[str, Floats]
     identity: Floats
     mixtures: Floats
+    oil: Floats
+    several: Floats
     something_else: float
     evidence: Evidence
     priors: Priors
     no_refrigerant: float
+    dense: Floats
     log_evidence: float
+
+    @property
+    def rows(self) -> NDArray[np.float32]:
+        """Probability [H] of all two-phase hypotheses; zero for those that were ruled out."""
+        found = np.zeros(self.size, dtype=np.float32)
+        found[self.kept] = self.weight
+        return found
+
+    def table(self, block: Block) -> NDArray[np.float32]:
+        """Probability of a block's hypotheses, in its shape."""
+        begin, end = np.searchsorted(self.kept, [block.start, block.start + block.size])
+        found = np.zeros(block.size, dtype=np.float32)
+        found[self.kept[begin:end] - block.start] = self.weight[begin:end]
+        return found.reshape(block.shape)
 
     @property
     def contamination(self) -> dict[str, float]:
@@ -66,6 +97,10 @@ class Posterior:
         """Probability of liquid under vapor, of a refrigerant of the catalogue [-]."""
         return sum(self.contamination.values())
 
+    def is_dense(self) -> bool:
+        """Whether it most probably is a gas above the end of its saturation curve."""
+        return float(self.dense.sum()) >= 0.5
+
     def unrecognised(self) -> bool:
         """Whether something outside the catalogue explains the readings better than any designation."""
         return self.something_else >= 0.5 or self.something_else > float(self.identity.max())
@@ -73,6 +108,7 @@ class Posterior:
 
 def infer(
     space: HypothesisSpace,
+    groups: RowGroups,
     evidence: Evidence,
     priors: Priors,
     fill: FillWeights,
@@ -86,6 +122,8 @@ def infer(
     ----------
     space : HypothesisSpace
         Two-phase rows.
+    groups : RowGroups
+        Of them.
     evidence : Evidence
         k pairs.
     priors : Priors
@@ -102,43 +140,67 @@ def infer(
     Posterior
         Normalised.
     """
-    rows, scale = likelihood.two_phase(space, evidence, _log_prior(space, evidence, priors, fill, seen))
+    weighed = likelihood.two_phase(space, groups, evidence, row_priors(space, evidence, priors, fill, seen))
     vapour, full, other, gas = _single_phase(priors, fill, single, seen)
-    top = max(scale, float(vapour.max()), float(full.max()), other, gas)
-    share = float(np.exp(scale - top))
-    vapour, full, rest = np.exp(vapour - top), np.exp(full - top), float(np.exp(other - top))
-    gas_alone = float(np.exp(gas - top))
-    rest += gas_alone
-    mixtures = _over_parameter(rows, space.blocks["mixed"], 2)
-    sums = {name: share * values for name, values in _two_phase_sums(rows, space, mixtures).items()}
-    total = sum(float(s.sum()) for s in sums.values()) + float(vapour.sum() + full.sum()) + rest
-    rows *= np.float32(share / total)
-    by_state = {name: values / total for name, values in sums.items()}
+    dense = _dense(priors, fill, single, seen)
+    top = max(weighed.log_scale, *(float(one.max()) for one in (vapour, full, dense)), other, gas)
+    share, gas_alone = float(np.exp(weighed.log_scale - top)), float(np.exp(gas - top))
+    vapour, full, dense = np.exp(vapour - top), np.exp(full - top), np.exp(dense - top)
+    rest, rows = float(np.exp(other - top)) + gas_alone, _Rows(space, weighed)
     wet = np.where(single.condensed, vapour, 0.0).sum(axis=1)
-    by_state["none"] = by_state["none"] + wet / total
-    by_state["vapour-only"] = (vapour.sum(axis=1) - wet) / total
-    by_state["liquid-full"] = full / total
-    constant = -0.5 * (evidence.count * np.log(2 * np.pi) + evidence.log_det_pressure)
+    by_state = {
+        name: share * values + dense * _expected(priors)[name] + (wet if name == "none" else 0.0)
+        for name, values in rows.by_state(space).items()
+    } | {"vapour-only": vapour.sum(axis=1) - wet, "liquid-full": full}
+    total = sum(float(values.sum()) for values in by_state.values()) + rest
+    by_state, scale = {name: values / total for name, values in by_state.items()}, share / total
     return Posterior(
-        rows=rows,
+        kept=weighed.rows,
+        weight=weighed.weight * np.float32(scale),
+        size=space.size,
         by_state=by_state,
         identity=np.asarray(np.sum(list(by_state.values()), axis=0)),
-        mixtures=mixtures * (share / total),
+        mixtures=rows.sums("mixed", 2) * scale,
+        oil=rows.sums("oily", 1) * scale,
+        several=rows.sums("several", 1) * scale,
         something_else=rest / total,
         no_refrigerant=gas_alone / total,
+        dense=dense / total,
         evidence=evidence,
         priors=priors,
-        log_evidence=float(top + np.log(total) + constant),
+        log_evidence=float(top + np.log(total) + evidence.constant),
     )
 
 
-def _two_phase_sums(rows: NDArray[np.float32], space: HypothesisSpace, mixtures: Floats) -> dict[str, Floats]:
-    """Weight of each designation by contamination, liquid under vapour; a negligible shift is none."""
-    sums = {name: _over_parameter(rows, space.blocks[name], 1) for name in CONTAMINATIONS if name != "mixed"}
-    sums["mixed"] = mixtures.sum(axis=1)
-    faint = _negligible_shift(rows, space)
-    sums["none"], sums["shifted"] = sums["none"] + faint, sums["shifted"] - faint
-    return sums
+class _Rows:
+    """The rows that matter, cut by block."""
+
+    def __init__(self, space: HypothesisSpace, found: Weights) -> None:
+        self._blocks, self._weight = space.blocks, found.weight.astype(np.float64)
+        starts = [block.start for block in space.blocks.values()]
+        cuts = np.searchsorted(found.rows, [*starts, space.size])
+        self._local = {
+            name: (found.rows[begin:end] - block.start, self._weight[begin:end])
+            for (name, block), begin, end in zip(space.blocks.items(), cuts[:-1], cuts[1:], strict=True)
+        }
+
+    def sums(self, name: str, axes: int, among: NDArray[np.bool_] | None = None) -> Floats:
+        """Sums of a block over all but its first axes; `among`: of these rows alone."""
+        local, weight = self._local[name]
+        if among is not None:
+            weight = np.where(among.ravel()[local], weight, 0.0)
+        shape = self._blocks[name].shape
+        kept, summed = int(np.prod(shape[:axes])), int(np.prod(shape[axes:]))
+        return np.bincount(local // summed, weight, kept).astype(np.float64).reshape(shape[:axes])
+
+    def by_state(self, space: HypothesisSpace) -> dict[str, Floats]:
+        """Weight [n] of each designation by contamination, liquid under vapour; a negligible shift is none."""
+        sums = {name: self.sums(name, 1) for name in CONTAMINATIONS}
+        for block, told in TOLD_AS.items():
+            sums[told] = sums[told] + self.sums(block, 1)
+        faint = self.sums("shifted", 1, space.negligible)
+        sums["none"], sums["shifted"] = sums["none"] + faint, sums["shifted"] - faint
+        return sums
 
 
 def _single_phase(
@@ -158,49 +220,18 @@ def _single_phase(
     return vapour, full, float(other), float(gas)
 
 
-def _over_parameter(rows: NDArray[np.float32], block: Block, axes: int) -> Floats:
-    """Sums of a block's rows over all but its first axes."""
-    table = rows[block.rows].reshape(*block.shape[:axes], -1)
-    return np.asarray(table @ np.ones(table.shape[-1], dtype=np.float32), dtype=np.float64)
+def _dense(priors: Priors, fill: FillWeights, single: SinglePhase, seen: ObservationWeights) -> Floats:
+    """Ln of prior times likelihood [n] of gases above the end of their curve, whatever else is in them."""
+    found = np.full(priors.designation.size, -np.inf)
+    at = single.dense_index
+    with np.errstate(divide="ignore"):
+        head = np.log(priors.designation * sum(priors.state(name) for name in CONTAMINATIONS)) + seen.alone
+    found[at] = head[at] + np.logaddexp.reduce(single.dense + fill.alone[at], axis=1)
+    return found
 
 
-def _negligible_shift(rows: NDArray[np.float32], space: HypothesisSpace) -> Floats:
-    """Sums [n] of the rows whose shift hardly moves the blend."""
-    block = space.blocks["shifted"]
-    table = np.where(space.negligible, rows[block.rows].reshape(block.shape), np.float32(0.0))
-    return np.asarray(table.sum(axis=1), dtype=np.float64)
-
-
-def _log_prior(
-    space: HypothesisSpace,
-    evidence: Evidence,
-    priors: Priors,
-    fill: FillWeights,
-    seen: ObservationWeights,
-) -> NDArray[np.float32]:
-    """Ln prior of every row times what else was observed; -inf where it does not exist at these temperatures."""
-    rows = np.empty(space.size, dtype=np.float32)
-    for state, block in space.blocks.items():
-        with np.errstate(divide="ignore"):
-            head = np.log(priors.designation * priors.state(state))
-            if state == "mixed":
-                head = head[:, None] + np.log(priors.partner)
-            elif state == "shifted":
-                head = head + seen.shifted
-            else:
-                head = head + seen.alone
-        head = np.where(block.alive(evidence.temp_k), head, -np.inf)
-        table = rows[block.rows].reshape(block.shape)
-        if state == "none":
-            wet = space.charges.wet(evidence.temp_k)
-            table[:] = np.where(wet, head[:, None] + fill.alone, -np.inf)
-        elif state == "air":
-            wet = space.air_charges.wet(evidence.temp_k)
-            lying = np.where(wet, head[:, None] + fill.air, -np.inf)
-            table[:] = lying[:, None, :] + space.air.log_mass[:, None]
-        elif state == "shifted":
-            table[:] = (head + fill.two_phase)[:, None] + space.loss.log_mass_about(priors.vapour_lost)
-        else:
-            shared = (space.share.log_mass + fill.two_phase[:, None, None] + seen.mixed).astype(np.float32)
-            np.add(head[:, :, None].astype(np.float32), shared, out=table)
-    return rows
+def _expected(priors: Priors) -> dict[str, Floats]:
+    """Share [n] of each contamination before any reading, given that there is any content as filled."""
+    shares = {name: priors.state(name) for name in CONTAMINATIONS}
+    total = np.sum(list(shares.values()), axis=0)
+    return {name: share / total for name, share in shares.items()}

@@ -44,6 +44,9 @@ class Prevalence:
         How often a label and a record name what is inside [-].
     history_strength : float
         Pseudo-count of this table against the owner's own counts [-].
+    oil_share, several_share : float
+        So many of the clean and airy cylinders have oil dissolved that lowers their pressure, and so many of the mixed
+        ones hold three refrigerants or more [-].
     """
 
     region: str
@@ -55,6 +58,8 @@ class Prevalence:
     label_reliability: float
     record_reliability: float
     history_strength: float
+    oil_share: float
+    several_share: float
 
     @classmethod
     def from_json(cls, text: str, region: str) -> Prevalence:
@@ -93,6 +98,8 @@ class Prevalence:
             label_reliability=float(document["label_reliability"]),
             record_reliability=float(document["record_reliability"]),
             history_strength=float(document["history_strength"]),
+            oil_share=float(document["oil_share"]),
+            several_share=float(document["several_share"]),
         )
         table._check()
         return table
@@ -127,7 +134,7 @@ class Prevalence:
         for name, value in {**self.weights, **self.states}.items():
             if not value > 0:
                 raise ValueError(f"{name}: got {value!r}, expected a positive frequency")
-        for name in ("other_share", "label_reliability", "record_reliability"):
+        for name in ("other_share", "label_reliability", "record_reliability", "oil_share", "several_share"):
             value = getattr(self, name)
             if not 0 < value < 1:
                 raise ValueError(f"{name}: got {value!r}, expected a probability between 0 and 1")
@@ -160,6 +167,8 @@ class Priors:
         Before everything else [-].
     vapour_lost : float or None
         Share of the charge recorded as drawn off as vapour [-]; None where nothing is recorded.
+    oil, several : float
+        Share of the clean and airy ones with dissolved oil, and of the mixed ones with three or more [-].
     """
 
     kind: str
@@ -168,10 +177,32 @@ class Priors:
     states: Floats
     something_else: float
     vapour_lost: float | None = None
+    oil: float = 0.0
+    several: float = 0.0
 
     def state(self, name: str) -> Floats:
         """Probability [n] of one state given the designation [-]."""
         return np.asarray(self.states[:, _STATES.index(name)])
+
+    def rows(self, block: str) -> Floats:
+        """Probability [n] of one block of the hypotheses given the designation."""
+        told, share = {
+            "none": ("none", 1.0 - self.oil),
+            "oily": ("none", self.oil),
+            "air": ("air", 1.0 - self.oil),
+            "oily-air": ("air", self.oil),
+            "mixed": ("mixed", 1.0 - self.several),
+            "several": ("mixed", self.several),
+        }.get(block, (block, 1.0))
+        return share * self.state(told)
+
+
+def field_weights(prevalence: Prevalence, designations: Sequence[str]) -> Floats:
+    """How often each designation [n] is met by the region's table; sums to one."""
+    named = np.array([prevalence.weights.get(name, 0.0) for name in designations])
+    rest = (named == 0).astype(float)
+    share = prevalence.other_share if rest.any() else 0.0
+    return np.asarray((1 - share) * named / named.sum() + share * rest / max(rest.sum(), 1.0))
 
 
 class PriorBook:
@@ -190,13 +221,7 @@ class PriorBook:
         self._at = {name: i for i, name in enumerate(designations)}
         self._second = np.array([self._at[name] for name in contaminants], dtype=np.intp)
         self._can_shift, self._can_mix = can_shift, can_mix
-        self._field = self._table_weights()
-
-    def _table_weights(self) -> Floats:
-        named = np.array([self.prevalence.weights.get(name, 0.0) for name in self.designations])
-        rest = (named == 0).astype(float)
-        share = self.prevalence.other_share if rest.any() else 0.0
-        return np.asarray((1 - share) * named / named.sum() + share * rest / max(rest.sum(), 1.0))
+        self._field = field_weights(prevalence, designations)
 
     def priors(self, facts: CylinderFacts, kind: str) -> Priors:
         """
@@ -237,6 +262,9 @@ class PriorBook:
             states=states,
             something_else=self.prevalence.states["something-else"],
             vapour_lost=lost,
+            # A maker's container was never in a compressor.
+            oil=0.0 if facts.provenance == "maker" and not flat else self.prevalence.oil_share,
+            several=self.prevalence.several_share,
         )
 
     def _index(self, field: str, designation: str) -> int:

@@ -25,6 +25,12 @@ LOSS_RANGE = (0.02, 0.7)
 BOILED_DRY = (1.0, 1.1, 1.22, 1.37, 1.55)
 """Edges of density over the saturated vapour's at 25 °C: liquid is left there, and none at up to 40 °C (a choice)
 [-]."""
+MEAN_OIL, MOST_OIL = 0.008, 0.07
+"""Dissolved oil takes so much of the refrigerant's pressure: mean of an exponential prior, and its end [-]. By Raoult's
+law 3 % by mass of an oil of 300 to 500 g/mol takes about 0.6 to 0.9 %, 25 % some 7 (oils from memory; the mean is a
+judgement, no source). A wider one would take R-454B, 5 % below R-410A, for R-410A with oil."""
+SEVERAL_RANGE = (0.06, 0.5)
+"""Mass fraction of all that is not the main refrigerant where three or more are mixed, uniform (a judgement) [-]."""
 RECORDED_LOSS_SD = 0.05
 """How far a recorded loss may be from the loss that shifted the liquid: weights, and vapour drawn too fast for
 equilibrium [-]; a judgement, no source."""
@@ -37,6 +43,12 @@ class Grid:
     nodes: Floats
     edges: Floats
     mass: Floats
+
+    def spread_over(self, finer: Grid) -> Floats:
+        """Share [nodes, finer nodes] of each cell that falls into each of a finer grid's, by prior mass."""
+        low, high = self.edges[:-1, None], self.edges[1:, None]
+        shares = ((finer.nodes[None, :] >= low) & (finer.nodes[None, :] < high)) * finer.mass
+        return np.asarray(shares / np.maximum(shares.sum(axis=1, keepdims=True), 1e-300))
 
     @property
     def log_mass(self) -> Floats:
@@ -106,6 +118,28 @@ def air_grid() -> Grid:
     return Grid(nodes, edges, survival[:-1] - survival[1:])
 
 
+def _oil(edges: Floats) -> Grid:
+    survival = np.exp(-edges / MEAN_OIL)
+    mass = survival[:-1] - survival[1:]
+    # The mean of an exponential density within each cell.
+    nodes = MEAN_OIL + (edges[:-1] * survival[:-1] - edges[1:] * survival[1:]) / mass
+    return Grid(nodes, edges, mass / mass.sum())
+
+
+def oil_grid() -> Grid:
+    """Share of the pressure that dissolved oil takes of a refrigerant alone, exponential [-]."""
+    return _oil(np.array([0.0, 0.003, 0.007, 0.014, 0.028, MOST_OIL]))
+
+
+def oily_air_grids() -> tuple[Grid, Grid]:
+    """Partial pressure of air at 25 °C [Pa] and share that oil takes [-], where there are both: coarser."""
+    edges = 1e3 * np.array([0, 6, 12, 18, 24, 33, 42, 54, 66, 84, 102, 126, 162, 246, 366.0])
+    survival = np.exp(-edges / MEAN_AIR_PA)
+    survival[-1] = 0.0
+    air = Grid((edges[1:] + edges[:-1]) / 2, edges, survival[:-1] - survival[1:])
+    return air, _oil(np.array([0.0, 0.01, MOST_OIL]))
+
+
 def share_grid() -> Grid:
     """Mass fraction of a second refrigerant, log-uniform."""
     low, high = SHARE_RANGE
@@ -158,6 +192,27 @@ def overpressure_grid() -> Grid:
     edges = np.geomspace(2e4, 6e6, 9)
     nodes = np.sqrt(edges[1:] * edges[:-1])
     return Grid(nodes, edges, np.full(8, 1 / 8))
+
+
+@dataclass(frozen=True, slots=True)
+class Grids:
+    """All grids of the two-phase states; `oily_air` and `airy_oil` where there are both air and oil."""
+
+    fill: Grid
+    air_fill: Grid
+    air: Grid
+    share: Grid
+    loss: Grid
+    oil: Grid
+    oily_air: Grid
+    airy_oil: Grid
+
+
+def grids() -> Grids:
+    """The grids of this module."""
+    return Grids(
+        fill_grid(), air_fill_grid(), air_grid(), share_grid(), loss_grid(), oil_grid(), *oily_air_grids()
+    )
 
 
 def neighbour_gap(values: Floats, axis: int = -1) -> Floats:

@@ -14,8 +14,11 @@ IN_SUN_K, SUN_UNKNOWN_K = 2.5, 1.0
 """Sun on the cylinder, and where nobody said (judgements) [K]."""
 JUST_MOVED_K, REST_UNKNOWN_K = 2.0, 0.8
 """Just moved, filled or warmed, and where nobody said (judgements) [K]."""
+JUST_STOPPED_K = 8.0
+"""The same of equipment (a judgement): 30 to 60 minutes after a stop the high side of one measured rig was still 3 to
+5 K off [K]."""
 HALF_TIME_MIN = 30.0
-"""The first of them halves in so many minutes of rest (a judgement) [min]."""
+"""What rest does away with halves in so many minutes of rest (a judgement) [min]."""
 BARE_CLAMP_K = 0.7
 """A clamp without insulation over it, which is usual (a judgement) [K]."""
 
@@ -33,11 +36,14 @@ class Conditions:
         Since it was moved, filled, emptied, warmed or cooled [min].
     clamp_insulated : bool or None
         Something that insulates covers the sensor.
+    of_equipment : bool
+        It is of equipment that was stopped, not of a cylinder.
     """
 
     in_sun: bool | None = None
     at_rest_min: float | None = None
     clamp_insulated: bool | None = None
+    of_equipment: bool = False
 
 
 UNKNOWN = Conditions()
@@ -62,8 +68,9 @@ def temperature_uncertainty_k(thermometer_k: float, conditions: Conditions = UNK
     """
     sun = SUN_UNKNOWN_K if conditions.in_sun is None else IN_SUN_K * conditions.in_sun
     clamp = 0.0 if conditions.clamp_insulated else BARE_CLAMP_K
-    return hypot(thermometer_k, sun, _unrest_k(conditions.at_rest_min), clamp)
+    first_k = JUST_STOPPED_K if conditions.of_equipment else JUST_MOVED_K
+    return hypot(thermometer_k, sun, _unrest_k(conditions.at_rest_min, first_k), clamp)
 
 
-def _unrest_k(minutes: float | None) -> float:
-    return REST_UNKNOWN_K if minutes is None else JUST_MOVED_K * 0.5 ** (minutes / HALF_TIME_MIN)
+def _unrest_k(minutes: float | None, first_k: float) -> float:
+    return REST_UNKNOWN_K if minutes is None else first_k * 0.5 ** (minutes / HALF_TIME_MIN)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 
 from service.codes import ClaimFinding, IdentityFinding, Provenance, ToldBy
 from service.verdict import chebyshev
+from service.verdict.dense import DenseBook
 from service.verdict.evidence import Evidence
 from service.verdict.look_alike_book import HAZARDS, LookAlikeBook, Rows
 from service.verdict.model import Claim, CylinderFacts, Identity, LookAlike, LookAlikeGroup, ReadsTheSame
@@ -41,7 +43,12 @@ def target(identity: Identity, claim: Claim | None) -> str | None:
 
 
 def find(
-    found: Posterior, book: LookAlikeBook, facts: CylinderFacts, identity: Identity, claim: Claim | None
+    found: Posterior,
+    book: LookAlikeBook,
+    dense: DenseBook,
+    facts: CylinderFacts,
+    identity: Identity,
+    claim: Claim | None,
 ) -> ReadsTheSame | None:
     """
     What reads the same as the named designation; None where nothing is named or there is no liquid.
@@ -52,6 +59,8 @@ def find(
         Of the pairs.
     book : LookAlikeBook
         What may be in place of it.
+    dense : DenseBook
+        Likewise above the end of the saturation curves.
     facts : CylinderFacts
         Provenance, and what else was observed.
     identity, claim : Identity, Claim or None
@@ -70,44 +79,96 @@ def find(
     at = book.space.designations.index(name)
     own = book.hazard((name,))
     clean = book.space.clean[at]
-    matches = _matches(found.evidence, book.fixed, clean, besides=at)
-    matches += _matches(found.evidence, book.mixtures_of(at), clean)
+    own_mixtures = book.mixtures_of(at)
+    if found.is_dense():
+        alike = np.setdiff1d(dense.fitting(found.evidence), [at])
+        matches = _Matches.of([(book.fixed, alike, np.zeros(alike.size))])
+    else:
+        matches = _Matches.of(
+            [
+                (book.fixed, *_fitting(found.evidence, book.fixed, clean, besides=at)),
+                (own_mixtures, *_fitting(found.evidence, own_mixtures, clean)),
+            ]
+        )
     if facts.observations.combustible_gas is False:
-        matches = [match for match in matches if not book.sounds(tuple(match.look_alike.mass_fractions))]
+        matches = matches.without(book.sounds)
     groups = tuple(_groups(matches, book, name, at, found.evidence))
     loud = facts.provenance == "unknown" and any(HAZARDS.index(g.hazard) < min(own, 4) for g in groups)
     return ReadsTheSame(name, loud, groups)
 
 
+@dataclass(frozen=True, slots=True)
 class _Match:
     """One combination that fits, by the content of it that fits best."""
 
-    __slots__ = ("coefficients", "distance", "hazard", "look_alike")
+    parts: tuple[str, ...]
+    shares: Floats
+    coefficients: Floats
 
-    def __init__(self, rows: Rows, row: int, distance: float) -> None:
-        parts = rows.sets[int(rows.which[row])]
-        shares = dict(zip(parts, (round(float(w), 3) for w in rows.shares[row]), strict=False))
-        self.look_alike = LookAlike(shares)
-        self.hazard = int(rows.hazard[rows.which[row]])
-        self.distance = distance
-        self.coefficients = rows.coefficients[row]
+    @property
+    def look_alike(self) -> LookAlike:
+        shares = (round(float(w), 3) for w in self.shares)
+        return LookAlike(dict(zip(self.parts, shares, strict=False)))
 
 
-def _matches(evidence: Evidence, rows: Rows, clean: Floats, besides: int | None = None) -> list[_Match]:
-    """The combinations whose best content fits, but for one row."""
+@dataclass(frozen=True, slots=True)
+class _Matches:
+    """All combinations that fit: the tables they are from, which of these, the row, hazard, parts and distance."""
+
+    sources: tuple[Rows, ...]
+    source: NDArray[np.intp]
+    row: NDArray[np.intp]
+    hazard: NDArray[np.intp]
+    count: NDArray[np.intp]
+    distance: Floats
+
+    @classmethod
+    def of(cls, found: Sequence[tuple[Rows, NDArray[np.intp], Floats]]) -> _Matches:
+        return cls(
+            tuple(rows for rows, _, _ in found),
+            np.repeat(np.arange(len(found)), [row.size for _, row, _ in found]),
+            np.concatenate([row for _, row, _ in found]),
+            np.concatenate([rows.hazard[rows.which[row]] for rows, row, _ in found]),
+            np.concatenate([rows.count[rows.which[row]] for rows, row, _ in found]),
+            np.concatenate([distance for _, _, distance in found]),
+        )
+
+    def parts(self, at: int) -> tuple[str, ...]:
+        rows = self.sources[int(self.source[at])]
+        return rows.sets[int(rows.which[self.row[at]])]
+
+    def match(self, at: int) -> _Match:
+        rows, row = self.sources[int(self.source[at])], int(self.row[at])
+        return _Match(self.parts(at), rows.shares[row], rows.coefficients[row])
+
+    def without(self, unwanted: Callable[[Sequence[str]], bool]) -> _Matches:
+        kept = np.array([not unwanted(self.parts(at)) for at in range(self.row.size)], dtype=np.bool_)
+        return _Matches(
+            self.sources,
+            self.source[kept],
+            self.row[kept],
+            self.hazard[kept],
+            self.count[kept],
+            self.distance[kept],
+        )
+
+
+def _fitting(
+    evidence: Evidence, rows: Rows, clean: Floats, besides: int | None = None
+) -> tuple[NDArray[np.intp], Floats]:
+    """The best content of each combination that fits, but for one row, and how far it is off."""
     at, slope = chebyshev.with_slopes(evidence.temp_k)
     inverse = np.linalg.inv(evidence.covariance(clean @ slope, 0.0))
     residual = evidence.log_pressure - rows.coefficients @ at
     level = inverse.sum(axis=1)
     shared = residual @ level
-    square = np.einsum("ni,ij,nj->n", residual, inverse, residual, optimize=True)
+    square = ((residual @ np.linalg.cholesky(inverse)) ** 2).sum(axis=1)
     square -= rows.variance * shared**2 / (1.0 + rows.variance * level.sum())
     fitting = np.flatnonzero(square <= _most(evidence.count))
     fitting = fitting[fitting != besides]
-    best: dict[int, int] = {}
-    for row in fitting[np.argsort(square[fitting], kind="stable")].tolist():
-        best.setdefault(int(rows.which[row]), row)
-    return [_Match(rows, row, float(square[row])) for row in best.values()]
+    nearest = fitting[np.argsort(square[fitting], kind="stable")]
+    best = nearest[np.unique(rows.which[nearest], return_index=True)[1]]
+    return best, square[best]
 
 
 def _most(count: int) -> float:
@@ -116,28 +177,31 @@ def _most(count: int) -> float:
 
 
 def _groups(
-    matches: Sequence[_Match], book: LookAlikeBook, name: str, at: int, evidence: Evidence
+    matches: _Matches, book: LookAlikeBook, name: str, at: int, evidence: Evidence
 ) -> list[LookAlikeGroup]:
     groups = []
     for index, hazard in enumerate(HAZARDS):
-        members = [match for match in matches if match.hazard == index]
-        if not members:
-            continue
-        members.sort(key=lambda match: (len(match.look_alike.mass_fractions), match.distance))
-        shown = _varied(members)
-        told = _told_by(shown, book, name, at, evidence)
-        groups.append(LookAlikeGroup(hazard, len(members), tuple(one.look_alike for one in shown), told))
+        members = np.flatnonzero(matches.hazard == index)
+        if members.size:
+            order = members[np.lexsort((matches.distance[members], matches.count[members]))]
+            shown = _varied(matches, order)
+            told = _told_by(shown, book, name, at, evidence)
+            examples = tuple(one.look_alike for one in shown)
+            groups.append(LookAlikeGroup(hazard, int(members.size), examples, told))
     return groups
 
 
-def _varied(members: Sequence[_Match]) -> list[_Match]:
+def _varied(matches: _Matches, order: NDArray[np.intp]) -> list[_Match]:
     """The first of each new part: examples that do not all say the same."""
     shown: list[_Match] = []
     named: set[str] = set()
-    for one in members:
-        if not named.issuperset(one.look_alike.mass_fractions) and len(shown) < _EXAMPLES:
-            shown.append(one)
-            named |= set(one.look_alike.mass_fractions)
+    for at in order.tolist():
+        if len(shown) == _EXAMPLES:
+            break
+        parts = matches.parts(at)
+        if not named.issuperset(parts):
+            shown.append(matches.match(at))
+            named |= set(parts)
     return shown
 
 
@@ -151,11 +215,10 @@ def _told_by(
     own = book.density((name,), (1.0,))
     light = []
     for one in shown:
-        parts = one.look_alike.mass_fractions
-        density = book.density(tuple(parts), tuple(parts.values()))
+        density = book.density(one.parts, one.shares.tolist())
         ratio = 1.0 if own is None or density is None else density / own
         light.append(ratio < LIGHTER or ratio > HEAVIER)
-    burns = [book.sounds(tuple(one.look_alike.mass_fractions)) for one in shown]
+    burns = [book.sounds(one.parts) for one in shown]
     codes = {"other-temperature": moves.mean(), "weight-and-level": np.mean(light)}
     if not book.sounds((name,)):
         codes["combustible-gas"] = np.mean(burns)

@@ -19,6 +19,8 @@ _POORLY_SEEN = 0.10
 """A detection limit above this mass fraction is told as poor (a choice) [-]."""
 _AGREES = 0.90
 """From this probability on readings and label are said to agree (a choice) [-]."""
+_OILY = 0.6
+"""From this share of what is clean on, oil is more than the usual chance of some and is told (a judgement) [-]."""
 
 
 def temperature(temp_k: float) -> str:
@@ -47,6 +49,7 @@ def write(posterior: Posterior, space: HypothesisSpace, findings: Findings) -> t
     lines: list[str] = []
     lines += _state(findings.contents_state)
     lines += _no_refrigerant(posterior)
+    lines += _dense(posterior, space)
     if (
         identity.finding == IdentityFinding.UNRECOGNISED
         and posterior.no_refrigerant < 0.5 * posterior.something_else
@@ -89,6 +92,19 @@ def _no_refrigerant(posterior: Posterior) -> list[str]:
     return [
         f"Air or nitrogen alone would read so too (probability {posterior.no_refrigerant:.2f}): open to the air, or "
         "under a holding charge. Weigh the cylinder and compare with its tare."
+    ]
+
+
+def _dense(posterior: Posterior, space: HypothesisSpace) -> list[str]:
+    """Why a gas above the end of its saturation curve is named, and what cannot be told of it."""
+    if not posterior.is_dense():
+        return []
+    name = space.designations[int(posterior.dense.argmax())]
+    return [
+        f"So warm {name} has no liquid, and its pressure goes by how full the cylinder is: the pressure names it by "
+        "its height alone (probability "
+        f"{float(posterior.dense.max()):.2f}), and air or another refrigerant in it cannot be seen. Cool it and read "
+        "again."
     ]
 
 
@@ -160,8 +176,20 @@ def _contamination(posterior: Posterior, contamination: Contamination) -> list[s
                 f"About {100 * partner.mass_fraction:.0f} % of {partner.contaminant} in "
                 f"{partner.designation} would explain the readings (probability {partner.probability:.2f})."
             )
+    several = float(posterior.several.sum())
+    if several >= _INDISTINCT:
+        lines.append(
+            f"A mixture of three refrigerants or more would fit too (probability {several:.2f}); "
+            "which ones cannot be told from pressure."
+        )
+    oil = float(posterior.oil.sum())
+    if oil >= _OILY * posterior.contamination["none"] and oil >= _INDISTINCT:
+        lines.append(
+            f"Dissolved oil may be what lowers the pressure (probability {oil:.2f}): it is no other refrigerant, and a "
+            "laboratory finds how much."
+        )
     shifted = posterior.contamination["shifted"]
-    if shifted >= _INDISTINCT:
+    if shifted >= _INDISTINCT and not posterior.is_dense():
         lines.append(
             f"A blend that lost part of its charge as vapour would fit too (probability {shifted:.2f})."
         )

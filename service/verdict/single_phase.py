@@ -8,8 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
+from service.refrigerants.surfaces import DenseFluids
 from service.verdict import chebyshev, likelihood, quadrature_grids
 from service.verdict.closed_cylinder import ChargeBook
+from service.verdict.dense import DenseBook
 from service.verdict.evidence import Evidence, reference_slope
 from service.verdict.quadrature_grids import REFERENCE_TEMP_K, Grid
 from service.verdict.vapour import Isochores
@@ -60,6 +62,10 @@ class SinglePhase:
         A curve unlike any of the catalogue's, or readings that agree with no curve.
     no_refrigerant : float
         Air or nitrogen alone, open or under a holding charge.
+    dense : ndarray[m, fills]
+        Gases above the end of their saturation curve, by `dense_index`.
+    dense_index : ndarray[m]
+        Which designations those are.
     """
 
     vapour: Floats
@@ -68,12 +74,14 @@ class SinglePhase:
     full: Floats
     something_else: float
     no_refrigerant: float
+    dense: Floats
+    dense_index: NDArray[np.intp]
 
 
 class SinglePhaseBook:
     """Evaluates the states without a saturation curve."""
 
-    def __init__(self, curves: SaturationCurves, charges: ChargeBook) -> None:
+    def __init__(self, curves: SaturationCurves, charges: ChargeBook, dense: DenseFluids, fill: Grid) -> None:
         self._bubble = chebyshev.fit(curves.log_bubble_pressure(chebyshev.SAMPLE_TEMP_K))
         ranges = np.array([curves.temp_range_k(name) for name in curves.designations])
         self._low_k, self._high_k = ranges[:, :1] - 1e-6, ranges[:, 1:] + 1e-6
@@ -86,6 +94,10 @@ class SinglePhaseBook:
         ratio = (self.density_edges[:, 1:] + self.density_edges[:, :-1]) / 2
         self._boiled_dry = np.arange(ratio.shape[1]) >= self.vapour.nodes.size
         samples, self._heels = isochores.log_pressure(ratio), charges.heels(ratio)
+        self.dense = DenseBook(curves, dense, charges, fill)
+        for row, index in enumerate(self.dense.index):
+            solved = dense.log_pressure(row, charges.vapour[index] * ratio[index])
+            samples[index] = np.where(np.isfinite(solved), solved, samples[index])
         used = self._heels.dry_k[:, :, None] - _CARRIED_ON_K < chebyshev.SAMPLE_TEMP_K
         self._dry = chebyshev.fit(np.where(used, samples, np.nan))
         self._wet = self._bubble[:, None, :] + chebyshev.fit(self._heels.departure)
@@ -102,6 +114,8 @@ class SinglePhaseBook:
                 full=self._liquid_full(evidence),
                 something_else=_something_else(evidence),
                 no_refrigerant=_no_refrigerant(evidence),
+                dense=self.dense.evaluate(evidence),
+                dense_index=self.dense.index,
             )
 
     def _inside(self, temp_k: Floats) -> NDArray[np.bool_]:

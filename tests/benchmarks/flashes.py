@@ -13,9 +13,11 @@ from tqdm import tqdm
 
 from service.refrigerants.catalogue import Catalogue, Refrigerant
 from service.refrigerants.catalogue_builder import composition_of
+from service.refrigerants.composition import Composition, from_mass, mixed_mass_fractions
 from service.refrigerants.cylinder_state import after_vapour_loss, at_liquid_fraction
 from service.refrigerants.deviations import mixed_composition
-from service.refrigerants.equation_of_state import EquationOfState, NoConvergence
+from service.refrigerants.equation_of_state import EquationOfState, NoConvergence, molar_mass_kg_mol
+from service.verdict import quadrature_grids
 from tests.benchmarks.output import output
 
 LOW_K, HIGH_K = 276.15, 321.15
@@ -23,6 +25,8 @@ FILLS = np.array([0.003, 0.009, 0.02, 0.04, 0.07, 0.11, 0.17, 0.25, 0.36, 0.5, 0
 LOSSES = np.array([0.02, 0.06, 0.1, 0.15, 0.2, 0.27, 0.35, 0.43, 0.51, 0.6, 0.7])
 SHARES = np.array([0.004, 0.008, 0.016, 0.03, 0.055, 0.09, 0.14, 0.2, 0.27, 0.34, 0.42, 0.5])
 START_FILL = 0.8
+SEVERAL = 80
+"""Mixtures of three that are flashed for each designation."""
 
 
 def _nodes(count: int) -> np.ndarray:
@@ -39,7 +43,8 @@ class Flashed:
     """ln P of one designation at `TEMPS_K`; NaN where nothing was found.
 
     bubble, dew [m], fill [fills, m] with its overall density fill_density [fills, m] in kg/m3, loss [losses, m],
-    mixed [contaminants, shares, m], liquid and vapour density [m] in kg/m3; molar mass in kg/mol.
+    mixed [contaminants, shares, m], several [SEVERAL, m] (mixtures with two others as they are met), liquid and
+    vapour density [m] in kg/m3; molar mass in kg/mol.
     """
 
     bubble: np.ndarray
@@ -48,6 +53,7 @@ class Flashed:
     fill_density: np.ndarray
     loss: np.ndarray
     mixed: np.ndarray
+    several: np.ndarray
     liquid: np.ndarray
     vapour: np.ndarray
     molar_mass: float
@@ -68,9 +74,9 @@ HOME_INDEX_WEIGHTS = temp_weights(np.array([298.15]))[:, 0]
 
 
 def flashed(
-    catalogue: Catalogue, names: tuple[str, ...], contaminants: tuple[str, ...]
+    catalogue: Catalogue, names: tuple[str, ...], contaminants: tuple[str, ...], met: np.ndarray
 ) -> dict[str, Flashed]:
-    """Every designation's curves, from the folder or computed now."""
+    """Every designation's curves, from the folder or computed now; `met`: how often each contaminant is met."""
     folder = output("flashes")
     folder.mkdir(parents=True, exist_ok=True)
     found = {}
@@ -78,21 +84,59 @@ def flashed(
         path = folder / f"{name}.npz"
         if path.exists():
             with np.load(path) as stored:
-                if tuple(stored["contaminants"]) == contaminants and stored["fills"].size == FILLS.size:
+                same = tuple(stored["contaminants"]) == contaminants and stored["fills"].size == FILLS.size
+                if same and "several" in stored and np.allclose(stored["met"], met):
                     found[name] = Flashed(**{key: stored[key] for key in Flashed.__annotations__})
                     continue
-        curves = _flash(catalogue, name, contaminants)
+        curves = _flash(catalogue, name, contaminants, met)
         np.savez(
             path,
             contaminants=np.array(contaminants),
             fills=FILLS,
+            met=met,
             **{k: getattr(curves, k) for k in Flashed.__annotations__},
         )
         found[name] = curves
     return found
 
 
-def _flash(catalogue: Catalogue, name: str, contaminants: tuple[str, ...]) -> Flashed:
+def three_mixed(
+    first: Refrigerant, others: tuple[Refrigerant, Refrigerant], w: float, u: float
+) -> Composition:
+    """A mixture by mass: so much of two others in all, of which `u` is the first."""
+    second = mixed_mass_fractions(others[1].mass_fractions, others[0].mass_fractions, u)
+    parts = mixed_mass_fractions(first.mass_fractions, second, w)
+    return from_mass(parts, {part: molar_mass_kg_mol(part) for part in parts})
+
+
+def drawn_of_three(
+    rng: np.random.Generator, own: str, contaminants: tuple[str, ...], met: np.ndarray
+) -> tuple[tuple[str, str], float, float]:
+    """Two others, their share together, and how much of that is the first."""
+    chance = np.where(np.array(contaminants) == own, 0.0, met)
+    at = rng.choice(len(contaminants), size=2, replace=False, p=chance / chance.sum())
+    share, split = rng.uniform(*quadrature_grids.SEVERAL_RANGE), rng.uniform(0.1, 0.9)
+    return (contaminants[at[0]], contaminants[at[1]]), share, split
+
+
+def _several(
+    refrigerant: Refrigerant,
+    catalogue: Catalogue,
+    contaminants: tuple[str, ...],
+    met: np.ndarray,
+    own: np.ndarray,
+) -> np.ndarray:
+    rng, values = np.random.default_rng(11), np.full((SEVERAL, TEMPS_K.size), np.nan)
+    if not np.isfinite(own).all():
+        return values
+    for row in values:
+        names, share, split = drawn_of_three(rng, refrigerant.designation, contaminants, met)
+        others = (catalogue[names[0]], catalogue[names[1]])
+        row[:] = _bubbles(EquationOfState(three_mixed(refrigerant, others, share, split)))
+    return values
+
+
+def _flash(catalogue: Catalogue, name: str, contaminants: tuple[str, ...], met: np.ndarray) -> Flashed:
     refrigerant = catalogue[name]
     equation = EquationOfState(composition_of(refrigerant))
     bubble, dew, liquid, vapour = (np.full(TEMPS_K.size, np.nan) for _ in range(4))
@@ -112,6 +156,7 @@ def _flash(catalogue: Catalogue, name: str, contaminants: tuple[str, ...]) -> Fl
         fill_density=fill_density,
         loss=_losses(refrigerant),
         mixed=np.stack([_mixtures(refrigerant, catalogue[other], bubble) for other in contaminants]),
+        several=_several(refrigerant, catalogue, contaminants, met, bubble),
         liquid=liquid,
         vapour=vapour,
         molar_mass=equation.molar_mass_kg_mol,
@@ -179,12 +224,16 @@ def _mixtures(first: Refrigerant, second: Refrigerant, own: np.ndarray) -> np.nd
 def main() -> None:
     """Fill the folder for the North American table."""
     from service.refrigerants.deviations import CONTAMINANTS
-    from service.store.artefacts import load_catalogue
+    from service.store.artefacts import load_catalogue, load_curves
     from service.store.prevalence import load_prevalence
+    from service.verdict.priors import field_weights
 
+    designations = load_curves().designations
+    seconds = [designations.index(name) for name in CONTAMINANTS]
+    met = field_weights(load_prevalence(), designations)[seconds]
     weights = load_prevalence().weights
     names = tuple(sorted(weights, key=lambda name: -weights[name]))
-    flashed(load_catalogue(), names, CONTAMINANTS)
+    flashed(load_catalogue(), names, CONTAMINANTS, met)
 
 
 if __name__ == "__main__":

@@ -20,9 +20,12 @@ from service.verdict import quadrature_grids
 from service.verdict.hypotheses import NEGLIGIBLE_SHIFT_K, HypothesisSpace
 from service.verdict.model import Pair
 from service.verdict.priors import Priors
+from tests.benchmarks.flashes import drawn_of_three, three_mixed
 
 HOME_K = 298.15
 START_FILL = 0.8
+OF_THREE = 0.015
+"""How far nature may be from the equation of state in a mixture of three (a judgement) [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,10 +69,15 @@ class Nature:
     """Draws cylinders and solves their pressures with the equation of state."""
 
     def __init__(
-        self, catalogue: Catalogue, space: HypothesisSpace, names: tuple[str, ...], mixing: np.ndarray
+        self,
+        catalogue: Catalogue,
+        space: HypothesisSpace,
+        names: tuple[str, ...],
+        mixing: np.ndarray,
+        met: np.ndarray,
     ) -> None:
         self.catalogue, self.space, self.names = catalogue, space, names
-        self.mixing = mixing
+        self.mixing, self.met = mixing, met
         self._equations: dict[str, EquationOfState] = {}
 
     def draw(self, rng: np.random.Generator, priors: Priors, reliability: float) -> Cylinder | None:
@@ -102,6 +110,8 @@ class Nature:
         return self._equations[name]
 
     def _pressures(self, rng: np.random.Generator, cylinder: Cylinder, priors: Priors) -> np.ndarray:
+        if cylinder.state == "mixed" and rng.random() < priors.several:
+            return self._of_three(rng, cylinder)
         if cylinder.state == "mixed":
             row = priors.partner[self.space.designations.index(cylinder.designation)]
             cylinder.partner = self.space.contaminants[int(rng.choice(row.size, p=row / row.sum()))]
@@ -116,7 +126,7 @@ class Nature:
         if cylinder.state == "air":
             cylinder.amount = rng.exponential(quadrature_grids.MEAN_AIR_PA)
             solubility = max(0.2, rng.normal(0.6, 0.15))
-            return self.with_air(cylinder, cylinder.amount, solubility)
+            return self.with_air(cylinder, cylinder.amount, solubility, _oil(rng, cylinder, priors))
         name = cylinder.designation
         if cylinder.state == "vapour-only":
             cylinder.amount = _vapour_share(rng)
@@ -128,7 +138,17 @@ class Nature:
             raise NoConvergence(f"{name}: wet at one temperature and dry at the other")
         cylinder.state = "none" if fills.max() > 0.0 else "vapour-only"
         cylinder.extra["density"] = density
-        return pressures
+        return pressures * (1.0 - _oil(rng, cylinder, priors) if cylinder.state == "none" else 1.0)
+
+    def _of_three(self, rng: np.random.Generator, cylinder: Cylinder) -> np.ndarray:
+        """Bubble pressure with two others in it; without a partner of its own."""
+        names, cylinder.amount, split = drawn_of_three(
+            rng, cylinder.designation, self.space.contaminants, self.met
+        )
+        others = (self.catalogue[names[0]], self.catalogue[names[1]])
+        composition = three_mixed(self.catalogue[cylinder.designation], others, cylinder.amount, split)
+        equation = EquationOfState(composition)
+        return np.array([equation.bubble(float(temp)).pressure_pa for temp in cylinder.temps_k])
 
     def closed(self, name: str, density: float, temps_k: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Pressures [Pa] and liquid volume fractions, 0 once dry, at an overall density [kg/m3]."""
@@ -158,7 +178,9 @@ class Nature:
             low, high = (middle, high) if below else (low, middle)
         return high * equation.molar_mass_kg_mol
 
-    def with_air(self, cylinder: Cylinder, partial_pa: float, solubility: float) -> np.ndarray:
+    def with_air(
+        self, cylinder: Cylinder, partial_pa: float, solubility: float, oil: float = 0.0
+    ) -> np.ndarray:
         """Air's partial pressure at 25 °C, carried to each temperature with the room that it has."""
         density = self.density_when_filled(cylinder.designation, cylinder.fill)
         pressures, fills = self.closed(cylinder.designation, density, cylinder.temps_k)
@@ -167,7 +189,7 @@ class Nature:
         cylinder.extra["density"] = density
         room = 1 - fills + solubility * fills
         home = 1 - cylinder.fill + solubility * cylinder.fill
-        return pressures + partial_pa * cylinder.temps_k / HOME_K * home / room
+        return (1.0 - oil) * pressures + partial_pa * cylinder.temps_k / HOME_K * home / room
 
     def shifted(self, name: str, lost: float, temps_k: np.ndarray) -> np.ndarray:
         """Bubble pressure after a share of the mass has left as vapour."""
@@ -191,7 +213,7 @@ class Nature:
         """Standard uncertainty of the curve that this cylinder follows [-]."""
         own = float(self.space.curve_uncertainty[self.space.designations.index(cylinder.designation)])
         if cylinder.partner is None:
-            return own
+            return float(np.hypot(own, OF_THREE)) if cylinder.state == "mixed" else own
         w = cylinder.amount
         other = float(self.space.curve_uncertainty[self.space.designations.index(cylinder.partner)])
         row = self.space.designations.index(cylinder.designation)
@@ -222,6 +244,15 @@ def read(rng: np.random.Generator, cylinder: Cylinder, instrument: Instrument) -
             )
         )
     return pairs
+
+
+def _oil(rng: np.random.Generator, cylinder: Cylinder, priors: Priors) -> float:
+    """Share of the pressure that dissolved oil takes: none in most."""
+    if rng.random() >= priors.oil:
+        return 0.0
+    most = 1.0 - exp(-quadrature_grids.MOST_OIL / quadrature_grids.MEAN_OIL)
+    cylinder.extra["oil"] = -quadrature_grids.MEAN_OIL * log(1.0 - most * rng.random())
+    return cylinder.extra["oil"]
 
 
 def _fill(rng: np.random.Generator) -> float:

@@ -10,19 +10,19 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from service.verdict import quadrature_grids
-from service.verdict.hypotheses import NEGLIGIBLE_SHIFT_K
 from service.verdict.model import Pair
 from service.verdict.priors import Priors
-from service.verdict.quadrature_grids import REFERENCE_TEMP_K as HOME_K
 from service.verdict.single_phase import VAPOUR_MISFIT
-from tests.benchmarks.flashes import FILLS, HOME_INDEX_WEIGHTS, LOSSES, SHARES, TEMPS_K, Flashed, temp_weights
+from tests.benchmarks.flashes import HOME_INDEX_WEIGHTS, LOSSES, SHARES, TEMPS_K, Flashed, temp_weights
+from tests.benchmarks.truth_curves import GAS_CONSTANT, along, closed, compressibility, hardly_moved, held
 
 STATES = ("none", "air", "shifted", "mixed", "vapour-only")
 BOILED_DRY = "boiled dry"
 """Filled as the clean ones are and without liquid at the reading: told as vapour-only."""
+OILY, OILY_AIR, SEVERAL = "oily", "oily-air", "several"
+"""Dissolved oil under vapour and under air: told as none and air. Three refrigerants: told as mixed."""
 FAINT = "faintly shifted"
 """Part of the charge lost as vapour, which hardly moves the blend: told as none."""
 PRIOR_OF = {
@@ -31,14 +31,18 @@ PRIOR_OF = {
     "shifted": "shifted",
     "mixed": "mixed",
     FAINT: "shifted",
+    OILY: OILY,
+    OILY_AIR: OILY_AIR,
+    SEVERAL: SEVERAL,
     "vapour-only": "vapour-only",
     BOILED_DRY: "none",
 }
 DRAWN = tuple(PRIOR_OF)
-TOLD = np.array([0, 1, 2, 3, 0, 4, 4])
+TOLD = np.array([0, 1, 2, 3, 0, 0, 1, 3, 4, 4])
 """Place among `STATES` of each of `DRAWN`."""
 SOLUBILITY = 0.6
-GAS_CONSTANT = 8.314462618
+SEVERAL_WIDTH = 0.02
+"""Width given to each of the flashed mixtures of three [-]."""
 
 
 @dataclass(slots=True)
@@ -81,10 +85,28 @@ def _share_nodes() -> tuple[np.ndarray, np.ndarray]:
     return np.sqrt(edges[1:] * edges[:-1]), mass / mass.sum()
 
 
+def _oil_nodes(count: int) -> tuple[np.ndarray, np.ndarray]:
+    """ln of what dissolved oil leaves of the pressure, and mass of each."""
+    edges = quadrature_grids.MOST_OIL * np.linspace(0.0, 1.0, count + 1) ** 1.5
+    survival = np.exp(-edges / quadrature_grids.MEAN_OIL)
+    mass = survival[:-1] - survival[1:]
+    return np.log1p(-(edges[1:] + edges[:-1]) / 2), mass / mass.sum()
+
+
 def _gap_variance(curves: np.ndarray, axis: int) -> np.ndarray:
     """Variance of a cell of the fine grid; its curve is the middle one."""
     middle = curves[..., TEMPS_K.size // 2]
     return np.gradient(middle, axis=axis) ** 2 / 12
+
+
+def _with_oil(alone: np.ndarray, fill_mass: np.ndarray, dry_k: np.ndarray, own: float) -> _Rows:
+    """Curves [fills, m] of clean cylinders, each lowered by every amount of oil."""
+    lowered, oil_mass = _oil_nodes(14)
+    oily = alone[:, None] + lowered[:, None]
+    variance = own + _gap_variance(oily, 0) + _gap_variance(oily, 1)
+    log_mass = np.log(fill_mass)[:, None] + np.log(oil_mass)
+    dry = np.repeat(dry_k, oil_mass.size)
+    return _Rows(oily.reshape(-1, TEMPS_K.size), log_mass.ravel(), variance.ravel(), dry)
 
 
 class ExactPosterior:
@@ -149,17 +171,23 @@ class ExactPosterior:
     def _rows(self, name, flashed, uncertainty, mixing, curves):
         own = uncertainty[name] ** 2
         fills, fill_mass = _fill_nodes()
-        alone, dry_k = _closed(flashed, fills)
+        alone, dry_k = closed(flashed, fills)
         variance = own + _gap_variance(alone, 0)
         yield "none", _Rows(alone, np.log(fill_mass), variance, dry_k), -1
         yield "air", self._air(flashed, own), -1
+        yield OILY, _with_oil(alone, fill_mass, dry_k, own), -1
+        yield OILY_AIR, self._air_and_oil(flashed, own), -1
+        some = flashed.several[np.isfinite(flashed.several).all(axis=1)]
+        if len(some):
+            mass, spread = np.full(len(some), -np.log(len(some))), np.full(len(some), own + SEVERAL_WIDTH**2)
+            yield SEVERAL, _Rows(some, mass, spread, np.full(len(some), np.inf)), -1
         if np.isfinite(flashed.loss).all():
             low, high = quadrature_grids.LOSS_RANGE
             losses = np.linspace(low, high, 81)
             losses = (losses[1:] + losses[:-1]) / 2
-            shifted = _along(LOSSES, flashed.loss, losses)
+            shifted = along(LOSSES, flashed.loss, losses)
             mass, variance = np.full(80, -np.log(80)), own + _gap_variance(shifted, 0)
-            faint = _hardly_moved(flashed, shifted)
+            faint = hardly_moved(flashed, shifted)
             for state, some in ((FAINT, faint), ("shifted", ~faint)):
                 rows = _Rows(shifted[some], mass[some], variance[some], np.full(int(some.sum()), np.inf))
                 yield state, rows, -1
@@ -168,7 +196,7 @@ class ExactPosterior:
             mixture = flashed.mixed[s]
             if partner == name or not np.isfinite(mixture).all():
                 continue
-            fine = _along(np.log(SHARES), mixture, np.log(shares))
+            fine = along(np.log(SHARES), mixture, np.log(shares))
             other = (shares * uncertainty[partner]) ** 2
             pair = (4 * shares * (1 - shares) * mixing[name][s]) ** 2
             variance = (1 - shares) ** 2 * own + other + pair + _gap_variance(fine, 0)
@@ -178,12 +206,31 @@ class ExactPosterior:
 
     def _air(self, flashed: Flashed, own: float) -> _Rows:
         edges = np.concatenate([np.arange(0, 60e3, 1e3), np.arange(60e3, 400e3, 4e3)])
+        fill_edges = np.array([0.0, 0.02, 0.05, 0.1, 0.17, 0.27, 0.38, 0.52, 0.68, 0.85])
+        return self._under_air(flashed, own, edges, fill_edges, 0.0)
+
+    def _air_and_oil(self, flashed: Flashed, own: float) -> _Rows:
+        edges = np.concatenate([np.arange(0, 60e3, 3e3), np.arange(60e3, 400e3, 10e3)])
+        fill_edges = np.array([0.0, 0.05, 0.2, 0.5, 0.85])
+        lowered, oil_mass = _oil_nodes(5)
+        width = np.gradient(lowered) ** 2 / 12
+        parts = [self._under_air(flashed, own, edges, fill_edges, float(low)) for low in lowered]
+        return _Rows(
+            np.concatenate([part.curves for part in parts]),
+            np.concatenate([p.log_mass + np.log(m) for p, m in zip(parts, oil_mass, strict=True)]),
+            np.concatenate([part.variance + w for part, w in zip(parts, width, strict=True)]),
+            np.concatenate([part.dry_k for part in parts]),
+        )
+
+    def _under_air(
+        self, flashed: Flashed, own: float, edges: np.ndarray, fill_edges: np.ndarray, lowered: float
+    ) -> _Rows:
         pressures = (edges[1:] + edges[:-1]) / 2
         survival = np.exp(-edges / quadrature_grids.MEAN_AIR_PA)
         mass = survival[:-1] - survival[1:]
-        fill_edges = np.array([0.0, 0.02, 0.05, 0.1, 0.17, 0.27, 0.38, 0.52, 0.68, 0.85])
         fills, weights = (fill_edges[1:] + fill_edges[:-1]) / 2, np.diff(fill_edges) / fill_edges[-1]
-        under, dry_k = _closed(flashed, fills)
+        under, dry_k = closed(flashed, fills)
+        under = under + lowered
         home = HOME_INDEX_WEIGHTS @ np.log(flashed.liquid)
         liquid = np.minimum(fills[:, None] * np.exp(home - np.log(flashed.liquid)), 0.98)
         room = 1 - liquid + SOLUBILITY * liquid
@@ -198,7 +245,7 @@ class ExactPosterior:
         coarse = quadrature_grids.vapour_grid()
         edges = np.concatenate([np.linspace(a, b, 9)[:-1] for a, b in pairwise(coarse.edges)] + [[1.0]])
         shares = np.sqrt(edges[1:] * edges[:-1])
-        factor = np.exp(HOME_INDEX_WEIGHTS @ np.log(_compressibility(flashed)))
+        factor = np.exp(HOME_INDEX_WEIGHTS @ np.log(compressibility(flashed)))
         root = np.sqrt(np.maximum(1 - 4 * (1 - factor) * factor * shares, 0))
         return _dry_rows(flashed, 2 * factor * shares / (1 + root), np.repeat(coarse.mass / 8, 8))
 
@@ -264,10 +311,7 @@ class ExactPosterior:
         """ln prior of every hypothesis [H]; `where` [names] are the designations' places in the priors."""
         with np.errstate(divide="ignore"):
             head = np.stack(
-                [
-                    np.log(priors.designation[where] * priors.state(state)[where])
-                    for state in PRIOR_OF.values()
-                ]
+                [np.log(priors.designation[where] * _chance(priors, drawn)[where]) for drawn in DRAWN]
             )
             partner = np.log(priors.partner[where])
         log_prior = head[self.state, self.owner] + self.log_mass
@@ -298,73 +342,16 @@ class ExactPosterior:
         )
 
 
-def _hardly_moved(flashed: Flashed, shifted: np.ndarray) -> np.ndarray:
-    """Which curves [rows, m] lie within `NEGLIGIBLE_SHIFT_K` of the bubble curve at 25 °C."""
-    home, step = np.array([HOME_K]), 0.05
-    slope = flashed.bubble @ (temp_weights(home + step) - temp_weights(home - step)) / (2 * step)
-    return np.abs((shifted - flashed.bubble) @ temp_weights(home)[:, 0]) < NEGLIGIBLE_SHIFT_K * slope[0]
-
-
-def _compressibility(flashed: Flashed) -> np.ndarray:
-    """Z [m] of the saturated vapour."""
-    return np.exp(flashed.dew) * flashed.molar_mass / (flashed.vapour * GAS_CONSTANT * TEMPS_K)
+def _chance(priors: Priors, drawn: str) -> np.ndarray:
+    """Probability [n] of what is drawn, given the designation: one boils dry with oil or without."""
+    return priors.state("none") if drawn == BOILED_DRY else priors.rows(PRIOR_OF[drawn])
 
 
 def _dry_rows(flashed: Flashed, ratio: np.ndarray, mass: np.ndarray) -> _Rows:
     """Vapour at densities over the saturated one's at 25 °C: the first virial correction, true at saturation."""
     density = ratio[:, None] * np.exp(HOME_INDEX_WEIGHTS @ np.log(flashed.vapour))
-    factor = 1 - (1 - _compressibility(flashed)) * density / flashed.vapour
+    factor = 1 - (1 - compressibility(flashed)) * density / flashed.vapour
     ideal = density * GAS_CONSTANT * TEMPS_K / flashed.molar_mass
     curves = np.log(ideal * np.maximum(factor, 0.2))
-    wet, dry_k = _held(flashed, 1 / density[:, 0])
+    wet, dry_k = held(flashed, 1 / density[:, 0])
     return _Rows(curves, np.log(mass), _gap_variance(curves, 0), dry_k, wet)
-
-
-def _along(nodes: np.ndarray, values: np.ndarray, wanted: np.ndarray) -> np.ndarray:
-    """Interpolate `values` [nodes, m] to `wanted`; shape-preserving where only few nodes are whole."""
-    if not np.isfinite(values).all():
-        whole = np.isfinite(values).all(axis=1)
-        if whole.sum() < 4:
-            return np.full((wanted.size, values.shape[1]), np.nan)
-        return PchipInterpolator(nodes[whole], values[whole], extrapolate=True)(wanted)
-    return CubicSpline(nodes, values)(wanted)
-
-
-def _closed(flashed: Flashed, fills: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Curves [fills, m] of closed cylinders filled to `fills` at 25 °C, and where each has boiled dry [K]."""
-    densities, _, whole = _states(flashed)
-    if whole.sum() < 4:
-        return np.full((fills.size, TEMPS_K.size), np.nan), np.full(fills.size, np.inf)
-    fractions = np.concatenate([[0.0], FILLS, [1.0]])
-    home = np.log(densities[whole]) @ HOME_INDEX_WEIGHTS
-    return _held(flashed, 1 / np.exp(PchipInterpolator(fractions[whole], home)(fills)))
-
-
-def _states(flashed: Flashed) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Density and ln P [states, m] from dew to bubble, and which states are known at all temperatures."""
-    densities = np.vstack([flashed.vapour, flashed.fill_density, flashed.liquid])
-    pressures = np.vstack([flashed.dew, flashed.fill, flashed.bubble])
-    return densities, pressures, np.isfinite(densities).all(axis=1) & np.isfinite(pressures).all(axis=1)
-
-
-def _held(flashed: Flashed, volume: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Curves [volumes, m] at constant volume per mass [m3/kg], and where each has boiled dry [K].
-
-    At every temperature ln P is found from the charge's own volume among the flashed states there.
-    """
-    densities, pressures, whole = _states(flashed)
-    curves = np.empty((volume.size, TEMPS_K.size))
-    for j in range(TEMPS_K.size):
-        nodes, values = 1 / densities[whole, j][::-1], pressures[whole, j][::-1]
-        line = PchipInterpolator(nodes, values)
-        beyond = np.clip(volume - nodes[-1], 0.0, nodes[-1])
-        beyond *= (values[-1] - values[-2]) / (nodes[-1] - nodes[-2])
-        curves[:, j] = line(np.clip(volume, nodes[0], nodes[-1])) + beyond
-    return curves, _dry_k(flashed, volume)
-
-
-def _dry_k(flashed: Flashed, volume: np.ndarray) -> np.ndarray:
-    fine = np.arange(TEMPS_K.min(), TEMPS_K.max(), 0.1)
-    saturated = np.exp(np.log(flashed.vapour) @ temp_weights(fine))
-    dry = saturated * volume[:, None] >= 1.0
-    return np.where(dry.any(axis=1), fine[dry.argmax(axis=1)], np.inf)

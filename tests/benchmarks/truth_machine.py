@@ -23,6 +23,7 @@ from service.verdict.engine import VerdictEngine
 from service.verdict.evidence import build
 from service.verdict.merge_replicates import condense
 from service.verdict.model import CylinderFacts, Pair
+from service.verdict.priors import field_weights
 from tests.benchmarks import truth_plots
 from tests.benchmarks.flashes import Flashed, flashed
 from tests.benchmarks.output import output
@@ -31,6 +32,8 @@ from tests.benchmarks.truth_exact import ExactPosterior, Judged
 from tests.benchmarks.truth_scores import Case, by_size, every_probability, finding, reliability, summary
 
 _SHOWN = 1e-6
+NARROW = {"oil_share": 1e-9, "several_share": 1e-9}
+"""Of an engine that knows neither dissolved oil nor mixtures of three: what the verdict was before it did."""
 REST = 1e-6
 """The table's own designations are drawn, so the engine's prior for all others is set to this."""
 
@@ -41,6 +44,7 @@ class Bench:
 
     engine: VerdictEngine
     shipped: VerdictEngine
+    narrow: VerdictEngine
     exact: ExactPosterior
     nature: Nature
     curves: dict[str, Flashed]
@@ -48,18 +52,22 @@ class Bench:
     where: np.ndarray
 
 
-def build_bench() -> Bench:
-    """Engine, brute force and nature over the North American table."""
+def build_bench(most: int | None = None) -> Bench:
+    """Engine, brute force and nature over the North American table, or so many of its commonest designations."""
     catalogue, curves, surfaces, prevalence = (
         load_catalogue(),
         load_curves(),
         load_surfaces(),
         load_prevalence(),
     )
+    ranked = tuple(sorted(prevalence.weights, key=lambda name: -prevalence.weights[name]))[:most]
+    met = field_weights(prevalence, curves.designations)
+    met = met[[curves.index(name) for name in surfaces.contaminants]]
+    prevalence = replace(prevalence, weights={name: prevalence.weights[name] for name in ranked})
     engine = VerdictEngine(curves, surfaces, catalogue, replace(prevalence, other_share=REST))
     shipped = VerdictEngine(curves, surfaces, catalogue, prevalence)
-    ranked = tuple(sorted(prevalence.weights, key=lambda name: -prevalence.weights[name]))
-    found = flashed(catalogue, ranked, surfaces.contaminants)
+    narrow = VerdictEngine(curves, surfaces, catalogue, replace(prevalence, other_share=REST, **NARROW))
+    found = flashed(catalogue, ranked, surfaces.contaminants, met)
     names = tuple(name for name in ranked if np.isfinite(found[name].bubble).all())
     found = {name: found[name] for name in names}
     space = engine.space
@@ -72,7 +80,8 @@ def build_bench() -> Bench:
         {name: mixing[index[name]] for name in names},
     )
     where = np.array([index[name] for name in names])
-    return Bench(engine, shipped, exact, Nature(catalogue, space, names, mixing), found, names, where)
+    nature = Nature(catalogue, space, names, mixing, met)
+    return Bench(engine, shipped, narrow, exact, nature, found, names, where)
 
 
 def draw(bench: Bench, count: int, rng: np.random.Generator) -> list[Cylinder]:
@@ -124,6 +133,10 @@ def contamination_size(bench: Bench, cylinder: Cylinder, pairs: list[Pair]) -> t
     if cylinder.state == "air":
         change = detection.air_change(space, evidence, index, np.array([cylinder.amount]))[0]
         limit = detection.air_limit(space, evidence, test).partial_pressure_pa
+    elif cylinder.state == "mixed" and cylinder.partner is None:
+        pressures = np.log(cylinder.pressures_pa[: evidence.count])
+        change = pressures - space.clean[index] @ _basis(cylinder.temps_k[: evidence.count])
+        return float(test.shift(change)), None
     elif cylinder.state == "mixed":
         partner = np.array([space.contaminants.index(cylinder.partner)])
         table = detection.mixture_change(space, evidence, index, partner)[0]
@@ -192,6 +205,7 @@ class Jury:
         for labelled in (False, True):
             facts = CylinderFacts(claimed_designation=cylinder.label if labelled else None)
             yield labelled, "verdict", *by_engine(bench.engine, pairs, facts)
+            yield labelled, "knows no oil", *by_engine(bench.narrow, pairs, facts)
             priors = bench.engine.book.priors(facts, "field").designation[bench.where]
             yield labelled, "nearest curve", by_nearest_curve(bench, pairs, priors), none
             if likelihood is None:
@@ -238,16 +252,17 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--cylinders", type=int, default=1500)
     parser.add_argument("--seed", type=int, default=7)
+    parser.add_argument("--designations", type=int, help="the commonest so many of the table; without it all")
     parser.add_argument(
         "--no-exact", action="store_true", help="leave the brute force out: many more cylinders"
     )
     arguments = parser.parse_args()
     rng = np.random.default_rng(arguments.seed)
-    bench = build_bench()
+    bench = build_bench(arguments.designations)
     cylinders = draw(bench, arguments.cylinders, rng)
     cases = judge_all(bench, cylinders, rng, not arguments.no_exact)
     report, curves = [], {}
-    judges = ("verdict", "as shipped", "exact", "nearest curve")
+    judges = ("verdict", "knows no oil", "as shipped", "exact", "nearest curve")
     for instrument in INSTRUMENTS:
         for labelled in (False, True):
             for judge in judges:

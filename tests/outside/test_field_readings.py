@@ -49,13 +49,17 @@ def test_211_psig_at_76_f_is_not_r22(engine, claim):
 def test_a_good_thermometer_leans_away_from_clean_r410a_and_says_so(engine):
     verdict = engine.verdict([reading(76, 211.5, 0.5)], CylinderFacts(claimed_designation="R-410A"))
     found = engine.infer([reading(76, 211.5, 0.5)], CylinderFacts(claimed_designation="R-410A"))
-    assert probability(found, engine, "R-410A", "none") < 0.01
+    oil = float(found.oil[engine.space.designations.index("R-410A")])
+    assert probability(found, engine, "R-410A", "none") - oil < 0.01
+    assert oil < 0.5
     contaminated = probability(found, engine, "R-410A") - probability(found, engine, "R-410A", "none")
-    assert contaminated + probability(found, engine, "R-454B") > 0.9
+    assert contaminated + probability(found, engine, "R-454B") + oil > 0.9
+    assert contaminated + probability(found, engine, "R-454B") > oil
     assert verdict.contamination.finding != "none-detected"
     assert verdict.disposition.code != "keep"
     text = " ".join(verdict.reasons)
-    assert "The label says R-410A: clean R-410A has probability 0.00" in text
+    assert "The label says R-410A: clean R-410A has probability 0.3" in text
+    assert "Dissolved oil may be what lowers the pressure" in text
     assert "R-454B" in text
 
 

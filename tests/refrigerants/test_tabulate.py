@@ -27,7 +27,7 @@ def test_surfaces_of_a_small_catalogue_are_the_committed_rows(monkeypatch: pytes
         labels.append(label)
         return map
 
-    artefact = tabulate.tabulate_surfaces(SMALL, load_uncertainties(), mapped)
+    artefact = tabulate.tabulate_surfaces(SMALL, CURVES.tables, load_uncertainties(), mapped)
     surfaces = artefact.surfaces
     assert len(labels) == 3
     assert artefact.failures == {}

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from service.refrigerants.surfaces import DenseFluids
+
 # designation: boiling point [°C], at 25 °C pressure [kPa], liquid and vapour density [kg/m3]; glide
 FLUIDS = {
     "R-12": (-29.8, 651.0, 1311.0, 36.8, 0.0),
@@ -77,6 +79,9 @@ class SyntheticCurves:
         return np.exp(self.log_vapour_density(temp_k))[self.index(designation)]
 
 
+NO_GASES = DenseFluids((), NODES_K, np.empty((0, 2)), np.empty((0, 2, NODES_K.size), dtype=np.float32))
+
+
 class SyntheticSurfaces:
     temp_nodes_k = NODES_K
     fill_nodes = np.array([0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 0.85, 0.95])
@@ -101,6 +106,7 @@ class SyntheticSurfaces:
         self.mixture[r134a, yf] = (0.2 * w * (1 - w))[:, None]
         self.mixture_uncertainty = np.full((len(FLUIDS), len(CONTAMINANTS)), 0.01)
         self.air_solubility = np.full(len(FLUIDS), 0.6)
+        self.dense = NO_GASES
 
     def temp_weights(self, temp_k):
         x = 1 / np.asarray(temp_k, dtype=float)

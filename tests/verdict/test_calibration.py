@@ -7,11 +7,11 @@ direct flashes and brute force.
 import numpy as np
 import pytest
 
-from service.verdict import posterior
 from service.verdict.contamination import _finding
 from service.verdict.evidence import build
 from service.verdict.merge_replicates import condense
 from service.verdict.model import CylinderFacts, Pair
+from service.verdict.row_priors import row_priors
 
 CYLINDERS = 500
 BIAS_K, GAIN, NOISE_PA = 0.3, 0.005, 1e3
@@ -24,7 +24,13 @@ def drawn(engine, rng, temps):
     pair = Pair(298.15, 1e6, 0.05, NOISE_PA)
     priors, fill = engine.book.priors(NOTHING, "field"), engine.fill.weights(NOTHING)
     seen = engine.observed.weights(NOTHING.observations)
-    log_prior = posterior._log_prior(space, build([pair]), priors, fill, seen).astype(float)
+    tables = row_priors(space, build([pair]), priors, fill, seen)
+    log_prior = np.concatenate(
+        [
+            np.broadcast_to(tables[name].first + tables[name].second, block.shape).ravel()
+            for name, block in space.blocks.items()
+        ]
+    )
     weights = np.exp(log_prior - log_prior.max())
     for row in rng.choice(space.size, size=CYLINDERS, p=weights / weights.sum()):
         spread = float(np.sqrt(space.variance[row]))

@@ -1,9 +1,11 @@
 import numpy as np
 import pytest
 
-from service.verdict import likelihood
+from service.verdict import likelihood, row_groups
 from service.verdict.evidence import build
 from service.verdict.merge_replicates import condense
+from service.verdict.model import CylinderFacts
+from service.verdict.row_priors import row_priors
 
 COMMON_SLOPE = 0.05
 """Relative error of a log-likelihood ratio from giving all curves one profile of slope over temperature."""
@@ -23,9 +25,9 @@ def brute_force(space, evidence, rows):
 
 
 def log_likelihood(space, evidence):
-    weight, log_scale = likelihood.two_phase(space, evidence, np.zeros(space.size, dtype=np.float32))
+    found = likelihood.of_rows(space, evidence, np.arange(space.size), np.zeros(space.size, dtype=np.float32))
     with np.errstate(divide="ignore"):
-        return np.log(weight.astype(float)) + log_scale
+        return np.log(found.weight.astype(float)) + found.log_scale
 
 
 @pytest.mark.parametrize("temps", [(298.15,), (290.0, 305.0), (284, 288, 292, 296, 300, 304, 308, 312)])
@@ -44,10 +46,30 @@ def test_what_is_ruled_out_holds_nothing(engine, at, name):
     evidence = build(condense([at(name, t, 0.97) for t in (285.0, 295.0, 305.0)]))
     found = log_likelihood(engine.space, evidence)
     best = float(found.max())
-    ruled_out = np.flatnonzero((found < best - likelihood.NEGLIGIBLE) & (found > best - 60))
+    ruled_out = np.flatnonzero(found == -np.inf)[::2]
     exact = brute_force(engine.space, evidence, ruled_out)
-    assert ruled_out.size > 100
-    assert exact.max() < best - 0.8 * likelihood.NEGLIGIBLE
+    assert ruled_out.size > 1000
+    lost = 2 * np.exp(exact - best).sum()
+    assert lost < row_groups.NEGLIGIBLE * np.exp(found - best).sum()
+
+
+@pytest.mark.parametrize("temps", [(298.15,), (284.0, 298.0, 312.0)])
+@pytest.mark.parametrize("factor", [0.97, 1.0, 1.3, 4.0])
+def test_groups_that_are_left_out_hold_nothing(engine, at, temps, factor):
+    space, facts = engine.space, CylinderFacts()
+    evidence = build(condense([at("R-407C", t, factor) for t in temps]))
+    weights = engine.fill.weights(facts), engine.observed.weights(facts.observations)
+    tables = row_priors(space, evidence, engine.book.priors(facts, "field"), *weights)
+    found = likelihood.two_phase(space, engine.groups, evidence, tables)
+    priors = [tables[name].first + tables[name].second for name in space.blocks]
+    shapes = [block.shape for block in space.blocks.values()]
+    flat = [np.broadcast_to(p, shape).ravel() for p, shape in zip(priors, shapes, strict=True)]
+    prior = np.concatenate(flat).astype(np.float32)
+    every = likelihood.of_rows(space, evidence, np.arange(space.size), prior)
+    same = np.zeros(space.size)
+    same[found.rows] = found.weight * np.exp(found.log_scale - every.log_scale)
+    assert np.abs(same - every.weight).sum() < row_groups.NEGLIGIBLE * every.weight.sum()
+    assert found.rows.size < 0.6 * space.size
 
 
 def test_contradictory_pairs_are_still_evaluated(engine, at):

@@ -39,6 +39,19 @@ def test_what_is_worse_counts_as_worse(worse, better):
     assert temperature_uncertainty_k(0.3, worse) > temperature_uncertainty_k(0.3, better)
 
 
+def test_equipment_takes_longer_to_come_to_rest_than_a_cylinder():
+    """One measured rig: its high side 3 to 5 K off 30 to 60 minutes after a stop."""
+
+    def off(minutes):
+        return temperature_uncertainty_k(
+            0.3, Conditions(in_sun=False, at_rest_min=minutes, clamp_insulated=True, of_equipment=True)
+        )
+
+    assert 3.0 < off(30.0) < 5.0
+    assert off(30.0) > temperature_uncertainty_k(0.3, Conditions(False, 30.0, True))
+    assert off(600.0) == pytest.approx(0.3, abs=1e-3)
+
+
 def test_the_disturbance_halves_every_half_hour():
     def unrest(minutes):
         return temperature_uncertainty_k(

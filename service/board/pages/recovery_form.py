@@ -1,11 +1,13 @@
 """What a technician types about a recovery, read into what the use cases take."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from typing import cast
 
 from service.board import session
 from service.board.forms import Form
+from service.board.pages.readings import conditions_of
 from service.board.quantities import Quantities
 from service.cylinders.recovery import METHODS
 from service.cylinders.recovery_vacuum import IN_HG_PA, NEW_MACHINE
@@ -114,4 +116,5 @@ def _at_rest(form: Form, show: Quantities) -> Reading | None:
     return Reading(
         temp_k=k_from_f(temp) if show.inch_pound else k_from_c(temp),
         pressure=PressureReading(gauge_pa=gauge_pa),
+        conditions=replace(conditions_of(form), of_equipment=True),
     )
