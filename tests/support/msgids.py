@@ -30,6 +30,8 @@ NO_WORDS = ("Cel", "auto", "level-{glyph}", "look", "may", "needing", "no", "wro
 OF_POLICY = re.compile(r"[a-z]+-src '")
 # Codes that pages show as words.
 CODES = (
+    "checks",
+    "is of no mapping",
     "gauge {value}",
     "wall {value}",
     "scale {value}",
