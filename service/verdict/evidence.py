@@ -78,7 +78,7 @@ class Evidence:
 
     @property
     def constant(self) -> float:
-        """What all log-likelihoods leave out [nat]: ln of the density's scale with the pressures' covariance."""
+        """Left out by all log-likelihoods [nat]: ln of the density's normalization with the pressures' covariance."""
         return -0.5 * (self.count * math.log(2 * math.pi) + self.log_det_pressure)
 
     def loosened(self, misfit: float) -> Evidence:
