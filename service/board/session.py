@@ -185,9 +185,8 @@ def refusals(error: OperationError) -> list[str]:
 
 
 def _fault(error: FieldError) -> str:
-    name = error.field.rpartition(".")[2]
     if error.bound_kg is None:
-        return f"{name.replace('_', ' ')}: {error.value!r}, expected {error.expected}"
+        return f"{error.field.replace('_', ' ')}: {error.value!r}, expected {error.expected}"
     mine = show()
-    label = name.removesuffix("_kg").replace("_", " ").capitalize()
+    label = error.field.rpartition(".")[2].removesuffix("_kg").replace("_", " ").capitalize()
     return f"{label}: {mine.mass(error.value)}. Must be {error.relation}, {mine.mass(error.bound_kg)}."
