@@ -120,7 +120,7 @@ def test_a_technician_looks_and_a_supervisor_keeps(
 ) -> None:
     number = say(services, actor, "yard/shop/gauge-3", {"psi": 136.6})
     page = technician_at.get(f"/devices/unread/{number}").text
-    assert "A supervisor keeps it." in page
+    assert "A supervisor saves it." in page
     assert technician_at.send(f"/devices/unread/{number}", **fields(page), step="save").status_code == 403
     assert mappings.listed(services, actor, PageRequest()).items == []
 

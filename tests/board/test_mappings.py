@@ -85,7 +85,7 @@ def test_a_technician_looks_and_keeps_nothing(
 ) -> None:
     mappings.save(services, actor, DOCUMENT)
     page = technician_at.get("/mappings/yard").text
-    assert "Keep it" not in page and "A supervisor keeps it" in page
+    assert "Save it" not in page and "A supervisor saves it" in page
     for step in ("save", "withdraw"):
         sent = technician_at.send("/mappings/yard", text=TEXT.replace("[psi]", "bar"), version="1", step=step)
         assert sent.status_code == 403

@@ -24,12 +24,12 @@ METRIC = SimpleNamespace(inch_pound=False)
     ],
 )
 def test_how_the_temperature_of_the_equipment_was_read_goes_with_it(said, understood):
-    reading = recovery_form._standing(Form(AT_REST | said), METRIC)
+    reading = recovery_form._at_rest(Form(AT_REST | said), METRIC)
     assert reading.conditions == understood
     assert reading.temp_k == pytest.approx(297.15)
 
 
 def test_an_answer_that_was_not_offered_is_named():
     form = Form(AT_REST | {"rest": "17"})
-    recovery_form._standing(form, METRIC)
+    recovery_form._at_rest(form, METRIC)
     assert form.errors == {"rest": "At rest for: '17' is not one of them"}
