@@ -82,10 +82,17 @@ class Client:
         self.client.on_connect = lambda c, u, f, code, p: setattr(self, "code", code)
         self.client.on_disconnect = lambda *a: setattr(self, "disconnected", True)
         self.client.on_message = lambda c, u, message: self.got.append(message.topic)
+        self.subscribed: set[int] = set()
+        self.client.on_subscribe = lambda c, u, mid, *_: self.subscribed.add(mid)
         self.client.on_publish = lambda c, u, mid, code, p: setattr(self, "published", code)
         self.client.connect("127.0.0.1", port)
         self.client.loop_start()
         until(lambda: self.code is not None)
+
+    def subscribe(self, *topics: str) -> None:
+        """Subscribe, and wait until the broker has answered: what is published before is not heard."""
+        asked = {self.client.subscribe(topic, qos=1)[1] for topic in topics}
+        until(lambda: asked <= self.subscribed)
 
     def publish(self, topic: str) -> bool:
         """Whether the broker said it was authorised (MQTT 5 reason code of the PUBACK)."""
@@ -113,7 +120,7 @@ def broker(tmp_path: Path) -> Iterator[Broker]:
 @pytest.mark.broker
 def test_a_device_publishes_its_own_readings_and_nothing_else(broker: Broker) -> None:
     worker = broker.client("worker")
-    worker.client.subscribe("heelmark/+/readings/+", qos=1)
+    worker.subscribe("heelmark/+/readings/+")
     gauge = broker.client("device-gauge")
     assert gauge.publish(f"heelmark/van 7/readings/{GAUGE}")
     until(lambda: worker.got == [f"heelmark/van 7/readings/{GAUGE}"])
@@ -132,9 +139,9 @@ def test_a_device_publishes_its_own_readings_and_nothing_else(broker: Broker) ->
 @pytest.mark.broker
 def test_a_device_hears_nothing_but_its_own_refusals(broker: Broker) -> None:
     gauge = broker.client("device-gauge")
-    gauge.client.subscribe("#", qos=1)
-    gauge.client.subscribe(f"heelmark/van 7/readings/{CLAMP}", qos=1)
-    gauge.client.subscribe(f"heelmark/van 7/refused/{GAUGE}", qos=1)
+    gauge.subscribe("#")
+    gauge.subscribe(f"heelmark/van 7/readings/{CLAMP}")
+    gauge.subscribe(f"heelmark/van 7/refused/{GAUGE}")
     assert broker.client("device-clamp").publish(f"heelmark/van 7/readings/{CLAMP}")
     assert broker.client("worker").publish(f"heelmark/van 7/refused/{GAUGE}")
     until(lambda: bool(gauge.got))
@@ -145,8 +152,7 @@ def test_a_device_hears_nothing_but_its_own_refusals(broker: Broker) -> None:
 @pytest.mark.broker
 def test_the_topics_of_mappings_are_the_workers_to_read_and_each_ones_own_to_write(broker: Broker) -> None:
     worker, gauge, gateway = (broker.client(name) for name in ("worker", "device-gauge", "gateway"))
-    for one in ("vans/+/+/state", "spBv1.0/+/+/+", "spBv1.0/+/+/+/+", "lorawan/up"):
-        worker.client.subscribe(one, qos=1)
+    worker.subscribe("vans/+/+/state", "spBv1.0/+/+/+", "spBv1.0/+/+/+/+", "lorawan/up")
     heard = [f"vans/van 7/{GAUGE}/state", "vans/van 8/any/state", "spBv1.0/van 8/NBIRTH/edge"]
     heard += ["spBv1.0/van 8/DDATA/edge/g"]
     assert gauge.publish(heard[0])
@@ -155,7 +161,7 @@ def test_the_topics_of_mappings_are_the_workers_to_read_and_each_ones_own_to_wri
         assert not gauge.publish(topic), topic
     for topic in (heard[0], "spBv1.0/van 7/NBIRTH/edge", "lorawan/up"):
         assert not gateway.publish(topic), topic
-    gateway.client.subscribe("spBv1.0/van 8/NCMD/edge", qos=1)
+    gateway.subscribe("spBv1.0/van 8/NCMD/edge")
     assert worker.publish("spBv1.0/van 8/NCMD/edge")
     until(lambda: gateway.got == ["spBv1.0/van 8/NCMD/edge"])
     assert not worker.publish(heard[0])

@@ -42,7 +42,7 @@ def test_a_file_or_a_folder_of_files_in_the_order_of_their_names(tmp_path: Path)
 
 
 def test_the_shipped_ones_are_good_together() -> None:
-    assert len(settings(SHIPPED)) == 6
+    assert len(settings(SHIPPED)) == 7
 
 
 def test_a_fault_is_told_with_file_field_value_and_expectation(tmp_path: Path) -> None:
