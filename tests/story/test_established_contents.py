@@ -15,7 +15,7 @@ from tests.conftest import make_owner
 from tests.support.clock import Clock
 
 CLAMP, GAUGE = "urn:dev:ops:32473-clamp-1", "urn:dev:ops:32473-gauge-1"
-OFF_K, NAME = 2.0, "R-134a"
+OFF_K, NAME = 2.5, "R-134a"
 START_C = 24.0
 
 
