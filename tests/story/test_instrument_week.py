@@ -23,8 +23,9 @@ def test_the_wrong_clamp_is_found_named_and_corrected_within_a_week(
     found = week(settings, database, clock, seed)
     assert found.named_on_day is not None
     assert found.named_on_day <= DAYS
-    assert found.alarms
-    assert all(text.startswith("clamp-2 is off by more than its class allows") for text in found.alarms)
+    assert any(text.startswith("clamp-2 is off by more than its class allows") for text in found.alarms)
+    # A set of which little is known yet may share the blame with its gauge; the good clamp is never named.
+    assert all(text.startswith(("clamp-2 is off", "clamp-2 or gauge-")) for text in found.alarms)
     for names, (mean, spread) in found.believed_k.items():
         # Its own 95 % interval, a tenth of a kelvin of which no number of cylinders takes away.
         assert abs(mean - found.true_k[names]) < 1.96 * spread, (names, mean, found.true_k[names])
