@@ -100,7 +100,7 @@ def test_no_example_is_of_what_there_is_not(app: Flask) -> None:
 HELD_ELSEWHERE = {
     "/problems/": "problem types have a register of their own, service/problem_types.py",
     "heelmark.": "types of event: tests/deploy/test_asyncapi.py",
-    "change": "what each type of event tells of: tests/deploy/test_asyncapi.py",
+    "change": "what each type of event reports: tests/deploy/test_asyncapi.py",
     "/n": "quantities of readings are the worker's: tests/deploy/test_asyncapi.py",
     "/u": "units of readings are the worker's: tests/deploy/test_asyncapi.py",
     "rule_book": "the rule books have a register of their own, service/cylinders/books",

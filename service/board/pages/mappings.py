@@ -86,7 +86,7 @@ def _kept(
 
 
 def _document(form: Form, name: str | None) -> dict[str, Any] | None:
-    """The one mapping of the text, checked; or None, with what is wrong told by its field."""
+    """The one mapping of the text, checked; or None, with each fault named by its field."""
     text = form.text("text", "Mapping", longest=LONGEST_TEXT, required=request.method == "POST")
     if not text:
         return None
