@@ -145,7 +145,7 @@ def _hooked_up(shop: Shop, serial: str) -> list[int]:
 
 
 def _live(shop: Shop, serial: str, name: str, temp_c: float, more_kpa: float, net_kg: float | None) -> Answer:
-    """What the worker tells of a hookup: shown, and no evidence of what is inside."""
+    """What the worker reports about a hookup: shown, and no evidence of what is inside."""
     for hookup in _hooked_up(shop, serial):
         gauge_kpa = _kpa(shop, name, temp_c, more_kpa) - STANDARD_ATMOSPHERE_PA / 1e3
         mass = {} if net_kg is None else {"mass_kg": 12.7 + net_kg}

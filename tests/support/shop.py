@@ -101,7 +101,7 @@ class Shop:
         return self.change(serial, claimed_designation=designation)
 
     def say(self, hookup: int, **live: Any) -> None:
-        """What the worker tells of a hookup now."""
+        """What the worker reports about a hookup now."""
         told = {
             "settling_state": "settled",
             "at": self.clock.forward(seconds=1).isoformat(),
