@@ -117,7 +117,8 @@ def common() -> dict[str, object]:
     if person is not None:
         given["as_of"] = session.services().now()
         given["troubles"] = health.troubles(session.services())
-        given["open_alarms"] = overview.unseen_alarms(session.services(), session.actor())
+        waiting = overview.waiting(session.services(), session.actor())
+        given["open_alarms"], given["open_instructions"] = waiting.alarms, waiting.instructions
         given["stream_url"] = url_for("board.stream") if "since" in g else None
         given["drawn"], given["since"] = g.get("drawn_at"), g.get("since", 0)
     return given

@@ -64,12 +64,6 @@ def listed(
         return instructions.page(work, request, serial=serial, open_only=open_only)
 
 
-def count_open(services: Services, actor: Actor) -> int:
-    """How many wait for somebody."""
-    with services.database.reading(actor.organisation_id) as work:
-        return instructions.count_open(work)
-
-
 def by_id(work: Work, instruction_id: int) -> Instruction:
     """The instruction of that id, or ``NotFound``."""
     found = instructions.by_id(work, instruction_id)

@@ -25,7 +25,7 @@ def places(services: Services, actor: Actor) -> Sequence[str]:
         return overview.place_names(work)
 
 
-def unseen_alarms(services: Services, actor: Actor) -> int:
-    """How many alarms stand that nobody has acknowledged."""
+def waiting(services: Services, actor: Actor) -> overview.Waiting:
+    """How many alarms nobody has acknowledged, and how many instructions wait."""
     with services.database.reading(actor.organisation_id) as work:
-        return overview.unseen_alarms(work)
+        return overview.waiting(work)

@@ -51,12 +51,6 @@ def page(work: Work, request: PageRequest, *, serial: str | None, open_only: boo
     return fetch_page(work, statement, instructions.c.id, Instruction, request, newest_first=True)
 
 
-def count_open(work: Work) -> int:
-    """How many wait for somebody."""
-    statement = work.select(instructions, sa.func.count()).where(instructions.c.done_at.is_(None))
-    return int(work.connection.execute(statement).scalar_one())
-
-
 def finish(work: Work, instruction_id: int, *, at: datetime, by: str, answer: str | None) -> None:
     """Note that it is done."""
     work.update(instructions, instructions.c.id == instruction_id, done_at=at, done_by=by, answer=answer)

@@ -8,7 +8,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.cylinders.plausibility import serial_key
-from service.store.tables import alarms, cylinders, hookups, live, places
+from service.store.tables import alarms, cylinders, hookups, instructions, live, places
 from service.store.work import Work
 
 
@@ -68,7 +68,19 @@ def place_names(work: Work) -> list[str]:
     return [str(name) for name in work.connection.execute(found).scalars()]
 
 
-def unseen_alarms(work: Work) -> int:
-    """How many alarms stand that nobody has acknowledged."""
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """How many alarms nobody has acknowledged, and how many instructions wait."""
+
+    alarms: int
+    instructions: int
+
+
+def waiting(work: Work) -> Waiting:
+    """What waits for somebody, counted in one statement: every page asks it."""
     unseen = (alarms.c.cleared_at.is_(None), alarms.c.acknowledged_at.is_(None))
-    return int(work.connection.execute(work.select(alarms, sa.func.count()).where(*unseen)).scalar_one())
+    counted = sa.select(
+        work.select(alarms, sa.func.count()).where(*unseen).scalar_subquery(),
+        work.select(instructions, sa.func.count()).where(instructions.c.done_at.is_(None)).scalar_subquery(),
+    )
+    return Waiting(*map(int, work.connection.execute(counted).one()))

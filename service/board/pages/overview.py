@@ -13,7 +13,7 @@ from service.board.session import actor, services, show, sign_in_first
 from service.board.views.cards import card
 from service.board.views.rack import Card, Filters
 from service.board.views.rack import rack as rack_view
-from service.operations import fleet, instructions
+from service.operations import fleet
 from service.operations.support.judgements import Judged
 from service.store.fleet import Wanted
 
@@ -39,8 +39,7 @@ def rack() -> str:
         return render_template("rack_cards.html", cards=cards, card_html=_drawn)
     listing = fleet.listed(services(), actor(), wanted, request.args.get("page", 1, type=int))
     page = rack_view(_cards(listing.judged), filters, listing)
-    waiting = instructions.count_open(services(), actor())
-    return render_template("rack.html", rack=page, card_html=_drawn, waiting=waiting)
+    return render_template("rack.html", rack=page, card_html=_drawn)
 
 
 def _cards(found: list[Judged]) -> list[Card]:
