@@ -6,6 +6,7 @@ the specification accepts it where the computed pressure agrees with the law wit
 (R-22 in a 240 cylinder: 300.8 psig computed against 300).
 """
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -157,7 +158,7 @@ def worst_rating(
         rating(marks, name, knowledge, air=air, flammable_marked=flammable_marked) for name in designations
     ]
     worst = max(
-        found, key=lambda one: (len(one.breaches), one.gauge_55c_pa if one.gauge_55c_pa is not None else 1e12)
+        found, key=lambda one: (len(one.breaches), one.gauge_55c_pa if one.gauge_55c_pa is not None else math.inf)
     )
     return replace(worst, breaches=tuple(dict.fromkeys(breach for one in found for breach in one.breaches)))
 

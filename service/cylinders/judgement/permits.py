@@ -4,7 +4,6 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
-from functools import partial
 from typing import Final
 
 from service.cylinders import requalification, rules
@@ -128,8 +127,9 @@ def _fill_empty(now: Situation) -> list[Breach]:
     return found
 
 
-def _draw(now: Situation, *, as_vapour: bool) -> list[Breach]:
-    found = list(check_out(now.asked, 0.0, as_vapour=as_vapour).breaches)
+def _draw(now: Situation) -> list[Breach]:
+    # Whether liquid or vapor comes out changes what is warned of, not what is refused.
+    found = list(check_out(now.asked, 0.0, as_vapour=False).breaches)
     if now.asked.belief.is_empty:
         found.append(Breach(rules.NOT_ENOUGH, "it is empty"))
     return found
@@ -182,8 +182,8 @@ def _in_service(now: Situation) -> list[Breach]:
 
 _RULES: Final[dict[Act, Callable[[Situation], list[Breach]]]] = {
     Act.FILL: _fill,
-    Act.DRAW_LIQUID: partial(_draw, as_vapour=False),
-    Act.DRAW_VAPOR: partial(_draw, as_vapour=True),
+    Act.DRAW_LIQUID: _draw,
+    Act.DRAW_VAPOR: _draw,
     Act.CARRY: _carry,
     Act.RECLAIM: _reclaim,
     Act.DESTRUCTION: _hand_over,

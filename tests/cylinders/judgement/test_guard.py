@@ -11,7 +11,7 @@ from service.cylinders.filling import worst_limit
 from service.cylinders.judgement.belief import Belief, Content, Kind
 from service.cylinders.judgement.guard import SCALE_KG
 from service.cylinders.judgement.judge import judge
-from service.cylinders.judgement.state import CylinderState, Incoming
+from service.cylinders.judgement.state import CylinderState, Incoming, Trust
 from service.cylinders.markings import read_marks
 from service.cylinders.requalification import Dates
 from service.cylinders.requalification_stamp import Stamp
@@ -215,6 +215,26 @@ def test_why_nothing_goes_on_top_of_it_is_said_in_full(knowledge):
     assert any("nothing was measured" in one for one in why(replace(GOOD, contents=Contents(mass_kg=5.0))))
     open_set = replace(HOLDS_R22, assessment=read({"R-407C": 0.4, "R-22": 0.4}))
     assert "it may hold R-407C or R-22" in why(open_set)
+
+
+    tentative = replace(HOLDS_R22, assessment=read({"R-407C": 0.6, "R-22": 0.3}))
+    assert "it may hold R-407C or R-22" in why(tentative)
+
+
+def test_a_label_alone_is_taken_at_its_word_however_little_labels_are_trusted(knowledge):
+    labelled = replace(
+        GOOD, contents=Contents(mass_kg=6.0), label="R-22", claims=("R-22",), trust=Trust(label=0.6)
+    )
+    check = ask(labelled, "R-22", 1.0, knowledge)
+    assert check.allowed and "claim-only" in {caution.rule.code for caution in check.cautions}
+    two = replace(labelled, claims=("R-22", "R-410A"))
+    assert "contents-unknown" in codes(ask(two, "R-22", 1.0, knowledge))
+
+
+def test_a_new_owner_is_told_of(knowledge):
+    assert draw(HOLDS_R22, 1.0, knowledge).cautions == ()
+    [caution] = draw(HOLDS_R22, 1.0, knowledge, new_owner="Another Shop").cautions
+    assert (caution.rule, caution.detail) == (rules.NEW_OWNER, "it goes to Another Shop")
 
 
 def test_vapour_of_a_blend_with_glide_is_warned_of(knowledge):
