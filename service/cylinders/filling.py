@@ -156,7 +156,7 @@ def _iso_limits(designation: str, volume_m3: float, knowledge: Knowledge, marks:
     saturation = knowledge.saturation
     if not covers(saturation, designation, ISO_FULL_K):
         none = Limit(FILL_ISO_60, 0.0, f"no liquid density of {designation} at 60 °C")
-        return listed if listed and marks.law == "eu" else [*listed, none]
+        return listed if listed and marks.law == "eu" else [none]
     at_25, at_50, at_60 = (
         float(saturation.liquid_density_kg_m3(designation, temp))
         for temp in (FILL_REFERENCE_K, ISO_FILL_K, ISO_FULL_K)
@@ -203,13 +203,13 @@ def _density_limits(
     rule, rows = FILL_DENSITY, table.named(designation)
     if not rows:
         rule, rows = FILL_DENSITY_SUPERCRITICAL, table.supercritical(designation)
-    admitted = [
-        row.percent for row in rows if row.percent is not None and marks is not None and row.admits(marks)
+    listed = [
+        (row.percent, marks is not None and row.admits(marks)) for row in rows if row.percent is not None
     ]
-    percents = [row.percent for row in rows if row.percent is not None]
-    if not percents:
+    if not listed:
         return []
-    percent = max(admitted) if admitted else min(percents)
+    admitted = [percent for percent, admits in listed if admits]
+    percent = max(admitted) if admitted else min(percent for percent, _ in listed)
     return [Limit(rule, percent / 100.0 * water_capacity_kg, _detail(rows[0], percent))]
 
 

@@ -158,7 +158,8 @@ def worst_rating(
         rating(marks, name, knowledge, air=air, flammable_marked=flammable_marked) for name in designations
     ]
     worst = max(
-        found, key=lambda one: (len(one.breaches), one.gauge_55c_pa if one.gauge_55c_pa is not None else math.inf)
+        found,
+        key=lambda one: (len(one.breaches), one.gauge_55c_pa if one.gauge_55c_pa is not None else math.inf),
     )
     return replace(worst, breaches=tuple(dict.fromkeys(breach for one in found for breach in one.breaches)))
 
@@ -189,12 +190,9 @@ def _flammable(designation: str, knowledge: Knowledge, flammable_marked: bool) -
     hazard = knowledge.hazards(designation)
     if flammable_marked or (hazard is not None and not hazard.flammable):
         return []
-    known = hazard is not None and hazard.safety_class is not None
-    what = (
-        f"is class {hazard.safety_class}"
-        if hazard and known
-        else "has no known class and is taken for flammable"
-    )
+    what = "has no known class and is taken for flammable"
+    if hazard is not None and hazard.safety_class is not None:
+        what = f"is class {hazard.safety_class}"
     return [Breach(FLAMMABLE_MARK, f"{designation} {what}")]
 
 
@@ -223,7 +221,7 @@ def _dot(
     service = marks.service_pressure_pa or 0.0
     if hot > HOT_FACTOR * service * tolerance:
         breaches.append(_pressure_breach(RATING_55, designation, "55 °C", hot, HOT_FACTOR * service))
-    if warm > service * tolerance:
+    if warm > service:
         breaches.append(_pressure_breach(RATING_21, designation, "21 °C", warm, service))
     return breaches, PACKAGING_NAMED if hot > HOT_FACTOR * service else RATING_55
 

@@ -1,6 +1,9 @@
+from dataclasses import replace
+
 import pytest
 
 from service.cylinders.markings import read_marks
+from service.cylinders.properties import Hazard
 from service.cylinders.rating import AirLoad, rating, worst_rating
 from service.units import psi_from_pa
 
@@ -47,6 +50,25 @@ def test_air_counts_and_counts_more_where_little_vapour_space_is_left(knowledge)
     assert tight.breaches and tight.breaches[0].rule.code == "rating-55c"
 
 
+def test_of_a_cylinder_that_was_not_weighed_the_air_takes_the_space_that_it_has(knowledge):
+    plain = judge("DOT-4BA400", "R-410A", knowledge).gauge_55c_pa
+    aired = judge("DOT-4BA400", "R-410A", knowledge, air=AirLoad(60e3, None, 21.6)).gauge_55c_pa
+    assert aired - plain == pytest.approx(60e3 * 328.15 / 298.15)
+
+
+def test_air_takes_an_iso_cylinder_out_of_the_listed_filling(shipped):
+    # ADR P200 table 2 lists the gas alone; (5)(e): a permanent gas with it adds to the pressure.
+    marks = replace(read_marks("ISO PH42BAR"), law="eu", conformity="UN")
+
+    def codes(air_pa):
+        air = AirLoad(air_pa, 8.0, 21.6)
+        found = rating(marks, "R-410A", shipped, flammable_marked=False, air=air)
+        return {breach.rule.code for breach in found.breaches}
+
+    assert codes(0.0) == set()
+    assert codes(1.5e6) == {"rating-iso"}
+
+
 def test_non_refillable_never(knowledge):
     codes = {breach.rule.code for breach in judge("DOT-39 NRC 400/500", "R-22", knowledge).breaches}
     assert "non-refillable" in codes
@@ -65,6 +87,16 @@ def test_flammables_need_a_cylinder_marked_for_them(knowledge):
         }
         assert "flammable-not-marked" in codes, name
     assert not judge("DOT-4BA400", "R-410A", knowledge, flammable_marked=False).breaches
+    (propane,) = [
+        breach
+        for breach in judge("DOT-4BA400", "R-32", knowledge, flammable_marked=False).breaches
+        if breach.rule.code == "flammable-not-marked"
+    ]
+    assert propane.detail == "R-32 is class A2L"
+    for hazard in (None, Hazard(None, "2.2", False)):
+        nobody_knows = replace(knowledge, hazards=lambda _, found=hazard: found)
+        breaches = judge("DOT-4BA400", "R-22", nobody_knows, flammable_marked=False).breaches
+        assert [one.detail for one in breaches] == ["R-22 has no known class and is taken for flammable"]
 
 
 def test_an_unlisted_specification_is_refused_whatever_its_pressure(knowledge):

@@ -28,6 +28,8 @@ JUNE_2021 = Dates(Stamp(2021, 6))
         # Reference (inferred from 180.205(c)): tested 06/2021, five years: filling through 30 Jun 2026, not
         # from 1 Jul.
         (date(2026, 4, 30), State.CURRENT),
+        (date(2026, 5, 1), State.CURRENT),
+        (date(2026, 5, 2), State.DUE_SOON),
         (date(2026, 6, 29), State.DUE_SOON),
         (date(2026, 6, 30), State.DUE_SOON),
         (date(2026, 7, 1), State.OVERDUE),

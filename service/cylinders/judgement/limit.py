@@ -69,16 +69,16 @@ class Filling:
 def filling(state: CylinderState, belief: Belief, knowledge: Knowledge) -> Filling:
     """How full it is and may be, by the worst of what it may hold."""
     names, net = () if belief.is_empty else belief.believable, state.net_mass_kg
-    limit = limit_over(state, names, knowledge)
-    if not names or not state.water_capacity_kg:
+    limit, capacity = limit_over(state, names, knowledge), state.water_capacity_kg
+    if not capacity:
         return Filling(names, net)
-    of_limit = None if limit is None else _level(state, names, limit.mass_kg, knowledge)
+    of_limit = None if limit is None else _level(capacity, names, limit.mass_kg, knowledge)
     if net is None:
         return Filling(names, None, limit, None, of_limit)
     full_at = earliest_liquid_full_temp_k(
-        knowledge.saturation, names, net_mass_kg=net, water_capacity_kg=state.water_capacity_kg
+        knowledge.saturation, names, net_mass_kg=net, water_capacity_kg=capacity
     )
-    return Filling(names, net, limit, _level(state, names, net, knowledge), of_limit, full_at)
+    return Filling(names, net, limit, _level(capacity, names, net, knowledge), of_limit, full_at)
 
 
 def limit_over(
@@ -90,12 +90,14 @@ def limit_over(
     return worst_limit(designations, state.water_capacity_kg, knowledge, marks=state.marks)
 
 
-def _level(state: CylinderState, names: Sequence[str], mass_kg: float, knowledge: Knowledge) -> float | None:
+def _level(
+    water_capacity_kg: float, names: Sequence[str], mass_kg: float, knowledge: Knowledge
+) -> float | None:
     """Highest share of the volume that is liquid at 25 °C over the designations [-]."""
     fractions = [
         liquid_fraction(
             knowledge.saturation, name, net_mass_kg=mass_kg,
-            water_capacity_kg=state.water_capacity_kg or 0.0, temp_k=FILL_REFERENCE_K,
+            water_capacity_kg=water_capacity_kg, temp_k=FILL_REFERENCE_K,
         )
         for name in names
         if covers(knowledge.saturation, name, FILL_REFERENCE_K)

@@ -91,6 +91,7 @@ def test_every_broken_rule_is_listed(knowledge):
 
 def test_only_what_the_law_leaves_room_for_may_be_overridden(knowledge):
     assert ask(HOLDS_R22, "R-410A", 2.0, knowledge).may_be_overridden
+    assert not ask(HOLDS_R22, "R-22", 2.0, knowledge).may_be_overridden, "nothing stands against it"
     assert not ask(
         replace(HOLDS_R22, marks=read_marks("DOT-4BA350")), "R-410A", 2.0, knowledge
     ).may_be_overridden
@@ -113,8 +114,9 @@ def test_a_verdict_that_contradicts_the_record_rules(knowledge):
     assert codes(ask(other, "R-22", 1.0, knowledge)) == {"one-refrigerant"}
     open_set = replace(HOLDS_R22, assessment=read({"R-22": 0.6, "R-407C": 0.4}))
     assert codes(ask(open_set, "R-22", 1.0, knowledge)) == {"contents-unknown"}
-    agreed = replace(HOLDS_R22, assessment=read({"R-22": 0.93, "R-407C": 0.07}))
-    assert ask(agreed, "R-22", 1.0, knowledge).allowed
+    for share in (0.90, 0.93):
+        agreed = replace(HOLDS_R22, assessment=read({"R-22": share, "R-407C": 1.0 - share}))
+        assert ask(agreed, "R-22", 1.0, knowledge).allowed
 
 
 def test_an_inherited_cylinder_is_known_by_its_verdict(knowledge):
@@ -189,6 +191,16 @@ def test_an_overdue_cylinder_may_be_emptied_but_one_on_hold_may_not(knowledge):
 def test_no_more_comes_out_than_is_in(knowledge):
     assert codes(draw(HOLDS_R22, 8.5, knowledge)) == {"not-enough"}
     assert draw(HOLDS_R22, 8.0 + SCALE_KG, knowledge).allowed, "two readings of a scale may differ so much"
+    assert not draw(HOLDS_R22, 8.0505, knowledge).allowed
+
+
+def test_several_mixtures_that_are_likely_together_close_the_cylinder(knowledge):
+    first = Content("R-22", {Kind.CLEAN: 0.3, Kind.MIXED: 0.1}, {"R-12": 0.1})
+    second = Content("R-134a", {Kind.MIXED: 0.45}, {"R-12": 0.45})
+    together = replace(read({"R-22": 0.4}), belief=Belief((second, first)))
+    for assessment in (together, replace(together, belief=Belief((first, second)))):
+        state = replace(HOLDS_R22, assessment=assessment)
+        assert {"one-refrigerant", "contents-unknown"} <= codes(ask(state, "R-22", 1.0, knowledge))
 
 
 def test_air_is_no_other_refrigerant(knowledge):
@@ -216,9 +228,14 @@ def test_why_nothing_goes_on_top_of_it_is_said_in_full(knowledge):
     open_set = replace(HOLDS_R22, assessment=read({"R-407C": 0.4, "R-22": 0.4}))
     assert "it may hold R-407C or R-22" in why(open_set)
 
-
     tentative = replace(HOLDS_R22, assessment=read({"R-407C": 0.6, "R-22": 0.3}))
     assert "it may hold R-407C or R-22" in why(tentative)
+    with_air = replace(HOLDS_R22, assessment=read({"R-22": 0.6}, kind="air"))
+    assert "it may hold R-22" in why(with_air)
+    other = replace(GOOD, contents=replace(EVACUATED.put_in("R-410A", 2.0).take_out(2.0), evacuated=False))
+    assert "it last held R-410A and was not evacuated" in why(other)
+    unlike = replace(other, carried=Belief((Content("R-407C", {Kind.CLEAN: 0.9}),)))
+    assert "it last held R-407C and was not evacuated" in why(unlike)
 
 
 def test_a_label_alone_is_taken_at_its_word_however_little_labels_are_trusted(knowledge):
@@ -227,6 +244,8 @@ def test_a_label_alone_is_taken_at_its_word_however_little_labels_are_trusted(kn
     )
     check = ask(labelled, "R-22", 1.0, knowledge)
     assert check.allowed and "claim-only" in {caution.rule.code for caution in check.cautions}
+    on_record = ask(HOLDS_R22, "R-22", 1.0, knowledge)
+    assert "claim-only" not in {caution.rule.code for caution in on_record.cautions}
     two = replace(labelled, claims=("R-22", "R-410A"))
     assert "contents-unknown" in codes(ask(two, "R-22", 1.0, knowledge))
 
@@ -243,12 +262,16 @@ def test_vapour_of_a_blend_with_glide_is_warned_of(knowledge):
         "vapour-shifts-blend"
     ]
     assert draw(HOLDS_R22, 1.0, knowledge, as_vapour=True).cautions == ()
+    assert draw(blend, 1.0, knowledge, as_vapour=False).cautions == ()
 
 
 def test_what_has_to_be_said_is_said(knowledge):
     other = replace(GOOD, inspected_on=None, needs_consent_of="Another Shop", vacuum_recorded=False)
     said = {caution.rule.code for caution in ask(other, "R-22", 1.0, knowledge).cautions}
     assert said == {"inspect-before-filling", "weigh-again", "owner-consent", "not-evacuated"}
+    filled = replace(HOLDS_R22, vacuum_recorded=False)
+    said = {caution.rule.code for caution in ask(filled, "R-22", 1.0, knowledge).cautions}
+    assert said == {"weigh-again"}, "how it was evacuated no longer matters once something is in it"
 
 
 @given(

@@ -53,6 +53,14 @@ def test_only_where_none_is_believable_alone_is_the_likeliest_added(knowledge):
     assert with_what_burns(Belief(), knowledge) == ()
 
 
+def test_the_four_likeliest_are_named(knowledge):
+    shares = {"R-32": 0.2, "R-454B": 0.19, "R-290": 0.18, "R-1234yf": 0.17, "R-152a": 0.16}
+    believed = read(shares).belief
+    (burns,) = [one for one in hazards(GOOD, believed, knowledge) if one.code == Hazard.FLAMMABLE]
+    assert burns.designations == ("R-32", "R-454B", "R-290", "R-1234yf")
+    assert burns.probability == pytest.approx(0.9)
+
+
 def test_what_burns_counts_from_two_percent_on_together_too(knowledge):
     partners = {"R-32": 0.0125, "R-290": 0.0075}
     assert sum(partners.values()) == BELIEVABLE

@@ -43,6 +43,17 @@ def test_contents_are_moved_from_half_on(share, moves):
     assert Permission(not_marked=share).must_move is moves
 
 
+def test_of_what_nobody_knows_there_is_no_level_and_no_limit(knowledge):
+    unknown = filling(WEIGHED, Belief(), knowledge)
+    assert (unknown.limit, unknown.liquid_fraction, unknown.liquid_full_temp_k) == (None, None, None)
+    assert unknown.net_mass_kg == 9.0 and not unknown.over
+
+
+def test_an_empty_cylinder_holds_nothing_that_its_marks_could_forbid(knowledge):
+    empty = permission(GOOD, Belief(is_empty=True), knowledge)
+    assert (empty.breaches, empty.not_permitted, empty.not_marked) == ((), 0.0, 0.0)
+
+
 def test_what_its_marks_permit_counts_for_nothing(knowledge):
     clean = permission(WEIGHED, believing("R-22"), knowledge)
     assert (clean.breaches, clean.not_permitted, clean.not_marked) == ((), 0.0, 0.0)

@@ -54,7 +54,7 @@ def against(c: Cylinder, name: str, air: float, net: float | None) -> set[str]:
     room = 1.01 if named and air == 0.0 else 1.0
     if hot - ATM > 1.25 * c.psi * PSI * room:
         found.add("rating-55c")
-    return found | ({"rating-21c"} if warm - ATM > c.psi * PSI * room else set())
+    return found | ({"rating-21c"} if warm - ATM > c.psi * PSI else set())
 
 
 def by_test_pressure(c: Cylinder, name: str, air: float, net: float | None) -> set[str]:
