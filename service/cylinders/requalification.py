@@ -113,7 +113,7 @@ def for_contents(dates: Dates, believable: Collection[str]) -> Dates:
 
 
 def period_years(marks: Marks, dates: Dates) -> tuple[int, Rule] | None:
-    """Period [years] and its rule; None where the specification has none here, or the law of the place was not read.
+    """Period [years] of a refillable cylinder and its rule; None where the specification or the law has none here.
 
     A longer period than five years for a DOT specification needs the owner's statement in words; without it five
     years hold. Marks of another law keep their own period where the law of the place has none for them.
@@ -121,10 +121,10 @@ def period_years(marks: Marks, dates: Dates) -> tuple[int, Rule] | None:
     law = BOOKS[marks.law]
     if "requalification" in law.missing:
         return None
-    if law.code == "eu" and marks.standard == "ISO" and marks.refillable is not False:
+    if law.code == "eu" and marks.standard == "ISO":
         return (5 if dates.toxic_service else 10), law.rules[PERIOD_P200]
     spec = marks.specification or ""
-    if marks.refillable is False or not _FIVE_YEARS.match(spec):
+    if not _FIVE_YEARS.match(spec):
         return None
     if dates.owner_statement and _COATED.match(spec):
         if dates.condition is Condition.COATED_VOLUMETRIC:

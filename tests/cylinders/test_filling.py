@@ -57,6 +57,11 @@ def test_every_broken_filling_rule_is_listed(knowledge):
     assert [breach.rule.code for breach in filling_breaches(None, 1.0)] == ["capacity-unknown"]
 
 
+def test_a_gas_without_liquid_when_hot_and_without_a_listed_density_is_not_filled(shipped):
+    (limit,) = filling_limit("R-41", 20.0, shipped).limits
+    assert (limit.rule.code, limit.mass_kg) == ("fill-55c", 0.0)
+
+
 def test_the_worst_candidate_decides(knowledge):
     assert worst_limit(["R-22", "R-32", "R-134a"], 20.0, knowledge).designation == "R-32"
 

@@ -30,6 +30,12 @@ def test_published_ratings(mark, designation, allowed, knowledge):
     assert (answer.accepted_by is not None) is allowed
 
 
+def test_a_refusal_says_what_the_marks_allow(knowledge):
+    # 173.301a(d): 5/4 of 350 psig.
+    details = [one.detail for one in judge("DOT-4BA350", "R-410A", knowledge).breaches]
+    assert any("at 55 °C; allowed are 438 psig" in one for one in details)
+
+
 def test_r22_in_240_is_accepted_by_its_row_and_says_so(knowledge):
     answer = judge("DOT-4BA240", "R-22", knowledge)
     assert answer.accepted_by.code == "packaging-listed"

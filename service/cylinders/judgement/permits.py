@@ -171,7 +171,7 @@ def _evacuate(now: Situation) -> list[Breach]:
     state = now.asked.state
     found = standing(state)
     held = state.net_mass_kg
-    if not now.asked.belief.is_empty and held is not None and held > FOUND_KG:
+    if held is not None and held > FOUND_KG:
         found.append(Breach(rules.RECOVER_FIRST, f"{held:.2f} kg are in it: record where that went first"))
     return found
 

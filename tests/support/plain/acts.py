@@ -105,7 +105,7 @@ def permits(c: Cylinder, on: date) -> dict[str, set[str]]:
         "fill": against_filling(c, belief, on), "draw-liquid": out, "draw-vapor": out, "carry": carry,
         "hand-over-for-reclaim": hand_over | mixed,
         "hand-over-for-destruction": hand_over, "relabel": gone, "requalify": gone,
-        "evacuate": left_or_held(c) | ({"not-empty"} if not empty(c) and (c.net_kg or 0.0) > 0.1 else set()),
+        "evacuate": left_or_held(c) | ({"not-empty"} if (c.net_kg or 0.0) > 0.1 else set()),
     }  # fmt: skip
 
 
