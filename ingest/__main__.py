@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 import click
 import structlog
 
-from ingest.runtime.journal import replay_posted, replay_set_aside, set_aside_list
+from ingest.runtime.replay import replay_posted, replay_set_aside, set_aside_list
 from ingest.runtime.settings import BadSettings, Settings, read_settings
 from ingest.runtime.wiring import database_path, run
 
@@ -73,7 +73,12 @@ def posted() -> None:
 
 
 @posted.command("replay")
-@click.option("--since", required=True, type=click.DateTime(FORMATS), help="When they were made, UTC.")
+@click.option(
+    "--since",
+    required=True,
+    type=click.DateTime(FORMATS),
+    help="The backup's time, UTC.",
+)
 def replay_posted_command(since: datetime) -> None:
     """Send pairs again to a service that was restored from a backup; it stores none of them twice."""
     count = replay_posted(database_path(_settings()), since.replace(tzinfo=UTC).timestamp(), time.time())

@@ -16,7 +16,9 @@ FITS_S = 60.0
 BELIEVED_S = 600.0
 """A wall clock that stays where it was set and that no reading contradicts is believed after this, [s]."""
 VOTES = 20
-"""So many more readings that fit the wall clock alone decide for it at once."""
+"""So many more readings that fit the wall clock alone decide for it, at once if it was set ahead."""
+SET_BACK_S = 60.0
+"""One that was set back must stay there so long first: a backlog, which is late, may fit it by chance, [s]."""
 
 
 class HostClock:
@@ -38,7 +40,7 @@ class HostClock:
         self.wall, self.steady = wall, steady
         self.offset_s = wall() - steady() if offset_s is None else offset_s
         self.step_s = 0.0
-        self._since_s, self._votes = 0.0, 0
+        self._set_s, self._since_s, self._votes = 0.0, 0.0, 0
         self.look()
 
     def __call__(self) -> float:
@@ -58,7 +60,8 @@ class HostClock:
             self.offset_s += step_s
             self.step_s = 0.0
         elif abs(step_s - self.step_s) >= STEP_S:
-            self.step_s, self._since_s, self._votes = step_s, now_s, 0
+            self.step_s, self._votes = step_s, 0
+            self._set_s = self._since_s = now_s
         elif now_s - self._since_s >= BELIEVED_S:
             self._believe_wall()
 
@@ -83,7 +86,7 @@ class HostClock:
             self._since_s = self.steady()
         if fits_own != fits_wall:
             self._votes += 1 if fits_wall else -1
-        if self._votes >= VOTES:
+        if self._votes >= VOTES and (self.step_s > 0.0 or self.steady() - self._set_s >= SET_BACK_S):
             self._believe_wall()
         return wall_s if stamp_s - own_s > FITS_S and wall_s > own_s else own_s
 

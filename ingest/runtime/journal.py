@@ -22,7 +22,7 @@ CREATE TABLE IF NOT EXISTS session (
 CREATE TABLE IF NOT EXISTS outbox (
     key TEXT PRIMARY KEY, body TEXT NOT NULL, made_s REAL NOT NULL, due_s REAL NOT NULL,
     attempts INTEGER NOT NULL DEFAULT 0, state TEXT NOT NULL DEFAULT 'waiting', answer TEXT,
-    refusals INTEGER NOT NULL DEFAULT 0
+    refusals INTEGER NOT NULL DEFAULT 0, posted_s REAL
 );
 CREATE INDEX IF NOT EXISTS outbox_due ON outbox (state, due_s);
 CREATE TABLE IF NOT EXISTS unread (
@@ -49,6 +49,15 @@ LARGEST_UNREAD = 16_384
 """A larger message is not kept to be read again, [bytes]."""
 KEEP_POSTED_S = 7 * 86400.0
 """A posted pair is remembered for so long, so that a replay does not send it again, [s]."""
+ADDED = {"refusals": "INTEGER NOT NULL DEFAULT 0", "posted_s": "REAL"}
+"""Columns of the outbox that files of earlier versions do not have."""
+
+
+def bring_up_to_date(db: sqlite3.Connection) -> None:
+    """Add what a file of an earlier version does not have."""
+    there = {row[1] for row in db.execute("PRAGMA table_info(outbox)")}
+    for name in ADDED.keys() - there:
+        db.execute(f"ALTER TABLE outbox ADD COLUMN {name} {ADDED[name]}")
 
 
 class TakenOver(Exception):
@@ -119,7 +128,7 @@ class Journal:
             self.db.execute("PRAGMA journal_mode=WAL")
             self.db.execute("PRAGMA synchronous=FULL")
             self.db.executescript(SCHEMA)
-            self._bring_up_to_date()
+            bring_up_to_date(self.db)
         except sqlite3.DatabaseError as error:
             if isinstance(error, sqlite3.OperationalError):
                 raise
@@ -136,11 +145,6 @@ class Journal:
             "SELECT max((SELECT coalesce(max(seq), 0) FROM inbox), (SELECT coalesce(max(seq), 0) FROM session))"
         ).fetchone()[0]
         self.seq = max(known, int(self.fact("seq") or 0))
-
-    def _bring_up_to_date(self) -> None:
-        """Add what a file of an earlier version does not have."""
-        if "refusals" not in {row[1] for row in self.db.execute("PRAGMA table_info(outbox)")}:
-            self.db.execute("ALTER TABLE outbox ADD COLUMN refusals INTEGER NOT NULL DEFAULT 0")
 
     def close(self) -> None:
         """Close the file."""
@@ -269,7 +273,8 @@ class Journal:
         )
         self.db.execute("DELETE FROM unread WHERE arrival_s < ?", (before_s - KEEP_UNREAD_S,))
         self.db.execute(
-            "DELETE FROM outbox WHERE state = 'posted' AND made_s < ?", (before_s - KEEP_POSTED_S,)
+            "DELETE FROM outbox WHERE state = 'posted' AND coalesce(posted_s, made_s) < ?",
+            (before_s - KEEP_POSTED_S,),
         )
         return cursor.rowcount
 
@@ -285,9 +290,11 @@ class Journal:
         )
         return [Parcel(*row) for row in rows]
 
-    def posted(self, key: str) -> None:
-        """Mark a pair as stored by the service."""
-        self.db.execute("UPDATE outbox SET state = 'posted', answer = NULL WHERE key = ?", (key,))
+    def posted(self, key: str, now_s: float) -> None:
+        """Mark a pair as stored by the service at `now_s` [s]."""
+        self.db.execute(
+            "UPDATE outbox SET state = 'posted', answer = NULL, posted_s = ? WHERE key = ?", (now_s, key)
+        )
 
     def put_off(self, key: str, due_s: float, answer: str, *, refused: bool = False) -> None:
         """Try a pair again at `due_s` [s]; `refused` tells that the service was there and would not take it."""
@@ -311,41 +318,6 @@ class Journal:
         """Return when the oldest pair was made that is still to be posted, [s], or None."""
         row = self.db.execute("SELECT min(made_s) FROM outbox WHERE state = 'waiting'").fetchone()
         return None if row[0] is None else float(row[0])
-
-
-def set_aside_list(path: Path) -> list[tuple[str, str, int, str]]:
-    """Return key, body, attempts and answer of every pair set aside, without disturbing a running worker."""
-    with sqlite3.connect(path, timeout=5.0) as db:
-        rows = db.execute(
-            "SELECT key, body, attempts, coalesce(answer, '') FROM outbox WHERE state = 'set-aside' ORDER BY made_s"
-        )
-        return rows.fetchall()
-
-
-def replay_set_aside(path: Path, keys: Sequence[str], now_s: float) -> int:
-    """Put pairs that were set aside back into the outbox, all of them if no key is given; returns how many."""
-    where, values = "state = 'set-aside'", [now_s]
-    if keys:
-        where += f" AND key IN ({','.join('?' * len(keys))})"
-    with sqlite3.connect(path, timeout=5.0) as db:
-        cursor = db.execute(
-            f"UPDATE outbox SET state = 'waiting', refusals = 0, due_s = ? WHERE {where}",  # noqa: S608 - placeholders only
-            [*values, *keys],
-        )
-        return cursor.rowcount
-
-
-def replay_posted(path: Path, since_s: float, now_s: float) -> int:
-    """Put pairs made since a time [s] and posted already back into the outbox; returns how many.
-
-    For a service restored from a backup: it takes those that it has as repeats of their key.
-    """
-    with sqlite3.connect(path, timeout=5.0) as db:
-        cursor = db.execute(
-            "UPDATE outbox SET state = 'waiting', due_s = ? WHERE state = 'posted' AND made_s >= ?",
-            [now_s, since_s],
-        )
-        return cursor.rowcount
 
 
 def open_journal(path: Path, now_s: float | None = None) -> tuple[Journal, Path | None]:

@@ -293,7 +293,7 @@ class Worker:
         decision, parcel_key = done.decision, done.parcel.key
         self.pipeline.counts[f"posts:{decision.what}"] += 1
         if decision.what == "stored":
-            self.journal.posted(parcel_key)
+            self.journal.posted(parcel_key, self.clock())
         elif decision.what == "again":
             due_s = self.clock() + decision.wait_s
             self.journal.put_off(parcel_key, due_s, decision.answer, refused=decision.refused)

@@ -12,9 +12,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-import jmespath
 from jmespath.exceptions import JMESPathError
 
+from ingest.wire.expressions import Expression, compiled
 from ingest.wire.reading import QUANTITIES
 from ingest.wire.units import UNITS
 
@@ -82,17 +82,17 @@ class Path:
         The expression.
     level : str or None
         The topic's level that it names.
-    expression : Any
+    expression : Expression or None
         The compiled expression, if it is one.
     """
 
     text: str
     level: str | None
-    expression: Any
+    expression: Expression | None
 
     def find(self, record: object, levels: dict[str, str]) -> Any:
         """Return what the path finds, or None; raises JMESPathError for what a function does not take."""
-        return levels.get(self.level) if self.level else self.expression.search(record)
+        return self.expression.search(record) if self.expression else levels.get(self.level or "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,7 +244,7 @@ def _path(at: str, value: object, names: set[str]) -> Path:
             raise BadMapping(at, text, f"one of the topic's levels: {', '.join(sorted(names)) or 'none'}")
         return Path(text, level, None)
     try:
-        return Path(text, None, jmespath.compile(text))
+        return Path(text, None, compiled(text))
     except JMESPathError as error:
         raise BadMapping(at, text, f"a JMESPath expression ({' '.join(str(error).split())[:120]})") from error
 

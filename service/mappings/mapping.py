@@ -9,9 +9,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import jmespath
 from jmespath.exceptions import JMESPathError
 
+from service.mappings.expressions import Expression, compiled
 from service.mappings.units import UNITS
 
 TIME_FORMS = ("unix", "unix-ms", "rfc3339", "arrival")
@@ -37,11 +37,11 @@ class Path:
 
     text: str
     level: str | None
-    expression: Any
+    expression: Expression | None
 
     def find(self, record: object, levels: Mapping[str, str]) -> Any:
         """What the path finds, or None; raises JMESPathError for what a function does not take."""
-        return levels.get(self.level) if self.level else self.expression.search(record)
+        return self.expression.search(record) if self.expression else levels.get(self.level or "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +166,7 @@ def _path(at: str, value: object, names: set[str]) -> Path:
             raise FaultyMapping(at, text, f"one of the topic's levels: {', '.join(sorted(names)) or 'none'}")
         return Path(text, level, None)
     try:
-        return Path(text, None, jmespath.compile(text))
+        return Path(text, None, compiled(text))
     except JMESPathError as error:
         told = " ".join(str(error).split())[:120]
         raise FaultyMapping(at, text, f"a JMESPath expression ({told})") from error

@@ -22,7 +22,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from random import Random
-from typing import Any
+from typing import Any, NoReturn
 
 import requests
 from tqdm import tqdm
@@ -39,6 +39,8 @@ from tests.support.feeding import Made, one_device
 
 DAY_S, PERIOD_S = 86400.0, 10.0
 WRONG_LABEL = "R-410A"
+REST_S, LOST_S = 4.0, 60.0
+"""So long nothing more may come when every pair is there, and while some are missing that nobody has to post, [s]."""
 Alarms = Counter[tuple[str, str]]
 
 
@@ -174,7 +176,7 @@ class Happenings:
         service.kill()
         self.stage.postgres.empty()
         self._operate("heelmark", "restore", str(self.backup), environ=service.direct)
-        since = datetime.fromtimestamp(self.backed_up_s - 5.0, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+        since = datetime.fromtimestamp(self.backed_up_s, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
         self._operate("heelmark-ingest", "posted", "replay", "--since", since, environ=worker.environ)
         service.start()
         worker.start()
@@ -187,7 +189,7 @@ class Lived:
         self.week = Week(seed, vans, days, playing_s)
         (folder / "undisturbed").mkdir()
         self.expected, self.expected_alarms = undisturbed(folder / "undisturbed", self.week)
-        self.rng, self.happened = Random(seed), Counter[str]()
+        self.rng, self.happened, self.changed_s = Random(seed), Counter[str](), time.monotonic()
         self.stage = Stage(folder, self.week)
         try:
             self.week.register(self.stage.service)
@@ -214,13 +216,20 @@ class Lived:
         self._supervise()
         return in_database(self.stage.postgres.url)
 
+    def _at_rest(self, bar: tqdm[NoReturn]) -> bool:
+        """Whether every pair is there, or nothing has come for so long, and nothing waits, that none will."""
+        found = self._found().pairs.total()
+        if found != bar.n or self.stage.status().get("outbox", {}).get("waiting"):
+            self.changed_s = time.monotonic()
+        bar.update(found - bar.n)
+        return time.monotonic() - self.changed_s > (REST_S if found >= self.expected.total() else LOST_S)
+
     def report(self, timeout_s: float) -> dict[str, Any]:
         """Wait until everything has come to rest; what became of every pair and every alarm."""
         gateway = self.stage.gateway
         assert gateway is not None
-        wait_for(gateway.done.is_set, timeout_s)
-        wait_for(lambda: self._found().pairs.total() >= self.expected.total(), timeout_s)
-        time.sleep(4.0)
+        with tqdm(total=self.expected.total(), desc="pairs", disable=None) as bar:
+            wait_for(lambda: self._at_rest(bar) and gateway.done.is_set(), timeout_s)
         found, alarms = self._found(), alarms_of(self.stage.service)
         return {
             "packs": len(self.week.packs),
@@ -252,7 +261,7 @@ def main() -> None:
         lived = Lived(Path(scratch), args.seed, args.vans, args.days, playing_s)
         try:
             lived.live(args.rounds, playing_s)
-            told = lived.report(900.0)
+            told = lived.report(600.0)
         finally:
             lived.stage.end()
     told = {"vans": args.vans, "days": args.days, "took_s": round(time.monotonic() - start), **told}

@@ -2,7 +2,7 @@
 
 import pytest
 
-from ingest.runtime.host_clock import BELIEVED_S, VOTES, HostClock
+from ingest.runtime.host_clock import BELIEVED_S, SET_BACK_S, VOTES, HostClock
 
 
 class Machine:
@@ -44,16 +44,34 @@ def test_a_fault_of_the_wall_clock_is_not_followed_however_long_it_lasts(jump_s:
     assert not clock.in_doubt
 
 
-@pytest.mark.parametrize("jump_s", [-3600.0, 3600.0])
-def test_a_correction_that_the_readings_confirm_is_followed_after_some_of_them(jump_s: float) -> None:
+@pytest.mark.parametrize(("jump_s", "after"), [(-3600.0, int(SET_BACK_S) + 1), (3600.0, VOTES)])
+def test_a_correction_that_the_readings_confirm_is_followed_after_some_of_them(
+    jump_s: float, after: int
+) -> None:
     machine = Machine()
     clock = machine.clock()
     machine.ahead_s = jump_s
-    off = live(machine, clock, true_ahead_s=jump_s)
-    assert abs(off[VOTES]) < 0.01
+    off = live(machine, clock, true_ahead_s=jump_s, readings=after + 10)
+    assert abs(off[after]) < 0.01
     assert not clock.in_doubt
     # A clock that was behind would have refused them as coming from the future.
     assert jump_s < 0.0 or abs(off[0]) < 0.01
+
+
+@pytest.mark.parametrize("jump_s", [-45.0, -300.0])
+def test_a_backlog_that_is_as_late_as_the_wall_clock_is_set_back_does_not_turn_the_clock(
+    jump_s: float,
+) -> None:
+    """The stamps of what came after would be taken for stamps of the future, and shifted."""
+    machine = Machine()
+    clock = machine.clock()
+    before = clock.offset_s
+    machine.ahead_s = jump_s
+    off = live(machine, clock, true_ahead_s=jump_s - 20.0, readings=40)
+    machine.ahead_s = 0.0
+    clock.look()
+    assert {round(late_s) for late_s in off} == {round(20.0 - jump_s)}
+    assert clock.offset_s == pytest.approx(before)
 
 
 def test_without_readings_the_wall_clock_is_believed_after_a_while() -> None:

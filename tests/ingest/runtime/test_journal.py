@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from ingest.runtime.journal import (
+    KEEP_POSTED_S,
     KEEP_UNREAD_S,
     ROWS_AT_ONCE,
     Journal,
@@ -14,9 +15,8 @@ from ingest.runtime.journal import (
     TakenOver,
     Unread,
     open_journal,
-    replay_set_aside,
-    set_aside_list,
 )
+from ingest.runtime.replay import replay_posted, replay_set_aside, set_aside_list
 from ingest.wire.retry import LONGEST_WAIT_S
 
 
@@ -44,7 +44,7 @@ def test_packs_pairs_and_replay_points_move_together_or_not_at_all(path: Path) -
 def test_a_repeated_key_is_stored_once_and_a_posted_one_is_not_sent_again(path: Path) -> None:
     journal = Journal(path)
     journal.commit([], [("k", "{}"), ("k", "{}")], (), 5.0)
-    journal.posted("k")
+    journal.posted("k", 6.0)
     journal.commit([], [("k", "{}")], (), 6.0)
     assert journal.due(100.0) == []
     assert journal.outbox_counts() == {"posted": 1}
@@ -251,3 +251,33 @@ def test_what_could_not_be_read_goes_after_its_day(tmp_path: Path) -> None:
     journal.commit([Row(1, 50.0, "shop", "a", b"[]")], [], (), 0.0, [old, young])
     journal.forget(1, 1000.0 + KEEP_UNREAD_S)
     assert [one for _, one in journal.unread()] == [young]
+
+
+def test_what_was_posted_since_a_backup_goes_again_whenever_it_was_made(path: Path) -> None:
+    """A pair that waited for a service that was away is posted after the backup, and not in it."""
+    journal = Journal(path)
+    for key, made_s, posted_s in (("before", 10.0, 50.0), ("waited", 20.0, 110.0), ("after", 120.0, 121.0)):
+        journal.commit([], [(key, "{}")], (), made_s)
+        journal.posted(key, posted_s)
+    assert replay_posted(path, 100.0, 200.0) == 2
+    assert [parcel.key for parcel in journal.due(200.0)] == ["waited", "after"]
+    journal.close()
+
+
+def test_a_pair_of_an_earlier_version_goes_again_since_nobody_knows_when_it_was_posted(path: Path) -> None:
+    journal = Journal(path)
+    journal.commit([], [("old", "{}")], (), 10.0)
+    journal.posted("old", 11.0)
+    journal.db.execute("ALTER TABLE outbox DROP COLUMN posted_s")
+    journal.close()
+    assert replay_posted(path, 100.0, 200.0) == 1
+
+
+def test_a_posted_pair_is_remembered_for_a_week_from_its_posting(path: Path) -> None:
+    journal = Journal(path)
+    journal.commit(rows(1), [("waited", "{}"), ("long ago", "{}")], (), 10.0)
+    journal.posted("waited", 100.0)
+    journal.posted("long ago", 11.0)
+    journal.forget(0, KEEP_POSTED_S + 50.0)
+    assert [key for (key,) in journal.db.execute("SELECT key FROM outbox")] == ["waited"]
+    journal.close()
