@@ -83,6 +83,14 @@ def test_non_refillable_never(knowledge):
 def test_unknown_marks_are_refused_with_the_reason(knowledge):
     breach = judge("rusty", "R-22", knowledge).breaches[0]
     assert breach.rule.code == "marks-unknown" and "rusty" in breach.detail
+    (breach,) = judge("DOT-4BA", "R-22", knowledge).breaches
+    assert breach.detail == "4BA without its service pressure: type it as stamped, for example 4BA400"
+
+
+def test_marks_of_another_law_are_refused_by_the_clause_that_says_so(knowledge):
+    marks = replace(read_marks("DOT-4BA400"), law="eu")
+    (breach,) = rating(marks, "R-22", knowledge, flammable_marked=False).breaches
+    assert (breach.rule.code, breach.rule.citation) == ("marks-of-another-law", "ADR/RID 1.1.4.7.2")
 
 
 def test_flammables_need_a_cylinder_marked_for_them(knowledge):
