@@ -1,4 +1,5 @@
 import csv
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -77,6 +78,16 @@ def test_proof_pressure_is_twelve_then_ten():
     assert later.rule.mark == "inferred"
 
 
+def test_under_adr_a_receptacle_of_toxic_gas_comes_back_after_five_years():
+    # ADR 4.1.4.1 P200 (9) and table 2 (read).
+    marks, stamped = replace(read_marks("PH 48 BAR"), law="eu"), Stamp(2018, 6)
+    due = [
+        requalification(marks, dates, on=date(2020, 1, 1)).due_on
+        for dates in (Dates(stamped), Dates(stamped, toxic_service=True))
+    ]
+    assert due == [date(2028, 6, 30), date(2023, 6, 30)]
+
+
 def test_non_refillable_is_never_requalified():
     assert (
         requalification(read_marks("DOT-39 NRC 250/500"), JUNE_2021, on=date(2022, 1, 1)).state is State.NEVER
@@ -84,11 +95,12 @@ def test_non_refillable_is_never_requalified():
 
 
 def test_without_a_stamp_or_a_known_period_nothing_can_be_shown():
-    assert breaches(MARKS, Dates(), on=date(2026, 1, 1))[0].rule.code == "requalification-unknown"
-    assert (
-        breaches(read_marks("PH 48 BAR"), JUNE_2021, on=date(2026, 1, 1))[0].rule.code
-        == "requalification-unknown"
-    )
+    (unstamped,) = breaches(MARKS, Dates(), on=date(2026, 1, 1))
+    (foreign,) = breaches(read_marks("PH 48 BAR"), JUNE_2021, on=date(2026, 1, 1))
+    assert unstamped.rule.code == foreign.rule.code == "requalification-unknown"
+    assert (unstamped.detail, foreign.detail) == (
+        "no stamp is recorded", "no period is known for 'PH 48 BAR'",
+    )  # fmt: skip
     stated = Dates(stated_due_on=date(2030, 3, 1))
     assert breaches(read_marks("PH 48 BAR"), stated, on=date(2030, 3, 31)) == []
 
