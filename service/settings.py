@@ -1,5 +1,6 @@
 """Settings from the environment, read once; every fault is told at once, secrets are never defaulted."""
 
+import os
 import re
 import secrets
 from dataclasses import dataclass
@@ -160,26 +161,44 @@ def load_settings() -> Settings:
 
 def make_secret(data: Path) -> None:
     """
-    Write the secret that signs sessions into the data folder, unless there is one; mode 0600.
+    Write the secret that signs sessions into the data folder, unless there is one; mode 0600, whole or not at all.
+
+    What is sealed under it is lost with it: it is on the disk before anything can be. An empty file, which a start that
+    was cut short left in earlier versions, is none.
 
     Raises
     ------
     SettingsError
         When the folder cannot be written.
     """
-    path = data / SECRET_FILE
+    path, draft = data / SECRET_FILE, data / f".{SECRET_FILE}"
     try:
         data.mkdir(parents=True, exist_ok=True)
-        path.touch(mode=0o600, exist_ok=False)
-        path.write_text(secrets.token_urlsafe(48), encoding="utf-8")
-    except FileExistsError:
-        if path.exists():
+        if path.exists() and path.stat().st_size:
             return
+        draft.unlink(missing_ok=True)
+        draft.touch(mode=0o600)
+        with draft.open("w", encoding="utf-8") as file:
+            file.write(secrets.token_urlsafe(48))
+            file.flush()
+            os.fsync(file.fileno())
+        draft.replace(path)
+        _sync(data)
+    except FileExistsError:
         raise SettingsError(f"HEELMARK_DATA: {data} is no folder") from None
     except OSError as error:
         raise SettingsError(
             f"HEELMARK_DATA: {data} cannot be written ({error.strerror}), expected a folder that can"
         ) from None
+
+
+def _sync(folder: Path) -> None:
+    """Have the names in a folder on the disk."""
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
 
 
 def _secret(env: Env, data: Path) -> tuple[str, str | None]:

@@ -1,5 +1,6 @@
 """Settings tell every fault at once and default no secret."""
 
+import os
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,21 @@ def test_a_secret_made_once_is_enough(tmp_path: Path) -> None:
     assert first.database_url == f"sqlite:///{tmp_path / 'heelmark.sqlite'}"
     assert (tmp_path / "secret-key").stat().st_mode & 0o777 == 0o600
     assert len(first.secret_key) >= 32
+
+
+def test_a_start_that_is_cut_short_leaves_no_half_a_secret(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An empty file would keep the service from starting ever after."""
+    with monkeypatch.context() as broken:
+        broken.setattr(os, "fsync", lambda _: (_ for _ in ()).throw(KeyboardInterrupt))
+        with pytest.raises(KeyboardInterrupt):
+            make_secret(tmp_path)
+    assert not (tmp_path / "secret-key").exists()
+    (tmp_path / "secret-key").touch()
+    make_secret(tmp_path)
+    assert len((tmp_path / "secret-key").read_text()) >= 32
+    assert [path.name for path in tmp_path.iterdir()] == ["secret-key"]
 
 
 def test_without_a_secret_nothing_starts() -> None:

@@ -205,6 +205,8 @@ def _write(path: Path, data: bytes) -> None:
     beside.unlink(missing_ok=True)
     with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
         file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
     beside.replace(path)
 
 

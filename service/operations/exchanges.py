@@ -10,6 +10,7 @@ from service.cylinders.contents import Contents
 from service.cylinders.judgement.guard import SCALE_KG
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.permits import Act
+from service.cylinders.plausibility import serial_key
 from service.operations import checks, cylinders
 from service.operations.cylinders import NewCylinder
 from service.operations.support import acts, calendar, contents, judgements
@@ -175,7 +176,7 @@ def _receive(
     if new.received is None:
         return None
     serial, values = new.received["serial"], cylinders.besides_serial(new.received)
-    if serial == new.serial:
+    if serial_key(serial) == serial_key(new.serial):
         raise Invalid(FieldError("received.serial", serial, "another cylinder than the one handed over"))
     found = known.get(serial)
     if found is not None and found.standing != Standing.HANDED_OVER:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 
+from service.cylinders.plausibility import serial_key
 from service.operations import checks, equipment, recovery_end
 from service.operations.recovery_end import Ending
 from service.operations.recovery_turns import (
@@ -112,7 +113,7 @@ def start(services: Services, actor: Actor, new: NewRecovery) -> int:
     NotAllowed
         When somebody overrides who may not.
     """
-    if len(set(new.cylinders)) != len(new.cylinders) or not new.cylinders:
+    if len(set(map(serial_key, new.cylinders))) != len(new.cylinders) or not new.cylinders:
         raise Invalid(FieldError("cylinders", list(new.cylinders), "at least one serial, each once"))
     designation, at = checks.designation_of(services, new.refrigerant), services.now()
     judged = equipment.judge(services, new.at_rest, designation) if new.at_rest else None

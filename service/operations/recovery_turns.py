@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from service.cylinders.judgement.state import Incoming
+from service.cylinders.plausibility import serial_key
 from service.operations import checks, transfers
 from service.operations.cylinders import CylinderFields, correct
 from service.operations.support import judgements
@@ -131,7 +132,7 @@ def take(services: Services, work: Work, actor: Actor, step: tuple[Recovery, Fil
         When a typed weight is beyond the limit and nobody has confirmed it, or another cylinder is on.
     """
     recovery, fill = step
-    if closed.cylinder is not None and closed.cylinder.casefold() != fill.cylinder.casefold():
+    if closed.cylinder is not None and serial_key(closed.cylinder) != serial_key(fill.cylinder):
         text = f"{closed.cylinder} is off already; {fill.cylinder} is on. Look at how it stands and go on from there."
         raise Conflict([Reason("another-cylinder-on", text)])
     cylinder = by_serial(work, fill.cylinder, lock=True)

@@ -9,6 +9,7 @@ from service.cylinders.judgement import belief
 from service.cylinders.judgement.guard import Check
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.state import Incoming
+from service.cylinders.plausibility import serial_key
 from service.cylinders.valves import Position, Valve, phase_drawn
 from service.operations import checks, equipment
 from service.operations.support import acts, calendar, emptying, judgements
@@ -114,7 +115,7 @@ def read(services: Services, actor: Actor, transfer_id: int) -> Transfer:
 
 
 def _locked(work: Work, new: NewTransfer) -> dict[str, Cylinder]:
-    if new.to_cylinder == new.serial:
+    if new.to_cylinder is not None and serial_key(new.to_cylinder) == serial_key(new.serial):
         raise Invalid(FieldError("to_cylinder", new.serial, "another cylinder"))
     serials = {new.serial} | ({new.to_cylinder} if new.to_cylinder is not None else set())
     return all_locked(work, serials)

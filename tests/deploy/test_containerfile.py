@@ -3,9 +3,13 @@
 import re
 import subprocess
 import sys
+import tomllib
+from importlib import metadata
 from pathlib import Path
 
 import pytest
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
 
 TOP = Path(__file__).parents[2]
 CONTAINERFILE = TOP / "deploy" / "containers" / "Containerfile"
@@ -27,6 +31,34 @@ def test_what_is_shipped_are_the_versions_that_the_tests_ran(lock: str) -> None:
     tested, shipped = pins(TOP / "requirements.lock"), pins(TOP / lock)
     assert len(shipped) > 30
     assert {name: tested.get(name) for name in shipped} == shipped
+
+
+def needed(names: list[str]) -> set[str]:
+    """What these requirements bring with them on this machine, by the metadata of what is installed."""
+    found, asked = set[str](), [Requirement(name) for name in names]
+    while asked:
+        one = asked.pop()
+        name = canonicalize_name(one.name)
+        if name in found and not one.extras:
+            continue
+        found.add(name)
+        further = map(Requirement, metadata.requires(name) or ())
+        extras = {"", *one.extras}
+        asked += [
+            r for r in further if r.marker is None or any(r.marker.evaluate({"extra": e}) for e in extras)
+        ]
+    return found
+
+
+@pytest.mark.parametrize(
+    ("lock", "extras"), [("deploy/containers/requirements.lock", ()), ("deploy/requirements.lock", ("demo",))]
+)
+def test_everything_that_the_programs_need_is_shipped(lock: str, extras: tuple[str, ...]) -> None:
+    """The image is installed without dependencies: what its lock lacks, it has not."""
+    project = tomllib.loads((TOP / "pyproject.toml").read_text())["project"]
+    asked = [*project["dependencies"], *(one for e in extras for one in project["optional-dependencies"][e])]
+    shipped = {canonicalize_name(name) for name in pins(TOP / lock)}
+    assert needed(asked) - shipped == set()
 
 
 def test_the_image_has_no_test_tools_no_demo_and_no_equation_of_state() -> None:

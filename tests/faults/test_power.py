@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from service.settings import make_secret
 from tests.faults.disk import Disk
 from tests.faults.power import service_on_sqlite
 
@@ -38,3 +39,11 @@ def test_what_a_service_over_sqlite_acknowledged_is_there_once(disk: Disk, tmp_p
     told = service_on_sqlite(tmp_path, seed=3, losses=2)
     assert told["acknowledged"] >= 2 * 8
     assert (told["lost"], told["doubled"], told["refused"]) == ([], [], [])
+
+
+def test_the_secret_of_a_first_start_is_there(disk: Disk) -> None:
+    """Or what was sealed under it could never be opened again."""
+    make_secret(disk.folder / "data")
+    made = (disk.folder / "data" / "secret-key").read_text()
+    disk.lose_power(lambda: None, lambda: None)
+    assert (disk.folder / "data" / "secret-key").read_text() == made

@@ -189,7 +189,8 @@ class Lived:
         self.week = Week(seed, vans, days, playing_s)
         (folder / "undisturbed").mkdir()
         self.expected, self.expected_alarms = undisturbed(folder / "undisturbed", self.week)
-        self.rng, self.happened, self.changed_s = Random(seed), Counter[str](), time.monotonic()
+        self.rng, self.happened = Random(seed), Counter[str]()
+        self.in_hand, self.changed_s = 0, time.monotonic()
         self.stage = Stage(folder, self.week)
         try:
             self.week.register(self.stage.service)
@@ -219,9 +220,10 @@ class Lived:
     def _at_rest(self, bar: tqdm[NoReturn]) -> bool:
         """Whether every pair is there, or nothing has come for so long, and nothing waits, that none will."""
         found = self._found().pairs.total()
-        if found != bar.n or self.stage.status().get("outbox", {}).get("waiting"):
+        if found != self.in_hand or self.stage.status().get("outbox", {}).get("waiting"):
             self.changed_s = time.monotonic()
-        bar.update(found - bar.n)
+        bar.update(found - self.in_hand)
+        self.in_hand = found
         return time.monotonic() - self.changed_s > (REST_S if found >= self.expected.total() else LOST_S)
 
     def report(self, timeout_s: float) -> dict[str, Any]:

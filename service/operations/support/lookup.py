@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 
+from service.cylinders.plausibility import serial_key
 from service.operations.support.errors import NotFound
 from service.store import cylinders
 from service.store.cylinders import Cylinder
@@ -17,8 +18,13 @@ def by_serial(work: Work, serial: str, *, lock: bool = False) -> Cylinder:
 
 
 def locked(work: Work, serials: Collection[str]) -> dict[str, Cylinder]:
-    """The cylinders that are known, each locked, in the order of their serials: no two acts wait for each other."""
-    found = {serial: cylinders.by_serial(work, serial, lock=True) for serial in sorted(serials)}
+    """The cylinders that are known, each locked, in the order of their serials: no two acts wait for each other.
+
+    By what serials are compared, not as somebody typed them.
+    """
+    found = {
+        serial: cylinders.by_serial(work, serial, lock=True) for serial in sorted(serials, key=serial_key)
+    }
     return {serial: cylinder for serial, cylinder in found.items() if cylinder is not None}
 
 
