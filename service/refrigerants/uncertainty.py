@@ -62,9 +62,10 @@ class Uncertainties:
 
     Parameters
     ----------
-    fluids, blends, pairs, classes, designations : Mapping
+    fluids, blends, pairs, classes, designations, wholes : Mapping
         Pure fluids; floors of blends by `family_class`; binary pairs that were measured; pairs that were not, by
-        `pair_class`; designations for which the equation of state itself looks wrong.
+        `pair_class`; designations for which the equation of state itself looks wrong; blends that were themselves
+        compared with published pressures, so that their pairs cannot be further off than that.
     """
 
     fluids: Mapping[str, Figure]
@@ -72,6 +73,7 @@ class Uncertainties:
     pairs: Mapping[frozenset[str], Figure]
     classes: Mapping[str, Figure]
     designations: Mapping[str, Figure]
+    wholes: Mapping[str, Figure]
 
     @classmethod
     def from_csv(cls, text: str) -> "Uncertainties":
@@ -86,6 +88,7 @@ class Uncertainties:
             {frozenset(name.split("+")): figure for name, figure in by_kind.get("pair", {}).items()},
             by_kind["class"],
             by_kind["designation"],
+            by_kind.get("whole", {}),
         )
 
     def fluid(self, name: str) -> Figure:
@@ -177,10 +180,10 @@ class Uncertainties:
         mixing, dominant = self.mixing(composition, remedies)
         tolerance = 0.003 + 0.007 * min(max(log_glide / _WIDE_GLIDE, 0.0), 1.0)
         suspect, why = self.designations.get(designation, (0.0, ""))
+        parts = [f"{reason} {base:.2%}", f"pairs {mixing:.2%} ({dominant})"]
         model = max(base, mixing, suspect)
-        parts = [
-            f"{reason} {base:.2%}",
-            f"pairs {mixing:.2%} ({dominant})",
-            f"maker's tolerance {tolerance:.2%}",
-        ]
+        if designation in self.wholes and self.wholes[designation][0] < model:
+            model, compared = self.wholes[designation]
+            parts.append(f"{compared} {model:.2%}")
+        parts.append(f"maker's tolerance {tolerance:.2%}")
         return hypot(model, tolerance), "; ".join([*parts, *([f"{why} {suspect:.0%}"] if why else [])])

@@ -25,13 +25,31 @@ Papers = Mapping[str, Sequence[Residual]]
 
 
 @dataclass(frozen=True)
+class Unseen:
+    """One sigma of a pair had it not been measured, and by paper, had that one not been written [-]."""
+
+    pair: float
+    paper: Mapping[str, float]
+
+    @classmethod
+    def of(cls, papers: Mapping[str, Sequence[float]], of_class: float, target: float) -> "Unseen":
+        """From the sizes of the errors in each paper, and what the class without this pair says."""
+        whole, without = statistics.rounded(of_class, statistics.LEAST_PAIR), {}
+        for doi in papers:
+            rest = {other: of for other, of in papers.items() if other != doi}
+            sigma = statistics.pair_sigma(rest, of_class, target) if rest else of_class
+            without[doi] = statistics.rounded(sigma, statistics.LEAST_PAIR)
+        return cls(whole, without)
+
+
+@dataclass(frozen=True)
 class Borne:
-    """Measured residuals by subject and paper, the figures before and now, each pair's had it not been measured."""
+    """Measured residuals by subject and paper, the figures before and now, each pair's with less measured."""
 
     found: Mapping[str, Papers]
     before: Uncertainties
     now: Uncertainties
-    unseen: Mapping[str, float]
+    unseen: Mapping[str, Unseen]
     class_of: Callable[[str], str]
     catalogue_pairs: Sequence[str]
 
@@ -58,16 +76,17 @@ def _share(flags: Sequence[bool]) -> str:
 
 def _classes(borne: Borne) -> Iterable[str]:
     yield "\n## By class: share of points inside one and two sigma\n"
-    yield "| class | points | subjects | as stated before | as stated now | as if each pair had not been measured |"
-    yield "|---|---|---|---|---|---|"
+    yield "The last two columns: each paper judged by a sigma made without it, each pair without its papers.\n"
+    yield "| class | points | subjects | as stated before | as stated now | without that paper | without that pair |"
+    yield "|---|---|---|---|---|---|---|"
     names = sorted({borne.class_of(subject) for subject in borne.found})
     for name in names:
         members = [subject for subject in borne.found if borne.class_of(subject) == name]
         members = [subject for subject in members if name == "fluid" or subject in borne.unseen]
-        columns = [_columns(borne, members, how) for how in ("before", "now", "unseen")]
+        ways = ("before", "now") if name == "fluid" else ("before", "now", "no paper", "no pair")
+        columns = [_columns(borne, members, how) for how in ways] + [""] * (4 - len(ways))
         count = sum(len(_all(borne.found[subject])) for subject in members)
-        last = "" if name == "fluid" else columns[2]
-        yield f"| {name} | {count} | {len(members)} | {columns[0]} | {columns[1]} | {last} |"
+        yield f"| {name} | {count} | {len(members)} | {' | '.join(columns)} |"
 
 
 def _columns(borne: Borne, members: Sequence[str], how: str) -> str:
@@ -76,12 +95,20 @@ def _columns(borne: Borne, members: Sequence[str], how: str) -> str:
     for sigmas in (1.0, 2.0):
         flags: list[bool] = []
         for subject in members:
-            pair = 0.0
-            if "+" in subject:
-                pair = borne.unseen[subject] if how == "unseen" else _pair(figures, subject)
-            flags += _inside(figures, subject, _all(borne.found[subject]), sigmas, pair)
+            for doi, of in borne.found[subject].items():
+                flags += _inside(figures, subject, of, sigmas, _stated(borne, figures, subject, doi, how))
         shares.append(_share(flags))
     return ", ".join(shares)
+
+
+def _stated(borne: Borne, figures: Uncertainties, subject: str, doi: str, how: str) -> float:
+    """One sigma of a pair in that paper; nought for a pure fluid [-]."""
+    if "+" not in subject:
+        return 0.0
+    if how in ("before", "now"):
+        return _pair(figures, subject)
+    unseen = borne.unseen[subject]
+    return unseen.pair if how == "no pair" else unseen.paper.get(doi, unseen.pair)
 
 
 def _median(of: Sequence[Residual]) -> float:

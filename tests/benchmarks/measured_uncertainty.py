@@ -14,7 +14,7 @@ from service.refrigerants.uncertainty import Uncertainties, pair_class, stand_in
 from service.store.artefacts import load_catalogue
 from service.store.tabulation import DATA
 from tests.benchmarks import measured_statistics as statistics
-from tests.benchmarks.measured_report import Borne, report
+from tests.benchmarks.measured_report import Borne, Unseen, report
 from tests.support.measured import Residual, by_subject, points, residuals, without_lame_papers
 
 TARGETS = {"fluid": 0.87, "HFO": 0.93}
@@ -70,7 +70,7 @@ def fluids(found: Mapping[str, Mapping[str, list[Residual]]], stated: Uncertaint
         if "+" not in subject:
             before = stated.fluid(subject)[0]
             of = statistics.sizes(papers, 0.0)
-            value = statistics.subject_sigma(of, before, TARGETS["fluid"])
+            value = statistics.fluid_sigma(of, before, TARGETS["fluid"])
             value = statistics.rounded(value, max(statistics.LEAST_PURE, read.get(subject, 0.0)))
             rows.append(measured_row(subject, of, value, before))
     return rows
@@ -81,8 +81,8 @@ def _both_liquid(subject: str) -> bool:
     return all(temp_limits_k(name)[1] > ROOM_K for name in subject.split("+"))
 
 
-def pairs(sizes: Sizes, stated: Uncertainties) -> tuple[list[Row], dict[str, float], dict[str, float]]:
-    """Rows of the measured pairs, the classes' values, and each pair's value had it not been measured."""
+def pairs(sizes: Sizes, stated: Uncertainties) -> tuple[list[Row], dict[str, float], dict[str, Unseen]]:
+    """Rows of the measured pairs, the classes' values, and what each pair's would be with less measured."""
     of_class: dict[str, list[str]] = {}
     read = {
         row["subject"]: float(row["relative_uncertainty"]) for row in stated_rows() if row["mark"] == "read"
@@ -98,9 +98,9 @@ def pairs(sizes: Sizes, stated: Uncertainties) -> tuple[list[Row], dict[str, flo
         for subject in members:
             others = (sizes[one] for one in alike if one != subject)
             without = statistics.class_sigma(others, before, target)
-            unseen[subject] = statistics.rounded(without, statistics.LEAST_PAIR)
+            unseen[subject] = Unseen.of(sizes[subject], without, target)
             # A guess is no example of another guess: a guessed pair goes by its own measurement alone.
-            own = statistics.subject_sigma(sizes[subject], None if name == "guessed" else without, target)
+            own = statistics.pair_sigma(sizes[subject], None if name == "guessed" else without, target)
             own = statistics.rounded(own, max(statistics.LEAST_PAIR, read.get(subject, 0.0)))
             rows.append(measured_row(subject, sizes[subject], own, before))
     return rows, classes, unseen
@@ -115,7 +115,7 @@ def combine(
     for row in kept:
         if row["kind"] == "class":
             row["relative_uncertainty"] = f"{classes[row['subject']]:.4g}"
-    order = ("fluid", "blend", "class", "pair", "designation")
+    order = ("fluid", "blend", "class", "pair", "designation", "whole")
     return sorted(
         [*kept, *fluid_rows, *pair_rows], key=lambda row: (order.index(row["kind"]), row["subject"])
     )
