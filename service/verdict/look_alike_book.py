@@ -129,7 +129,8 @@ class LookAlikeBook:
         at = {parts: i for i, parts in enumerate(sets)}
         which = np.array([at[parts] for parts in table.parts])
         samples, shares = table.at(chebyshev.SAMPLE_TEMP_K), table.shares.astype(float)
-        smear = _smear(which, shares, samples[:, chebyshev.HOME], len(sets))
+        counts = np.array([len(parts) for parts in sets], dtype=np.intp)
+        smear = _smear(which, shares, samples[:, chebyshev.HOME], counts)
         variance = table.uncertainty.astype(float) ** 2 + smear
         hazard = np.array([self.hazard(parts) for parts in sets])
         worst = np.zeros((len(sets), shares.shape[1]), dtype=bool)
@@ -185,15 +186,14 @@ def _joined(parts: Sequence[Rows]) -> Rows:
     )
 
 
-def _smear(which: NDArray[np.intp], shares: Floats, log_pressure: Floats, sets: int) -> Floats:
-    """Variance [n] of the step from one content to the next of its combination."""
+def _smear(which: NDArray[np.intp], shares: Floats, log_pressure: Floats, parts: NDArray[np.intp]) -> Floats:
+    """Variance [n] of the step from one content to the next of its combination, of so many `parts` [sets]."""
     variance = np.zeros(which.size)
-    for one in range(sets):
+    for one, count in enumerate(parts):
         rows = np.flatnonzero(which == one)
-        of = shares[rows, :2]
-        slopes = np.linalg.lstsq(np.column_stack([of, np.ones(rows.size)]), log_pressure[rows], rcond=None)[
-            0
-        ][:2]
-        step = float(np.min(of[of > 0]))
+        # The last share is what the others leave: with it the slopes are not determined.
+        free = np.column_stack([shares[rows, : count - 1], np.ones(rows.size)])
+        slopes = np.linalg.lstsq(free, log_pressure[rows], rcond=None)[0][:-1]
+        step = float(np.min(shares[rows][shares[rows] > 0]))
         variance[rows] = (SMEAR * step * float(np.abs(slopes).max())) ** 2
     return variance
