@@ -71,16 +71,17 @@ def _finding(joint: dict[str, float], settings: VerdictSettings) -> str:
 
 def _partners(posterior: Posterior, space: HypothesisSpace) -> tuple[MixturePartner, ...]:
     """The likeliest mixtures with the share that explains the readings best."""
-    block = space.blocks["mixed"]
-    table = posterior.table(block)
-    pairs = posterior.mixtures
+    rows, weight = posterior.of_block(space.blocks["mixed"])
+    shares, pairs = space.share.nodes, posterior.mixtures
     listed = np.flatnonzero(pairs >= _WORTH_LISTING)
     order = listed[np.argsort(-pairs.ravel()[listed], kind="stable")][:_PARTNERS]
     found = []
     for flat in order:
         first, second = np.unravel_index(int(flat), pairs.shape)
         probability = float(pairs[first, second])
-        share = float(table[first, second].astype(float) @ space.share.nodes / probability)
+        begin, end = np.searchsorted(rows, [flat * shares.size, (flat + 1) * shares.size])
+        node = rows[begin:end] - flat * shares.size
+        share = float(weight[begin:end].astype(float) @ shares[node] / probability)
         found.append(
             MixturePartner(space.designations[first], space.contaminants[second], probability, share)
         )

@@ -84,44 +84,41 @@ def cost_table(
     )
 
 
-def least(joint: Floats, table: CostTable) -> float:
+def least(joint: Floats, table: CostTable) -> Floats:
     """
     Expected cost when the best choice is made after each outcome.
 
     Parameters
     ----------
-    joint : ndarray[classes, outcomes]
-        Probabilities; sums to one [-].
+    joint : ndarray[..., classes, outcomes]
+        Probabilities; each sums to one [-].
     table : CostTable
         Of the same classes.
 
     Returns
     -------
-    float
+    ndarray[...]
         In the price of one more measurement [-].
     """
-    likeliest = joint[table.named].max(axis=0, initial=0.0)
-    return float((table.costs @ joint + table.gain[:, None] * likeliest).min(axis=0).sum())
+    likeliest = joint[..., table.named, :].max(axis=-2, initial=0.0, keepdims=True)
+    return np.asarray((table.costs @ joint + table.gain[:, None] * likeliest).min(axis=-2).sum(axis=-1))
 
 
-def saved(joint: Floats, table: CostTable) -> float:
+def saved(joint: Floats, table: CostTable) -> Floats:
     """
     What knowing the outcome is expected to save; never negative.
 
     Parameters
     ----------
-    joint : ndarray[classes, outcomes]
-        Probabilities, not negative; normalised here [-].
+    joint : ndarray[..., classes, outcomes]
+        Probabilities, not negative; each is normalised here [-].
     table : CostTable
         Of the same classes.
 
     Returns
     -------
-    float
-        In the price of one more measurement [-].
+    ndarray[...]
+        In the price of one more measurement; 0 for a table that is zero throughout [-].
     """
-    total = float(joint.sum())
-    if total <= 0.0:
-        return 0.0
-    normal = joint / total
-    return max(0.0, least(normal.sum(axis=1, keepdims=True), table) - least(normal, table))
+    normal = joint / np.maximum(joint.sum(axis=(-2, -1), keepdims=True), 1e-300)
+    return np.maximum(least(normal.sum(axis=-1, keepdims=True), table) - least(normal, table), 0.0)

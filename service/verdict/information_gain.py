@@ -11,35 +11,39 @@ Floats = NDArray[np.float64]
 
 BINS = 128
 """Bins of the histograms from which information is computed (a choice)."""
+_TINY = 1e-300
+"""Stands for nothing where a logarithm or a quotient needs a number (a choice) [-]."""
+_FARTHEST = 1e-9
+"""Parts of the blur that are less are nothing: their products with small weights would be subnormal, and slow (a
+choice) [-]."""
 _BINS_PER_SPREAD = 2.0
 """Bins in one standard deviation of the reading (a choice) [-]."""
 
 
-def mutual(joint: Floats) -> float:
+def mutual(joint: Floats) -> Floats:
     """
-    Mutual information of a joint distribution.
+    Mutual information of joint distributions.
 
     Parameters
     ----------
-    joint : ndarray[classes, outcomes]
-        Not negative; normalised here.
+    joint : ndarray[..., classes, outcomes]
+        Not negative; each is normalised here.
 
     Returns
     -------
-    float
-        Never negative [bit].
+    ndarray[...]
+        Never negative; 0 for a distribution that is zero throughout [bit].
     """
-    total = float(joint.sum())
-    if total <= 0:
-        return 0.0
-    bits = _entropy(joint.sum(axis=1)) + _entropy(joint.sum(axis=0)) - _entropy(joint)
-    return max(0.0, bits / total + float(np.log2(total)))
+    total = joint.sum(axis=(-2, -1))
+    bits = _entropy(joint.sum(axis=-1)) + _entropy(joint.sum(axis=-2))
+    bits -= _entropy(joint.reshape(*joint.shape[:-2], -1))
+    some = np.maximum(total, _TINY)
+    return np.where(total > 0.0, np.maximum(bits / some + np.log2(some), 0.0), 0.0)
 
 
-def _entropy(weights: Floats) -> float:
-    """Sum of -w log2 w over positive weights that need not sum to one."""
-    flat = weights.ravel()
-    return -float(flat @ np.log2(np.maximum(flat, 1e-300)))
+def _entropy(weights: Floats) -> Floats:
+    """Sums [...] of -w log2 w over weights [..., n] that need not sum to one."""
+    return -np.asarray(np.vecdot(weights, np.log2(np.maximum(weights, _TINY))))
 
 
 def joint_of_readings(
@@ -94,7 +98,7 @@ def of_readings(mean: Floats, weight: Floats, label: NDArray[np.intp], spread: F
         [bit]
     """
     tables = joint_of_readings(mean, weight, label, spread, int(label.max()) + 1)
-    return [mutual(table) for table in tables]
+    return [float(bits) for bits in mutual(tables)]
 
 
 @lru_cache(maxsize=1)
@@ -102,4 +106,5 @@ def _kernel() -> NDArray[np.float32]:
     """Gaussian blur [BINS, BINS] of `_BINS_PER_SPREAD` bins; rows sum to one."""
     away = np.arange(BINS)[:, None] - np.arange(BINS)[None, :]
     kernel = np.exp(-0.5 * (away / _BINS_PER_SPREAD) ** 2)
+    kernel[kernel < _FARTHEST] = 0.0
     return np.asarray(kernel / kernel.sum(axis=1, keepdims=True), dtype=np.float32)

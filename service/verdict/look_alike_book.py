@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,24 +30,28 @@ MOST_UNCERTAIN = 0.05
 """A curve of which less is known agrees with everything and says nothing (a choice) [-]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Rows:
-    """Contents with their curves, n of them.
+    """Contents with their curves, n of them; those of one combination of designations lie together.
 
     Parameters
     ----------
     sets : tuple of Parts
-        The different combinations of designations.
+        The different combinations of designations, each with one content at least.
     which : ndarray[n]
-        Combination of each content.
+        Combination of each content, rising.
     shares : ndarray[n, 3]
         Mass fractions of the parts [-].
-    coefficients : ndarray[n, TERMS]
+    coefficients : ndarray[TERMS, n]
         Of ln P; NaN where too little is known of it.
     variance : ndarray[n]
         Of ln P, from the curve's uncertainty and the step to the next content [-].
+    density : ndarray[n]
+        Of the liquid at 25 °C, volumes added [kg/m3]; NaN where a part's is not known.
     hazard : ndarray[sets]
         Index among `HAZARDS`.
+    sounds : ndarray[sets]
+        Whether a combustible-gas detector would sound for it.
     count : ndarray[sets]
         Number of parts.
     """
@@ -56,8 +61,15 @@ class Rows:
     shares: Floats
     coefficients: Floats
     variance: Floats
+    density: Floats
     hazard: NDArray[np.intp]
+    sounds: NDArray[np.bool_]
     count: NDArray[np.intp]
+
+    @cached_property
+    def first(self) -> NDArray[np.intp]:
+        """The first content of each combination."""
+        return np.flatnonzero(np.diff(self.which, prepend=-1))
 
 
 class LookAlikeBook:
@@ -109,42 +121,57 @@ class LookAlikeBook:
         letters = [self._catalogue[n].safety_class.value or "" for n in parts if n in self._catalogue]
         return any(text[1:] in ("2", "3") for text in letters)
 
-    def density(self, parts: Sequence[str], shares: Sequence[float]) -> float | None:
-        """Of the liquid at 25 °C, volumes added [kg/m3]; None where a part's is not known."""
-        volume = sum(w / self._density[name] for name, w in zip(parts, shares, strict=False) if w > 0)
-        return 1.0 / volume if np.isfinite(volume) and volume > 0 else None
+    def _rows(
+        self,
+        sets: Sequence[Parts],
+        which: NDArray[np.intp],
+        shares: Floats,
+        coefficients: Floats,
+        variance: Floats,
+    ) -> Rows:
+        """With all that follows from the parts and their shares [n, 3]; `coefficients` are [n, TERMS]."""
+        volume = np.zeros((len(sets), shares.shape[1]))
+        for row, parts in enumerate(sets):
+            volume[row, : len(parts)] = [1.0 / self._density[name] for name in parts]
+        return Rows(
+            tuple(sets),
+            which,
+            shares,
+            np.ascontiguousarray(coefficients.T),
+            variance,
+            1.0 / np.where(shares > 0, shares * volume[which], 0.0).sum(axis=1),
+            np.array([self.hazard(parts) for parts in sets], dtype=np.intp),
+            np.array([self.sounds(parts) for parts in sets], dtype=np.bool_),
+            np.array([len(parts) for parts in sets], dtype=np.intp),
+        )
 
     def _alone(self) -> Rows:
         space, n = self.space, len(self.space.designations)
         vague = space.curve_uncertainty > MOST_UNCERTAIN
-        sets = tuple((name,) for name in space.designations)
-        hazard = np.array([self.hazard(parts) for parts in sets])
-        shares = np.tile([1.0, 0.0, 0.0], (n, 1))
-        variance = np.where(vague, 0.0, space.curve_uncertainty**2)
-        clean = np.where(vague[:, None], np.nan, space.clean)
-        return Rows(sets, np.arange(n), shares, clean, variance, hazard, np.ones(n, dtype=np.intp))
+        return self._rows(
+            [(name,) for name in space.designations],
+            np.arange(n),
+            np.tile([1.0, 0.0, 0.0], (n, 1)),
+            np.where(vague[:, None], np.nan, space.clean),
+            np.where(vague, 0.0, space.curve_uncertainty**2),
+        )
 
     def _tabled(self, table: LookAlikes) -> Rows:
         sets = tuple(dict.fromkeys(table.parts))
         at = {parts: i for i, parts in enumerate(sets)}
         which = np.array([at[parts] for parts in table.parts])
         samples, shares = table.at(chebyshev.SAMPLE_TEMP_K), table.shares.astype(float)
-        smear = _smear(which, shares, samples[:, chebyshev.HOME], len(sets))
+        counts = np.array([len(parts) for parts in sets], dtype=np.intp)
+        smear = _smear(which, shares, samples[:, chebyshev.HOME], counts)
         variance = table.uncertainty.astype(float) ** 2 + smear
-        hazard = np.array([self.hazard(parts) for parts in sets])
         worst = np.zeros((len(sets), shares.shape[1]), dtype=bool)
         for row, parts in enumerate(sets):
-            worst[row, : len(parts)] = [self.hazard((name,)) == hazard[row] for name in parts]
-        enough = (shares * worst[which]).sum(axis=1) >= LEAST_SHARE - 1e-6
-        return Rows(
-            sets,
-            which[enough],
-            shares[enough],
-            chebyshev.fit(samples[enough]),
-            variance[enough],
-            hazard,
-            np.array([len(parts) for parts in sets], dtype=np.intp),
-        )
+            worst[row, : len(parts)] = [self.hazard((name,)) == self.hazard(parts) for name in parts]
+        enough = np.flatnonzero((shares * worst[which]).sum(axis=1) >= LEAST_SHARE - 1e-6)
+        enough = enough[np.argsort(which[enough], kind="stable")]
+        kept, which = np.unique(which[enough], return_inverse=True)
+        fitted = chebyshev.fit(samples[enough])
+        return self._rows([sets[i] for i in kept], which, shares[enough], fitted, variance[enough])
 
     def mixtures_of(self, designation: int) -> Rows:
         """Mixtures of one designation with each contaminant, of a share that matters; kept from the first time on."""
@@ -161,14 +188,12 @@ class LookAlikeBook:
         rows = (first + seconds[:, None] * block.shape[2] + nodes).ravel()
         sets = tuple((space.designations[designation], space.contaminants[s]) for s in seconds)
         of = np.tile(share[nodes], len(sets))
-        return Rows(
+        return self._rows(
             sets,
             np.repeat(np.arange(len(sets)), nodes.size),
             np.column_stack([1.0 - of, of, np.zeros_like(of)]),
             space.coefficients[rows].astype(float) + space.reference,
             space.variance[rows].astype(float),
-            np.array([self.hazard(parts) for parts in sets], dtype=np.intp),
-            np.full(len(sets), 2, dtype=np.intp),
         )
 
 
@@ -178,22 +203,23 @@ def _joined(parts: Sequence[Rows]) -> Rows:
         tuple(key for one in parts for key in one.sets),
         np.concatenate([one.which + start for one, start in zip(parts, before, strict=True)]),
         np.concatenate([one.shares for one in parts]),
-        np.concatenate([one.coefficients for one in parts]),
+        np.concatenate([one.coefficients for one in parts], axis=1),
         np.concatenate([one.variance for one in parts]),
+        np.concatenate([one.density for one in parts]),
         np.concatenate([one.hazard for one in parts]),
+        np.concatenate([one.sounds for one in parts]),
         np.concatenate([one.count for one in parts]),
     )
 
 
-def _smear(which: NDArray[np.intp], shares: Floats, log_pressure: Floats, sets: int) -> Floats:
-    """Variance [n] of the step from one content to the next of its combination."""
+def _smear(which: NDArray[np.intp], shares: Floats, log_pressure: Floats, parts: NDArray[np.intp]) -> Floats:
+    """Variance [n] of the step from one content to the next of its combination, of so many `parts` [sets]."""
     variance = np.zeros(which.size)
-    for one in range(sets):
+    for one, count in enumerate(parts):
         rows = np.flatnonzero(which == one)
-        of = shares[rows, :2]
-        slopes = np.linalg.lstsq(np.column_stack([of, np.ones(rows.size)]), log_pressure[rows], rcond=None)[
-            0
-        ][:2]
-        step = float(np.min(of[of > 0]))
+        # The last share is what the others leave: with it the slopes are not determined.
+        free = np.column_stack([shares[rows, : count - 1], np.ones(rows.size)])
+        slopes = np.linalg.lstsq(free, log_pressure[rows], rcond=None)[0][:-1]
+        step = float(np.min(shares[rows][shares[rows] > 0]))
         variance[rows] = (SMEAR * step * float(np.abs(slopes).max())) ** 2
     return variance

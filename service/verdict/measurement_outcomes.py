@@ -134,24 +134,31 @@ def of_pairs(
 
 def of_weight(found: Leading, posterior: Posterior, space: HypothesisSpace) -> Floats:
     """Joint table [classes, liquid fractions] [-]; states whose curve ignores the fraction keep its prior."""
-    fills = space.fill.nodes.size
-    n = len(space.designations)
-    joint = np.zeros((found.classes, fills + 1))
+    joint = np.zeros((found.classes, space.fill.nodes.size + 1))
+    ranks = found.ranked.size + 1
     for state, block in space.blocks.items():
-        place = space.states.index(TOLD_AS.get(state, state))
-        table = posterior.table(block).astype(float)
+        rows, weight = posterior.of_block(block)
+        index = np.unravel_index(rows, block.shape)
+        rank = found.rank[index[0]]
         if state in ("none", "oily"):
-            by_fill = table.reshape(n, fills, -1).sum(axis=2)
+            by_fill = _sums_by(rank, index[1], weight, (ranks, space.fill.nodes.size))
         elif state in ("air", "oily-air"):
-            by_air = table.reshape(n, block.shape[1], space.air_fill.nodes.size, -1).sum(axis=(1, 3))
-            by_fill = by_air @ space.air_fill.spread_over(space.fill)
+            by_air_fill = _sums_by(rank, index[2], weight, (ranks, space.air_fill.nodes.size))
+            by_fill = by_air_fill @ space.air_fill.spread_over(space.fill)
         else:
-            by_fill = table.reshape(n, -1).sum(axis=1)[:, None] * space.fill.mass
-        by_rank = np.zeros((found.ranked.size + 1, fills))
-        np.add.at(by_rank, found.rank, by_fill)
-        joint[1 + place :: found.states, :fills] += by_rank
+            by_fill = np.bincount(rank, weight, ranks)[:, None] * space.fill.mass
+        place = space.states.index(TOLD_AS.get(state, state))
+        joint[1 + place :: found.states, :-1] += by_fill
     joint[0, -1] = found.vapour
     return joint
+
+
+def _sums_by(
+    first: NDArray[np.intp], second: NDArray[np.intp], weight: NDArray[np.float32], shape: tuple[int, int]
+) -> Floats:
+    """Sums of weights [shape] by two indices of each."""
+    flat = first * shape[1] + second
+    return np.bincount(flat, weight, shape[0] * shape[1]).astype(np.float64).reshape(shape)
 
 
 def of_detector(found: Leading, book: ObservationBook) -> Floats:

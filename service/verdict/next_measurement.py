@@ -96,8 +96,9 @@ def choose(
     question = found.by_state() if identified else found.by_designation()
     costs = _costs(found, space, facts, settings)
     ways = [
-        _weighed(option, joint, question, costs)
-        for option, joint in _joints(found, posterior, space, pairs, facts, book, settings)
+        way
+        for options, joints in _joints(found, posterior, space, pairs, facts, book, settings)
+        for way in _weighed(options, joints, question, costs)
     ]
     ways.sort(key=lambda way: (_worth(way, settings), way.expected_information_bits), reverse=True)
     telling = [way for way in ways if _tells(way, settings)]
@@ -123,13 +124,14 @@ def _joints(
     facts: CylinderFacts,
     book: ObservationBook,
     settings: VerdictSettings,
-) -> list[tuple[Option, Floats]]:
+) -> list[tuple[list[Option], Floats]]:
+    """Options with their joint tables [options, classes, outcomes] [-]."""
     may_be_full = float(posterior.by_state["liquid-full"].sum()) > settings.full_is_not_warmed
     read = measurement_options.of_pairs(pairs, settings, may_be_full=may_be_full)
     if found.weight.size == 0:
-        return [(option, np.zeros((found.classes, 1))) for option in read]
+        return [(read, np.zeros((len(read), found.classes, 1)))]
     new = [option.pair for option in read if option.pair is not None]
-    joints = list(zip(read, measurement_outcomes.of_pairs(found, posterior, space, pairs, new), strict=True))
+    joints = [(read, measurement_outcomes.of_pairs(found, posterior, space, pairs, new))]
     density = overall_density(facts)
     for option in measurement_options.of_instruments(facts, density_known=density is not None):
         if option is measurement_options.WEIGH:
@@ -140,13 +142,18 @@ def _joints(
             joint = measurement_outcomes.of_analyser(found, space, book)
         else:
             joint = measurement_outcomes.of_level(found, book, density or 0.0)
-        joints.append((option, joint))
+        joints.append(([option], joint[None]))
     return joints
 
 
-def _weighed(option: Option, joint: Floats, question: Floats, costs: CostTable) -> Alternative:
-    bits, saving = information_gain.mutual(question @ joint), saved(joint, costs)
-    return Alternative(option.code, option.action, option.temp_k, round(bits, 4), round(saving, 4))
+def _weighed(
+    options: Sequence[Option], joints: Floats, question: Floats, costs: CostTable
+) -> list[Alternative]:
+    bits, saving = information_gain.mutual(question @ joints), saved(joints, costs)
+    return [
+        Alternative(option.code, option.action, option.temp_k, round(float(told), 4), round(float(gain), 4))
+        for option, told, gain in zip(options, bits, saving, strict=True)
+    ]
 
 
 def _tells(way: Alternative, settings: VerdictSettings) -> bool:

@@ -80,11 +80,16 @@ class Posterior:
         found[self.kept] = self.weight
         return found
 
+    def of_block(self, block: Block) -> tuple[NDArray[np.intp], NDArray[np.float32]]:
+        """Places [found] within a block of its hypotheses that were not ruled out, and their probability [-]."""
+        begin, end = np.searchsorted(self.kept, [block.start, block.start + block.size])
+        return self.kept[begin:end] - block.start, self.weight[begin:end]
+
     def table(self, block: Block) -> NDArray[np.float32]:
         """Probability [-] of a block's hypotheses, ndarray[...] in its shape."""
-        begin, end = np.searchsorted(self.kept, [block.start, block.start + block.size])
+        rows, weight = self.of_block(block)
         found = np.zeros(block.size, dtype=np.float32)
-        found[self.kept[begin:end] - block.start] = self.weight[begin:end]
+        found[rows] = weight
         return found.reshape(block.shape)
 
     @property

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
 
@@ -90,67 +90,52 @@ def find(
                 (own_mixtures, *_fitting(found.evidence, own_mixtures, clean)),
             ]
         )
-    if facts.observations.combustible_gas is False:
-        matches = matches.without(book.sounds)
-    groups = tuple(_groups(matches, book, name, at, found.evidence))
+    silent = facts.observations.combustible_gas is False
+    groups = tuple(_groups(matches, book, at, found.evidence, silent=silent))
     loud = facts.provenance == "unknown" and any(HAZARDS.index(g.hazard) < min(own, 4) for g in groups)
     return ReadsTheSame(name, loud, groups)
 
 
 @dataclass(frozen=True, slots=True)
-class _Match:
-    """One combination that fits, by the content of it that fits best."""
-
-    parts: tuple[str, ...]
-    shares: Floats
-    coefficients: Floats
-
-    @property
-    def look_alike(self) -> LookAlike:
-        shares = (round(float(w), 3) for w in self.shares)
-        return LookAlike(dict(zip(self.parts, shares, strict=False)))
-
-
-@dataclass(frozen=True, slots=True)
 class _Matches:
-    """All combinations that fit: the tables they are from, which of these, the row, hazard, parts and distance."""
+    """
+    All combinations that fit, each by the content of it that fits best.
+
+    Which of the tables each is from and its row there, and what these say of it.
+    """
 
     sources: tuple[Rows, ...]
     source: NDArray[np.intp]
     row: NDArray[np.intp]
+    distance: Floats
     hazard: NDArray[np.intp]
     count: NDArray[np.intp]
-    distance: Floats
+    sounds: NDArray[np.bool_]
+    density: Floats
+    coefficients: Floats
 
     @classmethod
     def of(cls, found: Sequence[tuple[Rows, NDArray[np.intp], Floats]]) -> _Matches:
+        sets = [(rows, rows.which[row]) for rows, row, _ in found]
         return cls(
             tuple(rows for rows, _, _ in found),
             np.repeat(np.arange(len(found)), [row.size for _, row, _ in found]),
             np.concatenate([row for _, row, _ in found]),
-            np.concatenate([rows.hazard[rows.which[row]] for rows, row, _ in found]),
-            np.concatenate([rows.count[rows.which[row]] for rows, row, _ in found]),
             np.concatenate([distance for _, _, distance in found]),
+            np.concatenate([rows.hazard[which] for rows, which in sets]),
+            np.concatenate([rows.count[which] for rows, which in sets]),
+            np.concatenate([rows.sounds[which] for rows, which in sets]),
+            np.concatenate([rows.density[row] for rows, row, _ in found]),
+            np.concatenate([rows.coefficients[:, row] for rows, row, _ in found], axis=1),
         )
 
     def parts(self, at: int) -> tuple[str, ...]:
         rows = self.sources[int(self.source[at])]
         return rows.sets[int(rows.which[self.row[at]])]
 
-    def match(self, at: int) -> _Match:
-        rows, row = self.sources[int(self.source[at])], int(self.row[at])
-        return _Match(self.parts(at), rows.shares[row], rows.coefficients[row])
-
-    def without(self, unwanted: Callable[[Sequence[str]], bool]) -> _Matches:
-        kept = np.array([not unwanted(self.parts(at)) for at in range(self.row.size)], dtype=np.bool_)
-        return _Matches(
-            self.sources,
-            self.source[kept],
-            self.row[kept],
-            self.hazard[kept],
-            self.count[kept],
-            self.distance[kept],
-        )
+    def look_alike(self, at: int) -> LookAlike:
+        shares = self.sources[int(self.source[at])].shares[self.row[at]].tolist()
+        return LookAlike({name: round(w, 3) for name, w in zip(self.parts(at), shares, strict=False)})
 
 
 def _fitting(
@@ -159,15 +144,16 @@ def _fitting(
     """The best content of each combination that fits, but for one row, and how far it is off."""
     at, slope = chebyshev.with_slopes(evidence.temp_k)
     inverse = np.linalg.inv(evidence.covariance(clean @ slope, 0.0))
-    residual = evidence.log_pressure - rows.coefficients @ at
+    residual = evidence.log_pressure[:, None] - at.T @ rows.coefficients
     level = inverse.sum(axis=1)
-    shared = residual @ level
-    square = ((residual @ np.linalg.cholesky(inverse)) ** 2).sum(axis=1)
+    shared = level @ residual
+    square = ((np.linalg.cholesky(inverse).T @ residual) ** 2).sum(axis=0)
     square -= rows.variance * shared**2 / (1.0 + rows.variance * level.sum())
-    fitting = np.flatnonzero(square <= _most(evidence.count))
-    fitting = fitting[fitting != besides]
-    nearest = fitting[np.argsort(square[fitting], kind="stable")]
-    best = nearest[np.unique(rows.which[nearest], return_index=True)[1]]
+    if besides is not None:
+        square[besides] = np.nan
+    least = np.fmin.reduceat(square, rows.first)
+    best = np.flatnonzero((square == least[rows.which]) & (square <= _most(evidence.count)))
+    best = best[np.diff(rows.which[best], prepend=-1) > 0]
     return best, square[best]
 
 
@@ -177,52 +163,47 @@ def _most(count: int) -> float:
 
 
 def _groups(
-    matches: _Matches, book: LookAlikeBook, name: str, at: int, evidence: Evidence
+    matches: _Matches, book: LookAlikeBook, at: int, evidence: Evidence, *, silent: bool
 ) -> list[LookAlikeGroup]:
-    groups = []
+    """By hazard; `silent`: a combustible-gas detector did not sound, which excludes what it would have heard."""
+    groups, tell = [], _tell(matches, book, at, evidence)
+    possible = ~matches.sounds if silent else np.ones_like(matches.sounds)
     for index, hazard in enumerate(HAZARDS):
-        members = np.flatnonzero(matches.hazard == index)
+        members = np.flatnonzero(possible & (matches.hazard == index))
         if members.size:
-            order = members[np.lexsort((matches.distance[members], matches.count[members]))]
-            shown = _varied(matches, order)
-            told = _told_by(shown, book, name, at, evidence)
-            examples = tuple(one.look_alike for one in shown)
-            groups.append(LookAlikeGroup(hazard, int(members.size), examples, told))
+            shown = _varied(matches, members[np.lexsort((matches.distance[members], matches.count[members]))])
+            told = (code for code, tells in tell.items() if 2 * int(tells[shown].sum()) >= len(shown))
+            examples = tuple(matches.look_alike(one) for one in shown)
+            groups.append(LookAlikeGroup(hazard, members.size, examples, (*told, "analyser", "laboratory")))
     return groups
 
 
-def _varied(matches: _Matches, order: NDArray[np.intp]) -> list[_Match]:
+def _varied(matches: _Matches, order: NDArray[np.intp]) -> list[int]:
     """The first of each new part: examples that do not all say the same."""
-    shown: list[_Match] = []
+    shown: list[int] = []
     named: set[str] = set()
     for at in order.tolist():
         if len(shown) == _EXAMPLES:
             break
         parts = matches.parts(at)
         if not named.issuperset(parts):
-            shown.append(matches.match(at))
+            shown.append(at)
             named |= set(parts)
     return shown
 
 
-def _told_by(
-    shown: Sequence[_Match], book: LookAlikeBook, name: str, at: int, evidence: Evidence
-) -> tuple[str, ...]:
-    """By what all of them are told from the named designation, or most of them."""
+def _tell(
+    matches: _Matches, book: LookAlikeBook, at: int, evidence: Evidence
+) -> dict[str, NDArray[np.bool_]]:
+    """By what each of them is told from the named designation; a group is told by what tells most of it."""
     temps = np.array([_COLD_K, float(evidence.temp_k.mean()), _WARM_K])
-    away = np.array([one.coefficients - book.space.clean[at] for one in shown]) @ chebyshev.values(temps)
-    moves = np.abs(away - away[:, 1:2]).max(axis=1) > MOVES
-    own = book.density((name,), (1.0,))
-    light = []
-    for one in shown:
-        density = book.density(one.parts, one.shares.tolist())
-        ratio = 1.0 if own is None or density is None else density / own
-        light.append(ratio < LIGHTER or ratio > HEAVIER)
-    burns = [book.sounds(one.parts) for one in shown]
-    codes = {"other-temperature": moves.mean(), "weight-and-level": np.mean(light)}
-    if not book.sounds((name,)):
-        codes["combustible-gas"] = np.mean(burns)
-    return (*(code for code, share in codes.items() if share >= 0.5), "analyser", "laboratory")
+    away = chebyshev.values(temps).T @ (matches.coefficients - book.space.clean[at][:, None])
+    ratio = matches.density / book.fixed.density[at]
+    tell = {
+        "other-temperature": np.abs(away - away[1]).max(axis=0) > MOVES,
+        "weight-and-level": (ratio < LIGHTER) | (ratio > HEAVIER),
+    }
+    return tell if book.fixed.sounds[at] else {**tell, "combustible-gas": matches.sounds}
 
 
 TOLD_BY: tuple[str, ...] = tuple(ToldBy)

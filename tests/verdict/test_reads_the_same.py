@@ -1,5 +1,6 @@
 import json
 
+import numpy as np
 import pytest
 
 from service.store.artefacts import load_catalogue, load_curves, load_look_alikes, load_surfaces
@@ -135,3 +136,14 @@ def test_a_level_is_compared_with_what_the_weight_asks(shipped, fraction, said):
     seen = Observations(liquid=LiquidLevel(fraction, 0.05))
     facts = CylinderFacts(21.6e-3, 11.0, "R-22", observations=seen)
     assert said in shipped.verdict([pair], facts).reasons[0]
+
+
+def test_no_mixture_reads_the_same_whose_parts_all_lie_far_below(shipped):
+    """Carbon dioxide at 42 bar was said to read like R-22 with dimethyl ether."""
+    verdict = read(shipped, "R-744", "R-744", 280.3)
+    reading = float(load_curves().bubble_pressure_pa("R-744", 280.3))
+    for group in verdict.reads_the_same.groups:
+        for one in group.examples:
+            highest = max(float(load_curves().bubble_pressure_pa(p, 280.3)) for p in one.mass_fractions)
+            assert highest > 0.5 * reading or np.isnan(highest)
+    assert np.sqrt(shipped.look_alikes.fixed.variance).max() < 0.1
