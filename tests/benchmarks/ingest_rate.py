@@ -18,6 +18,7 @@ import time
 from pathlib import Path
 
 from paho.mqtt import client as paho
+from paho.mqtt.enums import CallbackAPIVersion
 from tqdm import tqdm
 
 from tests.benchmarks.output import output
@@ -48,7 +49,7 @@ print(count / (time.perf_counter() - seen[1]), 1e6 * (used.ru_utime + used.ru_st
 
 def subscribe(port: int, client_id: str) -> None:
     """Open a persistent session that will collect the backlog."""
-    client = paho.Client(paho.CallbackAPIVersion.VERSION2, client_id=client_id, clean_session=False)
+    client = paho.Client(CallbackAPIVersion.VERSION2, client_id=client_id, clean_session=False)
     client.connect("127.0.0.1", port)
     client.subscribe("heelmark/+/readings/+", 1)
     client.loop_start()
@@ -59,7 +60,7 @@ def subscribe(port: int, client_id: str) -> None:
 
 def publish(port: int, packs: list[Made]) -> None:
     """Publish the backlog."""
-    client = paho.Client(paho.CallbackAPIVersion.VERSION2, client_id="publisher")
+    client = paho.Client(CallbackAPIVersion.VERSION2, client_id="publisher")
     client.max_inflight_messages_set(1000)
     client.max_queued_messages_set(0)
     client.connect("127.0.0.1", port)

@@ -22,6 +22,7 @@ from pathlib import Path
 
 import psutil
 from paho.mqtt import client as paho
+from paho.mqtt.enums import CallbackAPIVersion
 from tqdm import tqdm
 
 from ingest.estimator.settling_settings import SettlingSettings
@@ -116,7 +117,7 @@ class Shared:
 
     def publish(self) -> None:
         """Publish every pack on the topic of its place, in order."""
-        client = paho.Client(paho.CallbackAPIVersion.VERSION2, client_id="gateway")
+        client = paho.Client(CallbackAPIVersion.VERSION2, client_id="gateway")
         client.max_inflight_messages_set(1000)
         client.max_queued_messages_set(0)
         client.connect("127.0.0.1", self.broker.port)

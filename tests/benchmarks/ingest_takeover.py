@@ -24,6 +24,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from paho.mqtt import client as paho
+from paho.mqtt.enums import CallbackAPIVersion
 from tqdm import tqdm
 
 from tests.benchmarks.output import output
@@ -49,7 +50,7 @@ class Feed(threading.Thread):
         super().__init__(daemon=True)
         self.devices, self.pause_s = devices, 1.0 / rate
         self.stopping = threading.Event()
-        self.client = paho.Client(paho.CallbackAPIVersion.VERSION2, client_id="feed")
+        self.client = paho.Client(CallbackAPIVersion.VERSION2, client_id="feed")
         self.client.connect("127.0.0.1", port)
         self.client.loop_start()
 

@@ -27,6 +27,7 @@ from service.verdict.instruments.belief import DOUBTED, LIMIT
 from service.verdict.instruments.classes import ERRORS
 from service.verdict.instruments.correction import corrected
 from service.verdict.model import CylinderFacts
+from service.verdict.priors import field_weights
 from tests.benchmarks.instruments_year import (
     DROP_MONTH,
     GRADE,
@@ -104,9 +105,11 @@ def draw_cylinders(
     engine: VerdictEngine, count: int, labels_right: float, rng: np.random.Generator
 ) -> list[Cylinder]:
     """That many from the priors of the table's own designations, pressures by direct flashes."""
-    names = tuple(sorted(load_prevalence().weights))
-    mixing = np.nan_to_num(np.asarray(load_surfaces().mixture_uncertainty, dtype=float))
-    nature = Nature(load_catalogue(), engine.space, names, mixing)
+    curves, surfaces, prevalence = load_curves(), load_surfaces(), load_prevalence()
+    mixing = np.nan_to_num(np.asarray(surfaces.mixture_uncertainty, dtype=float))
+    met = field_weights(prevalence, curves.designations)
+    met = met[[curves.index(name) for name in surfaces.contaminants]]
+    nature = Nature(load_catalogue(), engine.space, tuple(sorted(prevalence.weights)), mixing, met)
     priors = engine.book.priors(CylinderFacts(), "field")
     found: list[Cylinder] = []
     with tqdm(total=count, desc="Drawing cylinders", unit="cylinder") as bar:

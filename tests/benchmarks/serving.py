@@ -46,7 +46,12 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder, served(Path(folder)) as (url, token, started_s, process):
         flat_out = run(url, token, options.clients, options.seconds, None, process)
         paced = run(url, token, options.clients, options.seconds, options.rate, process)
-    result = {"start_up_s": started_s, "flat_out": flat_out, "paced": paced, "cpus": os.cpu_count()}
+    result: dict[str, Any] = {
+        "start_up_s": started_s,
+        "flat_out": flat_out,
+        "paced": paced,
+        "cpus": os.cpu_count(),
+    }
     output("serving.json").write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
     draw(flat_out, paced)
     for name in ("flat_out", "paced"):

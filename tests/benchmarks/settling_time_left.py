@@ -25,6 +25,7 @@ from tqdm import tqdm
 from ingest.estimator import time_left
 from ingest.estimator.settling_settings import SettlingSettings
 from ingest.estimator.time_left import SHIFT_S, Outlook, TimeLeft
+from ingest.estimator.time_left_settings import DRIFTING, QUIET
 from tests.benchmarks.output import output
 from tests.benchmarks.settling import AS_IT_COMES, START_S, simulate
 from tests.benchmarks.settling_courses import (
@@ -118,7 +119,7 @@ def moments(kind: Kind, link: str, seed: int) -> list[Moment]:
 def _told(seen: Outlook | None) -> TimeLeft | None:
     if seen is None:
         return None
-    return time_left.judged(seen, time_left.DRIFTING if seen.drifts else time_left.QUIET)
+    return time_left.judged(seen, DRIFTING if seen.drifts else QUIET)
 
 
 def _next(times: Iterable[float], after_s: float) -> float:
