@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import io
 import json
 
-import cbor2
-
+from ingest.wire import cbor
 from ingest.wire.reading import Refused
 from ingest.wire.sparkplug import Address, plain_tree
 
@@ -28,15 +26,10 @@ def decode(payload: bytes) -> object:
 
 
 def _cbor(payload: bytes) -> object:
-    source = io.BytesIO(payload)
     try:
-        tree = cbor2.CBORDecoder(source, max_depth=MOST_DEPTH).decode()
-    except Exception as error:
-        # Some of the decoder's own conversions raise other errors than its own.
-        raise Refused("not-json", f"neither JSON in UTF-8 nor CBOR: {error}"[:200]) from error
-    if source.read(1):
-        raise Refused("not-json", "bytes after the end of the CBOR message, expected none")
-    return tree
+        return cbor.decode(payload, MOST_DEPTH)
+    except ValueError as error:
+        raise Refused("not-json", f"not JSON in UTF-8, and {error}"[:200]) from error
 
 
 def told(payload: bytes, topic: str = "") -> object | None:

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import base64
-import io
 from decimal import Decimal
 from typing import Any
 
-import cbor2
-
+from ingest.wire import cbor
 from ingest.wire.reading import Refused
 
 LABELS = {
@@ -60,14 +58,10 @@ def decode(payload: bytes) -> list[Any]:
     Refused
         It is not CBOR, or has bytes after its end, or a field is labelled by text where the RFC has a number.
     """
-    source = io.BytesIO(payload.removeprefix(_SELF_DESCRIBED))
     try:
-        pack = cbor2.CBORDecoder(source, max_depth=MOST_DEPTH, allow_duplicate_keys=False).decode()
-    except Exception as error:
-        # Some of the decoder's own conversions raise other errors than its own.
-        raise Refused("not-senml", f"not CBOR: {error}"[:200]) from error
-    if source.read(1):
-        raise Refused("not-senml", "bytes after the end of the CBOR pack, expected none")
+        pack = cbor.decode(payload.removeprefix(_SELF_DESCRIBED), MOST_DEPTH, duplicate_keys=False)
+    except ValueError as error:
+        raise Refused("not-senml", str(error)) from error
     if not isinstance(pack, list):
         raise Refused("not-senml", f"the pack is a {type(pack).__name__}, expected an array of records")
     return [_labelled(number, record) for number, record in enumerate(pack)]
