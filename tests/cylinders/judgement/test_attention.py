@@ -129,6 +129,89 @@ def test_raised_at_one_value_and_cleared_at_another(kind, raises, between, clear
     assert kind not in causes(knowledge, stood=[kind], **clears)
 
 
+SHARED = {"R-22": 0.5}
+EDGES = [
+    # kind, just not, raises, stands, ends
+    ("hot", on(temp_k=k_from_c(48.0) - 0.01), on(temp_k=k_from_c(48.0)), on(temp_k=k_from_c(45.0)),
+     on(temp_k=k_from_c(45.0) - 0.01)),
+    ("pressure-toward-rating", on(gauge_pa=pa_from_psi(399.9)), on(gauge_pa=pa_from_psi(400.1)),
+     on(gauge_pa=pa_from_psi(372.1)), on(gauge_pa=pa_from_psi(371.9))),
+    ("stop-filling", filling(19.775), filling(19.785), filling(19.285), filling(19.275)),
+    ("stale", on(silent_s=900.0), on(silent_s=900.1), on(silent_s=300.0), on(silent_s=299.9)),
+    ("battery-low", on(battery_percent=15.1), on(battery_percent=15.0), on(battery_percent=24.9),
+     on(battery_percent=25.0)),
+    ("leak", seen(unexplained_loss_kg=0.199), seen(unexplained_loss_kg=0.2),
+     seen(unexplained_loss_kg=0.1, weighed_at=LATER), seen(unexplained_loss_kg=0.099, weighed_at=LATER)),
+    ("leak", seen(**DRY, pressure_slope_per_h=-0.0099), seen(**DRY, pressure_slope_per_h=-0.01),
+     seen(**DRY, pressure_slope_per_h=-0.0021, inspected_at=LATER),
+     seen(**DRY, pressure_slope_per_h=-0.002, inspected_at=LATER)),
+    ("leak", seen(vapour_only=True, pressure_slope_per_h=-0.02, temp_slope_k_per_h=0.51),
+     seen(vapour_only=True, pressure_slope_per_h=-0.02, temp_slope_k_per_h=-0.5),
+     seen(vapour_only=True, pressure_slope_per_h=0.0, temp_slope_k_per_h=0.51, inspected_at=LATER),
+     seen(vapour_only=True, pressure_slope_per_h=0.0, temp_slope_k_per_h=0.5, inspected_at=LATER)),
+    *(
+        (kind, doubt({"R-410A": 0.499}, kind=found), doubt({"R-410A": 0.5}, kind=found),
+         {**doubt({"R-410A": 0.4}, kind=found), **seen(judged_at=LATER)},
+         {**doubt({"R-410A": 0.399}, kind=found), **seen(judged_at=LATER)})
+        for kind, found in (("mixed", "mixed"), ("air", "air"), ("shifted", "shifted"))
+    ),
+    ("contents-not-permitted", doubt({"R-717": 0.499, **SHARED}), doubt({"R-717": 0.5, "R-22": 0.4}),
+     doubt({"R-717": 0.4, **SHARED}), doubt({"R-717": 0.399, **SHARED})),
+    ("flammable-not-marked", doubt({"R-32": 0.499, **SHARED}), doubt({"R-32": 0.5, "R-22": 0.4}),
+     doubt({"R-32": 0.4, **SHARED}), doubt({"R-32": 0.399, **SHARED})),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("kind", "misses", "raises", "stands", "ends"), EDGES, ids=lambda one: "")
+def test_each_limit_lies_where_it_is_said_to_lie(kind, misses, raises, stands, ends, knowledge):
+    assert kind not in causes(knowledge, **misses)
+    assert kind in causes(knowledge, **raises)
+    assert kind in causes(knowledge, stood=[kind], **stands)
+    assert kind not in causes(knowledge, stood=[kind], **ends)
+
+
+def test_warming_that_would_fill_it_with_liquid_is_told_ten_kelvin_before_and_cleared_at_thirteen(knowledge):
+    state = replace(GOOD, contents=EVACUATED.put_in("R-22", 25.0))
+    full_k = judge(state, knowledge, on=TODAY).filling.liquid_full_temp_k
+
+    def found(left_k, stood=()):
+        return causes(knowledge, state, stood=stood, **on(temp_k=full_k - left_k)).get("liquid-full-soon")
+
+    assert found(10.01) is None and found(9.99).severity == "warning"
+    assert found(5.01).severity == "warning" and found(4.99).severity == "critical"
+    assert found(12.99, ["liquid-full-soon"]) and not found(13.01, ["liquid-full-soon"])
+
+
+def test_overfull_begins_three_thousandths_over_the_limit_and_ends_at_it(knowledge):
+    limit = judge(HOLDS_R22, knowledge, on=TODAY).filling.limit_kg
+
+    def stands(net_kg, stood=()):
+        state = replace(HOLDS_R22, contents=EVACUATED.put_in("R-22", net_kg))
+        return "overfull" in causes(knowledge, state, stood=stood)
+
+    assert not stands(1.0029 * limit) and stands(1.0031 * limit)
+    assert stands(1.0001 * limit, ["overfull"]) and not stands(0.9999 * limit, ["overfull"])
+
+
+def test_where_no_law_gives_a_limit_overfull_ends_once_no_warmth_fills_it(knowledge):
+    marks = replace(HOLDS_R22.marks, law="ca")
+    little = replace(HOLDS_R22, marks=marks, contents=EVACUATED.put_in("R-22", 2.0))
+    judged = judge(little, knowledge, on=TODAY).filling
+    assert judged.liquid_full_temp_k is None and judged.liquid_fraction is not None
+    assert "overfull" not in causes(knowledge, little, stood=["overfull"])
+
+
+@pytest.mark.parametrize(("psi", "severity"), [(499.9, "warning"), (500.1, "critical")])
+def test_five_fourths_of_the_service_pressure_are_critical(psi, severity, knowledge):
+    found = causes(knowledge, **on(gauge_pa=pa_from_psi(psi)))
+    assert found["pressure-toward-rating"].severity == severity
+
+
+@pytest.mark.parametrize(("celsius", "severity"), [(51.99, "warning"), (52.0, "critical")])
+def test_the_upper_storage_temperature_is_critical(celsius, severity, knowledge):
+    assert causes(knowledge, **on(temp_k=k_from_c(celsius)))["hot"].severity == severity
+
+
 def test_every_kind_has_a_case_and_says_what_ends_it():
     assert {case[0] for case in CASES} == {str(kind) for kind in Kind} == {str(kind) for kind in ENDS}
 

@@ -86,6 +86,7 @@ def test_half_a_percent_of_another_counts_as_none_whichever_it_is():
     assert belief.poured(held, incoming, held_kg=10.0, incoming_kg=0.05).believable == ("R-22",)
     assert belief.poured(held, incoming, held_kg=0.05, incoming_kg=10.0) is incoming
     assert belief.poured(EMPTY, incoming, held_kg=0.0, incoming_kg=1.0) is incoming
+    assert belief.poured(EMPTY, incoming, held_kg=None, incoming_kg=1.0) is incoming
     residue = replace(held, is_empty=True)
     on_residue = belief.poured(residue, incoming, held_kg=0.0, incoming_kg=1.0)
     assert set(on_residue.believable) == {"R-22", "R-290"} and on_residue.contents[0].designation == "R-290"
