@@ -61,6 +61,7 @@ class Batcher:
     ) -> None:
         self.pipeline, self.journal, self.listener, self.clock = pipeline, journal, listener, clock
         self.translator, self.root = translator or Translator(), root
+        pipeline.misunderstood.births = self.translator.births
         self.birth_requests = BirthRequests()
         self.unread: list[Unread] = []
         """What could not be read since it was last stored, to be stored with the next rows."""

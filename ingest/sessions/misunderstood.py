@@ -10,6 +10,7 @@ from typing import Any
 
 from ingest.wire.document import MOST_TOLD, told
 from ingest.wire.hookup import rfc3339
+from ingest.wire.sparkplug import Births
 
 MOST_LINES = 200
 """A gateway that makes up names must not fill the memory; the line that was quiet the longest goes."""
@@ -54,8 +55,8 @@ class Misunderstood:
     topic: str = ""
     payload: bytes = b""
 
-    def as_json(self) -> dict[str, Any]:
-        """Return the line as `PUT /live` carries it."""
+    def as_json(self, births: Births | None = None) -> dict[str, Any]:
+        """Return the line as `PUT /live` carries it, metrics of Sparkplug B under the names that are known."""
         return {
             "place": self.place or None,
             "source": self.source,
@@ -67,12 +68,15 @@ class Misunderstood:
             "first_seen": rfc3339(self.first_s),
             "last_seen": rfc3339(self.last_s),
             "topic": self.topic[:MOST_TOPIC] or None,
-            "message": told(self.payload, self.topic),
+            "message": told(self.payload, self.topic, births),
         }
 
 
 class MisunderstoodLines:
     """The lines that have changed since they were last told, at most `MOST_LINES`."""
+
+    births: Births | None = None
+    """What is known of Sparkplug B's nodes; set by whoever reads their messages."""
 
     def __init__(self) -> None:
         self._lines: OrderedDict[tuple[str, str], Misunderstood] = OrderedDict()
@@ -129,7 +133,7 @@ class MisunderstoodLines:
         # Another thread notes meanwhile: what is there a moment ago may be in its hand.
         with suppress(KeyError):
             while len(lines) < most:
-                lines.append(self._lines.popitem()[1].as_json())
+                lines.append(self._lines.popitem()[1].as_json(self.births))
         return lines
 
 

@@ -61,6 +61,8 @@ class Pipeline:
         self.by_device: dict[str, tuple[int, ...]] = {}
         self.by_owner: dict[str, tuple[int, ...]] = {}
         """Hookups by the device that their devices are sensors of; a device without sensors is its own."""
+        self.sensors: dict[str, tuple[str, ...]] = {}
+        """By device the names under which it or sensors of it are hooked up."""
         self.beside: dict[str, tuple[int, ...]] = {}
         self.devices: dict[str, Device] = {}
         self.heard: set[str] = set()
@@ -99,9 +101,11 @@ class Pipeline:
                 by_device[name] = (*by_device.get(name, ()), number)
         self.by_device = by_device
         by_owner: dict[str, tuple[int, ...]] = {}
+        sensors: dict[str, tuple[str, ...]] = {}
         for name, numbers in by_device.items():
             by_owner[owner(name)] = (*by_owner.get(owner(name), ()), *numbers)
-        self.by_owner = by_owner
+            sensors[owner(name)] = (*sensors.get(owner(name), ()), name)
+        self.by_owner, self.sensors = by_owner, sensors
         self.beside = {cylinder: all_ for cylinder, all_ in by_cylinder.items() if len(all_) > 1}
 
     def take(self, place: str, device: str, payload: bytes, arrival_s: float) -> list[EquilibriumPair]:
@@ -215,9 +219,9 @@ class Pipeline:
         pairs: list[EquilibriumPair] = []
         for reading in readings:
             self._see(place, reading)
-            name = self._hooked_name(reading.device, device)
-            for number in self._numbers(place, name):
-                pairs += self._fed(number, name, reading, arrival_s)
+            for name in self._hooked_names(reading, device):
+                for number in self._numbers(place, name):
+                    pairs += self._fed(number, name, reading, arrival_s)
         self.counts["pairs"] += len(pairs)
         return pairs
 
@@ -233,9 +237,9 @@ class Pipeline:
             return []
         pairs: list[EquilibriumPair] = []
         for reading in readings:
-            name = self._hooked_name(reading.device, device)
-            for number in filter(wanted, self._numbers(place, name)):
-                pairs += self._fed(number, name, reading, arrival_s)
+            for name in self._hooked_names(reading, device):
+                for number in filter(wanted, self._numbers(place, name)):
+                    pairs += self._fed(number, name, reading, arrival_s)
         return pairs
 
     def disagreeing(self, session: Session) -> bool:
@@ -271,12 +275,15 @@ class Pipeline:
         if reading.quantity == "battery" and reading.value <= LOW_PERCENT:
             self.counts["battery-low"] += 1
 
-    def _hooked_name(self, sensor: str, device: str) -> str:
-        """Return by which name a reading is hooked up: what a gateway sends of others is its own where they are not.
+    def _hooked_names(self, reading: Reading, device: str) -> tuple[str, ...]:
+        """Return by which names a reading is hooked up: what a gateway sends of others is its own where they are not.
 
-        A sensor of a device is never the device itself: a manifold has two gauges.
+        A sensor of a device is never the device itself: a manifold has two gauges. Its battery is that of them all.
         """
-        return sensor if sensor in self.by_device or device.startswith("urn:dev:") else device
+        sensor = reading.device
+        if reading.quantity == "battery" and sensor in self.sensors:
+            return self.sensors[sensor]
+        return (sensor if sensor in self.by_device or device.startswith("urn:dev:") else device,)
 
     def _numbers(self, place: str, name: str) -> Iterable[int]:
         """Return the hookups that a device belongs to; a name used in two places means the one here."""

@@ -6,7 +6,7 @@ import json
 
 from ingest.wire import cbor
 from ingest.wire.reading import Refused
-from ingest.wire.sparkplug import Address, plain_tree
+from ingest.wire.sparkplug import Address, Births
 
 MOST_DEPTH = 16
 MOST_TOLD = 8000
@@ -32,11 +32,14 @@ def _cbor(payload: bytes) -> object:
         raise Refused("not-json", f"not JSON in UTF-8, and {error}"[:200]) from error
 
 
-def told(payload: bytes, topic: str = "") -> object | None:
-    """Return the tree as the service can keep it, or None: it is no tree, too large, or holds what JSON does not."""
+def told(payload: bytes, topic: str = "", births: Births | None = None) -> object | None:
+    """Return the tree as the service can keep it, or None: it is no tree, too large, or holds what JSON does not.
+
+    Metrics of Sparkplug B have the names that are known of births.
+    """
     try:
         address = Address.of(topic)
-        tree = decode(payload) if address is None else plain_tree(address, payload)
+        tree = decode(payload) if address is None else (births or Births()).shown(address, payload)
         text = json.dumps(tree, allow_nan=False)
         # Half a surrogate is text to JSON and to nobody else.
         json.dumps(tree, ensure_ascii=False).encode()

@@ -141,7 +141,12 @@ class Births:
         """
         message = _decoded(payload)
         node = self._node(address, message) if is_new else Node()
-        return _tree(address, message, node.metrics)
+        return _tree(address, message, node.metrics, must_know=True)
+
+    def shown(self, address: Address, payload: bytes) -> dict[str, Any]:
+        """Return a message's tree for showing, with the names that are known; raises Refused."""
+        node = self.nodes.get((address.group, address.node), Node())
+        return _tree(address, _decoded(payload), node.metrics, must_know=False)
 
     def note(self, address: Address, payload: bytes) -> None:
         """Take a birth, a death or a sequence number from a message that nobody reads; raises Refused."""
@@ -177,11 +182,6 @@ class Births:
     def _bound(self) -> None:
         while len(self.nodes) > 1 and sum(len(one.metrics) for one in self.nodes.values()) > MOST_ALIASES:
             self.nodes.popitem(last=False)
-
-
-def plain_tree(address: Address, payload: bytes) -> dict[str, Any]:
-    """Return a message's tree for showing, metrics without a name under their alias alone; raises Refused."""
-    return _tree(address, _decoded(payload), None)
 
 
 class BirthRequests:
@@ -220,7 +220,9 @@ def _forget(node: Node, device: str) -> None:
     node.metrics = {alias: one for alias, one in node.metrics.items() if one[2] != device}
 
 
-def _tree(address: Address, message: Any, known: dict[int, tuple[str, int, str]] | None) -> dict[str, Any]:
+def _tree(
+    address: Address, message: Any, known: dict[int, tuple[str, int, str]], *, must_know: bool
+) -> dict[str, Any]:
     stamp = int(message.timestamp) if message.HasField("timestamp") else None
     return {
         "group": address.group,
@@ -229,23 +231,23 @@ def _tree(address: Address, message: Any, known: dict[int, tuple[str, int, str]]
         "device": address.device or None,
         "timestamp": stamp,
         "seq": int(message.seq) if message.HasField("seq") else None,
-        "metrics": [_metric(address, one, known, stamp) for one in message.metrics],
+        "metrics": [_metric(address, one, known, stamp, must_know) for one in message.metrics],
     }
 
 
 def _metric(
-    address: Address, one: Any, known: dict[int, tuple[str, int, str]] | None, stamp: int | None
+    address: Address, one: Any, known: dict[int, tuple[str, int, str]], stamp: int | None, must_know: bool
 ) -> dict[str, Any]:
     name, datatype = one.name, one.datatype
-    if not name and known is not None:
-        born = known.get(one.alias)
-        if born is None or born[2] != address.device:
-            raise Refused(
-                NO_BIRTH,
-                f"no birth yet: metric with alias {one.alias} of {address.group}/{address.node}, expected the name that"
-                " a birth gives it; since it, no message may be missing",
-            )
+    born = known.get(one.alias) if not name else None
+    if born is not None and born[2] == address.device:
         name, datatype = born[0], datatype or born[1]
+    elif not name and must_know:
+        raise Refused(
+            NO_BIRTH,
+            f"no birth yet: metric with alias {one.alias} of {address.group}/{address.node}, expected the name that"
+            " a birth gives it; since it, no message may be missing",
+        )
     return {
         "name": name or None,
         "alias": int(one.alias) if one.HasField("alias") else None,

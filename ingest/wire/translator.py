@@ -114,7 +114,7 @@ class Translator:
         Refused
             No mapping for the topic finds anything; the first fault is told, with the mapping's name.
         """
-        address = Address.of(topic) if self.hears_births else None
+        address = Address.of(topic)
         if address is not None:
             return self._of_node(address, topic, payload, now_s, is_new=is_new)
         return self._by_mappings(topic, decode(payload), now_s, only)
@@ -122,9 +122,15 @@ class Translator:
     def _of_node(
         self, address: Address, topic: str, payload: bytes, now_s: float, *, is_new: bool
     ) -> Translated:
-        """Read a message of Sparkplug B; it tells what has changed, which may be nothing that a mapping is for."""
+        """Read a message of Sparkplug B; it tells what has changed, which may be nothing that a mapping is for.
+
+        Births are remembered before there is a mapping too: whoever makes one is shown the names.
+        """
         if address.kind not in (*BIRTHS, *DATA) or not self.label(topic):
-            self.births.note(address, payload)
+            if is_new:
+                self.births.note(address, payload)
+            if not self.hears_births:
+                raise _of_no_mapping(topic)
             return NOTHING
         return self._by_mappings(
             topic, self.births.tree(address, payload, is_new=is_new), now_s, may_be_empty=True
@@ -148,7 +154,7 @@ class Translator:
                     first = first or Refused(refused.reason, f"mapping {mapping.name}: {refused}")
         if first is None and was_empty:
             return NOTHING
-        raise first or Refused("topic", f"{topic[:200]!r} is of no mapping")
+        raise first or _of_no_mapping(topic)
 
     def _by(
         self, mapping: MessageMapping, document: object, levels: dict[str, str], now_s: float
@@ -179,6 +185,10 @@ class Translator:
         if self.places and place not in self.places:
             result = Taken([], refusals)
         return Translated(mapping.name, place, result)
+
+
+def _of_no_mapping(topic: str) -> Refused:
+    return Refused("topic", f"{topic[:200]!r} is of no mapping")
 
 
 def as_pack(device: str, readings: Sequence[Reading]) -> bytes:

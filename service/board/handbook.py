@@ -11,7 +11,16 @@ from markdown_it.common.utils import escapeHtml
 from markdown_it.token import Token
 from markupsafe import Markup
 
-PAGES: Final = ("index", "interface", "rules", "accuracy", "operations", "settings", "glossary")
+PAGES: Final = (
+    "index",
+    "interface",
+    "rules",
+    "accuracy",
+    "operations",
+    "phone-gateway",
+    "settings",
+    "glossary",
+)
 """In the order of the table of contents."""
 PICTURES: Final = ("cylinder.png", "rack.png")
 

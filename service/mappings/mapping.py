@@ -1,7 +1,9 @@
 """A mapping: data that say where a foreign message has its device, time and values, and in which units.
 
-The worker reads by it; here it is checked before it is kept. A contract test binds both readings of it. Paths are
-JMESPath expressions into one record; `topic.NAME` is a named level of the topic.
+The worker reads by it; here it is checked and tried before it is kept. Both have code of their own: they are upgraded
+one after the other and bound by HTTP alone, so a package that both import would be two versions all the same, and the
+worker must judge what it is given whoever checked it before. A contract test has both decide alike on documents and
+messages of any shape. Paths are JMESPath expressions into one record; `topic.NAME` is a named level of the topic.
 """
 
 import re

@@ -18,6 +18,7 @@ FLAGS = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    "--enable-features=WebBluetooth",  # on Linux it is off unless it is asked for
 ]
 
 

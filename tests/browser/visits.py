@@ -44,6 +44,7 @@ VISITS = (
     Visit("entries", "/entries"),
     Visit("instructions", "/instructions"),
     Visit("devices", "/devices"),
+    Visit("phone-gateway", "/phone-gateway"),
     Visit("assistant", "/devices/unread/1"),
     Visit("mappings", "/mappings"),
     Visit("mapping", "/mappings/flat-json"),

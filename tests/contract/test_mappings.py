@@ -8,13 +8,15 @@ from typing import Any
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 import service.mappings
 from ingest.wire.http import Service
 from ingest.wire.mapping import BadMapping, kept_mappings
 from ingest.wire.mapping import parse as worker_parse
 from ingest.wire.reading import Refused
-from ingest.wire.sparkplug import Address, plain_tree
+from ingest.wire.sparkplug import Address, Births
 from ingest.wire.translator import Translator
 from ingest.wire.units import UNITS as WORKER_UNITS
 from service.mappings.mapping import FaultyMapping, parse
@@ -74,7 +76,7 @@ MESSAGES: dict[str, list[tuple[str, Any]]] = {
     "bridge-state": [
         ("bridge/shop/g", {"state": {"pressure": "9.42", "temperature": "unavailable"}, "unit": {"pressure": "bar"}})
     ],
-    "sparkplug": [(NODE_TOPIC, plain_tree(Address.of(NODE_TOPIC), NODE_SAID))],
+    "sparkplug": [(NODE_TOPIC, Births().shown(Address.of(NODE_TOPIC), NODE_SAID))],
 }  # fmt: skip
 
 
@@ -164,6 +166,54 @@ def test_what_the_service_takes_the_worker_takes_and_what_it_refuses_the_worker_
     except BadMapping:
         by_worker_taken = False
     assert taken == by_worker_taken
+
+
+PATHS = st.sampled_from(
+    ("@", "a", "a.b", "[0].a", "topic.device", "topic.place", "topic.none", "name[", "'shop'", "sum(a)", 3)
+)
+UNIT = st.sampled_from(("Pa", "kPa", "[psi]", "Cel", "[degF]", "kg", "%", "1", "stone", 7))
+VALUES = st.fixed_dictionaries(
+    {"quantity": st.sampled_from((*UNITS, "speed", None)), "path": PATHS},
+    optional={"unit": UNIT, "unit_path": st.sampled_from(("a.u", "u", "topic.device"))},
+)
+TIMES = st.fixed_dictionaries(
+    {"form": st.sampled_from(("unix", "unix-ms", "rfc3339", "arrival", "epoch"))},
+    optional={"path": st.sampled_from(("t", "topic.place", "a.t"))},
+)
+TOPICS = ("x/{place}/{device}", "x/{device}", "x/y", "x/+/{device}", "{place}/{device}")
+DOCUMENTS = st.fixed_dictionaries(
+    {"name": st.just("m"), "topic": st.sampled_from(TOPICS), "value": st.lists(VALUES, max_size=3)},
+    optional={"each": PATHS, "device": PATHS, "place": PATHS, "time": TIMES},
+)
+LEAF = st.sampled_from(
+    (None, True, 24.5, -1e300, 10**400, "9.42", "kPa", "Cel", "gauge-3", "a b", "2026-03-01")
+)
+MESSAGES_OF_ANY_SHAPE = st.recursive(
+    LEAF,
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.sampled_from("abut"), inner, max_size=4),
+    max_leaves=8,
+)
+
+
+@settings(max_examples=300, deadline=None)
+@given(
+    document=DOCUMENTS, message=MESSAGES_OF_ANY_SHAPE, stamp=st.sampled_from((NOW, NOW * 1000, NOW + 900.0))
+)
+def test_whatever_the_mapping_and_the_message_both_sides_decide_alike(
+    document: dict[str, Any], message: Any, stamp: float
+) -> None:
+    if isinstance(message, dict):
+        message = {**message, "t": stamp}
+    try:
+        mapping = parse(document)
+    except FaultyMapping:
+        with pytest.raises(BadMapping):
+            worker_parse(json.dumps({"mapping": [document]}), toml=False, root="heelmark")
+        return
+    for topic in ("x/shop/gauge-3", "x/gauge-3", "x/y"):
+        found = try_on(mapping, topic, message, NOW)
+        mine = [(one.device, one.place, one.quantity, one.value, one.stamp_s) for one in found.readings]
+        assert (mine, bool(found.faults)) == by_worker(document, topic, message)
 
 
 def test_the_worker_fetches_what_a_supervisor_saved_and_nothing_twice(

@@ -17,7 +17,7 @@ from service.operations import entries, pairs
 from service.operations.support.errors import OperationError
 
 KINDS = ("weight", "reading")
-SOURCES = ("board.js", "board.css", "mark.svg", "offline.js")
+SOURCES = ("board.js", "board.css", "mark.svg", "offline.js", "phone_gateway.js")
 
 
 @bp.get("/entries")

@@ -2,23 +2,23 @@
 // second try records it twice. It goes out in its order; what the service refuses stays here with the reason.
 "use strict";
 
-const STORE = "entries";
+const ENTRIES = { database: "heelmark", name: "entries" };
 
-function opened() {
+function opened({ database, name }) {
   return new Promise((resolve, reject) => {
-    const asked = indexedDB.open("heelmark", 1);
-    asked.onupgradeneeded = () => asked.result.createObjectStore(STORE, { keyPath: "order", autoIncrement: true });
+    const asked = indexedDB.open(database, 1);
+    asked.onupgradeneeded = () => asked.result.createObjectStore(name, { keyPath: "order", autoIncrement: true });
     asked.onsuccess = () => resolve(asked.result);
     asked.onerror = () => reject(asked.error);
   });
 }
 
-async function within(mode, act) {
-  const db = await opened();
+async function within(mode, act, store = ENTRIES) {
+  const db = await opened(store);
   try {
     return await new Promise((resolve, reject) => {
-      const transaction = db.transaction(STORE, mode, { durability: "strict" });
-      const asked = act(transaction.objectStore(STORE));
+      const transaction = db.transaction(store.name, mode, { durability: "strict" });
+      const asked = act(transaction.objectStore(store.name));
       transaction.oncomplete = () => resolve(asked.result);
       transaction.onabort = transaction.onerror = () => reject(transaction.error);
     });

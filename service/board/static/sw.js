@@ -3,7 +3,7 @@
 
 const FILES = /* FILES */ [];
 const PAGES = "pages", SHELL = "files";
-const KEPT = [/^\/rack$/, /^\/cylinders\/[^/]+$/, /^\/cylinders\/[^/]+\/(weight|reading)$/, /^\/entries$/, /^\/help/];
+const KEPT = [/^\/rack$/, /^\/cylinders\/[^/]+$/, /^\/cylinders\/[^/]+\/(weight|reading)$/, /^\/entries$/, /^\/phone-gateway$/, /^\/help/];
 const PATIENCE_MS = 4000;
 
 self.addEventListener("install", (event) => {

@@ -8,11 +8,16 @@ from typing import Any
 
 import pytest
 
+import service.mappings
 from ingest.runtime.posting import Posted, post_waiting
 from ingest.runtime.worker import SPEAK_EVERY_S, Worker
+from ingest.wire.http import Mappings
+from ingest.wire.mqtt import Pack
 from ingest.wire.retry import Decision
+from service.mappings.toml_text import documents
 from tests.support.fake_service import hookup
 from tests.support.feeding import START, Made, one_device
+from tests.support.sparkplug_bytes import double, metric, payload, whole
 from tests.support.workers import made_worker
 
 DEVICE = "urn:dev:mac:0024befffe804ff1"
@@ -53,6 +58,37 @@ def test_acknowledged_only_after_the_commit(tmp_path: Path, packs: list[Made], m
     assert seen == [0]
     assert worker.listener.acknowledged == list(range(1, 11))
     assert len(list(worker.journal.packs())) == 10
+
+
+def test_a_worker_that_starts_again_has_an_edge_node_born_again(tmp_path: Path) -> None:
+    shipped = Path(service.mappings.__file__).parent / "shipped" / "sparkplug.toml"
+    (mapping,) = documents(shipped.read_text())
+    told = Mappings([{"name": mapping["name"], "version": 1, "mapping": mapping}], None)
+    at_ms = int(START * 1000)
+    birth = metric(double(13, 136.6), name="Pressure/Gauge", alias=7, at_ms=at_ms, datatype=10)
+    changed = metric(double(13, 137.0), alias=7, at_ms=at_ms + 9000)
+
+    def deliver(worker: Worker, kind: str, message: bytes) -> float | None:
+        """Deliver a message of the node; answers the gauge pressure that is heard last of its device [Pa]."""
+        topic = f"spBv1.0/shop/{kind}/edge-3/gauge-3"
+        worker.listener.packs.put(Pack(1, 1, "", "", message, False, START + 10.0, topic=topic))
+        worker.turn()
+        device = worker.pipeline.devices.get("gauge-3")
+        return None if device is None else device.newest["gauge-pressure"].value
+
+    first = made_worker(tmp_path, now_s=START + 10.0)
+    first.new_mappings.put(told)
+    deliver(first, "DBIRTH", payload(1, birth, at_ms=at_ms))
+    assert deliver(first, "DDATA", payload(2, changed, at_ms=at_ms)) == pytest.approx(137.0 * 6894.757)
+    assert first.listener.published == []
+    first.journal.db.close()
+
+    second = made_worker(tmp_path, now_s=START + 20.0)
+    assert deliver(second, "DDATA", payload(3, changed, at_ms=at_ms)) is None
+    asked = payload(None, metric(whole(14, 1), name="Node Control/Rebirth", datatype=11))
+    assert second.listener.published == [("spBv1.0/shop/NCMD/edge-3", asked)]
+    deliver(second, "DBIRTH", payload(1, birth, at_ms=at_ms))
+    assert deliver(second, "DDATA", payload(2, changed, at_ms=at_ms)) == pytest.approx(137.0 * 6894.757)
 
 
 @pytest.mark.parametrize("cut", [3, 20, 37, 60, 120, 179])

@@ -185,6 +185,32 @@ def test_a_hookup_by_sensor_hears_its_own_sensors_alone_and_a_replay_finds_them(
     assert set(made.devices) == {f"{device}_low", f"{device}_high", f"{device}_pipe"}
 
 
+def test_the_battery_of_a_device_is_that_of_its_sensors_and_no_others() -> None:
+    device = "urn:dev:mac:0024befffe804ff9"
+    mine = hookup(pressure_device=f"{device}_low", temperature_device=f"{device}_pipe")
+    half = hookup(id=8, cylinder="C-8", pressure_device=f"{device}_high", temperature_device=CLAMP)
+    other = hookup(id=9, cylinder="C-9")
+    made, again = pipeline(mine, half, other), pipeline(mine, half, other)
+
+    def said(name: str, unit: str, value: float, after_s: float) -> None:
+        pack = json.dumps([{"n": name, "u": unit, "v": value, "bt": START + after_s}]).encode()
+        made.take("shop", device, pack, START + after_s)
+        again.refeed("shop", device, pack, START + after_s, lambda _number: True)
+
+    said(f"{device}:battery", "%EL", 4.0, 0.0)
+    for one in (made, again):
+        assert one.sessions[7].battery == {f"{device}_low": 4.0, f"{device}_pipe": 4.0}
+        assert one.sessions[8].battery == {f"{device}_high": 4.0}
+        assert one.sessions[9].battery == {}
+    said(f"{device}_pipe:wall-temperature", "K", 295.0, 1.0)
+    assert made.counts["dropped:battery-empty"] == 1
+    # A sensor with a battery of its own speaks for itself, as the last that was heard.
+    said(f"{device}_pipe:battery", "%EL", 90.0, 2.0)
+    assert made.sessions[7].battery == {f"{device}_low": 4.0, f"{device}_pipe": 90.0}
+    said(f"{device}_pipe:wall-temperature", "K", 295.0, 3.0)
+    assert made.sessions[7].clamp.accepted == 1
+
+
 def test_two_probes_on_one_cylinder_that_differ_are_told() -> None:
     one, other = "urn:dev:mac:01", "urn:dev:mac:02"
     made = pipeline(

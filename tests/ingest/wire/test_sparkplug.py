@@ -9,7 +9,7 @@ import service.mappings
 from ingest.wire.document import told
 from ingest.wire.mapping import parse
 from ingest.wire.reading import Reading, Refused
-from ingest.wire.sparkplug import Address, BirthRequests, Births, plain_tree
+from ingest.wire.sparkplug import Address, BirthRequests, Births
 from ingest.wire.translator import NOTHING, Translator
 from tests.support.sparkplug_bytes import block, double, metric, payload, single, whole
 
@@ -133,7 +133,7 @@ def test_what_has_changed_may_be_nothing_that_is_mapped_and_a_command_is_no_read
     ],
 )
 def test_every_kind_of_value(value: bytes, datatype: int, said: object) -> None:
-    tree = plain_tree(Address.of(topic("DDATA")), payload(1, metric(value, name="x", datatype=datatype)))
+    tree = Births().shown(Address.of(topic("DDATA")), payload(1, metric(value, name="x", datatype=datatype)))
     assert tree["metrics"][0]["value"] == said
     assert type(tree["metrics"][0]["value"]) is type(said)
 
@@ -146,7 +146,7 @@ def test_a_metric_has_its_own_time_or_the_messages_and_its_properties() -> None:
         metric(double(13, 2.0), name="b", alias=3),
         at_ms=9,
     )
-    tree = plain_tree(Address.of(topic("DDATA")), made)
+    tree = Births().shown(Address.of(topic("DDATA")), made)
     assert {name: tree[name] for name in ("group", "type", "node", "device", "seq", "timestamp")} == {
         "group": "shop", "type": "DDATA", "node": "edge-3", "device": DEVICE, "seq": 4, "timestamp": 9,
     }  # fmt: skip
@@ -169,6 +169,23 @@ def test_a_mapping_of_a_devices_data_alone_hears_the_births_too() -> None:
     assert {"spBv1.0/+/+/+", "spBv1.0/+/+/+/+"} <= set(by.filters())
     assert read(by, "DBIRTH", birth(1)) == []
     assert len(read(by, "DDATA", data(2, 7, double(13, 136.0)))) == 1
+
+
+def test_births_are_remembered_before_there_is_a_mapping_and_what_is_shown_has_their_names() -> None:
+    by = Translator()
+    for kind, message in (("DBIRTH", birth(1)), ("DDATA", data(2, 7, double(13, 137.0)))):
+        with pytest.raises(Refused, match="is of no mapping"):
+            by.read(topic(kind), message, NOON + 15.0)
+    with_mapping = Translator(translator().mappings, births=by.births)
+    assert [one.value for one in read(with_mapping, "DDATA", data(3, 7, double(13, 138.0)))] == [138.0 * PSI]
+
+    def names(known: Births | None, device: str = DEVICE) -> list[str | None]:
+        tree = told(data(4, 7, double(13, 137.0)), topic("DDATA", device), known)
+        assert isinstance(tree, dict)
+        return [metric["name"] for metric in tree["metrics"]]
+
+    assert names(by.births) == ["Pressure/Gauge"]
+    assert names(None) == names(Births()) == names(by.births, "gauge-4") == [None]
 
 
 def test_a_message_read_again_later_knows_no_alias_and_changes_nothing() -> None:
