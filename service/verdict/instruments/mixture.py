@@ -2,7 +2,8 @@
 
 Bayes' rule is exact here: every component meets every explanation of the reading (Kalman's update, 1960, with the
 component's weight times the density of its innovation). Then components are joined, least loss first, by the bound
-of Runnalls (IEEE Trans. Aerosp. Electron. Syst. 43, 2007, 989), so that a rare but wide component is kept.
+of Runnalls (IEEE Trans. Aerosp. Electron. Syst. 43, 2007, 989), so that a rare but wide component is kept. None is
+left out for being rare: that an instrument is far off may look unlikely after one odd pair and be shown by the next.
 """
 
 from __future__ import annotations
@@ -16,8 +17,8 @@ Floats = NDArray[np.float64]
 
 KEPT = 12
 """Components kept after an update."""
-_MET = 40
-"""Most parts of a mixture that are looked at when it is reduced, the heaviest (a choice)."""
+_APART = 5
+"""So many explanations of a reading are followed apart in each component, the heaviest; the others as one (a choice)."""
 _NEGLIGIBLE = 1e-7
 """Parts with less weight are dropped (a choice) [-]."""
 
@@ -100,13 +101,35 @@ def update(prior: Mixture, seen: Measurement) -> tuple[Mixture, Floats]:
     gain = cross / spread[:, :, None]
     mean = prior.mean[:, None, :] + gain * innovation[:, :, None]
     cov = prior.cov[:, None] - gain[..., :, None] * cross[..., None, :]
-    joined = Mixture(
-        np.concatenate([weight.ravel(), left]) / total,
-        np.concatenate([mean.reshape(-1, size), prior.mean]),
-        np.concatenate([cov.reshape(-1, size, size), prior.cov]),
-    )
     explained = np.append(weight.sum(axis=0), left.sum()) / total
+    parts = _followed(weight, mean, cov)
+    joined = Mixture(
+        np.concatenate([parts[0].ravel(), left]) / total,
+        np.concatenate([parts[1].reshape(-1, size), prior.mean]),
+        np.concatenate([parts[2].reshape(-1, size, size), prior.cov]),
+    )
     return reduced(joined), explained
+
+
+def _followed(weight: Floats, mean: Floats, cov: Floats) -> tuple[Floats, Floats, Floats]:
+    """In each component [m] the heaviest of its parts [m, k] as they are, and the others joined into one."""
+    order = np.argsort(-weight, axis=1, kind="stable")
+    weight = np.take_along_axis(weight, order, 1)
+    mean = np.take_along_axis(mean, order[..., None], 1)
+    cov = np.take_along_axis(cov, order[..., None, None], 1)
+    if weight.shape[1] <= _APART + 1:
+        return weight, mean, cov
+    share = weight[:, _APART:]
+    total = share.sum(axis=1, keepdims=True)
+    share = share / np.maximum(total, np.finfo(float).tiny)
+    middle = np.einsum("mk,mki->mi", share, mean[:, _APART:])
+    away = mean[:, _APART:] - middle[:, None]
+    spread = np.einsum("mk,mkij->mij", share, cov[:, _APART:] + away[..., :, None] * away[..., None, :])
+    return (
+        np.concatenate([weight[:, :_APART], total], axis=1),
+        np.concatenate([mean[:, :_APART], middle[:, None]], axis=1),
+        np.concatenate([cov[:, :_APART], spread[:, None]], axis=1),
+    )
 
 
 def density(prior: Mixture, seen: Measurement) -> float:
@@ -132,7 +155,7 @@ def _met(prior: Mixture, seen: Measurement) -> tuple[Floats, Floats, Floats, Flo
 
 def reduced(mixture: Mixture, keep: int = KEPT) -> Mixture:
     """The same in at most `keep` components; mean and covariance of the whole change only by what is negligible."""
-    order = np.argsort(-mixture.weight, kind="stable")[:_MET]
+    order = np.argsort(-mixture.weight, kind="stable")
     order = order[mixture.weight[order] > _NEGLIGIBLE]
     weight, mean, cov = mixture.weight[order], mixture.mean[order], mixture.cov[order]
     loss = np.full((weight.size, weight.size), np.inf)

@@ -77,3 +77,43 @@ def test_a_rare_wide_component_is_not_joined_with_a_narrow_one():
     mixed = prior(weights, mean)
     mixed.cov[-1] *= 16.0
     assert reduced(mixed).cov[:, 0, 0].max() == pytest.approx(16 * 0.09, rel=1e-6)
+
+
+def test_what_looks_unlikely_is_kept_for_the_reading_that_shows_it():
+    """A reading with many explanations makes one error unlikely; the exact posterior after the next one still has it."""
+    rare = 0.002
+    before = Mixture(
+        np.array([1 - rare, rare]),
+        np.array([[0.0, 0.0, 0.0], [-1.3, 0.0, 0.0]]),
+        np.array([COV / 9, COV / 9]),
+    )
+    many = seen(np.linspace(-0.2, 0.2, 60), [0.9 / 60] * 60, unexplained=0.1)
+    clear = seen([-1.3], [0.9], unexplained=0.1)
+    after, _ = update(update(before, many)[0], clear)
+
+    def density(mean, value, variance):
+        return np.exp(-0.5 * (value - mean) ** 2 / variance) / np.sqrt(2 * np.pi * variance)
+
+    # Of the second reading: under either error by what the first left of it, or explained by neither.
+    spread = COV[0, 0] / 9 + 0.01
+    first = 0.1 + 0.9 * np.array([density(mean, many.value, spread).mean() for mean in (0.0, -1.3)])
+    left = np.array([1 - rare, rare]) * first
+    shown = left * (0.1 + 0.9 * density(np.array([0.0, -1.3]), -1.3, spread))
+    share = float(after.weight[after.mean[:, 0] < -0.8].sum())
+    assert share == pytest.approx(shown[1] / shown.sum(), rel=0.1)
+
+
+def test_explanations_that_are_followed_as_one_keep_mean_and_covariance():
+    prior_2 = prior([0.7, 0.3], [(0.0, 0.0, 0.0), (0.5, 0.0, 0.0)])
+    rng = np.random.default_rng(1)
+    reading = seen(rng.normal(0.0, 0.4, 30), rng.dirichlet(np.ones(30)))
+    after, _ = update(prior_2, reading)
+    gain = COV[0, 0] / (COV[0, 0] + 0.01)
+    innovation = reading.value - prior_2.mean[:, :1]
+    weight = np.exp(-0.5 * innovation**2 / (COV[0, 0] + 0.01)) * reading.weight * prior_2.weight[:, None]
+    weight /= weight.sum()
+    middle = prior_2.mean[:, :1] + gain * innovation
+    mean = float((weight * middle).sum())
+    variance = float((weight * (middle - mean) ** 2).sum()) + COV[0, 0] * (1 - gain)
+    assert after.moments[0][0] == pytest.approx(mean, abs=1e-6)
+    assert after.moments[1][0, 0] == pytest.approx(variance, rel=1e-5)
