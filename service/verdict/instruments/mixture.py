@@ -18,7 +18,7 @@ Floats = NDArray[np.float64]
 KEPT = 12
 """Components kept after an update."""
 _APART = 5
-"""So many explanations of a reading are followed apart in each component, the heaviest; the others as one (a choice)."""
+"""So many explanations of a reading are followed apart in each component, the heaviest; the rest as one (a choice)."""
 _NEGLIGIBLE = 1e-7
 """Parts with less weight are dropped (a choice) [-]."""
 

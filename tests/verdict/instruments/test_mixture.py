@@ -80,7 +80,7 @@ def test_a_rare_wide_component_is_not_joined_with_a_narrow_one():
 
 
 def test_what_looks_unlikely_is_kept_for_the_reading_that_shows_it():
-    """A reading with many explanations makes one error unlikely; the exact posterior after the next one still has it."""
+    """A reading with many explanations makes one error unlikely; exactly, the next one still finds it."""
     rare = 0.002
     before = Mixture(
         np.array([1 - rare, rare]),
