@@ -58,3 +58,16 @@ def test_secrets_are_loaded_as_credentials() -> None:
         assert not re.search(
             r"^Environment=HEELMARK_\w*(PASSWORD|SECRET_KEY|TOKEN|DATABASE_URL)=", text, re.M
         )
+
+
+def test_a_call_that_is_not_let_through_is_refused_and_kills_nobody() -> None:
+    """numpy's library asks where its memory lies (mbind), which the filter does not let through."""
+    for service in SERVICES:
+        assert "SystemCallErrorNumber=EPERM" in (UNITS / service).read_text(), service
+
+
+def test_the_brokers_users_are_written_before_what_keeps_them_counts_as_started() -> None:
+    text = (UNITS / "heelmark-broker-files.service").read_text()
+    assert re.search(
+        r"^ExecStartPre=\S+/heelmark broker-files --directory /var/lib/heelmark-broker$", text, re.M
+    )
