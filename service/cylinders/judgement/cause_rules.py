@@ -236,10 +236,8 @@ def _implausible(seen: Seen, stood: Stood | None, __: Thresholds) -> Signal:
     return Signal(bool(found), not found and explained, Severity.WARNING, "; ".join(found))
 
 
-def _overdue(seen: Seen, _: Stood | None, __: Thresholds) -> Signal | None:
+def _overdue(seen: Seen, _: Stood | None, __: Thresholds) -> Signal:
     state = seen.requalification.state
-    if state is State.UNKNOWN and seen.state.dates.stamp is None and seen.state.dates.stated_due_on is None:
-        return None
     cleared = state in {State.CURRENT, State.DUE_SOON}
     return Signal(
         state is State.OVERDUE,

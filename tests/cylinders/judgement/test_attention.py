@@ -293,6 +293,29 @@ def test_a_liquid_full_cylinder_is_one_until_a_reading_or_the_scale_says_otherwi
     assert "liquid-full" not in causes(knowledge, filled_on, stood=["liquid-full"], **seen(weighed_at=LATER))
 
 
+def test_a_weighing_that_finds_it_overfull_does_not_end_liquid_full(knowledge):
+    carried = read({"R-410A": 0.97}, carried=True)
+    for mass_kg, stands in ((10.0, False), (25.0, True)):
+        state = replace(R410A, contents=EVACUATED.put_in("R-410A", mass_kg), assessment=carried)
+        found = causes(knowledge, state, stood=["liquid-full"], **seen(weighed_at=LATER))
+        assert ("liquid-full" in found) is stands
+    unknown = replace(R410A, water_capacity_kg=None, assessment=carried)
+    assert "liquid-full" in causes(knowledge, unknown, stood=["liquid-full"], **seen(weighed_at=LATER))
+
+
+def test_that_warmth_would_fill_it_ends_unhooked_and_stays_while_its_size_is_unknown(knowledge):
+    full, stood = replace(GOOD, contents=EVACUATED.put_in("R-22", 25.0)), ["liquid-full-soon"]
+    assert "liquid-full-soon" not in causes(knowledge, full, stood=stood, live=Live(attached=False))
+    unknown = replace(full, water_capacity_kg=None)
+    assert "liquid-full-soon" in causes(knowledge, unknown, stood=stood, **on(temp_k=k_from_c(20.0)))
+
+
+def test_a_hold_that_was_released_is_no_cause(knowledge):
+    held = doubt({"R-410A": 0.97}, disposition="hold")["state"]
+    assert "advice-hold" in causes(knowledge, held)
+    assert "advice-hold" not in causes(knowledge, replace(held, released=frozenset({"hold"})))
+
+
 def test_what_left_the_shop_needs_nobody_here(knowledge):
     gone = replace(HOLDS_R22, standing="handed-over")
     assert causes(knowledge, gone, stood=["leak", "hot"], **on(temp_k=k_from_c(60.0))) == {}

@@ -44,6 +44,11 @@ def test_from_half_on_it_has_a_name_and_below_it_has_several():
     assert (less.form, less.designation) == ("unknown", None)
 
 
+def test_what_is_no_more_than_likely_is_said_to_be_something_else_perhaps():
+    alone = named({"R-22": 0.7})
+    assert (alone.form, alone.text) == ("tentative", "R-22 or something else")
+
+
 def test_from_two_percent_on_another_name_stands_beside_it():
     assert named({"R-22": 0.89, "R-407C": 0.02}).instead == ("R-407C",)
     assert named({"R-22": 0.89, "R-407C": 0.0199}).instead == ()
