@@ -44,6 +44,16 @@ def test_from_half_on_it_has_a_name_and_below_it_has_several():
     assert (less.form, less.designation) == ("unknown", None)
 
 
+def test_what_nothing_on_file_explains_is_unknown_from_half_on():
+    unknown = named({"R-22": 0.5})
+    assert (unknown.form, unknown.text, unknown.instead) == ("unknown", "unknown", ("R-22",))
+
+
+def test_four_are_listed_and_the_others_counted():
+    shares = {"R-22": 0.3, "R-407C": 0.2, "R-12": 0.15, "R-134a": 0.12, "R-410A": 0.1, "R-32": 0.08}
+    assert named(shares).text == "R-22, R-407C, R-12, R-134a or one of 2 more"
+
+
 def test_what_is_no_more_than_likely_is_said_to_be_something_else_perhaps():
     alone = named({"R-22": 0.7})
     assert (alone.form, alone.text) == ("tentative", "R-22 or something else")
