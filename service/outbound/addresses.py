@@ -112,6 +112,10 @@ class AddressPolicy:
         host = (parts.hostname or "").rstrip(".")
         if not host or not url.isascii() or any(ord(c) <= 0x20 or c == "\\" for c in url):
             raise ForbiddenTarget("expected an absolute ASCII URL with a host and without spaces")
+        try:
+            host.encode("idna")
+        except UnicodeError:
+            raise ForbiddenTarget("the host is no name: its parts have 1 to 63 characters") from None
         if parts.username is not None or parts.fragment:
             raise ForbiddenTarget("a user, a password or a fragment has no place in a webhook URL")
         named = host in self.named_hosts

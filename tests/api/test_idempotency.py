@@ -3,8 +3,10 @@
 import threading
 from collections.abc import Callable
 
+from flask import Flask
 from flask.testing import FlaskClient
 
+from service.api.http.idempotent import LONGEST_KEY, _digest
 from tests.support.http import assert_problem
 
 PAIR = {"cylinder": "HM-1", "temperature_c": 24.8, "absolute_pressure_kpa": 1044.0}
@@ -69,3 +71,31 @@ def test_two_at_once_make_one(client_as: Callable[..., FlaskClient]) -> None:
         thread.join()
     assert answers == [201] * 4
     assert len(clients[0].get("/api/v1/cylinders").get_json()["items"]) == 1
+
+
+def test_what_the_first_answer_said_beside_its_body_is_said_again(technician: FlaskClient) -> None:
+    first, again = (
+        technician.post("/api/v1/cylinders", json={"serial": "HM-1"}, headers={"Idempotency-Key": "k"})
+        for _ in range(2)
+    )
+    assert again.headers["Idempotency-Replayed"] == "true"
+    for name in ("ETag", "Content-Type"):
+        assert first.headers[name] == again.headers[name]
+
+
+def test_the_same_words_elsewhere_or_in_another_way_are_another_request(app: Flask) -> None:
+    told = set()
+    for method, path in (("POST", "/a"), ("PUT", "/a"), ("POST", "/b"), ("POST", "/a?dry_run=true")):
+        with app.test_request_context(path, method=method, data=b"{}"):
+            told.add(_digest())
+    assert len(told) == 4
+
+
+def test_the_longest_key_is_taken_and_one_with_control_characters_is_not(technician: FlaskClient) -> None:
+    def status(key: str, serial: str) -> int:
+        headers = {"Idempotency-Key": key}
+        return technician.post("/api/v1/cylinders", json={"serial": serial}, headers=headers).status_code
+
+    assert status("x" * LONGEST_KEY, "HM-1") == 201
+    assert status("a\x7fb", "HM-2") == 422
+    assert status("a\x01b", "HM-3") == 422

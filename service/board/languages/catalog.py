@@ -21,6 +21,8 @@ UNITS = "lb|kg|oz|psi|psig|kPa|bar|in|ft|min|ppm|mm|bit"
 PLAIN = re.compile(rf"(?!\b(?:{UNITS})\b)\b[a-z]{{2,}}\b")
 TITLE = re.compile(r"([^{}:]+): \{\w+\}")
 SENTENCES = re.compile(r"[.;] ")
+LONGEST = 1000
+"""A longer text quotes what somebody typed, brackets in brackets perhaps: it stays as it is (a choice) [characters]."""
 # What is said one part after the other: where one end of it is known, and where both must be.
 LOOSE, CLOSE = ("; ", ": ", " · "), (", ", " or ", " and ")
 JOINERS = {" or ": "{first} or {last}", " and ": "{first} and {last}"}
@@ -114,7 +116,12 @@ class Catalog:
 
     def _sentence(self, text: str) -> str:
         """Say a sentence that was written from phrases; what is not recognized stays as it is."""
-        return self._said(text).text
+        if len(text) > LONGEST:
+            return text
+        try:
+            return self._said(text).text
+        except RecursionError:
+            return text
 
     def recognized(self, text: str) -> tuple[str, dict[str, str]] | None:
         """Give the phrase that a sentence was written from, and what stands in its places.

@@ -177,3 +177,10 @@ def test_a_gauge_hookup_gets_its_pressure_back_against_its_own_air():
     assert high.pressure_pa == pytest.approx(826_325.0) and high.mass_kg == 18.7
     absolute = pair_of(Hooked(), Estimated(), 0.0, is_gauge=False)
     assert absolute.pressure_pa == 910_325.0 and not absolute.is_gauge
+
+
+def test_a_mass_that_changed_by_just_so_much_is_a_change():
+    pairing = Pairing()
+    assert settle(pairing, mass_kg=0.0)
+    assert settle(pairing, mass_kg=CONTENTS_CHANGED_KG)
+    assert not settle(pairing, mass_kg=2 * CONTENTS_CHANGED_KG - 0.001)
