@@ -52,6 +52,12 @@ def _scaled(temp_k: Floats) -> Floats:
     return (2.0 / temp_k - _INVERSE_LOW - _INVERSE_HIGH) / (_INVERSE_HIGH - _INVERSE_LOW)
 
 
+def node_temp_k(count: int) -> Floats:
+    """Chebyshev nodes [count] of the range in 1/T, as temperatures [K]."""
+    x = np.cos((np.arange(count) + 0.5) * np.pi / count)
+    return 2.0 / (x * (_INVERSE_HIGH - _INVERSE_LOW) + _INVERSE_LOW + _INVERSE_HIGH)
+
+
 _POWERS = np.arange(TERMS)[:, None]
 """Exponents 0 to TERMS - 1, ndarray[TERMS, 1]."""
 _OF_POWERS: Floats = np.stack(

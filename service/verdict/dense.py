@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import DenseFluids
-from service.verdict import chebyshev, likelihood
+from service.verdict import chebyshev, curve_likelihood
 from service.verdict.closed_cylinder import ChargeBook
 from service.verdict.evidence import Evidence
 from service.verdict.quadrature_grids import BOILED_DRY, Grid, neighbour_gap
@@ -66,7 +66,7 @@ class DenseBook:
             return np.full((self.index.size, self._possible.shape[1] // _DIVIDED), -np.inf)
         at, slope = _straight(evidence.temp_k)
         count = evidence.count
-        values = likelihood.of_curves(
+        values = curve_likelihood.of_curves(
             loose := evidence.loosened(MISFIT),
             (self._samples @ at).reshape(-1, count),
             (self._samples @ slope).reshape(-1, count),
@@ -75,7 +75,7 @@ class DenseBook:
         values += 0.5 * (evidence.log_det_pressure - loose.log_det_pressure)
         exists = self._possible & np.isfinite(values) & (evidence.temp_k.max() > self.top_k)[:, None]
         parts = np.where(exists, values, -np.inf).reshape(self.index.size, -1, _DIVIDED)
-        return np.asarray(np.logaddexp.reduce(parts, axis=2) - np.log(_DIVIDED))
+        return curve_likelihood.log_mean(parts)
 
     def fitting(self, evidence: Evidence) -> NDArray[np.intp]:
         """Places [found] of designations that some filling of fits about as well as the best one does."""

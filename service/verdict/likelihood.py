@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.verdict import chebyshev, row_groups
+from service.verdict.curve_likelihood import gaussian
 from service.verdict.evidence import Evidence
 from service.verdict.hypotheses import HypothesisSpace
 from service.verdict.row_groups import RowGroups, RowPrior
@@ -21,8 +22,6 @@ CHUNK, FULL_CHUNK = 32768, 6144
 SURE = 0.8
 """A row that lies so many nat below the best one by its bound lies at least this share of them below: a nearly empty
 blend's own profile of slope can make the bound a fifth too low (computed over the catalogue) [-]."""
-FAR = 60.0
-"""Curves so far below the best of their kind by an upper bound are nothing (a choice) [nat]."""
 STEEP = 0.6
 """Slope, over that of a typical curve, that nearly every row reaches (computed over the catalogue) [-]."""
 _SEPARATE_K = 0.01
@@ -69,8 +68,7 @@ def two_phase(
     tables : Mapping of str to RowPrior
         ln prior of each block; -inf where a hypothesis does not exist.
     """
-    level = _Level(space, evidence)
-    bound = _bounds(groups, level) + groups.prior(tables)
+    bound = bounds(space, groups, evidence) + groups.prior(tables)
     first = np.flatnonzero(bound >= bound.max() - _FIRST)[:_AT_ONCE]
     rows, prior = groups.rows(first, tables)
     known = prior + _full(space, evidence, rows)
@@ -109,7 +107,7 @@ def of_rows(
         exponent = _Plane(space, evidence).bounds(space, rows, log_prior)
         _evaluate_likely(space, evidence, rows, log_prior, exponent)
     else:
-        exponent, spread = _along_level(space, _Level(space, evidence), rows, log_prior)
+        exponent, spread = _along_level(space, evidence, rows, log_prior)
     top = float(exponent.max(initial=-np.inf))
     if not np.isfinite(top):
         return Weights(rows, np.zeros(rows.size, dtype=np.float32), 0.0)
@@ -152,54 +150,86 @@ def _least_determinant(evidence: Evidence) -> float:
     return float(np.log1p(STEEP**2 * evidence.eigenvalues).sum())
 
 
-class _Level:
+def _ways(evidence: Evidence) -> Floats:
     """
-    One combination of the residuals, along which they have most in common.
+    Combinations [k, 1 or 2] of whitened residuals: along the level, and along a curve that is too steep or too flat.
 
-    Exact for one pair. For more it gives an upper bound of the likelihood.
+    They are weighed as for a curve of the reference slope; curves differ in little else.
     """
+    spread = 1.0 + evidence.eigenvalues
+    level = evidence.level
+    if evidence.count == 1:
+        return np.asarray((level / spread)[:, None])
+    away = evidence.temp_k - evidence.temp_k.mean() + _SEPARATE_K * np.arange(evidence.count)
+    steep = away @ evidence.whitening
+    # Without what it has in common with the level: the two are then told apart to all digits.
+    steep = steep - level * float(steep @ (level / spread)) / float(level @ (level / spread))
+    return np.column_stack([level / spread, steep / spread])
 
-    def __init__(self, space: HypothesisSpace, evidence: Evidence) -> None:
-        weights = evidence.level / (1.0 + evidence.eigenvalues)
+
+class _Way:
+    """One combination of the residuals: exact for one pair; for more it gives an upper bound of the likelihood."""
+
+    def __init__(self, space: HypothesisSpace, evidence: Evidence, weights: Floats) -> None:
         combined = evidence.whitening @ weights
-        projection = evidence.slope_projection()
         self.at_pairs = chebyshev.values(evidence.temp_k) @ combined
-        self.projection = chebyshev.slopes(evidence.temp_k) @ projection
         self.observed = float(evidence.log_pressure @ combined - space.reference @ self.at_pairs)
-        self.slope_of_reference = float(space.reference @ self.projection)
         self.noise = float(weights @ weights)
         self.from_slope = float(weights**2 @ evidence.eigenvalues) / self.noise
         self.from_level = float(weights @ evidence.level) ** 2 / self.noise
-        self.least = 0.0 if evidence.count == 1 else _least_determinant(evidence)
 
 
-def _bounds(groups: RowGroups, level: _Level) -> Singles:
-    """Upper bound [groups] of the log-likelihood of any of their rows."""
-    away = groups.residuals(level.at_pairs, level.observed)
-    flattest, slope = groups.slopes(level.projection, level.slope_of_reference)
-    slope *= slope
-    slope *= np.float32(level.from_slope)
-    slope += np.float32(1.0)
-    slope += np.float32(level.from_level) * groups.variance
-    away *= away
-    away /= slope
-    away *= np.float32(-0.5 / level.noise)
-    if level.least:
-        away -= np.float32(0.5 * level.least) * (flattest >= STEEP)
-    return away
+def bounds(space: HypothesisSpace, groups: RowGroups, evidence: Evidence) -> Singles:
+    """
+    Upper bound [groups] of the log-likelihood of any of their rows: the least that any of `_ways` gives.
+
+    For any weights a, ``y'Inv(C)y >= (a'y)^2 / (a'Ca)``, and a'Ca rises with slope and variance, of which the group's
+    greatest are taken; the determinant is never less than one, and for rows as steep as `STEEP` never less than there.
+
+    Parameters
+    ----------
+    space : HypothesisSpace
+        The rows.
+    groups : RowGroups
+        Of them.
+    evidence : Evidence
+        k pairs.
+
+    Returns
+    -------
+    ndarray[groups]
+        Less the constant that all hypotheses share [nat].
+    """
+    squared = groups.steepest * groups.steepest
+    distance: Singles = np.zeros_like(squared)
+    for weights in _ways(evidence).T:
+        way = _Way(space, evidence, weights)
+        away = groups.residuals(way.at_pairs, way.observed)
+        away *= away
+        spread = squared * np.float32(way.from_slope * way.noise)
+        spread += groups.variance * np.float32(way.from_level * way.noise)
+        spread += np.float32(way.noise)
+        away /= spread
+        np.maximum(distance, away, out=distance)
+    if evidence.count > 1:
+        distance += np.float32(_least_determinant(evidence)) * (groups.flattest >= STEEP)
+    distance *= np.float32(-0.5)
+    return distance
 
 
 def _along_level(
-    space: HypothesisSpace, level: _Level, rows: NDArray[np.intp], log_prior: Singles
+    space: HypothesisSpace, evidence: Evidence, rows: NDArray[np.intp], log_prior: Singles
 ) -> tuple[Singles, Singles]:
-    """Exponent of each row along the level, and the variance ratio under its root: exact for one pair."""
-    factors = np.ascontiguousarray(np.stack([level.at_pairs, level.projection]), dtype=np.float32)
+    """Exponent of each row of one pair, and the variance ratio under its root."""
+    level = _Way(space, evidence, _ways(evidence)[:, 0])
+    projection = chebyshev.slopes(evidence.temp_k) @ evidence.slope_projection()
+    factors = np.ascontiguousarray(np.stack([level.at_pairs, projection]), dtype=np.float32)
     exponent, ratio = np.empty((2, rows.size), dtype=np.float32)
     for start in range(0, rows.size, CHUNK):
         part = slice(start, min(start + CHUNK, rows.size))
         residual, slope = factors @ space.coefficients.take(rows[part], axis=0).T
         np.subtract(np.float32(level.observed), residual, out=residual)
-        slope += np.float32(level.slope_of_reference)
+        slope += np.float32(space.reference @ projection)
         slope *= slope
         slope *= np.float32(level.from_slope)
         slope += np.float32(1.0)
@@ -220,12 +250,7 @@ class _Plane:
     """
 
     def __init__(self, space: HypothesisSpace, evidence: Evidence) -> None:
-        spread = 1.0 + evidence.eigenvalues
-        away = evidence.temp_k - evidence.temp_k.mean() + _SEPARATE_K * np.arange(evidence.count)
-        level, steep = evidence.level, away @ evidence.whitening
-        # Without what it has in common with the level: the two are then told apart to all digits.
-        steep = steep - level * float(steep @ (level / spread)) / float(level @ (level / spread))
-        ways = np.column_stack([level / spread, steep / spread])
+        ways = _ways(evidence)
         projection = evidence.slope_projection()
         combined = evidence.whitening @ ways
         terms = np.column_stack(
@@ -277,83 +302,3 @@ def _full(space: HypothesisSpace, evidence: Evidence, rows: NDArray[np.intp]) ->
     slope = product[-1]
     slope += np.float32(space.reference @ projection)
     return np.asarray(gaussian(evidence, whitened, slope, space.variance[rows]))
-
-
-def gaussian(evidence: Evidence, whitened: NDArray, slope: NDArray, variance: NDArray) -> NDArray:  # type: ignore[type-arg]
-    """
-    Log-density N(residual; 0, C) for many hypotheses, C = A + c^2 S0 B S0 + u^2 11', less a constant.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        k pairs.
-    whitened : ndarray[k, rows]
-        Residuals times the whitening matrix.
-    slope : ndarray[rows]
-        Factor c of the reference slope [-].
-    variance : ndarray[rows]
-        u^2, variance of a shift common to all pairs [-].
-
-    Returns
-    -------
-    ndarray[rows]
-        The shared constant is -k/2 ln 2 pi - 1/2 ln det A.
-    """
-    squared = slope * slope
-    kind = whitened.dtype.type
-    total = np.zeros_like(slope)
-    along = np.zeros_like(slope)
-    level = np.zeros_like(slope)
-    determinant = np.ones_like(slope)
-    for z, eigenvalue, e in zip(whitened, evidence.eigenvalues, evidence.level, strict=True):
-        spread = squared * kind(eigenvalue)
-        spread += kind(1.0)
-        determinant *= spread
-        scaled = z / spread
-        total += z * scaled
-        scaled *= kind(e)
-        along += scaled
-        np.divide(kind(e * e), spread, out=spread)
-        level += spread
-    level *= variance
-    level += kind(1.0)
-    total -= variance * along * along / level
-    determinant *= level
-    total += np.log(determinant)
-    total *= kind(-0.5)
-    return total
-
-
-def of_curves(evidence: Evidence, log_pressure: Floats, slopes: Floats, variance: Floats) -> Floats:
-    """
-    Log-likelihood of curves given by value and slope at the pairs.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        k pairs.
-    log_pressure, slopes : ndarray[rows, k]
-        ln P [ln Pa] and d ln P/dT [1/K] at the pairs' temperatures.
-    variance : ndarray[rows]
-        u^2 of each curve [-].
-
-    Returns
-    -------
-    ndarray[rows]
-        Less the same constant as `two_phase`.
-    """
-    residual = evidence.log_pressure - log_pressure
-    slope = slopes @ evidence.slope_projection()
-    spread = np.broadcast_to(variance, residual.shape[:1]).astype(float)
-    weights = evidence.level / (1.0 + evidence.eigenvalues)
-    combined, noise = residual @ (evidence.whitening @ weights), float(weights @ weights)
-    ratio = 1.0 + slope**2 * float(weights**2 @ evidence.eigenvalues) / noise
-    ratio += spread * float(weights @ evidence.level) ** 2 / noise
-    bound = -0.5 * combined**2 / (ratio * noise)
-    bound[~np.isfinite(bound)] = -np.inf
-    found = np.full(bound.size, -np.inf)
-    near = np.flatnonzero(bound > bound.max(initial=-np.inf) - FAR)
-    found[near] = gaussian(
-        evidence, np.ascontiguousarray((residual[near] @ evidence.whitening).T), slope[near], spread[near]
-    )
-    return found

@@ -1,8 +1,9 @@
 """Neighbouring rows in groups, so that most hypotheses are ruled out without being looked at.
 
 Every row is a series of seven terms. Rows of a group differ from its centre by at most d_j in each coefficient, so that
-whatever is linear in ln P and its slope, with weights f_j of the terms, differs by at most ``sum |f_j| d_j``. With the
-largest variance of a group that gives an upper bound of the likelihood of each of its rows. Groups are
+whatever is linear in ln P, with weights f_j of the terms, differs by at most ``sum |f_j| d_j``. The last terms, c_j and
+d_j together, are small: they count as a distance of at most their sum times the greatest of their |f_j|. With the
+greatest slope and variance of a group that gives an upper bound of the likelihood of each of its rows. Groups are
 left out from the least likely on, as long as all that they could hold is `NEGLIGIBLE` of what some rows that were
 evaluated do hold.
 """
@@ -16,13 +17,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.verdict import chebyshev
+from service.verdict.evidence import reference_slope
 from service.verdict.hypotheses import Block, HypothesisSpace
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Indices = NDArray[np.intp]
 
-NEGLIGIBLE = 4e-3
+NEGLIGIBLE = 2e-3
 """Share of all weight that may be ruled out without being looked at (a choice) [-]."""
 _DEEPEST = 25
 """So far below the best row nothing is looked for: all rows there together hold 1e-5 of it [nat]."""
@@ -36,6 +38,12 @@ _CHUNKS = {
     "several": (1, 8),
 }
 """Axis that is cut, and into how many nodes at most; axes behind it are whole in each group."""
+_LEADING = 4
+"""Terms of a row's series whose centres are kept; the others are 0.003 of ln P together on average (a choice)."""
+_AT_ONCE = 1024
+"""Groups whose slopes are computed in one pass (a choice)."""
+_SLOPE_TEMPS = 33
+"""Temperatures at which slopes are compared (a choice)."""
 _ROUNDING = 1e-4
 """What single precision may lose of a logarithm of pressure (a choice, well above 1e-6) [-]."""
 
@@ -104,9 +112,34 @@ def likely(bound: Singles, best: float, held: float, size: Singles | None = None
     return np.asarray(near[depth < int((beyond > NEGLIGIBLE * held).sum())])
 
 
+def _slopes(space: HypothesisSpace, rows: Singles) -> Singles:
+    """
+    Least and greatest slope [2, groups] of any row [groups, size, TERMS] at any temperature, over the reference's [-].
+
+    Divided by the reference's, which goes with 1/T^2 as d(1/T)/dT does, a row's slope is a polynomial in 1/T of degree
+    n = TERMS - 2. Between N Chebyshev nodes it is off the middle of its range there by at most 1/cos(n pi / 2 N) times
+    half that range (Ehlich and Zeller, 1964; from memory). For any pairs the factor of the reference slope is a mean of
+    its values at them, so it lies between the two as well.
+    """
+    temp = chebyshev.node_temp_k(_SLOPE_TEMPS)
+    basis = chebyshev.slopes(temp) / reference_slope(temp)
+    reference = (space.reference @ basis).astype(np.float32)
+    least, greatest = np.empty((2, rows.shape[0]), dtype=np.float32)
+    for start in range(0, rows.shape[0], _AT_ONCE):
+        part = slice(start, start + _AT_ONCE)
+        slopes = rows[part] @ basis.astype(np.float32) + reference
+        least[part], greatest[part] = slopes.min(axis=(1, 2)), slopes.max(axis=(1, 2))
+    wide = 1.0 / np.cos((chebyshev.TERMS - 2) * np.pi / (2 * _SLOPE_TEMPS))
+    middle, half = (greatest + least) / 2, (greatest - least) / 2 * np.float32(wide)
+    return np.stack([middle - half, middle + half])
+
+
 class RowGroups:
     """
     All groups of a space, in the order of its rows.
+
+    `size` [groups] is the number of rows of each. `flattest` [groups] is the least slope of any of them, over the
+    reference slope, and `steepest` [groups] the greatest size of one [-].
 
     Parameters
     ----------
@@ -124,15 +157,18 @@ class RowGroups:
             self._cuts[name] = _Cut(block, first, shape, axis, chunk, block.size // int(np.prod(shape)))
             first += int(np.prod(shape))
         parts = [self._parts(space, cut) for cut in self._cuts.values()]
-        centre, radius, variance = (np.concatenate(one, axis=-1) for one in zip(*parts, strict=True))
-        self._centre: Singles = np.ascontiguousarray(centre)
-        self._radius: Singles = np.ascontiguousarray(radius)
+        centre, radius, variance, slopes = (np.concatenate(one, axis=-1) for one in zip(*parts, strict=True))
+        rest = (np.abs(centre[_LEADING:]) + radius[_LEADING:]).sum(axis=0)
+        self._centre: Singles = np.ascontiguousarray(centre[:_LEADING])
+        self._radius: Singles = np.ascontiguousarray([*radius[:_LEADING], rest])
         self._variance: Singles = variance
+        self.flattest: Singles = slopes[0]
+        self.steepest: Singles = np.abs(slopes).max(axis=0)
         sizes = [np.full(int(np.prod(cut.shape)), cut.size) for cut in self._cuts.values()]
-        self._size: Singles = np.concatenate(sizes).astype(np.float32)
+        self.size: Singles = np.concatenate(sizes).astype(np.float32)
 
     @staticmethod
-    def _parts(space: HypothesisSpace, cut: _Cut) -> tuple[Singles, Singles, Singles]:
+    def _parts(space: HypothesisSpace, cut: _Cut) -> tuple[Singles, Singles, Singles, Singles]:
         rows = space.coefficients[cut.block.rows].reshape(-1, cut.size, chebyshev.TERMS)
         centre = (rows.max(axis=1) + rows.min(axis=1)) / 2
         off = np.abs(rows - centre[:, None])
@@ -140,21 +176,19 @@ class RowGroups:
             np.ascontiguousarray(centre.T),
             np.ascontiguousarray(off.max(axis=1).T),
             space.variance[cut.block.rows].reshape(-1, cut.size).max(axis=1),
+            _slopes(space, rows),
         )
 
     def residuals(self, at_pairs: Floats, observed: float) -> Singles:
         """Least distance [groups] of any row's ln P from the observed [-]; `at_pairs` [TERMS] weighs the terms [-]."""
         size = np.abs(at_pairs)
-        away = np.abs(np.float32(observed) - at_pairs.astype(np.float32) @ self._centre)
-        away -= size.astype(np.float32) @ self._radius
+        weights = np.array([*size[:_LEADING], size[_LEADING:].max()], dtype=np.float32)
+        away = at_pairs[:_LEADING].astype(np.float32) @ self._centre
+        away -= np.float32(observed)
+        np.abs(away, out=away)
+        away -= weights @ self._radius
         away -= np.float32(_ROUNDING * size.max())
-        return np.asarray(np.maximum(away, np.float32(0.0)))
-
-    def slopes(self, projection: Floats, reference: float) -> tuple[Singles, Singles]:
-        """Least factor [groups] of the reference slope [1/K] by a projection [TERMS] in 1/K, and its greatest size."""
-        weights = projection.astype(np.float32)
-        middle, away = np.float32(reference) + weights @ self._centre, np.abs(weights) @ self._radius
-        return middle - away, np.abs(middle) + away
+        return np.asarray(np.maximum(away, np.float32(0.0), out=away))
 
     @property
     def variance(self) -> Singles:
@@ -171,7 +205,7 @@ class RowGroups:
 
     def likely(self, bound: Singles, best: float, held: float) -> Indices:
         """Groups [found] that cannot be left out, by bound [groups], the best and what is held [nat], as `likely`."""
-        return likely(bound, best, held, self._size)
+        return likely(bound, best, held, self.size)
 
     def rows(self, chosen: Indices, tables: Mapping[str, RowPrior]) -> tuple[Indices, Singles]:
         """Rows [found] of some groups, rising like these, with ln of their prior [nat]."""

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from service.refrigerants.curves import SaturationCurves
 from service.refrigerants.surfaces import DenseFluids
-from service.verdict import chebyshev, likelihood, quadrature_grids
+from service.verdict import chebyshev, curve_likelihood, quadrature_grids
 from service.verdict.closed_cylinder import ChargeBook
 from service.verdict.dense import DenseBook
 from service.verdict.evidence import Evidence, reference_slope
@@ -99,9 +99,12 @@ class SinglePhaseBook:
             solved = dense.log_pressure(row, charges.vapour[index] * ratio[index])
             samples[index] = np.where(np.isfinite(solved), solved, samples[index])
         used = self._heels.dry_k[:, :, None] - _CARRIED_ON_K < chebyshev.SAMPLE_TEMP_K
-        self._dry = chebyshev.fit(np.where(used, samples, np.nan))
-        self._wet = self._bubble[:, None, :] + chebyshev.fit(self._heels.departure)
-        self._smear = (0.35 * quadrature_grids.neighbour_gap(np.log(ratio), axis=1)) ** 2
+        dry = chebyshev.fit(np.where(used, samples, np.nan))
+        wet = self._bubble[:, None, :] + chebyshev.fit(self._heels.departure)
+        self._dry, self._wet = (
+            np.ascontiguousarray(one.reshape(-1, chebyshev.TERMS).T) for one in (dry, wet)
+        )
+        self._smear = (0.35 * quadrature_grids.neighbour_gap(np.log(ratio), axis=1).ravel()) ** 2
 
     def evaluate(self, evidence: Evidence) -> SinglePhase:
         """Log-likelihoods of all three states for k pairs."""
@@ -123,45 +126,53 @@ class SinglePhaseBook:
         return np.asarray((temp_k >= self._low_k) & (temp_k <= self._high_k))
 
     def _vapour_only(self, evidence: Evidence) -> tuple[Floats, NDArray[np.bool_]]:
-        temp = evidence.temp_k
-        at, slope = chebyshev.with_slopes(temp)
-        condensed = temp < self._heels.dry_k[:, :, None]
-        # A vapour that was dry when warm condenses when cold, and then stands between dew and bubble pressure.
-        log_pressure = np.where(condensed, self._wet @ at, self._dry @ at)
-        slopes = np.where(condensed, self._wet @ slope, self._dry @ slope)
-        shape = log_pressure.shape
-        result = likelihood.of_curves(
-            loose := evidence.loosened(VAPOUR_MISFIT),
-            log_pressure.reshape(-1, temp.size),
-            slopes.reshape(-1, temp.size),
-            self._smear.ravel(),
-        ).reshape(shape[:2])
-        result += 0.5 * (evidence.log_det_pressure - loose.log_det_pressure)
+        temp, dry_k = evidence.temp_k, self._heels.dry_k
+        throughout = np.asarray(temp.max() < dry_k)
         inside = np.asarray(self._inside(temp).all(axis=1))
-        throughout = np.asarray(condensed.all(axis=2))
-        exists = ~(throughout & self._boiled_dry) & (inside[:, None] | ~condensed.any(axis=2))
-        return np.where(exists, result, -np.inf), throughout
+        exists = ~(throughout & self._boiled_dry) & (inside[:, None] | (temp.min() >= dry_k))
+        loose, every = evidence.loosened(VAPOUR_MISFIT), slice(None)
+        first, first_slope = self._vapour_curves(temp[:1], every)
+        rows = np.flatnonzero(exists.ravel())
+        rows = rows[
+            curve_likelihood.not_ruled_out(loose, first[rows, 0], first_slope[rows, 0], self._smear[rows])
+        ]
+        result = np.full(dry_k.shape, -np.inf)
+        result.ravel()[rows] = curve_likelihood.of_curves(
+            loose, *self._vapour_curves(temp, rows), self._smear[rows]
+        ) + 0.5 * (evidence.log_det_pressure - loose.log_det_pressure)
+        return result, throughout
+
+    def _vapour_curves(self, temp_k: Floats, rows: NDArray[np.intp] | slice) -> tuple[Floats, Floats]:
+        """Ln P [rows, k] [ln Pa] of some vapours and its slope [1/K].
+
+        A vapour that was dry when warm condenses when cold, and then stands between dew and bubble pressure.
+        """
+        weights = np.concatenate(chebyshev.with_slopes(temp_k), axis=1).T
+        condensed = np.tile(temp_k[:, None] < self._heels.dry_k.ravel()[rows], (2, 1))
+        both = np.where(condensed, weights @ self._wet[:, rows], weights @ self._dry[:, rows]).T
+        return both[:, : temp_k.size], both[:, temp_k.size :]
 
     def _liquid_full(self, evidence: Evidence) -> Floats:
-        temp = evidence.temp_k
-        saturation = np.exp(np.where(self._inside(temp), self._bubble @ chebyshev.values(temp), np.nan))
-        rise = saturation * (self._bubble @ chebyshev.slopes(temp))
-        over = self._overpressure
+        """Each designation [n] over all overpressures and stiffnesses, ways [m] that it may be full."""
+        temp, over = evidence.temp_k, self._overpressure
+        at, slope = chebyshev.with_slopes(temp)
+        saturation = np.exp(np.where(self._inside(temp), self._bubble @ at, np.nan))
+        rise = saturation * (self._bubble @ slope)
         stiffness = np.array(STIFFNESS_PA_K if evidence.count > 1 else STIFFNESS_PA_K[1:2])
         extra = over.nodes[:, None, None] + stiffness[:, None] * (temp - temp.mean())
-        full = extra > 0
-        pressure = saturation[:, None, None, :] + np.maximum(extra, 0.0)
-        slopes = (rise[:, None, None, :] + np.where(full, stiffness[:, None], 0.0)) / pressure
-        shape = pressure.shape
-        gap = np.log(over.nodes[1] / over.nodes[0]) * over.nodes[:, None] / pressure.mean(axis=3)
-        values = likelihood.of_curves(
-            evidence,
-            np.log(pressure).reshape(-1, temp.size),
-            slopes.reshape(-1, temp.size),
-            ((0.35 * gap) ** 2).ravel(),
-        ).reshape(shape[0], -1)
-        values = np.where(np.isfinite(values), values, -np.inf)
-        return np.asarray(np.logaddexp.reduce(values, axis=1) - np.log(values.shape[1]))
+        stiff = np.where(extra > 0, stiffness[:, None], 0.0).reshape(-1, temp.size)
+        extra = np.maximum(extra, 0.0).reshape(-1, temp.size)
+        gap = np.log(over.nodes[1] / over.nodes[0]) * np.repeat(over.nodes, stiffness.size)
+        spread = 0.35 * gap / (saturation.mean(axis=1)[:, None] + extra.mean(axis=1))
+        first = saturation[:, :1] + extra[:, 0]
+        first_slope, variance = (rise[:, :1] + stiff[:, 0]) / first, (spread**2).ravel()
+        rows = curve_likelihood.not_ruled_out(evidence, np.log(first).ravel(), first_slope.ravel(), variance)
+        which, way = np.divmod(rows, extra.shape[0])
+        pressure = saturation[which] + extra[way]
+        slopes = (rise[which] + stiff[way]) / pressure
+        values = np.full(first.shape, -np.inf)
+        values.ravel()[rows] = curve_likelihood.of_curves(evidence, np.log(pressure), slopes, variance[rows])
+        return curve_likelihood.log_mean(values)
 
 
 def _something_else(evidence: Evidence) -> float:

@@ -11,8 +11,10 @@ from hypothesis import strategies as st
 from service.store.artefacts import load_catalogue, load_curves, load_surfaces
 from service.store.prevalence import load_prevalence
 from service.units import pa_from_psi, psi_from_pa
+from service.verdict import curve_likelihood, evidence, likelihood
 from service.verdict.engine import VerdictEngine
 from service.verdict.errors import InvalidEvidence
+from service.verdict.merge_replicates import condense
 from service.verdict.model import CylinderFacts, Pair
 
 COMMON = ("R-22", "R-134a", "R-410A", "R-404A", "R-407C", "R-12", "R-32", "R-454B", "R-123", "R-290")
@@ -220,3 +222,18 @@ def test_a_clean_cylinder_can_be_called_clean(engine, name):
     verdict = engine.verdict(readings, CylinderFacts(claimed_designation=name))
     assert verdict.contamination.finding == "none-detected"
     assert verdict.disposition.code == "keep"
+
+
+@SOME
+@given(st.lists(pairs, min_size=1, max_size=5), st.integers(0, 2**32 - 1))
+def test_no_row_is_likelier_than_the_bound_of_its_group(engine, given_pairs, seed):
+    space, groups = engine.space, engine.groups
+    built = evidence.build(condense(given_pairs))
+    rows = np.random.default_rng(seed).choice(space.size, size=20_000, replace=False)
+    residual = built.log_pressure - space.log_pressure(built.temp_k, rows)
+    slope = space.slope(built.temp_k, rows) @ built.slope_projection()
+    variance = space.variance[rows].astype(float)
+    exact = curve_likelihood.gaussian(built, (residual @ built.whitening).T, slope, variance)
+    group = np.repeat(np.arange(groups.size.size), groups.size.astype(int))[rows]
+    bound = likelihood.bounds(space, groups, built)[group]
+    assert (exact <= bound + 1e-3 + 1e-4 * np.abs(bound)).all()

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from service.verdict import likelihood, row_groups
+from service.verdict import curve_likelihood, likelihood, row_groups
 from service.verdict.evidence import build
 from service.verdict.merge_replicates import condense
 from service.verdict.model import CylinderFacts
@@ -77,3 +77,20 @@ def test_contradictory_pairs_are_still_evaluated(engine, at):
     found = log_likelihood(engine.space, evidence)
     best = int(found.argmax())
     assert found[best] == pytest.approx(brute_force(engine.space, evidence, [best])[0], rel=COMMON_SLOPE)
+
+
+@pytest.mark.parametrize("temps", [(298.15,), (284.0, 298.0, 312.0)])
+def test_curves_that_the_first_pair_rules_out_hold_nothing(engine, at, temps):
+    space, evidence = engine.space, build(condense([at("R-22", t, 0.9) for t in temps]))
+    rows = np.arange(0, space.size, 97)
+    pressures, slopes = space.log_pressure(evidence.temp_k, rows), space.slope(evidence.temp_k, rows)
+    variance = space.variance[rows].astype(float)
+    kept = curve_likelihood.not_ruled_out(evidence, pressures[:, 0], slopes[:, 0], variance)
+    exact = brute_force(space, evidence, rows)
+    assert 0 < kept.size < 0.9 * rows.size
+    assert np.delete(exact, kept).max() < exact.max() - curve_likelihood.FAR / 2
+
+
+def test_the_mean_of_exponentials_is_taken_where_they_would_overflow_or_vanish():
+    values = np.array([[1000.0, 1000.0 + np.log(3.0)], [-1e4, -1e4], [-np.inf, -np.inf]])
+    assert curve_likelihood.log_mean(values) == pytest.approx([1000.0 + np.log(2.0), -1e4, -np.inf])
