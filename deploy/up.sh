@@ -3,6 +3,7 @@
 #
 #   sh deploy/up.sh           everything a shop needs: database, broker, service, worker
 #   sh deploy/up.sh --lan     and HTTPS for the phones of the own network
+#   sh deploy/up.sh --install the same, from now on with every start of the machine (systemd)
 #   sh deploy/up.sh --demo    and simulated cylinders, so that verdicts appear by themselves
 #
 # HEELMARK_PYTHON names the Python to use; the other settings are in service/handbook/settings.md.

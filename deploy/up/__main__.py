@@ -11,6 +11,7 @@ from typing import Any
 
 import click
 
+from deploy.up import install as installing
 from deploy.up.broker import broker_name, broker_spec
 from deploy.up.console import complain, say, step, welcome
 from deploy.up.credentials import broker_credentials
@@ -39,12 +40,13 @@ CHECKOUT = Path(__file__).resolve().parents[2]
 @click.command("up")
 @click.option("--demo", is_flag=True, help="Add simulated cylinders that publish over MQTT.")
 @click.option("--lan", is_flag=True, help="Serve phones of the own network over HTTPS.")
-def command(demo: bool, lan: bool) -> None:
+@click.option("--install", is_flag=True, help="Start it with the machine from now on, by systemd.")
+def command(demo: bool, lan: bool, install: bool) -> None:
     """Run all of Heelmark on this machine: database, broker, service, worker."""
-    sys.exit(main(demo=demo, lan=lan))
+    sys.exit(main(demo=demo, lan=lan, install=install))
 
 
-def main(*, demo: bool, lan: bool = False) -> int:
+def main(*, demo: bool, lan: bool = False, install: bool = False) -> int:
     """Run the stack until Ctrl-C or SIGTERM; 0 after a clean stop, 1 with a sentence otherwise."""
     # In a checkout the data are the checkout's; from an installed package they are the folder's where it is started.
     base = CHECKOUT if (CHECKOUT / "pyproject.toml").exists() else Path.cwd()
@@ -54,10 +56,26 @@ def main(*, demo: bool, lan: bool = False) -> int:
     try:
         settings = read_settings(os.environ, demo=demo, base=base, lan=lan)
         with _alone_with(settings.data):
-            return _run(settings)
+            if not install:
+                return _run(settings)
+            text = _prepare_unit(settings, base)
+        installing.install(installing.place_here(), text)
+        return 0
     except StartRefused as refusal:
         complain(f"Heelmark stopped: {refusal}")
         return 1
+
+
+def _prepare_unit(settings: UpSettings, base: Path) -> str:
+    """The unit; the first passwords are made and shown here, or they would stand in the machine's journal."""
+    options = [*(["--demo"] if settings.demo else []), *(["--lan"] if settings.lan else [])]
+    text = installing.unit(installing.place_here(), base, os.environ, options)
+    environ = common_environment(settings, os.environ)
+    heelmark(environ, "migrate")
+    broker_credentials(settings.data, settings.mqtt_root)
+    told, fresh = first_run(settings, environ)
+    welcome(settings, told, settings.data / FILE_NAME, fresh=fresh, running=False)
+    return text
 
 
 def _run(settings: UpSettings) -> int:

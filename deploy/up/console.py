@@ -29,7 +29,14 @@ def step(name: str, told: str) -> None:
     say(f"  {name:<9} {told}")
 
 
-def welcome(settings: UpSettings, first_run: Mapping[str, Any] | None, path: Path, *, fresh: bool) -> None:
+def welcome(
+    settings: UpSettings,
+    first_run: Mapping[str, Any] | None,
+    path: Path,
+    *,
+    fresh: bool,
+    running: bool = True,
+) -> None:
     """Print the board's address, and the first-run password when it was made just now."""
     say("")
     say(f"  Board     {settings.base_url}")
@@ -45,5 +52,6 @@ def welcome(settings: UpSettings, first_run: Mapping[str, Any] | None, path: Pat
     say(f"  Readings  MQTT {broker}, topic {settings.mqtt_root}/PLACE/readings/DEVICE")
     say("")
     say(CAUTION)
-    say("")
-    say("Running. Ctrl-C stops everything; the data stay.")
+    if running:
+        say("")
+        say("Running. Ctrl-C stops everything; the data stay.")

@@ -176,6 +176,7 @@ class Postgres:
     def empty(self) -> None:
         """Lose everything in it."""
         with psycopg.connect(self.url, autocommit=True) as connection:
+            connection.execute("SET lock_timeout = '30s'")
             connection.execute("DROP SCHEMA public CASCADE")
             connection.execute("CREATE SCHEMA public")
 

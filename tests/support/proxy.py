@@ -106,11 +106,14 @@ class Proxy:
                 end.transport.abort()
 
     async def _pump(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        with contextlib.suppress(OSError, asyncio.CancelledError):
-            while data := await reader.read(65536):
-                await self._open.wait()
-                if self._delay_s:
-                    await asyncio.sleep(self._delay_s)
-                writer.write(data)
-                await writer.drain()
+        try:
+            with contextlib.suppress(OSError, asyncio.CancelledError):
+                while data := await reader.read(65536):
+                    await self._open.wait()
+                    if self._delay_s:
+                        await asyncio.sleep(self._delay_s)
+                    writer.write(data)
+                    await writer.drain()
+        finally:
+            # Also where one end was reset, as that of a process killed with unread bytes is.
             writer.transport.abort()
