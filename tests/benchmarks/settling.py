@@ -39,7 +39,11 @@ from tests.benchmarks.settling_courses import (
 from tests.benchmarks.settling_links import LINKS, TICK_S, Sent
 from tests.benchmarks.settling_rules import RULES, Rule
 from tests.benchmarks.settling_scores import Claim, Intervals, Score, is_gross, is_settled
-from tests.benchmarks.settling_sites import SECOND, SETS
+from tests.benchmarks.settling_sites import SECOND
+from tests.benchmarks.settling_sites import SETS as NARROW
+from tests.benchmarks.settling_wide import WIDE
+
+SETS = NARROW | WIDE
 
 START_S = 1.7e9
 
@@ -265,7 +269,8 @@ def bench(
 ) -> dict[str, Score]:
     """Run a set; `runs` courses in all, drawn in turn from the set's kinds.
 
-    Where a set has several kinds, the worker's score over each stands there too, as `filter bank: <kind>`.
+    Where a set has several kinds, the worker's score over each stands there too, as `filter bank: <kind>`; of an event
+    with a fault over each of both.
     """
     banks = {BANK: AS_IT_COMES} | (GAINS if gains else {})
     thumbs = RULES if rules else {}
@@ -278,7 +283,8 @@ def bench(
             play(course, given.bank(settings, course), score)
             scores[name].add(score)
             if name == BANK and len(kinds) > 1:
-                scores.setdefault(f"{BANK}: {course.name}", Score()).add(score)
+                for part in course.name.split(" / "):
+                    scores.setdefault(f"{BANK}: {part}", Score()).add(score)
         for name, rule in thumbs.items():
             play(course, rule(), scores[name])
     return scores

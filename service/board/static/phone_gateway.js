@@ -139,8 +139,8 @@ async function choose() {
   try {
     begun(await navigator.bluetooth.requestDevice({ filters: [{ services: [SERVICE] }] }));
   } catch (fault) {
-    // Nothing was chosen, or there is nothing to choose from.
-    if (fault.name !== "NotFoundError") part("needs-bluetooth").hidden = false;
+    // Whoever chooses nothing is told nothing; Bluetooth that is off ends in the same fault.
+    part("needs-bluetooth").hidden = fault.name === "NotFoundError" && await navigator.bluetooth.getAvailability();
   }
   awake();
 }
