@@ -35,6 +35,7 @@ from service.board.pages import (
     stream,
     transfers,
     trial,
+    wall,
 )
 
 __all__ = [
@@ -72,4 +73,5 @@ __all__ = [
     "stream",
     "transfers",
     "trial",
+    "wall",
 ]
