@@ -13,7 +13,7 @@ from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response
 
-from service.board import phrases, session
+from service.board import handbook, phrases, session
 from service.board.languages.environment import LanguageEnvironment, told
 from service.board.throttle import limiter
 from service.board.views.cards import NOWHERE
@@ -71,6 +71,9 @@ def seal(response: Response) -> Response:
     response.headers.setdefault("X-Content-Type-Options", "nosniff")
     response.headers.setdefault("Referrer-Policy", "same-origin")
     response.headers.setdefault("Permissions-Policy", "camera=(self), microphone=(), geolocation=()")
+    if request.method == "POST" and response.status_code == 200 and response.mimetype == "text/html":
+        # What is done is answered by another address; a page in answer to a form says why it was not done.
+        response.status_code = 422
     if request.endpoint == "board.static":
         response.direct_passthrough = False
         response.headers["Cache-Control"] = "public, max-age=31536000, immutable"
@@ -83,7 +86,7 @@ def compressed(response: Response) -> Response:
     """Press a page: a rack of 500 becomes thirty times smaller. Streams and small answers are left alone."""
     if (
         response.mimetype in PRESSED
-        and response.status_code == 200
+        and response.status_code in (200, 422)
         and request.accept_encodings["gzip"] > 0
         and "Content-Encoding" not in response.headers
         and (response.content_length or 0) > SMALL
@@ -111,6 +114,7 @@ def common() -> dict[str, object]:
         "answered": answered,
         "scripted": {phrase: session.phrase(phrase) for phrase in phrases.SCRIPTED},
         "standing_cautions": phrases.STANDING_CAUTIONS,
+        "help_addresses": ["/help", *(f"/help/{name}" for name in handbook.TASKS)],
         "open_alarms": 0,
         "troubles": [],
     }

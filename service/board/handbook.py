@@ -11,8 +11,12 @@ from markdown_it.common.utils import escapeHtml
 from markdown_it.token import Token
 from markupsafe import Markup
 
+TASKS: Final = ("leak", "take-out", "find-out", "van", "hand-over", "look-after")
+"""A page a task, for whoever stands at a cylinder; a phone keeps them. They are there in every language."""
+ENGLISH: Final = "en"
 PAGES: Final = (
     "index",
+    *TASKS,
     "interface",
     "rules",
     "accuracy",
@@ -34,13 +38,15 @@ class Page(NamedTuple):
 
 
 @cache
-def page(name: str) -> Page:
+def page(name: str, language: str = ENGLISH) -> Page:
     """Render a page.
 
     Parameters
     ----------
     name
         One of `PAGES`.
+    language
+        As the reader wants it; pages that are not written in it are given in English.
 
     Returns
     -------
@@ -54,7 +60,10 @@ def page(name: str) -> Page:
     """
     if name not in PAGES:
         raise KeyError(name)
-    text = (files("service.handbook") / f"{name}.md").read_text(encoding="utf-8")
+    folder = files("service.handbook")
+    if name in TASKS and language != ENGLISH:
+        folder /= language
+    text = (folder / f"{name}.md").read_text(encoding="utf-8")
     parser = MarkdownIt("commonmark", {"html": False}).enable("table")
     parser.add_render_rule("table_open", _table_open)
     parser.add_render_rule("table_close", _table_close)
@@ -81,7 +90,7 @@ def target(address: str) -> str | None:
     """Give the address that a link of a page has at the board; None for a file that only a checkout has."""
     if address.startswith(("https://", "#")):
         return address
-    path, _, fragment = address.partition("#")
+    path, _, fragment = address.removeprefix("../").partition("#")
     name = path.removesuffix(".md")
     if path.endswith(".md") and name in PAGES:
         return f"/help/{name}" + (f"#{fragment}" if fragment else "")
@@ -96,7 +105,7 @@ def _fit(tokens: Sequence[Token]) -> None:
         children = inline.children or []
         for at, token in enumerate(children):
             if token.type == "image":
-                token.attrSet("src", f"/help/{token.attrGet('src')}")
+                token.attrSet("src", f"/help/{str(token.attrGet('src')).removeprefix('../')}")
             elif token.type == "link_open":
                 _point(token, next(one for one in children[at:] if one.type == "link_close"))
 

@@ -69,6 +69,22 @@ SCRIPTED = (
     "Enter it again",
     "Remove from this list",
     "{what} of {serial}",
+    "How much: expected a weight.",
+    "The other cylinder cannot be judged without coverage.",
+    "It was put on hold on this phone.",
+    "By what was last known, {name} may not go into it.",
+    "Too much: there is room for {mass}.",
+    "Its retest date has passed.",
+    "It holds less than that.",
+    "An entry for it was not taken. Clear that up first.",
+    "Not allowed",
+    "No objections",
+    "No coverage: judged by what this phone knew {time}.",
+    "It is judged again when there is coverage.",
+    "Record the transfer",
+    "Judged by what this phone knew {time}.",
+    "The cylinder is on hold until this is cleared up.",
+    "It was done: record it as it is",
 )
 DESIGNATION = re.compile(r"\bR-\d\w*(?:\([A-Za-z]\))?")
 

@@ -65,7 +65,14 @@ STAMPED = frozenset({"marks", "water_capacity_kg", "tare_kg", "gross_mass_kg"})
 """What has to be plausible together."""
 
 
-def register(services: Services, actor: Actor, serial: str, values: CylinderFields) -> Cylinder:
+def register(
+    services: Services,
+    actor: Actor,
+    serial: str,
+    values: CylinderFields,
+    *,
+    found_at: datetime | None = None,
+) -> Cylinder:
     """
     Take a cylinder into the fleet, by its serial alone if nothing else is known.
 
@@ -77,6 +84,8 @@ def register(services: Services, actor: Actor, serial: str, values: CylinderFiel
         As stamped; unique in the organisation.
     values
         Stamped marks and what the label says; ``place`` by name.
+    found_at
+        When somebody stood before it and weighed it; now unless stated.
 
     Returns
     -------
@@ -107,21 +116,15 @@ def register(services: Services, actor: Actor, serial: str, values: CylinderFiel
             marks = read_marks(columns.get("marks"), law=law)
             doubts.ask_back(services, marks, columns, [claimed] if claimed else [])
         if columns.get("gross_mass_kg") is not None:
-            columns["gross_mass_at"] = at
-        cylinder_id = cylinders.insert(work, at=at, serial=serial, **columns)
+            columns["gross_mass_at"] = found_at or at
+        cylinder_id = cylinders.insert(work, at=at, found_at=found_at, serial=serial, **columns)
         claim = columns.get("claimed_designation")
         document = with_kept({}, Kept((claim,) if claim else ()))
         if evacuated:
-            document = contents.document_of(Contents(mass_kg=0.0).evacuate(), at)
+            document = contents.document_of(Contents(mass_kg=0.0).evacuate(), found_at or at)
         cylinders.set_contents(work, by_serial(work, serial), document)
-        tell(
-            work,
-            actor,
-            at,
-            CYLINDER_CHANGED,
-            f"cylinders/{serial}",
-            {"change": "registered", **_plain(values)},
-        )
+        told = {"change": "registered", **_plain(values)}
+        tell(work, actor, at, CYLINDER_CHANGED, f"cylinders/{serial}", told)
         review(services, work, actor, at, [cylinder_id])
         return by_serial(work, serial)
 

@@ -1,13 +1,15 @@
 """What was entered on a phone without coverage, taken at its own time, once, or refused with a reason."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, timedelta
 
-from service.operations import cylinders
+from service.operations import cylinders, holds, transfers
 from service.operations.support import calendar, contents
 from service.operations.support.context import Actor, Services
 from service.operations.support.errors import Conflict, Reason
 from service.operations.support.lookup import by_serial
+from service.operations.transfer_entry import NewTransfer
 from service.store import cylinders as stored
 from service.store import idempotency
 
@@ -75,3 +77,37 @@ def weigh(services: Services, actor: Actor, serial: str, gross_kg: float, at: da
         cylinders.correct(
             services, actor, serial, {"gross_mass_kg": gross_kg}, lambda _now: True, weighed_at=at
         )
+
+
+def move(services: Services, actor: Actor, new: NewTransfer, at: datetime) -> None:
+    """
+    Record a transfer that was done at a moment, by the rules as they stand now.
+
+    One that ``has_happened`` is recorded whatever it breaks, after everything that is on record.
+
+    Raises
+    ------
+    Conflict
+        When a rule is broken; when the contents changed or the cylinder was weighed since: what it adds up to
+        cannot be told.
+    """
+    with services.database.writing(actor.organisation_id) as work:
+        cylinder = by_serial(work, new.serial, lock=True)
+        epoch = stored.epoch_of(work, cylinder, cylinder.epoch)
+        if new.has_happened:
+            at = max(at, epoch.started_at)
+        elif at < epoch.started_at:
+            text = f"The contents of {new.serial} changed after this was entered."
+            raise Conflict([Reason("acted-since", text)])
+        elif contents.weighed_after(cylinder, epoch, at):
+            raise Conflict([Reason("weighed-since", f"{new.serial} was weighed again since.")])
+        transfers.record(services, actor, replace(new, occurred_at=at))
+
+
+def set_aside(services: Services, actor: Actor, key: str, serial: str, reason: str) -> None:
+    """Put a cylinder on hold, once for one entry: a fill of it was refused, and may be in it all the same."""
+    with services.database.writing(actor.organisation_id) as work:
+        now, held = services.now(), f"{key}-held"
+        if idempotency.claim(work, held, DIGEST, now) is None:
+            holds.put(work, actor, now, by_serial(work, serial, lock=True), reason)
+            idempotency.answer(work, held, status=TAKEN, headers="{}", body=b"")

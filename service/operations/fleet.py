@@ -8,12 +8,25 @@ from service.operations.support.context import Actor, Services
 from service.operations.support.judgements import Judged
 from service.store import cylinders as stored
 from service.store import overview
-from service.store.fleet import Counted, Fleet, Wanted
+from service.store.fleet import Counted, Fleet, Tile, Wanted
 from service.store.summaries import Summary
 from service.store.work import Work
 
 A_PAGE = 40
 """Cards a page: under 100 kB uncompressed with causes on every card."""
+
+
+A_WALL = 420
+"""Tiles that one screen of 1920 by 1080 shows; of more, the quiet ones become a number per place."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wall:
+    """Every cylinder in service on one screen: tiles, the worst first, and how many there are where."""
+
+    tiles: list[Tile]
+    places: dict[str, int]
+    needing: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +80,13 @@ def listed(services: Services, actor: Actor, wanted: Wanted, number: int = 1) ->
         believed |= {name for one in unsaid for name in one.designations}
         judged = _judged(services, work, ids)
         return Listing(judged, counted, sorted(believed), fleet.places(), number, pages)
+
+
+def wall(services: Services, actor: Actor) -> Wall:
+    """What a screen on the wall shows; the causes that stand, not judged again."""
+    with services.database.reading(actor.organisation_id) as work:
+        fleet = Fleet(work, summaries.judged_by(services))
+        return Wall(fleet.tiles(A_WALL), fleet.places(), fleet.counted(Wanted()).needing)
 
 
 def among(services: Services, actor: Actor, wanted: Wanted, serials: Collection[str]) -> list[Judged]:

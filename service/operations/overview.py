@@ -14,7 +14,7 @@ def one(services: Services, actor: Actor, serial: str) -> Judged:
 
 
 def serials(services: Services, actor: Actor) -> Sequence[str]:
-    """Every serial, for completing what somebody types."""
+    """Serials last handled, for completing what somebody types."""
     with services.database.reading(actor.organisation_id) as work:
         return overview.serials(work)
 

@@ -167,13 +167,16 @@ def page(
     return fetch_page(work, statement, cylinders.c.id, Cylinder, request)
 
 
-def insert(work: Work, *, at: datetime, **values: Any) -> int:
-    """A new cylinder in its first epoch; answers its id."""
+def insert(work: Work, *, at: datetime, found_at: datetime | None = None, **values: Any) -> int:
+    """A new cylinder in its first epoch, which began when it was found; answers its id."""
     key = serial_key(values["serial"])
     cylinder_id = work.insert(
         cylinders, serial_key=key, created_at=at, updated_at=at, epoch=1, version=1, **values
     )
-    work.insert(epochs, cylinder_id=cylinder_id, number=1, started_at=at, cause="registered", contents=None)
+    began = found_at or at
+    work.insert(
+        epochs, cylinder_id=cylinder_id, number=1, started_at=began, cause="registered", contents=None
+    )
     _tell_state(work, cylinder_id)
     return cylinder_id
 

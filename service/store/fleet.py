@@ -59,6 +59,16 @@ class Counted:
     needing: int
 
 
+@dataclass(frozen=True, slots=True)
+class Tile:
+    """A cylinder as a wall shows it: where it is, how urgent its worst cause is, and that cause's code."""
+
+    serial: str
+    place: str
+    rank: int
+    code: str | None
+
+
 class Fleet:
     """
     Statements over every cylinder in service, of which none reads more than one page of rows.
@@ -94,6 +104,23 @@ class Fleet:
         found = self._work.connection.execute(self._filtered(wanted, sa.func.count(), needing)).one()
         return Counted(int(found[0]), int(found[1]))
 
+    def tiles(self, limit: int) -> list[Tile]:
+        """The worst first, then by place and serial; so many at most."""
+        worst = self._work.select(
+            alarms,
+            alarms.c.cylinder_id,
+            sa.func.min(sa.cast(_rank(), sa.String) + alarms.c.code).label("worst"),
+        )
+        standing = alarms.c.cleared_at.is_(None) & alarms.c.cylinder_id.is_not(None)
+        each = worst.where(standing).group_by(alarms.c.cylinder_id).subquery("each")
+        columns = (cylinders.c.serial, self._place, self._rank, each.c.worst)
+        statement = self._filtered(Wanted(), *columns, more=((each, each.c.cylinder_id == cylinders.c.id),))
+        ordered = statement.order_by(self._rank, self._place, cylinders.c.serial).limit(limit)
+        return [
+            Tile(str(serial), str(place), int(rank), _code(worst, int(rank)))
+            for serial, place, rank, worst in self._work.connection.execute(ordered)
+        ]
+
     def refrigerants(self) -> tuple[set[str], bool]:
         """Everything that some cylinder may hold, and whether every cylinder has a summary that says so."""
         texts = list(self._scalars(kept.believed(self._work, self._judged_by)))
@@ -108,10 +135,14 @@ class Fleet:
         found = self._work.connection.execute(statement.order_by(self._place))
         return {str(name): int(number) for name, number in found}
 
-    def _filtered(self, wanted: Wanted, *columns: sa.ColumnElement[Any]) -> sa.Select[Any]:
+    def _filtered(
+        self, wanted: Wanted, *columns: sa.ColumnElement[Any], more: Sequence[tuple[Any, Any]] = ()
+    ) -> sa.Select[Any]:
         joined = cylinders.outerjoin(places, places.c.id == cylinders.c.place_id)
         joined = joined.outerjoin(self._said, self._said.c.cylinder_id == cylinders.c.id)
         joined = joined.outerjoin(self._held, self._held.c.cylinder_id == cylinders.c.id)
+        for table, on in more:
+            joined = joined.outerjoin(table, on)
         if wanted.refrigerant:
             joined = joined.outerjoin(summaries, kept.current(self._work, self._judged_by))
         statement = self._work.select(cylinders, *columns).select_from(joined)
@@ -160,3 +191,10 @@ class Fleet:
 
 def _rank() -> sa.ColumnElement[int]:
     return sa.case(_RANK, value=alarms.c.severity, else_=NOTICE)
+
+
+def _code(worst: str | None, rank: int) -> str | None:
+    """The code behind its rank; a hold without a graver cause is its own."""
+    if rank == HOLD:
+        return ON_HOLD
+    return None if worst is None else worst[1:]

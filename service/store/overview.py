@@ -7,6 +7,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from service.codes import Standing
 from service.cylinders.plausibility import serial_key
 from service.store.tables import alarms, cylinders, hookups, instructions, live, places
 from service.store.work import Work
@@ -56,10 +57,15 @@ def attached(work: Work, cylinder_ids: Collection[int] | None = None) -> dict[in
     return {row.cylinder_id: row for row in work.all(statement, Attached)}
 
 
+OFFERED = 200
+"""So many serials complete what somebody types: those last handled. More would be a page of nothing else."""
+
+
 def serials(work: Work) -> list[str]:
-    """Every serial, for completing what somebody types."""
-    found = work.select(cylinders, cylinders.c.serial).order_by(cylinders.c.serial)
-    return [str(serial) for serial in work.connection.execute(found).scalars()]
+    """Serials for completing what somebody types: those last handled, in their order."""
+    found = work.select(cylinders, cylinders.c.serial).where(cylinders.c.standing == Standing.IN_SERVICE)
+    last = found.order_by(cylinders.c.updated_at.desc(), cylinders.c.id.desc()).limit(OFFERED)
+    return sorted(str(serial) for serial in work.connection.execute(last).scalars())
 
 
 def place_names(work: Work) -> list[str]:

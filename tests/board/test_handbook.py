@@ -6,6 +6,7 @@ from importlib.resources import files
 import pytest
 
 from service.board import handbook
+from service.board.languages.environment import ENGLISH, LANGUAGES
 
 
 @pytest.mark.parametrize("name", handbook.PAGES)
@@ -83,3 +84,34 @@ def test_the_viewer_asks_nobody_else_and_says_whose_it_is():
 
 def test_the_handbook_leads_to_every_call(visitor):
     assert 'href="/help/api"' in visitor.get("/help/interface").text
+
+
+@pytest.mark.parametrize("language", [one for one in LANGUAGES if one != ENGLISH])
+@pytest.mark.parametrize("name", handbook.TASKS)
+def test_a_task_is_told_in_every_language_with_the_same_pictures_and_links(name, language):
+    english, other = (str(handbook.page(name, one).html) for one in (ENGLISH, language))
+    assert other != english
+    for shown in (r'src="([^"]*)"', r'href="([^"]*)"'):
+        assert sorted(re.findall(shown, other)) == sorted(re.findall(shown, english))
+    assert other.count("<li>") == english.count("<li>")
+    assert other.count("<tr>") == english.count("<tr>")
+
+
+@pytest.mark.parametrize("name", handbook.TASKS)
+def test_what_can_hurt_is_said_before_the_first_heading_of_a_task(name):
+    beginning = str(handbook.page(name).html).split("<h2")[0]
+    assert "<li>" in beginning
+
+
+def test_a_page_that_is_english_alone_says_so(technician_at):
+    assert "in English only" not in technician_at.get("/help/rules").text
+    technician_at.send("/settings", units="inch-pound", theme="auto", language="es")
+    assert "solo está en inglés" in technician_at.get("/help/rules").text
+    task = technician_at.get("/help/leak").text
+    assert "Abra todas las puertas y salga" in task
+    assert "solo está en inglés" not in task
+
+
+def test_whoever_smells_it_is_one_tap_from_what_to_do(visitor, technician_at):
+    for page in (visitor.get("/sign-in"), technician_at.get("/rack"), visitor.get("/help/rules")):
+        assert 'class="leak" href="/help/leak"' in page.text

@@ -76,9 +76,9 @@ def test_the_scripts_say_nothing_that_is_not_in_the_catalog() -> None:
     static = msgids.SERVICE / "board" / "static"
     said = {
         text
-        for name in ("board.js", "offline.js")
+        for name in ("board.js", "offline.js", "last_known.js")
         for call in re.findall(
-            r"say\((.*?)(?:\)\)|\);|, \{|\)$)", (static / name).read_text(encoding="utf-8"), re.M
+            r'say\((.*?)(?:\)[)\];, ]|(?<="), \{|\)$)', (static / name).read_text(encoding="utf-8"), re.M
         )
         for text in re.findall(r'"([^"]*)"', call)
     }

@@ -51,7 +51,7 @@ def test_what_is_wrong_is_said_by_its_field_and_what_was_typed_stays(supervisor_
         ("", "Mapping: nothing was given"),
     ):
         page = supervisor_at.send("/mappings/new", text=wrong, step="save")
-        assert page.status_code == 200
+        assert page.status_code == 422
         text = page.text.replace("&#39;", "'").replace("&#34;", '"')
         assert told in text and wrong.strip() in text
     page = supervisor_at.send("/mappings/new", text=TEXT, topic=TOPIC, message="{", step="look").text

@@ -70,7 +70,7 @@ def test_a_result_is_typed_on_the_cylinders_page(
     assert scores.read(services, actor).overall.right_first.count == 1
     page = technician_at.send("/cylinders/HM-1/result", kind="laboratory", contamination="unsaid")
     assert "expected" in page.text or "a designation" in page.text
-    assert page.status_code == 200
+    assert page.status_code == 422
     assert "Result (laboratory): R-22 alone" in technician_at.get("/cylinders/HM-1").text
 
 

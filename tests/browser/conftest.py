@@ -4,8 +4,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, Playwright, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
 
+from tests.browser.phones import Phone, look_around, stock
 from tests.browser.server import Server, free_port
 
 CHROMIUM = Path("/usr/bin/chromium")
@@ -64,6 +65,36 @@ def page(browser: Browser, server: Server) -> Iterator[Page]:
     yield opened
     context.close()
     assert complaints == []
+
+
+@pytest.fixture(scope="module")
+def alone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """A service of a module's own: its tests stop it and start it again."""
+    made = Server(tmp_path_factory.mktemp("offline"), free_port())
+    made.set_up()
+    made.start()
+    stock(made)
+    yield made
+    made.stop()
+
+
+@pytest.fixture
+def phone(browser: Browser, alone: Server) -> Iterator[Phone]:
+    """Makes a phone that is signed in and has seen the list."""
+    if alone.process is None:
+        alone.start()
+    contexts: list[BrowserContext] = []
+
+    def made() -> Page:
+        contexts.append(browser.new_context(viewport={"width": 390, "height": 844}))
+        page = contexts[-1].new_page()
+        sign_in(page, alone, "tess")
+        look_around(page, alone)
+        return page
+
+    yield made
+    for context in contexts:
+        context.close()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

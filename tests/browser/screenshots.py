@@ -26,6 +26,16 @@ MODES = {
 
 PICTURES = Path(__file__).parents[2] / "service" / "handbook" / "pictures"
 SHOWN = {"cylinder": ("/cylinders/DEMO-1", 1000), "rack": ("/rack", 640)}
+CHECKED = "transfer?direction=in&designation=R-134a&mass=4&phase=liquid&step=check"
+ON_A_PHONE = {
+    "fill": ("/cylinders/SHELF-3", ".plate-more", 520),
+    "check": (f"/cylinders/SHELF-3/{CHECKED}", "#check", 420),
+    "identify": ("/cylinders/DEMO-1", "#main", 620),
+    "register": ("/register", "#main", 700),
+    "not-allowed": ("/cylinders/DEMO-4", ".plate-more details", 520),
+    "causes": ("/alarms", "#main", 560),
+}
+"""Pictures of the tasks: an address, what is scrolled to, the height [CSS px]."""
 COLOURS = 40
 
 
@@ -72,10 +82,23 @@ def shoot_handbook(server: Server) -> None:
         for name, (path, height) in SHOWN.items():
             page.set_viewport_size({"width": 1100, "height": height})
             page.goto(f"{server.url}{path}")
-            drawn = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
-            drawn.quantize(COLOURS).save(PICTURES / f"{name}.png", optimize=True)
-            print(PICTURES / f"{name}.png", (PICTURES / f"{name}.png").stat().st_size)
+            keep(name, page.screenshot())
+        for name, (path, part, height) in ON_A_PHONE.items():
+            page.set_viewport_size({"width": 390, "height": height})
+            page.goto(f"{server.url}{path}")
+            page.evaluate(
+                "for (const one of document.querySelectorAll('.plate-more details')) one.open = true"
+            )
+            page.locator(part).first.evaluate("(one) => one.scrollIntoView()")
+            keep(name, page.screenshot())
         browser.close()
+
+
+def keep(name: str, taken: bytes) -> None:
+    """Save a picture with few colors."""
+    path = PICTURES / f"{name}.png"
+    Image.open(io.BytesIO(taken)).convert("RGB").quantize(COLOURS).save(path, optimize=True)
+    print(path, path.stat().st_size)
 
 
 if __name__ == "__main__":

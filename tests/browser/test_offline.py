@@ -1,75 +1,12 @@
 """A phone whose coverage goes and comes: what it knew is still shown, what was entered is recorded once."""
 
-from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Error, Page, Route, expect
+from playwright.sync_api import Error, Page, Route, expect
 
-from tests.browser.conftest import sign_in
-from tests.browser.server import Server, free_port
-
-STAMPED = {
-    "marks": "DOT-4BA400",
-    "water_capacity_kg": 21.6,
-    "tare_kg": 12.4,
-    "requalification_stamp": "06 A123 23",
-}
-AHEAD = """async () => {
-  const kept = await (await caches.open("pages")).keys();
-  return kept.filter((one) => new URL(one.url).pathname.endsWith("/weight")).length >= 4;
-}"""
-NOTHING_WAITS = """() => new Promise((done) => {
-  const asked = indexedDB.open("heelmark");
-  asked.onsuccess = () => {
-    const all = asked.result.transaction("entries").objectStore("entries").getAll();
-    all.onsuccess = () => { asked.result.close(); done(all.result.every((one) => one.reasons)); };
-  };
-})"""
-Phone = Callable[[], Page]
-
-
-def until(page: Page, script: str) -> None:
-    """Ask again until a promise answers true; ``wait_for_function`` takes the promise itself for an answer."""
-    for _ in range(180):
-        if page.evaluate(script):
-            return
-        page.wait_for_timeout(500)
-    raise AssertionError(script)
-
-
-@pytest.fixture(scope="module")
-def alone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    """A service of these tests' own: they stop it and start it again."""
-    made = Server(tmp_path_factory.mktemp("offline"), free_port())
-    made.set_up()
-    made.start()
-    for serial in ("OFF-1", "OFF-2", "OFF-3", "OFF-4"):
-        made.register(serial, **STAMPED)
-    yield made
-    made.stop()
-
-
-@pytest.fixture
-def phone(browser: Browser, alone: Server) -> Iterator[Phone]:
-    """Makes a phone that is signed in and has seen the list."""
-    if alone.process is None:
-        alone.start()
-    contexts: list[BrowserContext] = []
-
-    def made() -> Page:
-        contexts.append(browser.new_context(viewport={"width": 390, "height": 844}))
-        page = contexts[-1].new_page()
-        sign_in(page, alone, "tess")
-        page.evaluate("navigator.serviceWorker.ready")
-        # The list is seen once more with the worker in charge, which then fetches what is on it.
-        page.goto(f"{alone.url}/rack")
-        until(page, AHEAD)
-        return page
-
-    yield made
-    for context in contexts:
-        context.close()
+from tests.browser.phones import Phone, settled, until
+from tests.browser.server import Server
 
 
 def enter_weight(page: Page, alone: Server, serial: str, pounds: str) -> None:
@@ -86,12 +23,6 @@ def weighings(alone: Server, serial: str) -> list[Any]:
         one for one in of_it if one["data"].get("change") == "corrected" and "gross_mass_kg" in one["data"]
     ]
     return sorted(weighed, key=lambda one: one["id"])
-
-
-def settled(page: Page, alone: Server) -> None:
-    """Nothing waits on the phone any more."""
-    page.goto(f"{alone.url}/entries")
-    until(page, NOTHING_WAITS)
 
 
 def test_without_coverage_the_cylinder_is_still_shown_and_says_as_of_when(

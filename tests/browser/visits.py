@@ -31,6 +31,8 @@ def _of(name: str, path: str, serial: str = CYLINDER) -> Visit:
 VISITS = (
     Visit("sign-in", "/sign-in", signed_in=False),
     Visit("handbook", "/help", signed_in=False),
+    Visit("handbook-leak", "/help/leak", signed_in=False),
+    Visit("handbook-take-out", "/help/take-out", signed_in=False),
     Visit("handbook-rules", "/help/rules", signed_in=False),
     Visit("handbook-interface", "/help/interface", signed_in=False),
     Visit("handbook-operations", "/help/operations", signed_in=False),
@@ -39,6 +41,7 @@ VISITS = (
     Visit("rack-filtered", "/rack?q=DEMO-1"),
     Visit("rack-nothing", "/rack?q=no-such-serial"),
     Visit("alarms", "/alarms"),
+    Visit("wall", "/wall"),
     Visit("alarms-cause", "/alarms?cause=overdue"),
     Visit("who-did-what", "/who"),
     Visit("entries", "/entries"),

@@ -300,7 +300,7 @@ def phrases() -> dict[str, list[str]]:
     for msgid in CODES:
         found.setdefault(msgid, []).append("codes")
     for module in _modules():
-        strings = Strings(with_words="board" in module.parts)
+        strings = Strings(with_words=module.relative_to(SERVICE).parts[0] == "board")
         strings.visit(ast.parse(module.read_text(encoding="utf-8")))
         for msgid in strings.found:
             found.setdefault(msgid, []).append(str(module.relative_to(SERVICE)))

@@ -36,6 +36,7 @@ from service.board.pages import (
     stream,
     transfers,
     trial,
+    wall,
 )
 
 __all__ = [
@@ -74,4 +75,5 @@ __all__ = [
     "stream",
     "transfers",
     "trial",
+    "wall",
 ]

@@ -1,6 +1,5 @@
 """What a phone entered without coverage: taken here, once, in its order; and the files that make it possible."""
 
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 from importlib.resources import files
@@ -11,13 +10,11 @@ from werkzeug.wrappers import Response
 from service.board import session
 from service.board.blueprint import asset, bp, done
 from service.board.forms import Form
-from service.board.pages.readings import mass_kg, pair_of
-from service.board.quantities import Quantities
-from service.operations import entries, pairs
-from service.operations.support.errors import OperationError
+from service.board.pages.entry_forms import KINDS
+from service.operations import entries
+from service.operations.support.errors import NotFound, OperationError
 
-KINDS = ("weight", "reading")
-SOURCES = ("board.js", "board.css", "mark.svg", "offline.js", "phone_gateway.js")
+SOURCES = ("board.js", "board.css", "mark.svg", "offline.js", "last_known.js", "phone_gateway.js")
 
 
 @bp.get("/entries")
@@ -41,36 +38,36 @@ def take_entry() -> tuple[Response, int]:
     """Take one entry: 200 when it is taken or was before, 409 with the reasons when it is refused."""
     form, show = Form(request.form), session.show()
     key, serial = form.text("key", "Key", longest=64), form.text("serial", "Serial", longest=64)
-    kind = form.choice("entered", "Kind", KINDS)
+    kind = form.choice("entered", "Kind", tuple(KINDS))
     inch_pound = form.values.get("units") == session.INCH_POUND
     # In the units that the form was shown in, whatever the person has chosen since.
     show = replace(show, inch_pound=inch_pound)
-    take = (_weight if kind == "weight" else _reading)(form, show, serial) if form.ok else None
+    take = KINDS[kind].read(form, show, serial) if form.ok else None
     at = _moment(form)
     if take is None or at is None:
         return jsonify(reasons=list(map(session.say, (*form.errors.values(), *form.refusals)))), 409
     try:
         entries.once(session.services(), session.actor(), key, at, take)
     except OperationError as error:
-        return jsonify(reasons=list(map(session.say, session.refusals(error)))), 409
-    done(f"The {kind} of {serial} is recorded.")
+        set_aside = _set_aside(form, key, serial)
+        return jsonify(reasons=list(map(session.say, session.refusals(error))), set_aside=set_aside), 409
+    done(KINDS[kind].done.format(serial=serial))
     return jsonify(taken=True), 200
 
 
-def _weight(form: Form, show: Quantities, serial: str) -> Callable[[datetime], object] | None:
-    gross_kg = mass_kg(form, show, "Weight", required=True)
-    if gross_kg is None:
-        return None
-    services, actor = session.services(), session.actor()
-    return lambda at: entries.weigh(services, actor, serial, gross_kg, at)
-
-
-def _reading(form: Form, show: Quantities, serial: str) -> Callable[[datetime], object] | None:
-    pair = pair_of(form, show, serial)
-    if pair is None:
-        return None
-    services, actor = session.services(), session.actor()
-    return lambda at: pairs.record(services, actor, replace(pair, settled_at=at))
+def _set_aside(form: Form, key: str, serial: str) -> bool:
+    """Put a cylinder on hold that was filled without coverage: what the record refuses may be in it."""
+    filled = form.values.get("entered") == "transfer" and form.values.get("direction") == "in"
+    if not (filled and form.values.get("waited")):
+        return False
+    unit = replace(session.show(), inch_pound=form.values.get("units") == session.INCH_POUND).mass_unit
+    mass, designation = f"{form.values.get('mass', '')} {unit}", form.values.get("designation", "")
+    reason = f"{mass} of {designation} was entered without coverage and refused: it may be in the cylinder"
+    try:
+        entries.set_aside(session.services(), session.actor(), key, serial, reason)
+    except NotFound:
+        return False
+    return True
 
 
 def _moment(form: Form) -> datetime | None:

@@ -3,7 +3,7 @@
 from flask import abort, make_response, render_template, url_for
 from werkzeug.wrappers import Response
 
-from service.board import handbook
+from service.board import handbook, session
 from service.board.blueprint import POLICY, bp
 
 STYLED = POLICY.replace("style-src 'self'", "style-src 'self' 'unsafe-inline'").replace(
@@ -18,8 +18,12 @@ def help_page(name: str = "index") -> str:
     """Show a page of the handbook."""
     if name not in handbook.PAGES:
         abort(404, f"The handbook has no page {name!r}.")
-    pages = [handbook.page(one) for one in handbook.PAGES]
-    return render_template("help.html", page=handbook.page(name), contents=pages)
+    language = session.language()
+    pages = [handbook.page(one, language) for one in handbook.PAGES]
+    in_english = language != handbook.ENGLISH and name not in handbook.TASKS
+    return render_template(
+        "help.html", page=handbook.page(name, language), contents=pages, in_english=in_english
+    )
 
 
 @bp.get("/help/api")

@@ -1,11 +1,14 @@
 """The stamped marks of a cylinder: registering it, correcting what was read."""
 
+from urllib.parse import urlencode
+
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
+from service.board.pages.readings import mass_kg
 from service.board.quantities import Quantities
 from service.board.views.cylinder import typed_marks
 from service.operations import cylinders, overview
@@ -13,14 +16,17 @@ from service.operations.cylinders import CylinderFields
 from service.operations.support.errors import OperationError
 from service.units import kg_from_lb
 
+ALIKE = ("place", "marks", "requalification_stamp", "water_capacity", "owner")
+"""What the next cylinder of a van is likely to have in common with the one before."""
+
 
 @bp.route("/register", methods=["GET", "POST"])
 @session.sign_in_first
 def register_cylinder() -> Response | str:
     """Take a cylinder into the fleet, by its serial alone if nothing else can be read."""
-    form = Form(request.form)
+    form = Form(request.form if request.method == "POST" else request.args)
     if request.method == "POST":
-        serial, values = form.text("serial", "Serial", longest=64), read_marks(form, session.show())
+        serial, values = form.text("serial", "Serial", longest=64), marks_of_new(form, session.show())
         if form.ok:
             try:
                 cylinders.register(session.services(), session.actor(), serial, values)
@@ -28,6 +34,9 @@ def register_cylinder() -> Response | str:
                 form.refusals = session.refusals(error)
             else:
                 done(f"{serial} is registered.")
+                if form.values.get("then") == "next":
+                    alike = {name: form.values[name] for name in ALIKE if form.values.get(name)}
+                    return redirect(f"{request.path}?{urlencode(alike)}")
                 return redirect(url_for("board.cylinder", serial=serial))
     return _marks_page(form, "Register a cylinder", "Register", None)
 
@@ -50,6 +59,13 @@ def edit_cylinder(serial: str) -> Response | str:
                 done("Corrected.")
                 return redirect(url_for("board.cylinder", serial=serial))
     return _marks_page(form, "Correct the marks", "Keep", serial)
+
+
+def marks_of_new(form: Form, show: Quantities) -> CylinderFields:
+    """Read the marks of a cylinder that is found, and what it weighs now."""
+    values = read_marks(form, show)
+    weight = mass_kg(form, show, "Weight now, cylinder and contents", required=False)
+    return values if weight is None else {**values, "gross_mass_kg": weight}
 
 
 def read_marks(form: Form, show: Quantities) -> CylinderFields:
@@ -85,6 +101,7 @@ def _marks_page(form: Form, title: str, button: str, serial: str | None) -> str:
         title=title,
         button=button,
         serial=serial,
+        alike=ALIKE,
         places=[("", "not known"), *((name, name) for name in overview.places(services, actor))],
         designations=services.catalogue.designations,
     )

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from functools import partial
 from typing import get_args
+from urllib.parse import urlencode
 
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
@@ -13,6 +14,7 @@ from service.board.forms import Form
 from service.board.pages.readings import mass_kg
 from service.board.quantities import Quantities
 from service.board.views.cards import contamination_of, fill_text, headline
+from service.board.views.last_known import last_known
 from service.cylinders.judgement.judge import Judgement
 from service.cylinders.judgement.permits import Act
 from service.cylinders.valves import Phase
@@ -23,6 +25,7 @@ from service.operations.transfer_entry import NewTransfer
 from service.operations.transfers import MAY_OVERRIDE, Done
 from service.store.equipment import Equipment
 
+UNASKED = ("csrf", "entry", "override_reason")
 PHASES = tuple(reversed(get_args(Phase)))
 
 
@@ -39,16 +42,17 @@ class Checked:
 @bp.route("/cylinders/<serial>/transfer", methods=["GET", "POST"])
 @session.sign_in_first
 def transfer(serial: str) -> Response | str:
-    """Check a transfer, then record it."""
+    """Check a transfer, then record it; what is checked stands in the address, so that the page can be loaded again."""
     services, actor, show = session.services(), session.actor(), session.show()
     judgement = overview.one(services, actor, serial).judgement
-    form = Form(request.form if request.method == "POST" else _usual(judgement))
-    check = None
-    if request.method == "POST" and (new := _new(form, show, serial)) is not None:
-        recording = form.values.get("step") == "record"
-        act = transfers.record if recording else transfers.rehearse
+    typed = request.form if request.method == "POST" else request.args
+    form, check = Form(typed or _usual(judgement)), None
+    if typed.get("step") and (new := transfer_of(form, show, serial)) is not None:
+        if request.method == "POST" and typed["step"] != "record":
+            return redirect(f"{request.path}?{_asked(form)}")
+        act = transfers.record if request.method == "POST" else transfers.rehearse
         check = _attempt(form, partial(act, services, actor, new), show)
-        if recording and check is not None and check.allowed:
+        if request.method == "POST" and check is not None and check.allowed:
             done("The transfer is recorded.")
             return redirect(url_for("board.cylinder", serial=serial))
     return render_template(
@@ -58,16 +62,23 @@ def transfer(serial: str) -> Response | str:
         serial=serial,
         now=", ".join(part for part in (*headline(judgement), contamination_of(judgement)[1]) if part),
         room=fill_text(judgement, show),
+        known=last_known(judgement, services.catalogue.designations, show, session.say),
         designations=services.catalogue.designations,
         serials=[other for other in overview.serials(services, actor) if other != serial],
         may_decide=session.may(*MAY_OVERRIDE),
     )
 
 
+def _asked(form: Form) -> str:
+    return urlencode({name: value for name, value in form.values.items() if value and name not in UNASKED})
+
+
 def _usual(judgement: Judgement) -> dict[str, str]:
-    """Begin with what is allowed; nothing comes out of an empty one, so there the refusal is about going in."""
+    """Begin with what is allowed: more of what is in it; nothing comes out of an empty one, so there going in."""
     going_in = judgement.permits[Act.FILL].allowed or judgement.belief.is_empty
-    return {"direction": "in" if going_in else "out", "phase": "liquid"}
+    known = judgement.permits[Act.FILL].allowed and not judgement.belief.is_empty
+    usual = {"direction": "in" if going_in else "out", "phase": "liquid"}
+    return {**usual, "designation": judgement.name.bare or ""} if known else usual
 
 
 def _attempt(form: Form, act: partial[Done], show: Quantities) -> Checked | None:
@@ -85,7 +96,8 @@ def _attempt(form: Form, act: partial[Done], show: Quantities) -> Checked | None
     return Checked(True, notes=tuple(f"{note[:1].upper()}{note[1:]}" for note in notes))
 
 
-def _new(form: Form, show: Quantities, serial: str) -> NewTransfer | None:
+def transfer_of(form: Form, show: Quantities, serial: str) -> NewTransfer | None:
+    """Read what went in or out; None with the form's errors."""
     direction = form.choice("direction", "Which way", ("in", "out"))
     designation = form.text("designation", "Refrigerant", required=direction == "in", longest=40)
     moved = mass_kg(form, show, "How much", required=True)

@@ -36,7 +36,7 @@ async function tried(entry, token) {
   body.set("csrf", token);
   const answer = await fetch("/entries", { method: "POST", body, credentials: "same-origin", signal: AbortSignal.timeout(15_000) });
   if (answer.ok) return { taken: true };
-  if (answer.status === 409) return { reasons: (await answer.json()).reasons };
+  if (answer.status === 409) return await answer.json();
   throw new Error(String(answer.status));
 }
 
@@ -51,8 +51,14 @@ async function sendAll() {
     if (entry.person !== person) continue;
     const end = await tried(entry, csrf);
     if (end.taken) await drop(entry.order);
-    else await put({ ...entry, reasons: end.reasons });
+    else await put({ ...entry, reasons: end.reasons, set_aside: end.set_aside });
   }
+}
+
+// Nobody answered: from now on what is refused may have been done already.
+async function waits(order) {
+  const entry = (await entries()).find((one) => one.order === order);
+  if (entry && !entry.reasons) await put({ ...entry, fields: { ...entry.fields, waited: "yes" } });
 }
 
 // One page at a time sends, also of several that are open.
@@ -74,20 +80,32 @@ async function shown() {
   if (list) list.replaceChildren(...all.map(row));
 }
 
+function button(text, act, className = "quiet") {
+  const made = Object.assign(document.createElement("button"), { className, textContent: text });
+  made.addEventListener("click", () => act().then(shown));
+  return made;
+}
+
+// What was done is done: it is recorded as it is, and what it breaks is kept with it.
+async function recordAsDone(entry) {
+  const { reasons, set_aside, ...rest } = entry;
+  await put({ ...rest, fields: { ...entry.fields, has_happened: "yes", key: crypto.randomUUID() } });
+  await send();
+}
+
 function row(entry) {
-  const item = document.createElement("li"), text = document.createElement("p");
-  text.textContent = `${say("{title}, entered {time}.", { title: entry.title, time: clock(entry.fields.at) })} ` +
-    (entry.reasons ? say("Not taken: {reasons}", { reasons: entry.reasons.join(" ") }) : say("Waits for coverage."));
+  const item = document.createElement("li"), text = document.createElement("p"), { fields } = entry;
+  const said = [say("{title}, entered {time}.", { title: entry.title, time: clock(fields.at) })];
+  if (fields.known_at) said.push(say("Judged by what this phone knew {time}.", { time: clock(fields.known_at) }));
+  said.push(entry.reasons ? say("Not taken: {reasons}", { reasons: entry.reasons.join(" ") }) : say("Waits for coverage."));
+  if (entry.set_aside) said.push(say("The cylinder is on hold until this is cleared up."));
+  text.textContent = said.join(" ");
   item.append(text);
   if (entry.reasons) {
-    const again = document.createElement("a"), done = document.createElement("button");
-    again.className = "button";
-    again.href = entry.page;
-    again.textContent = say("Enter it again");
-    done.className = "quiet";
-    done.textContent = say("Remove from this list");
-    done.addEventListener("click", () => drop(entry.order).then(shown));
-    item.append(again, done);
+    const again = Object.assign(document.createElement("a"), { className: "button", href: entry.page, textContent: say("Enter it again") });
+    item.append(again);
+    if (fields.entered === "transfer" && fields.waited) item.append(button(say("It was done: record it as it is"), () => recordAsDone(entry), ""));
+    item.append(button(say("Remove from this list"), () => drop(entry.order)));
   }
   return item;
 }
@@ -98,9 +116,9 @@ async function asked(form, entry) {
     .then((answer) => answer.json()).catch(() => null);
   if (!token) return false;
   form.elements.csrf.value = token.csrf;
-  const named = document.createElement("input");
-  Object.assign(named, { type: "hidden", name: "entry", value: entry.order });
-  form.append(named);
+  for (const [name, value] of [["entry", entry.order], ["step", entry.fields.step]]) {
+    if (value) form.append(Object.assign(document.createElement("input"), { type: "hidden", name, value }));
+  }
   form.submit();
   return true;
 }
@@ -112,32 +130,84 @@ async function dropAnswered() {
 
 function enter() {
   for (const form of document.querySelectorAll("form[data-entered]")) {
-    form.addEventListener("submit", async (event) => {
+    form.addEventListener("submit", (event) => {
       event.preventDefault();
-      const fields = Object.fromEntries([...new FormData(form)].filter(([name]) => name !== "csrf"));
-      const { entered, serial, units } = form.dataset;
-      const own = { entered, serial, units, key: crypto.randomUUID(), at: new Date().toISOString() };
-      const entry = { title: say("{what} of {serial}", { what: form.dataset.title, serial }), page: location.pathname, person: Number(document.body.dataset.person), fields: { ...fields, ...own } };
-      form.querySelector("button").disabled = true;
-      entry.order = await put(entry);
-      if (await send()) {
-        const left = (await entries()).find((one) => one.order === entry.order);
-        if (!left) { location.assign(form.dataset.then); return; }
-        // The service says why, beside the field, and asks where figures are doubtful; nothing was recorded.
-        if (left.reasons && await asked(form, entry)) return;
-      }
-      location.assign("/entries");
+      const fields = Object.fromEntries([...new FormData(form, event.submitter)].filter(([name]) => name !== "csrf"));
+      const act = form.dataset.known && fields.step !== "record" ? checked : taken;
+      for (const one of form.querySelectorAll("button")) one.disabled = true;
+      act(form, fields).finally(() => { for (const one of form.querySelectorAll("button")) one.disabled = false; });
     });
   }
 }
 
-// The cylinders of this page, with what is entered at them, so that they are there when the coverage is gone.
+function entryOf(form, fields) {
+  const { entered, units } = form.dataset, serial = form.dataset.serial || fields.serial.trim();
+  const own = { entered, serial, units, key: crypto.randomUUID(), at: new Date().toISOString() };
+  if (form.dataset.judged) own.known_at = form.dataset.knownAt;
+  const person = Number(document.body.dataset.person), title = say("{what} of {serial}", { what: form.dataset.title, serial });
+  return { title, page: location.pathname, person, fields: { ...fields, ...own } };
+}
+
+async function taken(form, fields) {
+  const entry = entryOf(form, fields);
+  entry.order = await put(entry);
+  if (await send()) {
+    const left = (await entries()).find((one) => one.order === entry.order);
+    if (!left) { location.assign(next(form, entry.fields)); return; }
+    // The service says why, beside the field, and asks where figures are doubtful; nothing was recorded.
+    if (left.reasons && await asked(form, entry)) return;
+  }
+  await waits(entry.order);
+  location.assign(fields.then === "next" ? next(form, entry.fields) : "/entries");
+}
+
+// The next cylinder of a van begins with what the last one had; else the page of the cylinder.
+function next(form, fields) {
+  if (fields.then !== "next") return form.dataset.then || `/cylinders/${encodeURIComponent(fields.serial)}`;
+  const alike = form.dataset.alike.split(" ").filter((name) => fields[name]);
+  return `${location.pathname}?${new URLSearchParams(alike.map((name) => [name, fields[name]]))}`;
+}
+
+// A kept page does not know the address that it was asked for.
+function typedBefore() {
+  const form = document.querySelector("form[data-alike], form[data-known]");
+  if (!form || !unreachable) return;
+  for (const [name, value] of new URLSearchParams(location.search)) {
+    const named = form.elements[name];
+    if (named && name !== "step" && name !== "csrf") named.value = value;
+  }
+}
+
+// The cylinders of this page, with what is entered at them, so that they are there when the coverage is gone. What
+// judges a cylinder is fetched again while there is coverage; the other pages hardly change.
+const JUDGED = ["", "/transfer"], FORMS = ["/weight", "/reading", "/care", "/hold"], HELP = (document.body.dataset.help || "").split(" ");
+const FRESH_MS = 15 * 60_000, DAY_OLD_MS = 24 * 3600_000;
+
 async function fetchAhead() {
   const cards = [...document.querySelectorAll("[data-card] h3 a")].map((link) => link.getAttribute("href"));
-  const wanted = ["/entries", ...cards.flatMap((path) => [path, `${path}/weight`, `${path}/reading`])];
-  for (const path of wanted) {
-    if (!await caches.match(path, { cacheName: "pages" })) await fetch(path).catch(() => {});
+  const judged = cards.flatMap((path) => JUDGED.map((end) => path + end));
+  const others = ["/entries", "/register", ...HELP, ...cards.flatMap((path) => FORMS.map((end) => path + end))];
+  for (const path of ["/rack", ...judged]) await refetched(path, FRESH_MS);
+  for (const path of others) await refetched(path, DAY_OLD_MS);
+}
+
+async function refetched(path, oldest) {
+  const kept = await caches.match(path, { cacheName: "pages" });
+  const age = kept ? Date.now() - new Date(kept.headers.get("Date")) : Infinity;
+  if (!(age < oldest)) await fetch(path).catch(() => {});
+}
+
+// Language, units and theme are drawn into a page: after a change every kept page is fetched again.
+async function fetchAlike() {
+  const wears = `${LANGUAGE} ${document.body.dataset.wears}`;
+  if (localStorage.getItem("wears") === wears) return;
+  const cache = await caches.open("pages");
+  for (const { url } of await cache.keys()) {
+    const answer = await fetch(url).catch(() => null);
+    if (!answer) return;
+    if (!answer.ok || answer.redirected) await cache.delete(url);
   }
+  localStorage.setItem("wears", wears);
 }
 
 async function forget() {
@@ -152,12 +222,12 @@ async function begin() {
   await navigator.serviceWorker.register("/sw.js");
   await dropAnswered();
   enter();
-  fetch("/entries/token", { credentials: "same-origin" }).then(() => {}, () => { unreachable = true; }).then(shown);
+  fetch("/entries/token", { credentials: "same-origin" }).then(() => {}, () => { unreachable = true; typedBefore(); }).then(shown);
   addEventListener("online", () => { unreachable = false; send(); });
   addEventListener("offline", shown);
   await send();
   setInterval(send, 20_000);
   await navigator.serviceWorker.ready;
-  if (!unreachable) fetchAhead();
+  if (!unreachable) { await fetchAlike(); fetchAhead(); }
 }
 begin();

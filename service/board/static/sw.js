@@ -3,7 +3,10 @@
 
 const FILES = /* FILES */ [];
 const PAGES = "pages", SHELL = "files";
-const KEPT = [/^\/rack$/, /^\/cylinders\/[^/]+$/, /^\/cylinders\/[^/]+\/(weight|reading)$/, /^\/entries$/, /^\/phone-gateway$/, /^\/help/];
+const KEPT = [
+  /^\/rack$/, /^\/cylinders\/[^/]+$/, /^\/cylinders\/[^/]+\/(weight|reading|transfer|care|hold)$/, /^\/register$/, /^\/entries$/,
+  /^\/phone-gateway$/, /^\/help/,
+];
 const PATIENCE_MS = 4000;
 
 self.addEventListener("install", (event) => {
@@ -20,19 +23,20 @@ self.addEventListener("activate", (event) => {
 
 function isKept(url) { return url.origin === location.origin && KEPT.some((one) => one.test(url.pathname)); }
 
-// A list with filters is another page; one card that the script asks for is none.
-function keyOf(url) { return url.pathname + (url.searchParams.has("only") ? "?none" : url.search); }
+// A list with filters is another page; a form that somebody has typed in, or one card that the script asks for, is none:
+// what was answered to it then must not be taken for an answer now.
+function isLasting(url) { return !url.search || (url.pathname === "/rack" && !url.searchParams.has("only")); }
 
 async function page(request, url) {
   const cache = await caches.open(PAGES);
   try {
     const answer = await fetch(request, { signal: AbortSignal.timeout(PATIENCE_MS) });
-    if (answer.ok && !answer.redirected && !url.searchParams.has("only")) await cache.put(keyOf(url), answer.clone());
+    if (answer.ok && !answer.redirected && isLasting(url)) await cache.put(url.pathname + url.search, answer.clone());
     return answer;
   } catch (fault) {
     // An open page that asks what changed must hear that nobody answers; only who opens a page gets the kept one.
-    if (request.mode !== "navigate") throw fault;
-    const kept = await cache.match(keyOf(url)) || await cache.match(url.pathname);
+    if (request.mode !== "navigate" && request.destination !== "image") throw fault;
+    const kept = await cache.match(url.pathname + url.search) || await cache.match(url.pathname) || await cache.match("/entries");
     if (kept) return kept;
     throw fault;
   }
