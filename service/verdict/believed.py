@@ -32,14 +32,20 @@ def find(posterior: Posterior, space: HypothesisSpace) -> tuple[BelievedContent,
     """
     order = np.argsort(-posterior.identity, kind="stable")
     listed = order[posterior.identity[order] >= LEAST]
+    states = np.array([values[listed] for values in posterior.by_state.values()]).T.tolist()
+    partners: dict[int, dict[str, float]] = {int(i): {} for i in listed}
+    mixtures = posterior.mixtures[listed]
+    for row, second in np.argwhere(mixtures >= LEAST).tolist():
+        partners[int(listed[row])][space.contaminants[second]] = float(mixtures[row, second])
     return tuple(
         BelievedContent(
             space.designations[i],
-            {state: float(values[i]) for state, values in posterior.by_state.items() if values[i] >= LEAST},
             {
-                space.contaminants[s]: float(posterior.mixtures[i, s])
-                for s in np.flatnonzero(posterior.mixtures[i] >= LEAST)
+                state: weight
+                for state, weight in zip(posterior.by_state, weights, strict=True)
+                if weight >= LEAST
             },
+            partners[i],
         )
-        for i in listed
+        for i, weights in zip(listed.tolist(), states, strict=True)
     )

@@ -6,6 +6,8 @@ matrices, and a mixture's row is a linear combination of rows.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.polynomial import chebyshev
 from numpy.typing import NDArray
@@ -66,27 +68,36 @@ _OF_POWERS: Floats = np.stack(
 """Each Chebyshev polynomial's coefficients of the powers of x (computed), ndarray[TERMS, TERMS]."""
 
 
-def values(temp_k: Floats) -> Floats:
-    """Basis functions [TERMS, k] at temperatures [K]."""
-    return np.asarray(_OF_POWERS @ _scaled(temp_k) ** _POWERS)
-
-
 _DERIVATIVE = np.stack(
     [np.pad(d := chebyshev.chebder(np.eye(TERMS)[j]), (0, TERMS - d.size))[:TERMS] for j in range(TERMS)]
 )
 """Each polynomial's derivative as a series of the same polynomials (computed), ndarray[TERMS, TERMS]."""
 
 
+def values(temp_k: Floats) -> Floats:
+    """Basis functions [TERMS, k] at temperatures [K]; not to be written to."""
+    return with_slopes(temp_k)[0]
+
+
 def slopes(temp_k: Floats) -> Floats:
-    """Derivatives [TERMS, k] of the basis with respect to temperature [1/K]."""
+    """Derivatives [TERMS, k] of the basis with respect to temperature [1/K]; not to be written to."""
     return with_slopes(temp_k)[1]
 
 
 def with_slopes(temp_k: Floats) -> tuple[Floats, Floats]:
-    """Basis functions [-] and their derivatives [1/K] at temperatures [K], [TERMS, k] each."""
-    at = values(temp_k)
+    """Basis functions [-] and their derivatives [1/K] at temperatures [K], [TERMS, k] each; not to be written to."""
+    return _with_slopes(temp_k.tobytes())
+
+
+@lru_cache(maxsize=32)
+def _with_slopes(temps: bytes) -> tuple[Floats, Floats]:
+    """Kept for the last few sets of temperatures: one verdict asks for those of its pairs some twenty times."""
+    temp_k = np.frombuffer(temps)
+    at = np.asarray(_OF_POWERS @ _scaled(temp_k) ** _POWERS)
     inner = -2.0 / (temp_k**2 * (_INVERSE_HIGH - _INVERSE_LOW))
-    return at, np.asarray((_DERIVATIVE @ at) * inner)
+    slope = np.asarray((_DERIVATIVE @ at) * inner)
+    at.flags.writeable = slope.flags.writeable = False
+    return at, slope
 
 
 _FULL_FIT = np.linalg.pinv(values(SAMPLE_TEMP_K).T)

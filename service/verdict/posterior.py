@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from service.verdict import likelihood
 from service.verdict.evidence import Evidence
 from service.verdict.filling import FillWeights
-from service.verdict.hypotheses import TOLD_AS, Block, HypothesisSpace
+from service.verdict.hypotheses import Block, HypothesisSpace
 from service.verdict.likelihood import Weights
 from service.verdict.model import CONTAMINATIONS
 from service.verdict.observing import ObservationWeights
@@ -151,11 +151,12 @@ def infer(
     top = max(weighed.log_scale, *(float(one.max()) for one in (vapour, full, dense)), other, gas)
     share, gas_alone = float(np.exp(weighed.log_scale - top)), float(np.exp(gas - top))
     vapour, full, dense = np.exp(vapour - top), np.exp(full - top), np.exp(dense - top)
-    rest, rows = float(np.exp(other - top)) + gas_alone, _Rows(space, weighed)
+    rest = float(np.exp(other - top)) + gas_alone
+    expected = _expected(priors)
     wet = np.where(single.condensed, vapour, 0.0).sum(axis=1)
     by_state = {
-        name: share * values + dense * _expected(priors)[name] + (wet if name == "none" else 0.0)
-        for name, values in rows.by_state(space).items()
+        name: share * values + dense * expected[name] + (wet if name == "none" else 0.0)
+        for name, values in _by_state(space, weighed).items()
     } | {"vapour-only": vapour.sum(axis=1) - wet, "liquid-full": full}
     total = sum(float(values.sum()) for values in by_state.values()) + rest
     by_state, scale = {name: values / total for name, values in by_state.items()}, share / total
@@ -165,9 +166,9 @@ def infer(
         size=space.size,
         by_state=by_state,
         identity=np.asarray(np.sum(list(by_state.values()), axis=0)),
-        mixtures=rows.sums("mixed", 2) * scale,
-        oil=rows.sums("oily", 1) * scale,
-        several=rows.sums("several", 1) * scale,
+        mixtures=_sums(space.blocks["mixed"], weighed, 2) * scale,
+        oil=_sums(space.blocks["oily"], weighed, 1) * scale,
+        several=_sums(space.blocks["several"], weighed, 1) * scale,
         something_else=rest / total,
         no_refrigerant=gas_alone / total,
         dense=dense / total,
@@ -177,35 +178,21 @@ def infer(
     )
 
 
-class _Rows:
-    """The rows that matter, cut by block."""
+def _sums(block: Block, found: Weights, axes: int) -> Floats:
+    """Sums of a block's weights over all but its first axes."""
+    begin, end = np.searchsorted(found.rows, [block.start, block.start + block.size])
+    kept, summed = int(np.prod(block.shape[:axes])), int(np.prod(block.shape[axes:]))
+    place = (found.rows[begin:end] - block.start) // summed
+    return np.bincount(place, found.weight[begin:end], kept).astype(np.float64).reshape(block.shape[:axes])
 
-    def __init__(self, space: HypothesisSpace, found: Weights) -> None:
-        self._blocks, self._weight = space.blocks, found.weight.astype(np.float64)
-        starts = [block.start for block in space.blocks.values()]
-        cuts = np.searchsorted(found.rows, [*starts, space.size])
-        self._local = {
-            name: (found.rows[begin:end] - block.start, self._weight[begin:end])
-            for (name, block), begin, end in zip(space.blocks.items(), cuts[:-1], cuts[1:], strict=True)
-        }
 
-    def sums(self, name: str, axes: int, among: NDArray[np.bool_] | None = None) -> Floats:
-        """Sums of a block over all but its first axes; `among`: of these rows alone."""
-        local, weight = self._local[name]
-        if among is not None:
-            weight = np.where(among.ravel()[local], weight, 0.0)
-        shape = self._blocks[name].shape
-        kept, summed = int(np.prod(shape[:axes])), int(np.prod(shape[axes:]))
-        return np.bincount(local // summed, weight, kept).astype(np.float64).reshape(shape[:axes])
-
-    def by_state(self, space: HypothesisSpace) -> dict[str, Floats]:
-        """Weight [n] of each designation by contamination, liquid under vapour; a negligible shift is none."""
-        sums = {name: self.sums(name, 1) for name in CONTAMINATIONS}
-        for block, told in TOLD_AS.items():
-            sums[told] = sums[told] + self.sums(block, 1)
-        faint = self.sums("shifted", 1, space.negligible)
-        sums["none"], sums["shifted"] = sums["none"] + faint, sums["shifted"] - faint
-        return sums
+def _by_state(space: HypothesisSpace, found: Weights) -> dict[str, Floats]:
+    """Weight [n] of each designation by contamination, liquid under vapour; a negligible shift is none."""
+    n = len(space.designations)
+    told = space.row_state[found.rows].astype(np.intp) * n
+    told += space.row_designation[found.rows]
+    sums = np.bincount(told, found.weight, len(CONTAMINATIONS) * n).astype(np.float64)
+    return dict(zip(CONTAMINATIONS, sums.reshape(-1, n), strict=True))
 
 
 def _single_phase(
