@@ -152,11 +152,10 @@ def infer(
     share, gas_alone = float(np.exp(weighed.log_scale - top)), float(np.exp(gas - top))
     vapour, full, dense = np.exp(vapour - top), np.exp(full - top), np.exp(dense - top)
     rest = float(np.exp(other - top)) + gas_alone
-    expected = _expected(priors)
     wet = np.where(single.condensed, vapour, 0.0).sum(axis=1)
     by_state = {
-        name: share * values + dense * expected[name] + (wet if name == "none" else 0.0)
-        for name, values in _by_state(space, weighed).items()
+        name: share * values + dense * expected + (wet if name == "none" else 0.0)
+        for (name, values), expected in zip(_by_state(space, weighed).items(), _expected(priors), strict=True)
     } | {"vapour-only": vapour.sum(axis=1) - wet, "liquid-full": full}
     total = sum(float(values.sum()) for values in by_state.values()) + rest
     by_state, scale = {name: values / total for name, values in by_state.items()}, share / total
@@ -222,8 +221,7 @@ def _dense(priors: Priors, fill: FillWeights, single: SinglePhase, seen: Observa
     return found
 
 
-def _expected(priors: Priors) -> dict[str, Floats]:
-    """Share [n] of each contamination before any reading, given that there is any content as filled."""
-    shares = {name: priors.state(name) for name in CONTAMINATIONS}
-    total = np.sum(list(shares.values()), axis=0)
-    return {name: share / total for name, share in shares.items()}
+def _expected(priors: Priors) -> Floats:
+    """Share [c, n] of each contamination before any reading, given that there is any content as filled."""
+    shares = np.array([priors.state(name) for name in CONTAMINATIONS])
+    return np.asarray(shares / shares.sum(axis=0))
