@@ -24,8 +24,7 @@ def test_the_far_end_learns_that_the_near_one_has_gone(how: str) -> None:
             if how == "reset":
                 near.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
             near.close()
-            with far:
-                with contextlib.suppress(ConnectionResetError):
-                    assert far.recv(1) == b""
+            with far, contextlib.suppress(ConnectionResetError):
+                assert far.recv(1) == b""
         finally:
             proxy.stop()
