@@ -239,9 +239,12 @@ def test_a_phone_that_is_killed_loses_nothing(browser: Browser, alone: Server, t
     fill(page, alone, "VAC-5", "R-410A", "5")
     page.wait_for_url(f"{alone.url}/entries")
     kill(tmp_path)
-    alone.start()
     context = browser.browser_type.launch_persistent_context(**at)  # type: ignore[arg-type]
     page = context.new_page()
+    page.goto(f"{alone.url}/entries")
+    expect(page.locator("#entries li")).to_contain_text("Transfer of VAC-5")
+    alone.start()
+    sign_in(page, alone, "tess")
     settled(page, alone)
     assert page.evaluate(ALL) == []
     assert transfers(alone, "VAC-5") == [("in", "R-410A", 5.0)]

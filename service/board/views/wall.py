@@ -9,6 +9,8 @@ from service.operations.fleet import Wall
 from service.store.fleet import DANGER, QUIET, Tile
 
 GLYPHS = ("danger", "attention", "hold", "notice", "clear")
+MANY = 300
+"""Of more tiles than this each is smaller."""
 LARGE = 2
 """So many dangers are cards of their own; the others are one line each."""
 
@@ -41,6 +43,11 @@ class WallPage:
     all: int
     needing: int
     large: int
+
+    @property
+    def many(self) -> bool:
+        """Tell whether tiles have to be small for all of them to fit."""
+        return sum(len(bay.marks) for bay in self.bays) > MANY
 
 
 def wall_page(wall: Wall, alarms: AlarmsPage) -> WallPage:
