@@ -190,10 +190,10 @@ def _smear(which: NDArray[np.intp], shares: Floats, log_pressure: Floats, sets: 
     variance = np.zeros(which.size)
     for one in range(sets):
         rows = np.flatnonzero(which == one)
-        of = shares[rows, :2]
-        slopes = np.linalg.lstsq(np.column_stack([of, np.ones(rows.size)]), log_pressure[rows], rcond=None)[
-            0
-        ][:2]
-        step = float(np.min(of[of > 0]))
-        variance[rows] = (SMEAR * step * float(np.abs(slopes).max())) ** 2
+        # The last share is what the others leave: with it the plane would be undetermined.
+        free = shares[rows][:, (shares[rows] > 0).any(axis=0)][:, :-1]
+        if free.size:
+            plane = np.column_stack([free, np.ones(rows.size)])
+            slopes = np.linalg.lstsq(plane, log_pressure[rows], rcond=None)[0][:-1]
+            variance[rows] = (SMEAR * float(np.min(free[free > 0])) * float(np.abs(slopes).max())) ** 2
     return variance
