@@ -153,7 +153,7 @@ def _hold(findings: Findings) -> str:
     if findings.contents_state.finding == ContentsFinding.VAPOR_ONLY:
         return f"Hold: there is no liquid in it, and the readings do not tell what it is. {_NOTHING_MOVES}"
     if findings.empty:
-        return f"Hold: nothing in or out until it is weighed. {_empty(findings)}"
+        return f"Hold: nothing in or out until that is certain. {_empty(findings)}"
     if findings.identity.finding == IdentityFinding.UNRECOGNISED:
         return f"Hold: the readings fit no refrigerant in the catalog. {_NOTHING_MOVES}"
     name = _with_findings(findings)

@@ -88,7 +88,9 @@ def test_weight_decides(shipped):
     light = CylinderFacts(water_volume_m3=0.0216, net_mass_kg=0.02)
     assert shipped.infer([at_zero()], heavy).no_refrigerant < 1e-6
     assert shipped.infer([at_zero()], light).no_refrigerant > 0.9
-    assert shipped.verdict([at_zero()], light).next_measurement.code != "weigh"
+    verdict = shipped.verdict([at_zero()], light)
+    assert verdict.next_measurement.code == "none"
+    assert "evacuate it" in verdict.next_measurement.action
 
 
 def test_a_liquid_that_was_seen_is_no_air(shipped):
