@@ -1,5 +1,7 @@
 """The equipment that refrigerant comes from: its standing pressure and temperature against its nameplate."""
 
+from dataclasses import replace
+
 from service.cylinders.judgement.state import Incoming
 from service.operations import verdicts
 from service.operations.support.context import Services
@@ -21,6 +23,7 @@ def judge(services: Services, at_rest: Reading, nameplate: str | None) -> Standi
         When no verdict can be built on the reading.
     """
     policy = services.policy
+    at_rest = replace(at_rest, conditions=replace(at_rest.conditions, of_equipment=True))
     try:
         pair = settled(at_rest, policy.instruments, policy.default_elevation_m).pair
     except BelowVacuum as error:

@@ -22,6 +22,7 @@ from service.store import recoveries
 from service.store.cylinders import Cylinder
 from service.store.recoveries import Fill, Recovery
 from service.store.work import Work
+from service.verdict.reading_conditions import Conditions
 
 NOTHING_KG = 0.005
 """A scale that moved by less than this saw nothing come in [kg]."""
@@ -176,4 +177,6 @@ def at_rest_of(recovery: Recovery) -> Reading | None:
     if recovery.standing is None:
         return None
     kept = dict(recovery.standing)
-    return Reading(**{**kept, "pressure": PressureReading(**kept["pressure"])})
+    kept["pressure"] = PressureReading(**kept["pressure"])
+    kept["conditions"] = Conditions(**kept.get("conditions", {}))
+    return Reading(**kept)

@@ -175,6 +175,7 @@ def evidence_of(pair: StoredPair) -> Pair:
         temp_bias_k=pair.temp_bias_k,
         pressure_bias_pa=pair.pressure_bias_pa,
         atmosphere_bias_pa=pair.atmosphere_bias_pa,
+        atmosphere_pa=pair.atmosphere_pa,
         temperature_device=pair.temperature_device,
         pressure_device=pair.pressure_device,
     )

@@ -21,6 +21,8 @@ LIQUID_FULL = (
 """What is said of a cylinder that may be full of liquid; the rise is that of `STIFFNESS_PA_K`."""
 _NAMED = 3
 """Most designations that a sentence names (a choice)."""
+_BELIEVABLE = 0.05
+"""Beside air alone a designation of this probability is named (a choice) [-]."""
 _HARDLY_CLEAN, _MOSTLY = 0.05, 0.9
 """A name stands alone unless it is clean in less than this share of its probability; one contamination is named where
 it holds that much of the rest (a choice) [-]."""
@@ -28,6 +30,11 @@ _WITH = {
     "air": "{} with air in it",
     "shifted": "{} whose composition has shifted",
     "mixed": "{} with another refrigerant in it",
+}
+_LIKELY = {
+    "air": "{} with something else in it, most likely air",
+    "shifted": "{} with something wrong, most likely a shifted composition",
+    "mixed": "{} with something else in it, most likely another refrigerant",
 }
 _NOTHING_MOVES = "Nothing in or out until a supervisor releases it."
 
@@ -84,6 +91,8 @@ def write(code: str, findings: Findings) -> str:
 
 def _contradicted(code: str, claim: Claim, findings: Findings) -> str:
     says = f"The label says {claim.designation}, and these readings contradict it"
+    if findings.empty:
+        return f"{says}. {_empty(findings)}"
     if findings.identity.finding == IdentityFinding.UNRECOGNISED:
         says = f"{says}: they fit no refrigerant in the catalog."
     elif findings.contents_state.finding == ContentsFinding.VAPOR_ONLY:
@@ -120,12 +129,17 @@ def _with_findings(findings: Findings) -> str:
         return contents(identity)
     if found == ContaminationFinding.UNDECIDED:
         return named(identity.candidates[0])
+    bad = {state: findings.contamination.probabilities[state] for state in _WITH}
+    if found in bad and bad[found] < _MOSTLY * sum(bad.values()):
+        return _LIKELY[found].format(contents(identity))
     return _WITH.get(found, "{}").format(contents(identity))
 
 
 def _measure_again(findings: Findings) -> str:
     if findings.contents_state.finding == ContentsFinding.VAPOR_ONLY:
         return "Without liquid these readings do not tell what it is: see the next measurement."
+    if findings.empty:
+        return _empty(findings)
     if findings.identity.finding == IdentityFinding.UNRECOGNISED:
         fits = "The readings fit no refrigerant in the catalog."
     elif findings.identity.finding == IdentityFinding.NARROWED:
@@ -138,6 +152,8 @@ def _measure_again(findings: Findings) -> str:
 def _hold(findings: Findings) -> str:
     if findings.contents_state.finding == ContentsFinding.VAPOR_ONLY:
         return f"Hold: there is no liquid in it, and the readings do not tell what it is. {_NOTHING_MOVES}"
+    if findings.empty:
+        return f"Hold: nothing in or out until that is certain. {_empty(findings)}"
     if findings.identity.finding == IdentityFinding.UNRECOGNISED:
         return f"Hold: the readings fit no refrigerant in the catalog. {_NOTHING_MOVES}"
     name = _with_findings(findings)
@@ -147,6 +163,15 @@ def _hold(findings: Findings) -> str:
         clean = findings.identity.candidates[0].designation
         return f"Hold: contamination of {clean} is not ruled out. {_NOTHING_MOVES}"
     return f"Hold: {name}. {_NOTHING_MOVES}"
+
+
+def _empty(findings: Findings) -> str:
+    """Of a cylinder that reads like air or nitrogen alone, and what else it may be."""
+    others = [one.designation for one in findings.identity.candidates if one.probability >= _BELIEVABLE]
+    text = "It reads like air or nitrogen alone: there may be no refrigerant in it."
+    if others:
+        text += f" It could be {listed(others)} as well."
+    return f"{text} Weigh it and compare with its tare; if it is empty, evacuate it before anything goes in."
 
 
 def _recycle(findings: Findings) -> str:

@@ -104,5 +104,6 @@ def contents_state(posterior: Posterior, settings: VerdictSettings) -> ContentsS
     weights = (liquid, vapour, full) if known else _prior_states(posterior)
     shares = {name: w / sum(weights) for name, w in zip(CONTENTS_STATES, weights, strict=True)}
     likeliest = max(shares, key=lambda name: shares[name])
-    decided = known and shares[likeliest] >= settings.state and not posterior.is_dense()
+    decided = known and shares[likeliest] >= settings.state
+    decided = decided and not posterior.is_dense() and not posterior.is_empty()
     return ContentsState(likeliest if decided else ContentsFinding.UNDECIDED, shares)

@@ -151,6 +151,7 @@ class VerdictEngine:
             label,
             reads_the_same=reads_the_same.find(found, self.look_alikes, self.single.dense, facts, who, label),
             unexplained_gas=observed.unexplained(found, self.observed, facts.observations),
+            empty=found.is_empty(),
         )
 
     def _observed(self, found: posterior.Posterior, facts: CylinderFacts) -> tuple[str, ...]:

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,6 +60,10 @@ class Evidence:
         V'1: how a shift of ln P common to all pairs looks when whitened.
     log_det_pressure : float
         ln det A.
+    log_over_air : ndarray[k] or None
+        ln of the pressure over the atmosphere that the gauge was against [-]; None where any was read absolute.
+    gauge_cov : ndarray[k, k] or None
+        A without the atmosphere's part, which a gauge in open air does not see [-].
     """
 
     temp_k: Floats
@@ -70,6 +74,8 @@ class Evidence:
     eigenvalues: Floats
     level: Floats
     log_det_pressure: float
+    log_over_air: Floats | None = None
+    gauge_cov: Floats | None = None
 
     @property
     def count(self) -> int:
@@ -80,6 +86,13 @@ class Evidence:
     def constant(self) -> float:
         """Left out by all log-likelihoods [nat]: ln of the density's normalization with the pressures' covariance."""
         return -0.5 * (self.count * math.log(2 * math.pi) + self.log_det_pressure)
+
+    @property
+    def at_atmosphere(self) -> bool:
+        """Whether every gauge reading is that of a gauge in open air, within two of its standard uncertainties."""
+        if self.log_over_air is None or self.gauge_cov is None:
+            return False
+        return bool((np.abs(self.log_over_air) <= 2.0 * np.sqrt(np.diag(self.gauge_cov))).all())
 
     def loosened(self, misfit: float) -> Evidence:
         """The same pairs for curves that are off by `misfit` in ln P [-], independently at each pair."""
@@ -253,7 +266,12 @@ def build(pairs: Sequence[Pair]) -> Evidence:
     """
     temp = np.array([p.temp_k for p in pairs])
     log_pressure = np.log(np.array([p.pressure_pa for p in pairs]))
-    return _whiten(temp, log_pressure, *covariances(pairs))
+    built = _whiten(temp, log_pressure, *covariances(pairs))
+    against = [p.atmosphere_pa for p in pairs if p.atmosphere_pa is not None]
+    if len(against) < len(pairs):
+        return built
+    in_air = covariances([replace(p, atmosphere_bias_pa=0.0) for p in pairs])[0]
+    return replace(built, log_over_air=log_pressure - np.log(against), gauge_cov=in_air)
 
 
 def _whiten(temp: Floats, log_pressure: Floats, pressure_cov: Floats, temp_cov: Floats) -> Evidence:

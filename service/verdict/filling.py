@@ -26,6 +26,9 @@ DENSITY_UNCERTAINTY = 0.03
 SCALE_UNCERTAINTY = 0.002
 """What scale and tare leave of an empty cylinder's mass, over a cylinder full of liquid (a judgement, no source)
 [-]."""
+GAS_DENSITY, GAS_SPREAD = 3.0, 4.0
+"""Density of air or nitrogen alone, from the atmosphere's to a holding charge of 1 MPa, and its standard deviation
+(judgements, no source) [kg/m3]."""
 _FULL_SPREAD = 0.04
 """How far a liquid-full cylinder's density may lie from the saturated liquid's at the reading, relative (a judgement,
 no source) [-]."""
@@ -43,6 +46,8 @@ class FillWeights:
         With the fraction integrated out.
     vapour : ndarray[n, shares]
         Per node of the vapour grid, and of the cells between `BOILED_DRY`.
+    gas : float
+        Of air or nitrogen alone.
     """
 
     alone: Floats
@@ -50,6 +55,7 @@ class FillWeights:
     two_phase: Floats
     full: Floats
     vapour: Floats
+    gas: float = 0.0
 
 
 class FillBook:
@@ -97,6 +103,7 @@ class FillBook:
             two_phase=np.logaddexp.reduce(alone, axis=1),
             full=_log_normal(density, self.liquid, np.hypot(DENSITY_UNCERTAINTY, _FULL_SPREAD) * self.liquid),
             vapour=self._vapour_only(density),
+            gas=self._gas(density),
         )
 
     def _seen(self, level: LiquidLevel) -> FillWeights:
@@ -112,6 +119,7 @@ class FillBook:
             two_phase=np.logaddexp.reduce(alone, axis=1),
             full=none,
             vapour=self._log_vapour + none[:, None],
+            gas=float(none[0]),
         )
 
     def _two_phase(self, grid: Grid, charges: Charges, density: float) -> Floats:
@@ -123,6 +131,10 @@ class FillBook:
         edges = self._density_edges
         expected, cell = (edges[:, 1:] + edges[:, :-1]) / 2, np.diff(edges, axis=1) / 2
         return self._log_vapour + _log_normal(density, expected, self._spread(expected, cell))
+
+    def _gas(self, density: float) -> float:
+        spread = np.hypot(GAS_SPREAD, SCALE_UNCERTAINTY * self.liquid.mean())
+        return float(_log_normal(density, np.array(GAS_DENSITY), np.asarray(spread)))
 
     def _spread(self, expected: Floats, cell: Floats) -> Floats:
         """Of the weighed density about an expected one [n, nodes] whose cell is so wide; all [kg/m3]."""

@@ -34,8 +34,8 @@ class Pair:
         Calibration of the thermometer and zero of the gauge, shared by all pairs of one device [K], [Pa].
     gain_bias : float
         Relative gain error of the gauge, shared by all its pairs [-].
-    atmosphere_bias_pa : float
-        Uncertainty of the atmosphere that a gauge reading was converted with, shared by all pairs [Pa].
+    atmosphere_bias_pa, atmosphere_pa : float, float or None
+        Uncertainty of the air's pressure that a gauge was against, shared by all pairs, and that; none if absolute.
     temperature_device, pressure_device : str or None
         Names; pairs without a name are taken to come from one and the same instrument.
     """
@@ -50,6 +50,7 @@ class Pair:
     atmosphere_bias_pa: float = 0.0
     temperature_device: str | None = None
     pressure_device: str | None = None
+    atmosphere_pa: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,8 +244,7 @@ class LookAlike:
 class LookAlikeGroup:
     """Contents of one hazard that read the same.
 
-    `count` combinations of designations, some of them as examples, each by the composition that fits best; `told_by`:
-    other-temperature, weight-and-level, combustible-gas, analyser, laboratory.
+    `count` combinations of designations, some of them as examples, each by the composition that fits best.
     """
 
     hazard: str
@@ -269,7 +269,7 @@ class ReadsTheSame:
 class Findings:
     """All findings of one verdict; what is advised and written follows from these alone.
 
-    `unexplained_gas`: a detector found combustible gas that the likeliest contents do not explain.
+    `unexplained_gas`: combustible gas found that the likeliest contents do not explain; `empty`: air alone fits best.
     """
 
     identity: Identity
@@ -278,6 +278,7 @@ class Findings:
     claim: Claim | None
     unexplained_gas: bool = False
     reads_the_same: ReadsTheSame | None = None
+    empty: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,6 +39,21 @@ _WEIGH_EMPTY = NextMeasurement(
     0.0,
 )
 """What is told of a cylinder without liquid; its information is not computed, 0 [bit]."""
+_WEIGH_AIR = NextMeasurement(
+    "Weigh the cylinder and compare with its tare: it reads like air or nitrogen alone.",
+    "weigh",
+    None,
+    0.0,
+)
+"""What is told of a cylinder that reads as if there were no refrigerant in it, until it is weighed; its information is
+not computed, 0 [bit]."""
+_EMPTY = NextMeasurement(
+    "By weight and pressure there is no refrigerant in it: evacuate it before anything goes in.",
+    "none",
+    None,
+    0.0,
+)
+"""What is told of one that was weighed and found empty; its information is not computed, 0 [bit]."""
 _COOL_BELOW = NextMeasurement(
     "Cool the cylinder to about 20 °C (68 °F) with cool room air or ice water, let it settle, read again: so warm "
     "there is no liquid in it, and its pressure goes by how full it is.",
@@ -88,7 +103,9 @@ def choose(
     NextMeasurement
         `none` as code where nothing is expected to tell anything.
     """
-    if float(posterior.by_state["vapour-only"].sum()) >= 0.5:
+    if posterior.is_empty():
+        return _WEIGH_AIR if overall_density(facts) is None else _EMPTY
+    if float(posterior.by_state["vapour-only"].sum()) + posterior.no_refrigerant >= 0.5:
         return _WEIGH_EMPTY
     if posterior.is_dense():
         return _COOL_BELOW

@@ -106,6 +106,10 @@ class Posterior:
         """Whether it most probably is a gas above the end of its saturation curve."""
         return float(self.dense.sum()) >= 0.5
 
+    def is_empty(self) -> bool:
+        """Whether air or nitrogen alone explains the readings better than any designation or anything else."""
+        return self.no_refrigerant > max(0.5 * self.something_else, float(self.identity.max()))
+
     def unrecognised(self) -> bool:
         """Whether something outside the catalogue explains the readings better than any designation."""
         return self.something_else >= 0.5 or self.something_else > float(self.identity.max())
@@ -205,9 +209,9 @@ def _single_phase(
         vapour += log_designation[:, None]
         full = single.full + fill.full + log_designation + np.log(priors.state("liquid-full"))
         outside = np.log(priors.something_else) + seen.something_else
-        outside += float(np.logaddexp.reduce(fill.two_phase + np.log(priors.designation)))
         other = single.something_else + outside
-        gas = single.no_refrigerant + outside + np.log(NO_REFRIGERANT)
+        other += float(np.logaddexp.reduce(fill.two_phase + np.log(priors.designation)))
+        gas = single.no_refrigerant + outside + fill.gas + np.log(NO_REFRIGERANT)
     return vapour, full, float(other), float(gas)
 
 

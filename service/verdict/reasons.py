@@ -87,6 +87,12 @@ def _state(state: ContentsState) -> list[str]:
 
 def _no_refrigerant(posterior: Posterior) -> list[str]:
     """What an open cylinder, or one under a holding charge, would read like too."""
+    if posterior.evidence.at_atmosphere:
+        return [
+            "The gauge stands at the air's own pressure: an open cylinder, or a closed valve, reads so too (no "
+            f"refrigerant has probability {posterior.no_refrigerant:.2f}). Open the valve to the gauge; weigh the "
+            "cylinder and compare with its tare."
+        ]
     if posterior.no_refrigerant < _INDISTINCT:
         return []
     return [
@@ -221,7 +227,12 @@ def _unseen(contamination: Contamination) -> list[str]:
         lines.append(
             f"Nor could they show {shares}." if blind else f"These readings could not show {shares}."
         )
-    return lines + [x.note for x in limits if x.note is not None and "extreme" in x.note]
+    lines += [x.note for x in limits if x.note is not None and "extreme" in x.note]
+    if limits:
+        lines.append(
+            "Limits are worked out for the likeliest contaminants: one that is not listed may hide as well."
+        )
+    return lines
 
 
 def _rivals(posterior: Posterior, identity: Identity) -> list[str]:

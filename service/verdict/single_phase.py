@@ -35,7 +35,10 @@ OPEN_PA, CHARGED_PA = (65e3, 110e3), (110e3, 1.5e6)
 """Pressure at 25 °C of an open cylinder, anywhere people live, and of one under a holding charge of nitrogen or air
 (judgements, no source) [Pa]."""
 OPEN_SHARE = 0.7
-"""So many of the cylinders without refrigerant are open (a judgement, no source) [-]."""
+"""So many of the cylinders without refrigerant are open or were shut while open (a judgement, no source) [-]."""
+_SHUT_SPREAD, _SHUT_TEMP_K = 0.03, 293.15
+"""Of those that were shut: standard deviation of ln P against the atmosphere now, by 8 K and the weather, and the
+temperature they were shut at (judgements, no source) [-], [K]."""
 _GAS_NODES = 24
 """Nodes of the pressure of a gas that does not condense (a choice)."""
 _INCONSISTENT_SPREAD = 0.3
@@ -192,11 +195,19 @@ def _something_else(evidence: Evidence) -> float:
 
 
 def _no_refrigerant(evidence: Evidence) -> float:
-    """A gas that does not condense: pressure in proportion to temperature, at any level of the two ranges."""
+    """A gas that does not condense: at the atmosphere, or in proportion to temperature at any level of a range."""
     temp = evidence.temp_k
     inverse, log_det = _inverse(evidence.covariance(1.0 / temp, 0.0))
-    terms = []
-    for (low, high), share in ((OPEN_PA, OPEN_SHARE), (CHARGED_PA, 1.0 - OPEN_SHARE)):
+    terms: list[float] = []
+    ranges = [(CHARGED_PA, 1.0 - OPEN_SHARE)]
+    if evidence.log_over_air is None or evidence.gauge_cov is None:
+        ranges.append((OPEN_PA, OPEN_SHARE))
+    else:
+        shut = evidence.log_over_air - np.log(temp / _SHUT_TEMP_K)
+        open_now = _log_density(evidence.log_over_air, evidence.gauge_cov)
+        since = _log_density(shut, evidence.gauge_cov + _SHUT_SPREAD**2)
+        terms.append(float(np.logaddexp(open_now, since) + np.log(OPEN_SHARE / 2)))
+    for (low, high), share in ranges:
         edges = np.linspace(np.log(low), np.log(high), _GAS_NODES + 1)
         level, width = (edges[1:] + edges[:-1]) / 2, edges[1] - edges[0]
         residual = evidence.log_pressure - level[:, None] - np.log(temp / REFERENCE_TEMP_K)
@@ -205,7 +216,7 @@ def _no_refrigerant(evidence: Evidence) -> float:
         )
         square = np.einsum("ni,ij,nj->n", residual, loose, residual)
         spread = log_det + np.log1p((width / 3.0) ** 2 * inverse.sum())
-        terms.append(np.logaddexp.reduce(-0.5 * (square + spread)) + np.log(share / _GAS_NODES))
+        terms.append(float(np.logaddexp.reduce(-0.5 * (square + spread)) + np.log(share / _GAS_NODES)))
     return float(np.logaddexp.reduce(terms) + 0.5 * evidence.log_det_pressure)
 
 

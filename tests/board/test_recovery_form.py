@@ -15,12 +15,9 @@ METRIC = SimpleNamespace(inch_pound=False)
 @pytest.mark.parametrize(
     ("said", "understood"),
     [
-        ({}, Conditions(of_equipment=True)),
-        ({"sun": "shade", "rest": "30"}, Conditions(False, 30.0, None, of_equipment=True)),
-        (
-            {"sun": "sun", "rest": "120", "clamp": "insulated"},
-            Conditions(True, 120.0, True, of_equipment=True),
-        ),
+        ({}, Conditions()),
+        ({"sun": "shade", "rest": "30"}, Conditions(False, 30.0, None)),
+        ({"sun": "sun", "rest": "120", "clamp": "insulated"}, Conditions(True, 120.0, True)),
     ],
 )
 def test_how_the_temperature_of_the_equipment_was_read_goes_with_it(said, understood):

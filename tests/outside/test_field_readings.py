@@ -58,8 +58,8 @@ def test_a_good_thermometer_leans_away_from_clean_r410a_and_says_so(engine):
     assert verdict.contamination.finding != "none-detected"
     assert verdict.disposition.code != "keep"
     text = " ".join(verdict.reasons)
-    assert "The label says R-410A: clean R-410A has probability 0.3" in text
-    assert "Dissolved oil may be what lowers the pressure" in text
+    assert "The label says R-410A: clean R-410A has probability 0.0" in text
+    assert "R-410A with something else in it 0.7" in text
     assert "R-454B" in text
 
 

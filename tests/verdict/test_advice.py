@@ -1,5 +1,5 @@
 from service.verdict import advice
-from service.verdict.model import Candidate, Identity
+from service.verdict.model import Candidate, Contamination, ContentsState, Findings, Identity
 
 
 def candidate(name, probability=0.5, **states):
@@ -36,3 +36,21 @@ def test_contents_by_the_identity():
 def test_the_states_of_a_candidate_are_its_probability(engine, at):
     for found in engine.verdict([at("R-22", factor=1.04)]).identity.candidates:
         assert abs(sum(found.states.values()) - found.probability) < 1e-9
+
+
+def test_a_contamination_that_is_only_the_likeliest_is_told_as_that():
+    shares = {"none": 0.05, "air": 0.66, "shifted": 0.0, "mixed": 0.29}
+    assert "R-22 with something else in it, most likely air" in told(shares)
+    assert "R-22 with air in it" in told({**shares, "air": 0.93, "mixed": 0.02})
+
+
+def told(shares):
+    findings = Findings(
+        Identity(
+            "identified", (Candidate("R-22", 0.97, 297.0, 0.0, {"none": 0.05, "air": 0.64, "mixed": 0.28}),)
+        ),
+        Contamination("air", shares, None, (), ()),
+        ContentsState("two-phase", {"two-phase": 1.0}),
+        None,
+    )
+    return advice.write("measure-again", findings)

@@ -5,7 +5,7 @@ import pytest
 
 from service.store.artefacts import load_catalogue, load_curves, load_look_alikes, load_surfaces
 from service.store.prevalence import load_prevalence
-from service.verdict import document, reads_the_same
+from service.verdict import chebyshev, document, reads_the_same
 from service.verdict.engine import VerdictEngine
 from service.verdict.errors import InvalidEvidence
 from service.verdict.look_alike_book import HAZARDS
@@ -147,3 +147,26 @@ def test_no_mixture_reads_the_same_whose_parts_all_lie_far_below(shipped):
             highest = max(float(load_curves().bubble_pressure_pa(p, 280.3)) for p in one.mass_fractions)
             assert highest > 0.5 * reading or np.isnan(highest)
     assert np.sqrt(shipped.look_alikes.fixed.variance).max() < 0.1
+
+
+@pytest.mark.parametrize("temps_k", [(297.15,), (297.15, 311.15)])
+def test_what_is_named_lies_near_the_reading(shipped, temps_k):
+    """A step of a tenth from one content to the next is worth some per cent, never the whole range of pressures."""
+    rows = shipped.look_alikes.fixed
+    assert 0.0 < float(rows.variance.max()) ** 0.5 < 0.1
+    at = chebyshev.values(np.array(temps_k))
+    verdict = read(shipped, "R-22", "R-22", *temps_k)
+    by_parts = {}
+    for row, which in enumerate(rows.which):
+        by_parts.setdefault(rows.sets[which], []).append(rows.coefficients[:, row] @ at)
+    own = np.log([float(load_curves().bubble_pressure_pa("R-22", t)) for t in temps_k])
+    named = [one for group in verdict.reads_the_same.groups for one in group.examples]
+    known = [by_parts[key] for one in named if (key := tuple(one.mass_fractions)) in by_parts]
+    assert len(known) > 10
+    assert all(min(float(np.abs(curve - own).max()) for curve in curves) < 0.15 for curves in known)
+
+
+def test_a_mixture_of_another_pressure_is_not_named(shipped):
+    verdict = read(shipped, "R-11", "R-11", 297.15)
+    named = {tuple(one.mass_fractions) for group in verdict.reads_the_same.groups for one in group.examples}
+    assert not {key for key in named if "R-744" in key}

@@ -1,7 +1,6 @@
 """What a technician types about a recovery, read into what the use cases take."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import date
 from typing import cast
 
@@ -116,5 +115,5 @@ def _at_rest(form: Form, show: Quantities) -> Reading | None:
     return Reading(
         temp_k=k_from_f(temp) if show.inch_pound else k_from_c(temp),
         pressure=PressureReading(gauge_pa=gauge_pa),
-        conditions=replace(conditions_of(form), of_equipment=True),
+        conditions=conditions_of(form),
     )

@@ -95,6 +95,7 @@ def settled(
         temp_bias_k=_or(reading.temp_bias_k, by_hand_k),
         pressure_bias_pa=_or(reading.pressure_bias_pa, usual.pressure_bias_pa),
         atmosphere_bias_pa=atmosphere.uncertainty_pa if atmosphere else 0.0,
+        atmosphere_pa=atmosphere.pressure_pa if atmosphere else None,
         temperature_device=temperature_device,
         pressure_device=pressure_device,
     )
