@@ -41,6 +41,8 @@ DAY_S, PERIOD_S = 86400.0, 10.0
 WRONG_LABEL = "R-410A"
 REST_S, LOST_S = 4.0, 60.0
 """So long nothing more may come when every pair is there, and while some are missing that nobody has to post, [s]."""
+AMISS = ("pairs missing", "pairs unexpected or doubled", "alarms not raised", "alarms beside")
+"""What a report has empty where all went well."""
 Alarms = Counter[tuple[str, str]]
 
 
@@ -269,8 +271,7 @@ def main() -> None:
     told = {"vans": args.vans, "days": args.days, "took_s": round(time.monotonic() - start), **told}
     output(f"week-{args.seed}.json").write_text(json.dumps(told, indent=1))
     print(json.dumps(told, indent=1))
-    amiss = ("pairs missing", "pairs unexpected or doubled", "alarms not raised", "alarms beside")
-    sys.exit(1 if any(told[name] for name in amiss) else 0)
+    sys.exit(1 if any(told[name] for name in AMISS) else 0)
 
 
 if __name__ == "__main__":
