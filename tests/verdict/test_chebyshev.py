@@ -31,3 +31,8 @@ def test_too_few_samples_give_nothing():
     samples = np.full((1, chebyshev.SAMPLES), np.nan)
     samples[0, :4] = 13.0
     assert not chebyshev.fit(samples).any()
+
+
+def test_whole_numbers_are_temperatures_too():
+    """The bytes of an array of integers are not those of numbers."""
+    assert np.array_equal(chebyshev.values(np.array([284, 300])), chebyshev.values(np.array([284.0, 300.0])))
