@@ -68,7 +68,7 @@ class Rows:
 
     @cached_property
     def first(self) -> NDArray[np.intp]:
-        """The first content of each combination."""
+        """Place [sets] of the first content of each combination."""
         return np.flatnonzero(np.diff(self.which, prepend=-1))
 
 

@@ -152,8 +152,7 @@ def infer(
     share, gas_alone = float(np.exp(weighed.log_scale - top)), float(np.exp(gas - top))
     vapour, full, dense = np.exp(vapour - top), np.exp(full - top), np.exp(dense - top)
     rest = float(np.exp(other - top)) + gas_alone
-    expected = _expected(priors)
-    wet = np.where(single.condensed, vapour, 0.0).sum(axis=1)
+    wet, expected = np.where(single.condensed, vapour, 0.0).sum(axis=1), _expected(priors)
     by_state = {
         name: share * values + dense * expected[name] + (wet if name == "none" else 0.0)
         for name, values in _by_state(space, weighed).items()
