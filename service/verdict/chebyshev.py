@@ -86,7 +86,7 @@ def slopes(temp_k: Floats) -> Floats:
 
 def with_slopes(temp_k: Floats) -> tuple[Floats, Floats]:
     """Basis functions [-] and their derivatives [1/K] at temperatures [K], [TERMS, k] each; not to be written to."""
-    return _with_slopes(temp_k.tobytes())
+    return _with_slopes(np.asarray(temp_k, dtype=np.float64).tobytes())
 
 
 @lru_cache(maxsize=32)

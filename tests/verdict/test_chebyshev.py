@@ -31,3 +31,11 @@ def test_too_few_samples_give_nothing():
     samples = np.full((1, chebyshev.SAMPLES), np.nan)
     samples[0, :4] = 13.0
     assert not chebyshev.fit(samples).any()
+
+
+def test_the_basis_is_the_same_for_whole_numbers_and_cannot_be_written_to():
+    at, slope = chebyshev.with_slopes(np.array([290, 300]))
+    again, _ = chebyshev.with_slopes(np.array([290.0, 300.0]))
+    assert (at == again).all()
+    assert not at.flags.writeable
+    assert not slope.flags.writeable
