@@ -1,7 +1,7 @@
 """Every two-phase hypothesis as one row of a matrix, built once from the tabulated curves and surfaces.
 
 A row is the curve ln P(T) of one designation in one state at one value of the free parameter. All rows of all
-states lie in one matrix of Chebyshev coefficients; a verdict evaluates the whole matrix, no row is left out.
+states lie in one matrix of Chebyshev coefficients; a verdict evaluates those that no bound rules out.
 """
 
 from __future__ import annotations
