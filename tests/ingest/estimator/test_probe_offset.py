@@ -92,3 +92,37 @@ def test_other_contents_have_another_offset() -> None:
     monitor.forget()
     assert not monitor.doubtful
     assert not doubtful(monitor, at(4.0))
+
+
+def moved_probe(*, drift_k_s: float = 0.0) -> OffsetMonitor:
+    monitor = disturbed(drift_k_s=drift_k_s)
+    monitor.compare(at(1.6, drift_k_s=drift_k_s), SETTINGS)
+    assert monitor.moved
+    return monitor
+
+
+def test_a_probe_that_was_put_on_again_is_compared_anew_and_one_that_was_not_has_to_come_back() -> None:
+    alone, again = moved_probe(), moved_probe()
+    alone.compare(at(1.3), SETTINGS)
+    assert alone.moved
+    again.disturbed(touched=True)
+    again.compare(at(1.3), SETTINGS)
+    assert not again.moved and not again.reattached
+
+
+def test_a_probe_that_moved_while_the_cylinder_drifted_must_be_put_on_again() -> None:
+    drift_k_s = 0.9 / 3600.0
+    monitor = moved_probe(drift_k_s=drift_k_s)
+    monitor.compare(at(1.0, drift_k_s=drift_k_s), SETTINGS)
+    assert monitor.moved
+    monitor.disturbed(touched=True)
+    monitor.compare(at(1.0, drift_k_s=drift_k_s), SETTINGS)
+    assert not monitor.moved
+
+
+def test_the_offset_of_an_undisturbed_clamp_is_followed_however_far_it_goes() -> None:
+    monitor = OffsetMonitor()
+    monitor.compare(at(1.0), SETTINGS)
+    monitor.compare(at(2.0), SETTINGS)
+    assert not monitor.moved
+    assert monitor.reference == at(2.0)

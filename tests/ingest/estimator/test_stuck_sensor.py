@@ -49,3 +49,10 @@ def test_what_may_not_be_judged_yet_is_not() -> None:
     watch = StuckWatch()
     moved(watch, [294.0 + 0.1 * i for i in range(12)], changes=5, may_judge=False)
     assert not watch.is_stuck
+
+
+@pytest.mark.parametrize(("bins", "stuck"), [(4, False), (5, True)])
+def test_eight_readings_of_one_level_are_needed(bins: int, stuck: bool) -> None:
+    watch = StuckWatch()
+    moved(watch, [294.0 + 0.2 * i for i in range(bins)], changes=5)
+    assert watch.is_stuck is stuck
