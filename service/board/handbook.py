@@ -16,7 +16,8 @@ TASKS: Final = ("leak", "take-out", "find-out", "van", "hand-over", "look-after"
 ENGLISH: Final = "en"
 PAGES: Final = ("index", *TASKS, "interface", "rules", "accuracy", "operations", "settings", "glossary")
 """In the order of the table of contents."""
-PICTURES: Final = ("cylinder.png", "rack.png")
+SHOWN_IN_TASKS: Final = ("check", "fill", "identify", "register", "not-allowed", "causes")
+PICTURES: Final = ("cylinder.png", "rack.png", *(f"{name}.png" for name in SHOWN_IN_TASKS))
 
 
 class Page(NamedTuple):
