@@ -26,7 +26,8 @@ PAGES: Final = (
     "glossary",
 )
 """In the order of the table of contents."""
-PICTURES: Final = ("cylinder.png", "rack.png")
+SHOWN_IN_TASKS: Final = ("check", "fill", "identify", "register", "not-allowed", "causes")
+PICTURES: Final = ("cylinder.png", "rack.png", *(f"{name}.png" for name in SHOWN_IN_TASKS))
 
 
 class Page(NamedTuple):

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Locator, Page, sync_playwright
+from playwright.sync_api import Browser, Locator, Page, expect, sync_playwright
 from tqdm import tqdm
 
 from tests.benchmarks.output import output
@@ -102,7 +102,7 @@ def _van(page: Page, server: Server) -> dict[str, float]:
         hand.type("tare", "27.3")
         hand.type("mass", f"{35 + k}")
         hand.button("Register, then the next one")
-        page.wait_for_function("!document.getElementById('f-serial').value")
+        expect(page.locator("#f-serial")).to_have_value("")
     each = {"taps": hand.taps / 20, "loads": hand.loads / 20}
     return {f"unlabelled cylinder of a van [{name}]": value for name, value in each.items()}
 

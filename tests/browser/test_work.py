@@ -30,9 +30,11 @@ def evacuate_and_inspect(page: Page, server: Server, serial: str) -> None:
     page.goto(f"{server.url}/cylinders/{serial}/care")
     page.fill("#f-microns", "400")
     page.get_by_role("button", name="Record the evacuation").click()
+    page.wait_for_url(f"{server.url}/cylinders/{serial}")
     page.goto(f"{server.url}/cylinders/{serial}/care")
     page.get_by_label("sound: no dents").check()
     page.get_by_role("button", name="Record the inspection").click()
+    page.wait_for_url(f"{server.url}/cylinders/{serial}")
 
 
 def recover(page: Page, server: Server, serial: str, refrigerant: str, pounds: str) -> None:
@@ -82,6 +84,7 @@ def test_a_hold_stops_the_work_until_a_supervisor_releases_it(
     other.goto(f"{server.url}/cylinders/{serial}/hold")
     other.fill("#f-reason", "smells burnt")
     other.get_by_role("button", name="Put on hold").click()
+    other.wait_for_url(f"{server.url}/cylinders/{serial}")
     recover(other, server, serial, "R-410A", "10")
     expect(other.locator("#check")).to_contain_text("Smells burnt")
     page.goto(f"{server.url}/cylinders/{serial}/hold")
