@@ -22,7 +22,7 @@ NAME, HOST = "heelmark.example", "localhost"
 """What everything inside calls the installation, and what it is called here: its certificate is good for both."""
 COPIED = ("service", "ingest", "deploy", "pyproject.toml", "README.md", "LICENSE", ".containerignore")
 IMAGE = f"localhost/heelmark:{VERSION}"
-STANDINS = [f"localhost/heelmark-standin-{name}" for name in ("database", "broker", "proxy")]
+STANDINS = [f"localhost/heelmark-standin-{name}" for name in ("database", "broker", "proxy", "machine")]
 
 
 def podman(*arguments: str) -> str:

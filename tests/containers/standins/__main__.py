@@ -1,6 +1,7 @@
 """``python -m tests.containers.standins``: images from Debian's packages where no registry of images is reached.
 
-Needs root, podman, buildah and debootstrap. What makes this machine reach its package indexes (certificates, pip's
+Needs root, podman with catatonit and with names for containers (aardvark-dns, or the dnsname plugin), buildah and
+debootstrap. What makes this machine reach its package indexes (certificates, pip's
 settings) goes into the stand-in of the base image alone, which nobody ships.
 """
 
@@ -43,7 +44,7 @@ def main() -> None:
     """Make whatever is missing."""
     if subprocess.run(["podman", "image", "exists", BASE]).returncode != 0:
         make_base()
-    for name in ("database", "broker", "proxy"):
+    for name in ("database", "broker", "proxy", "machine"):
         build(f"localhost/heelmark-standin-{name}", HERE / f"{name}.Containerfile", HERE)
 
 
