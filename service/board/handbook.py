@@ -27,7 +27,7 @@ PAGES: Final = (
 )
 """In the order of the table of contents."""
 SHOWN_IN_TASKS: Final = ("check", "fill", "identify", "register", "not-allowed", "causes")
-PICTURES: Final = ("cylinder.png", "rack.png", *(f"{name}.png" for name in SHOWN_IN_TASKS))
+PICTURES: Final = ("cylinder.png", "rack.png", "wall.png", *(f"{name}.png" for name in SHOWN_IN_TASKS))
 
 
 class Page(NamedTuple):

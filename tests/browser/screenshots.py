@@ -25,7 +25,7 @@ MODES = {
 
 
 PICTURES = Path(__file__).parents[2] / "service" / "handbook" / "pictures"
-SHOWN = {"cylinder": ("/cylinders/DEMO-1", 1000), "rack": ("/rack", 640)}
+SHOWN = {"cylinder": ("/cylinders/SHELF-3", 760), "rack": ("/rack", 640), "wall": ("/wall", 520)}
 CHECKED = "transfer?direction=in&designation=R-134a&mass=4&phase=liquid&step=check"
 ON_A_PHONE = {
     "fill": ("/cylinders/SHELF-3", ".plate-more", 520),
