@@ -30,6 +30,16 @@ ASSUMED_RATE_KG_S: Final = {"liquid": 0.075, "vapour": 0.01, "push-pull": 0.15}
 """While nothing was measured: 10 lb/min of liquid, 1.3 of vapor, 20 by push-pull (practice, no source) [kg/s]."""
 HOSE_KG: Final = {"liquid": 0.1, "vapour": 0.02, "push-pull": 0.2}
 """What may still run in out of the hose once the machine is off (common practice, no source) [kg]."""
+_MACHINE_FIRST: Final = (
+    "Switch the recovery machine off, then close the cylinder's valve. Never run it against a closed valve."
+)
+HOW_TO_STOP: Final = {
+    "liquid": _MACHINE_FIRST,
+    "vapour": _MACHINE_FIRST,
+    "push-pull": "Close both liquid valves, then switch the recovery machine off. Liquid siphons on without it.",
+}
+"""What the hands do at the call, by method [-]: a machine that runs against a closed valve can burst a hose; what a
+push-pull has set going runs on without it (common practice, no source)."""
 UNEXPLAINED_SHARE: Final = 0.10
 """Share of the expected mass by which the recovered may differ (common practice, no source) [-]."""
 UNEXPLAINED_KG: Final = kg_from_lb(0.5)

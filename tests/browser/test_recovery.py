@@ -149,7 +149,7 @@ def test_the_whole_job_on_a_phone(
     weighs(server, job, job["full_kg"] - 0.05)
     for watching in (phone, page):
         expect(watching.locator(".call h1")).to_contain_text("STOP", timeout=15_000)
-    expect(call).to_contain_text("Close the cylinder's valve first")
+    expect(call).to_contain_text("Switch the recovery machine off, then close the cylinder's valve.")
     take_the_full_one_off(phone, job)
     expect(page.locator(".stop-at")).to_contain_text(
         "REC-2", timeout=15_000

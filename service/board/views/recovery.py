@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from service.board.quantities import Quantities
+from service.cylinders.recovery import HOW_TO_STOP
 from service.cylinders.recovery_vacuum import HOLD_MINUTES, IN_HG_PA, held_minutes
 from service.operations.recovery_state import Course, Now
 from service.store.recoveries import Fill
@@ -17,12 +18,11 @@ CALLS = {
     "unknown": ("attention", "No scale heard"),
 }
 WHAT_TO_DO = {
-    "stop": "Close the cylinder's valve first, then switch the machine off.",
-    "soon": "Stay at the valve.",
+    "stop": "",
+    "soon": "Stay at the valve. At the call:",
     "go": "",
     "unknown": "Nobody warns you. Watch the weight yourself and stop at the figure below.",
 }
-SIPHON = "Push-pull siphons on when the machine is off: shut both liquid valves."
 WARM_K = k_from_c(45.0)
 COOL = "Cool it: shade, air over it, cool water on the outside. Slow the machine down."
 
@@ -70,8 +70,8 @@ def calling(course: Course, show: Quantities) -> Calling | None:
         return None
     glyph, word = CALLS[now.call.state]
     do = WHAT_TO_DO[now.call.state]
-    if course.recovery.mode == "push-pull" and now.call.state in ("stop", "soon"):
-        do = f"{do} {SIPHON}"
+    if now.call.state in ("stop", "soon"):
+        do = f"{do} {HOW_TO_STOP[course.recovery.mode]}".strip()
     warm = now.temp_k is not None and now.temp_k >= WARM_K
     return Calling(
         glyph, word, do, show.mass_below(now.call.stop_at_kg), tuple(_figures(now, show)), now.call.causes,

@@ -8,7 +8,7 @@ from service.cylinders.judgement.advice import LIQUID_FULL_ALARM, contradicted
 from service.cylinders.judgement.belief import LIKELY, Source
 from service.cylinders.judgement.belief import Kind as Content
 from service.cylinders.judgement.causes import Kind, Seen, Signal, Stood, Thresholds
-from service.cylinders.recovery import stop_at_kg
+from service.cylinders.recovery import HOW_TO_STOP, stop_at_kg
 from service.cylinders.requalification import State
 from service.units import c_from_k, f_from_k, kpa_from_pa, lb_from_kg, psi_from_pa
 
@@ -104,10 +104,8 @@ def _stop_filling(seen: Seen, _: Stood | None, limits: Thresholds) -> Signal | N
     if limit is not None and tare is not None:
         target = min(target, tare + limit)
     stop_at = stop_at_kg(target, rate_kg_s=inflow.rate_kg_s, method=inflow.method)
-    text = (
-        f"{_mass(inflow.gross_kg)} gross and filling; stop at {_mass(stop_at)}. Close its valve, then switch the "
-        "recovery machine off."
-    )
+    do = HOW_TO_STOP[inflow.method]
+    text = f"{_mass(inflow.gross_kg)} gross and filling; stop at {_mass(stop_at)}. {do}"
     figures = {"gross_kg": inflow.gross_kg, "stop_at_kg": stop_at}
     far = inflow.gross_kg < stop_at - limits.stop_clear_kg
     return Signal(inflow.gross_kg >= stop_at, far, Severity.CRITICAL, text, figures)

@@ -13,6 +13,7 @@ from service.cylinders.judgement.belief import Belief, Content, Source
 from service.cylinders.judgement.belief import Kind as Found
 from service.cylinders.judgement.causes import ENDS, Course, Inflow, Kind, Live, Stood
 from service.cylinders.judgement.judge import judge
+from service.cylinders.recovery import HOW_TO_STOP, METHODS
 from service.cylinders.requalification import Dates
 from service.cylinders.requalification_stamp import Stamp
 from service.units import k_from_c, pa_from_psi
@@ -199,6 +200,15 @@ def test_where_no_law_gives_a_limit_overfull_ends_once_no_warmth_fills_it(knowle
     judged = judge(little, knowledge, on=TODAY).filling
     assert judged.liquid_full_temp_k is None and judged.liquid_fraction is not None
     assert "overfull" not in causes(knowledge, little, stood=["overfull"])
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_the_stop_names_what_the_hands_do_first(method, knowledge):
+    """A recovery machine never runs against a closed valve; a push-pull siphons on without it."""
+    (told,) = causes(knowledge, **on(inflow=Inflow(20.0, 20.0, None, method))).values()
+    machine, valve = (told.text.lower().index(word) for word in ("machine off", "close"))
+    assert told.text.endswith(HOW_TO_STOP[method])
+    assert (valve < machine) is (method == "push-pull")
 
 
 @pytest.mark.parametrize(("psi", "severity"), [(499.9, "warning"), (500.1, "critical")])
