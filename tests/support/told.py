@@ -86,6 +86,8 @@ def as_stated(act: Act, status: int, answer: Any, after: Voices) -> list[str]:
     net, found = after.judgement["net_mass_kg"], []
     gross = {"fill": "gross_after_kg", "draw": "gross_after_kg", "weigh": "gross_mass_kg"}.get(act[0])
     stated = None if gross is None else answer[gross]
+    if net is None and stated is not None and stated - TARE_KG <= MASS_KG and Kind.NOT_EMPTY in after.codes:
+        return found  # the scale says empty and a reading found pressure: nobody knows how much is in it
     if stated is not None and (net is None or abs(stated - TARE_KG - net) > MASS_KG):
         found.append(f"{act[0]} was answered with {stated} kg gross, there are {net} kg net")
     if act[0] == "settle" and answer["verdict"] is not None:
