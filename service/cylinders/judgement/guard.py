@@ -174,7 +174,7 @@ def _after_emptying(contents: Contents, belief: Belief, designation: str) -> lis
     before = contents.last_designation
     other = belief.believable not in {(), (designation,)}
     if other or (contents.shares and before != designation):
-        held = " or ".join(belief.believable) or before or "a mixture"
+        held = " or ".join(belief.believable) or "a mixture"
         return [Breach(rules.NOT_EVACUATED, f"it last held {held} and was not evacuated")]
     return []
 
