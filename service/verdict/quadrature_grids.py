@@ -28,10 +28,10 @@ BOILED_DRY = (1.0, 1.1, 1.22, 1.37, 1.55)
 MEAN_OIL, MOST_OIL = 0.005, 0.03
 """Dissolved oil takes so much of the refrigerant's pressure: mean of an exponential prior, and its end [-]. By Raoult's
 law 2 % by mass of an oil of 300 to 500 g/mol takes about 0.4 to 0.6 %, 10 to 12 % some 3; more than that is not
-recovered (oils from memory; judgements, no source). Decided by what it costs: another refrigerant that lowers the
-pressure, 10 to 40 % of it under the right label at 0.3 K, is kept 9 % of the time without oil, 11 % with this, 16 %
-with a mean of 0.8 % and an end of 7 %, and held 72, 67 and 52 %; cylinders with oil that takes 1.5 % are kept 71, 85
-and 88 % (simulated). A wider one would take R-454B, 5 % below R-410A, for R-410A with oil."""
+recovered (oils from memory; judgements, no source). Decided by what it costs (`tests.benchmarks.oil_prior`): another
+refrigerant that lowers the pressure, 10 to 40 % of it under the right label at 0.3 K, is held 75 % of the time without
+oil, 68 % with this, 53 % with a mean of 0.8 % and an end of 7 %; cylinders with oil that takes 1.5 % are kept 65, 79
+and 79 % (simulated). A wider one would take R-454B, 5 % below R-410A, for R-410A with oil."""
 SEVERAL_RANGE = (0.06, 0.5)
 """Mass fraction of all that is not the main refrigerant where three or more are mixed, uniform (a judgement) [-]."""
 RECORDED_LOSS_SD = 0.05
