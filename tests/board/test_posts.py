@@ -13,7 +13,7 @@ from service.operations import cylinders, holds
 from service.operations.support.context import Actor, Services
 from tests.board.conftest import Visitor
 
-OF_THE_SCRIPT = ("board.take_entry", "board.draft_of_recovery", "board.draft_recovery")
+OF_THE_SCRIPT = ("board.take_entry", "board.take_readings", "board.draft_of_recovery", "board.draft_recovery")
 """Asked by the page's script alone; no browser ever shows what they answer."""
 NAMES = {"serial": "HM-1", "device": "urn:dev:x:gauge", "name": "new", "code": "overdue"}
 TYPED = "typed-by-somebody"
