@@ -11,7 +11,7 @@ from service.store.work import Work, as_record
 
 def begin(work: Work, person: Person, digest: str, at: datetime) -> None:
     """A new session of a person."""
-    values = {"digest": digest, "session_epoch": person.session_epoch, "began_at": at}
+    values = {"digest": digest, "epoch": person.session_epoch, "began_at": at}
     work.insert(sessions, person_id=person.id, **values)
 
 
@@ -24,7 +24,7 @@ def person_of(connection: sa.Connection, digest: str, begun_after: datetime) -> 
             sessions.c.digest == digest,
             sessions.c.ended_at.is_(None),
             sessions.c.began_at > begun_after,
-            sessions.c.session_epoch == people.c.session_epoch,
+            sessions.c.epoch == people.c.session_epoch,
             people.c.disabled_at.is_(None),
         )
     )

@@ -9,7 +9,8 @@ sessions = owned_table(
     "sessions",
     reference("person_id", "people"),
     sa.Column("digest", sa.String(64), nullable=False, unique=True),
-    sa.Column("session_epoch", sa.Integer, nullable=False),
+    # Of the person, not of contents; the stored name stays: the version before runs on the same tables while replaced.
+    sa.Column("epoch", sa.Integer, nullable=False),
     sa.Column("began_at", UtcDateTime, nullable=False),
     sa.Column("ended_at", UtcDateTime, nullable=True),
 )
