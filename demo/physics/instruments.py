@@ -71,7 +71,7 @@ class Clamp:
         return (1.0 - share) * self._fast + share * self._slow
 
     def move(self, start_k: float) -> None:
-        """Put the clamp anew, starting from `start_k` [K]."""
+        """Put the clamp on again, starting from `start_k` [K]."""
         self._fast = self._slow = start_k
 
     def reading(self, rng: Random) -> float:

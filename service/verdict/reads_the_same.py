@@ -195,7 +195,7 @@ def _varied(matches: _Matches, order: NDArray[np.intp]) -> list[int]:
 def _tell(
     matches: _Matches, book: LookAlikeBook, at: int, evidence: Evidence
 ) -> dict[str, NDArray[np.bool_]]:
-    """By what each of them is told from the named designation; a group is told by what tells most of it."""
+    """Which measurement would distinguish each of them from the named designation."""
     temps = np.array([_COLD_K, float(evidence.temp_k.mean()), _WARM_K])
     away = chebyshev.values(temps).T @ (matches.coefficients - book.space.clean[at][:, None])
     ratio = matches.density / book.fixed.density[at]

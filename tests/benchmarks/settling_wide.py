@@ -38,7 +38,7 @@ class StagedClamp(Clamp):
     """A clamp whose heat passes through three equal stages one after the other: contact, body, element."""
 
     def move(self, start_k: float) -> None:
-        """Put the clamp anew, starting from `start_k` [K]."""
+        """Put the clamp on again, starting from `start_k` [K]."""
         self._stages = [start_k] * STAGES
 
     def step(self, dt_s: float, wall_k: float, ambient_k: float, finger_k: float | None = None) -> None:

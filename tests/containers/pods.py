@@ -188,7 +188,7 @@ class Pods(Installation):
                 port |= {"hostPort": outside[port["name"]], "hostIP": "127.0.0.1"}
 
     def _folder(self, pod: str, volume: Manifest, group: int) -> Manifest:
-        """A folder with what a cluster would put in; claims keep theirs, all else begins anew with the pod."""
+        """A folder with what a cluster would put in; claims keep theirs, all else starts empty with the pod."""
         claim = volume.get("persistentVolumeClaim", {}).get("claimName") or volume.get("claim")
         folder = self.folder / "volumes" / (claim or f"{pod}-{volume['name']}")
         if not claim:
