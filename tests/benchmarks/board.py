@@ -165,10 +165,9 @@ def reach(server: Server, times: int) -> list[float]:
 
 
 def measure(number: int, idle: int) -> dict[str, object]:
-    """Everything, in one run against one process."""
+    """Everything, in one run against one process, of whose streams one person may have an eighth."""
     with tempfile.TemporaryDirectory() as folder:
-        cap = str(8 * (idle + 16))  # one person may have an eighth of them
-        settings = {"HEELMARK_STREAM_CAP": cap, "HEELMARK_REQUEST_LIMIT": "100000 per minute"}
+        settings = {"HEELMARK_STREAM_CAP": str(8 * (idle + 16)), "HEELMARK_REQUEST_LIMIT": "100000 per minute"}
         server = Server(Path(folder), free_port(), threads=idle + 32, settings=settings)
         server.set_up()
         stock(server, number)
