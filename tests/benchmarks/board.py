@@ -167,8 +167,8 @@ def reach(server: Server, times: int) -> list[float]:
 def measure(number: int, idle: int) -> dict[str, object]:
     """Everything, in one run against one process, of whose streams one person may have an eighth."""
     with tempfile.TemporaryDirectory() as folder:
-        settings = {"HEELMARK_STREAM_CAP": str(8 * (idle + 16)), "HEELMARK_REQUEST_LIMIT": "100000 per minute"}
-        server = Server(Path(folder), free_port(), threads=idle + 32, settings=settings)
+        limits = {"HEELMARK_STREAM_CAP": str(8 * idle + 128), "HEELMARK_REQUEST_LIMIT": "100000 per minute"}
+        server = Server(Path(folder), free_port(), threads=idle + 32, settings=limits)
         server.set_up()
         stock(server, number)
         server.start()
