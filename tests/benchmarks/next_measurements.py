@@ -200,7 +200,12 @@ def main() -> None:
     arguments = parser.parse_args()
     rng = np.random.default_rng(arguments.seed)
     bench = build_bench()
-    cylinders = [c for c in draw(bench, arguments.cylinders, rng) if c.state != "vapour-only"]
+    # Neither vapor alone nor mixtures of three, whose parts no other measurement is simulated of.
+    cylinders = [
+        c
+        for c in draw(bench, arguments.cylinders, rng)
+        if c.state != "vapour-only" and (c.state != "mixed" or c.partner is not None)
+    ]
     for cylinder in cylinders:
         cylinder.extra["solubility"] = max(0.2, rng.normal(0.6, 0.15))
     courses: dict[str, list[list[tuple[bool, bool]]]] = {name: [] for name in RULES}
