@@ -15,6 +15,7 @@ from urllib.parse import urlsplit
 
 import requests
 from requests.adapters import HTTPAdapter
+from urllib3.exceptions import HTTPError
 
 from service.outbound.addresses import AddressPolicy, ForbiddenTarget, Resolver, Target, system_resolver
 from service.outbound.backoff import retry_after
@@ -136,7 +137,7 @@ class Line:
             outcome = self._posted(url, headers, body)
         except ForbiddenTarget as error:
             outcome = Outcome(None, f"forbidden target: {error}")
-        except (requests.RequestException, OSError) as error:
+        except (requests.RequestException, HTTPError, OSError) as error:  # the body is read below requests
             outcome = Outcome(None, _brief(error))
         if outcome.status is None:
             self.close()

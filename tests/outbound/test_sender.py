@@ -2,6 +2,7 @@
 
 import socket
 import ssl
+import struct
 import threading
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
@@ -116,6 +117,21 @@ def test_a_receiver_that_drips_is_cut_off(listener: socket.socket) -> None:
     outcome = Sender(policy, total_timeout_s=1.0).send(f"http://127.0.0.1:{port}/", {}, b"{}")
     assert not outcome.accepted
     assert outcome.duration_s < 5.0
+
+
+def test_a_receiver_that_resets_within_its_answer_is_an_outcome(listener: socket.socket) -> None:
+    def serve() -> None:
+        client, _ = listener.accept()
+        client.recv(65536)
+        client.sendall(b"HTTP/1.1 200 OK\r\nContent-Length: 100\r\n\r\nbegun")
+        client.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+        client.close()
+
+    threading.Thread(target=serve, daemon=True).start()
+    port = listener.getsockname()[1]
+    outcome = Sender(AddressPolicy(frozenset({"127.0.0.1"}))).send(f"http://127.0.0.1:{port}/", {}, b"{}")
+    assert not outcome.accepted
+    assert "reset" in str(outcome.error)
 
 
 def test_nobody_listening_is_an_outcome(listener: socket.socket) -> None:
