@@ -106,12 +106,13 @@ def may(*roles: str) -> bool:
 
 
 def sign_in_first(view: Callable[P, Any]) -> Callable[P, Any]:
-    """Send whoever is not signed in to the sign-in page."""
+    """Send whoever is not signed in to the sign-in page; a script that asks for itself is only told so."""
 
     @wraps(view)
     def guarded(*args: P.args, **kwargs: P.kwargs) -> Any:
         if person() is None:
-            if request.method != "GET":
+            # Followed by a script, the way to the sign-in page would give the form that is open there a new token.
+            if request.method != "GET" or request.headers.get("Sec-Fetch-Mode", "navigate") != "navigate":
                 abort(401)
             return redirect(url_for("board.sign_in", next=request.full_path.rstrip("?")))
         if request.method in ("GET", "HEAD"):
@@ -158,6 +159,10 @@ def csrf_token() -> str:
 
 def refuse_forged() -> Response | None:
     """Refuse a write whose form does not carry the session's token."""
+    if request.endpoint == "board.sign_in" and request.headers.get("Sec-Fetch-Site") == "same-origin":
+        # Tabs that a browser opens together are each given a first token, and only the last one is kept. The browser
+        # itself vouches for the form here, and there is no session yet that somebody could ride on.
+        return None
     if request.method not in ("GET", "HEAD", "OPTIONS"):
         sent = request.form.get("csrf", "")
         if not hmac.compare_digest(sent.encode(), session.get("csrf", "").encode()) or not sent:

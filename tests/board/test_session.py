@@ -29,6 +29,33 @@ def test_whoever_is_not_signed_in_sees_nothing(visitor: Visitor, path: str) -> N
     assert "/sign-in" in answer.headers["Location"]
 
 
+@pytest.mark.parametrize("mode", ["cors", "same-origin", "no-cors"])
+def test_a_script_of_an_ended_session_is_told_so_and_leaves_an_open_sign_in_page_alone(
+    visitor: Visitor, mode: str
+) -> None:
+    token = visitor.token()
+    for path in PROTECTED:
+        answer = visitor.client.get(path, headers={"Sec-Fetch-Mode": mode})
+        assert answer.status_code == 401
+        assert "Set-Cookie" not in answer.headers
+    assert visitor.token() == token
+
+
+def test_of_two_tabs_opened_together_either_signs_in(
+    app: Flask, visitor: Visitor, person: Callable[[str], Visitor]
+) -> None:
+    """Both asked without a cookie; the token of the one answered first is not the one that is kept."""
+    person("technician")
+    first = app.test_client().get("/sign-in").text
+    found = re.search(r'name="csrf" value="([^"]+)"', first)
+    assert found is not None
+    visitor.token()
+    form = {"csrf": found[1], "login": "technician", "password": PASSWORD}
+    for site, status in (("cross-site", 400), ("none", 400), ("same-origin", 302)):
+        answer = visitor.client.post("/sign-in", data=form, headers={"Sec-Fetch-Site": site})
+        assert answer.status_code == status
+
+
 HANDBOOK = ("help_page", "help_api", "help_picture", "problem_types", "problem_type")
 """Open to everybody: cautions are for whoever stands at a cylinder, types of problems for whoever was refused."""
 SHELL = ("service_worker", "manifest")
