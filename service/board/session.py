@@ -106,13 +106,13 @@ def may(*roles: str) -> bool:
 
 
 def sign_in_first(view: Callable[P, Any]) -> Callable[P, Any]:
-    """Send whoever is not signed in to the sign-in page; a script that asks for itself is only told so."""
+    """Send whoever is not signed in to the sign-in page; a stream that reconnects is only told so."""
 
     @wraps(view)
     def guarded(*args: P.args, **kwargs: P.kwargs) -> Any:
         if person() is None:
-            # Followed by a script, the way to the sign-in page would give the form that is open there a new token.
-            if request.method != "GET" or request.headers.get("Sec-Fetch-Mode", "navigate") != "navigate":
+            # A stream that followed to the sign-in page would give the form that is open there a new token.
+            if request.method != "GET" or request.accept_mimetypes.best == "text/event-stream":
                 abort(401)
             return redirect(url_for("board.sign_in", next=request.full_path.rstrip("?")))
         if request.method in ("GET", "HEAD"):
