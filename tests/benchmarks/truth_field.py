@@ -122,8 +122,12 @@ def main() -> None:
     """Read, judge, count, write."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folders", nargs="+", type=Path)
+    folders = parser.parse_args().folders
+    for folder in folders:
+        if not (folder / "datapackage.json").is_file():
+            parser.error(f"{folder}: expected a folder that `heelmark export field-data` wrote")
     engine = VerdictEngine(load_curves(), load_surfaces(), load_catalogue(), load_prevalence())
-    found = [one for folder in parser.parse_args().folders for one in cases(load(folder), engine)]
+    found = [one for folder in folders for one in cases(load(folder), engine)]
     rows = report(found)
     output("truth_field.json").write_text(json.dumps(rows, indent=1))
     for row in rows:

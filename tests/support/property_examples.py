@@ -61,8 +61,8 @@ def collected(folder: Path) -> dict[str, Any]:
         operation = document["paths"][path][method.lower()]
         sent = documented[method, path]
         content = operation.get("requestBody", {}).get("content", {}).get("application/json")
-        if content:
-            keep(found, document, content["schema"], content["example"])
+        if content and "json" in sent:
+            keep(found, document, content["schema"], sent["json"])
         for one in clients:
             answer = one.open(path_of(rule, **NAMES), method=method, headers={"If-Match": '"1"'}, **sent)
             told = operation["responses"].get(str(answer.status_code), {}).get("content", {})
