@@ -4,7 +4,7 @@
 
 Every cylinder is a copy of one of a hundred that were registered, hooked up, weighed and read through the use cases,
 with its own rows; the watch then sweeps them once. The budget is 150 ms and 100 kB (not compressed) of each page.
-Prints a table and writes tests/benchmarks/data/fleet.csv.
+Prints a table and writes tests/benchmarks/out/fleet.csv.
 """
 
 import argparse
@@ -25,6 +25,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from service.app import create_app
+from service.board.languages.environment import ENGLISH
 from service.board.pages.overview import card_html
 from service.board.quantities import Quantities
 from service.board.views.cards import card
@@ -44,6 +45,7 @@ from service.store.database import Database
 from service.store.places import insert as insert_place
 from service.store.work import Work, batched
 from service.wiring import wire
+from tests.benchmarks.output import output
 from tests.conftest import make_owner
 from tests.support import databases
 from tests.support.judge import ScriptedJudge
@@ -53,7 +55,6 @@ PASSWORD = "a-long-test-password"
 BUDGET_MS, BUDGET_KB = 150.0, 100.0
 TEMPLATES, PLACES = 100, 12
 TIMES = 9
-WRITTEN = Path(__file__).parent / "data" / "fleet.csv"
 
 
 def template(services: Services, actor: Actor, judge: ScriptedJudge, k: int, dice: Random) -> None:
@@ -142,7 +143,7 @@ def judged_whole(app: Flask, services: Services, actor: Actor) -> Callable[[], b
         with app.test_request_context(), services.database.reading(actor.organisation_id) as work:
             found = judgements.of_all(services, work, stored.everything(work))
             show = Quantities(inch_pound=True)
-            return "".join(card_html(card(one, show, str)) for one in found).encode()
+            return "".join(card_html(card(one, show, str), ENGLISH) for one in found).encode()
 
     return ask
 
@@ -219,8 +220,7 @@ def main() -> None:
         print(*(f"{value!s:>9}" if name != "page" else f"{value!s:32}" for name, value in row.items()),
               "OVER" if over else "")  # fmt: skip
     print(f"processor milliseconds of one request; load average {psutil.getloadavg()[0]:.1f}")
-    WRITTEN.parent.mkdir(exist_ok=True)
-    with WRITTEN.open("w", newline="") as file:
+    with output("fleet.csv").open("w", newline="") as file:
         writer = csv.DictWriter(file, list(found[0]))
         writer.writeheader()
         writer.writerows(found)
