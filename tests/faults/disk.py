@@ -47,10 +47,19 @@ class Disk:
         """Make room again."""
         if self.is_own:
             (self.folder / "filler").unlink(missing_ok=True)
+            self._sync()
             return
         with contextlib.suppress(ProcessLookupError):
             unlimited = (resource.RLIM_INFINITY, resource.RLIM_INFINITY)
             resource.prlimit(pid, resource.RLIMIT_FSIZE, unlimited)
+
+    def _sync(self) -> None:
+        """Have what was deleted reach the disk: a disk that fails right after would have it back, and stay full."""
+        folder = os.open(self.folder, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
 
     def fail(self) -> bool:
         """Have the kernel turn it read-only under whoever writes, as after an error of the medium."""
