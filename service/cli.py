@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from service.commands.backup import backup, restore
+from service.commands.backup import WAIT, backup, restore
 from service.commands.broker import broker_files
 from service.commands.deliver import deliver
 from service.commands.export import export
@@ -82,9 +82,7 @@ cli.add_command(tabulate)
 
 @cli.command()
 @click.option("--to", "revision", default="head", show_default=True, help="Revision to go to.")
-@click.option(
-    "--wait-s", type=float, default=0.0, help="So long for a database server that does not answer yet [s]."
-)
+@WAIT
 def migrate(revision: str, wait_s: float) -> None:
     """Bring the database to the newest schema, making it and the session secret where they are missing."""
     make_secret(Path(os.environ.get("HEELMARK_DATA") or "var"))

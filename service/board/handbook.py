@@ -12,7 +12,9 @@ from markdown_it.token import Token
 from markupsafe import Markup
 
 TASKS: Final = ("leak", "take-out", "find-out", "van", "hand-over", "look-after")
-"""A page a task, for whoever stands at a cylinder; a phone keeps them. They are there in every language."""
+"""A page a task, for whoever stands at a cylinder; a phone keeps them."""
+TRANSLATED: Final = ("index", *TASKS, "rules", "phone-gateway", "glossary")
+"""In every language; what is left is for whoever runs or integrates it, in English alone."""
 ENGLISH: Final = "en"
 PAGES: Final = (
     "index",
@@ -62,7 +64,7 @@ def page(name: str, language: str = ENGLISH) -> Page:
     if name not in PAGES:
         raise KeyError(name)
     folder = files("service.handbook")
-    if name in TASKS and language != ENGLISH:
+    if name in TRANSLATED and language != ENGLISH:
         folder /= language
     text = (folder / f"{name}.md").read_text(encoding="utf-8")
     parser = MarkdownIt("commonmark", {"html": False}).enable("table")

@@ -15,11 +15,15 @@ from service.operations import backups
 from service.operations.support.context import Services
 from service.settings import load_settings
 from service.store import backup as files
+from service.store import migrate as migrations
 
 PATTERN = "heelmark-*.jsonl.gz"
 LOOK_EVERY_S = 1.0
 AGAIN_AFTER_S = 3600.0
 """After one that failed."""
+WAIT = click.option(
+    "--wait-s", type=float, default=0.0, help="So long for a database server that does not answer yet [s]."
+)
 
 
 @click.command()
@@ -103,10 +107,14 @@ def _note(note: Callable[[Services], None]) -> None:
 
 @click.command()
 @click.argument("source", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-def restore(source: Path) -> None:
+@WAIT
+def restore(source: Path, wait_s: float) -> None:
     """Fill an empty database from a backup, of SQLite or PostgreSQL, of this version or an earlier one."""
+    url = load_settings().database_url
+    if wait_s > 0.0:
+        migrations.wait_for(url, wait_s)
     try:
-        counts = files.restore(load_settings().database_url, source)
+        counts = files.restore(url, source)
     except files.UnusableBackup as error:
         raise click.ClickException(str(error)) from None
     click.echo(f"restored {sum(counts.values())} rows of {len(counts)} tables")

@@ -87,8 +87,8 @@ def test_the_handbook_leads_to_every_call(visitor):
 
 
 @pytest.mark.parametrize("language", [one for one in LANGUAGES if one != ENGLISH])
-@pytest.mark.parametrize("name", handbook.TASKS)
-def test_a_task_is_told_in_every_language_with_the_same_pictures_and_links(name, language):
+@pytest.mark.parametrize("name", handbook.TRANSLATED)
+def test_a_page_is_told_in_every_language_with_the_same_pictures_and_links(name, language):
     english, other = (str(handbook.page(name, one).html) for one in (ENGLISH, language))
     assert other != english
     for shown in (r'src="([^"]*)"', r'href="([^"]*)"'):
@@ -104,9 +104,9 @@ def test_what_can_hurt_is_said_before_the_first_heading_of_a_task(name):
 
 
 def test_a_page_that_is_english_alone_says_so(technician_at):
-    assert "in English only" not in technician_at.get("/help/rules").text
+    assert "in English only" not in technician_at.get("/help/settings").text
     technician_at.send("/settings", units="inch-pound", theme="auto", language="es")
-    assert "solo está en inglés" in technician_at.get("/help/rules").text
+    assert "solo está en inglés" in technician_at.get("/help/settings").text
     task = technician_at.get("/help/leak").text
     assert "Abra todas las puertas y salga" in task
     assert "solo está en inglés" not in task

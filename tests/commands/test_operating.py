@@ -51,6 +51,18 @@ def test_a_backup_restores_into_a_new_installation(
     assert "data already" in heelmark("restore", str(made), expect=1).output
 
 
+def test_a_restore_waits_for_a_database_that_does_not_answer_yet(
+    installation: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    heelmark("backup", str(installation / "backup.gz"))
+    monkeypatch.setenv("HEELMARK_DATA", str(installation / "elsewhere"))
+    monkeypatch.setenv("HEELMARK_SECRET_KEY_FILE", str(installation / "data" / "secret-key"))
+    waited: list[float] = []
+    monkeypatch.setattr("service.store.migrate.wait_for", lambda url, within_s: waited.append(within_s))
+    assert "restored" in heelmark("restore", "--wait-s", "60", str(installation / "backup.gz")).output
+    assert waited == [60.0]
+
+
 def mode(path: Path) -> int:
     return path.stat().st_mode & 0o777
 

@@ -15,6 +15,9 @@ from tests.support.stack import ROOT, free_ports
 
 KINDS = ("database", "service", "watch", "deliverer", "broker", "credentials", "worker", "backup", "proxy")
 
+WITHOUT_SYSTEMD = {} if Path("/run/systemd/system").exists() else {"DISABLE_HC_SYSTEMD": "true"}
+"""Podman has systemd's timers run the health checks; where systemd does not run, it starts no container with one."""
+
 
 def _compose_program() -> str | None:
     beside = str(Path(sys.executable).parent)
@@ -46,6 +49,7 @@ class Site(Installation):
         self.environ |= {
             "COMPOSE": shlex.join(self.compose),
             "BUILDAH_ISOLATION": "chroot",
+            **WITHOUT_SYSTEMD,
             "HEELMARK_HOST": NAME,
             "HEELMARK_TIME_ZONE": "America/Denver",
             "HEELMARK_HTTPS_PORT": str(https),

@@ -51,7 +51,7 @@ def test_a_backup_is_restored_into_an_empty_database(site: Site) -> None:
     site.measured(3)
     site.run("stop", "service", "watch", "deliverer", "worker", "credentials")
     site.run("exec", "-T", "database", "sh", "-c", EMPTIED)
-    assert "restored" in site.run("exec", "-T", "backup", "heelmark", "restore", path)
+    assert "restored" in site.run("exec", "-T", "backup", "heelmark", "restore", "--wait-s", "60", path)
     site.start()
     wait_for(site.is_ready, within_s=150)
     assert site.pairs(1) == kept

@@ -46,7 +46,7 @@ def test_a_backup_is_restored_into_an_empty_database(pods: Pods) -> None:
     pods.measured(3)
     pods.stop(*KINDS)
     podman("exec", DATABASE, "sh", "-c", EMPTIED)
-    assert "restored" in pods.once("backup", ["heelmark", "restore", path])
+    assert "restored" in pods.once("backup", ["heelmark", "restore", "--wait-s", "60", path])
     pods.start()
     wait_for(pods.is_ready, within_s=150)
     assert pods.pairs(1) == kept

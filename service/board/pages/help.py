@@ -20,7 +20,7 @@ def help_page(name: str = "index") -> str:
         abort(404, f"The handbook has no page {name!r}.")
     language = session.language()
     pages = [handbook.page(one, language) for one in handbook.PAGES]
-    in_english = language != handbook.ENGLISH and name not in handbook.TASKS
+    in_english = language != handbook.ENGLISH and name not in handbook.TRANSLATED
     return render_template(
         "help.html", page=handbook.page(name, language), contents=pages, in_english=in_english
     )
