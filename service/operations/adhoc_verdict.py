@@ -47,7 +47,7 @@ def judge_question(services: Services, question: Question, *, explain: bool, cha
     capacity, claimed = question.water_capacity_kg, question.claimed_designation
     facts = CylinderFacts(
         water_volume_m3=None if capacity is None else water_volume_m3(capacity),
-        net_mass_kg=question.net_mass_kg or None,
+        net_mass_kg=question.net_mass_kg,
         claimed_designation=designation(services, claimed) if claimed else None,
         observations=observations_of(services, question.seen, capacity, "observations."),
         provenance=question.provenance,

@@ -197,7 +197,7 @@ def facts_of(work: Work, cylinder: Cylinder, epoch: int) -> CylinderFacts:
     seen, provenance = observing.recorded(work, cylinder, epoch)
     return CylinderFacts(
         water_volume_m3=volume,
-        net_mass_kg=net if net is not None and net > 0 else None,
+        net_mass_kg=net if net is not None and net >= 0 else None,
         claimed_designation=label,
         claim_reliability=None if kept.claims == (label,) else 0.0,
         history=truths.counts(work, besides=cylinder.id),

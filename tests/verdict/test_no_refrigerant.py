@@ -83,11 +83,12 @@ def test_an_open_cylinder_stays_at_the_atmosphere_as_it_warms(shipped):
 
 
 def test_weight_decides(shipped):
-    """8 kg in 21.6 l are no air; 20 g are."""
+    """8 kg in 21.6 l are no air; 20 g are, and so is nothing at all on the scale."""
     heavy = CylinderFacts(water_volume_m3=0.0216, net_mass_kg=8.0)
-    light = CylinderFacts(water_volume_m3=0.0216, net_mass_kg=0.02)
+    light, empty = (CylinderFacts(water_volume_m3=0.0216, net_mass_kg=net) for net in (0.02, 0.0))
     assert shipped.infer([at_zero()], heavy).no_refrigerant < 1e-6
     assert shipped.infer([at_zero()], light).no_refrigerant > 0.9
+    assert shipped.infer([at_zero()], empty).no_refrigerant > 0.9
     verdict = shipped.verdict([at_zero()], light)
     assert verdict.next_measurement.code == "none"
     assert "evacuate it" in verdict.next_measurement.action
