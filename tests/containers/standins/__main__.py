@@ -1,8 +1,8 @@
 """``python -m tests.containers.standins``: images from Debian's packages where no registry of images is reached.
 
 Needs root, podman with catatonit and with names for containers on internal networks too (netavark with aardvark-dns;
-the dnsname plugin gives those none), buildah and debootstrap. What makes this machine reach its package indexes (certificates, pip's
-settings) goes into the stand-in of the base image alone, which nobody ships.
+the dnsname plugin gives those none), buildah and debootstrap. What makes this machine reach its package indexes
+(certificates, pip's settings) goes into the stand-in of the base image alone, which nobody ships.
 """
 
 import shutil
