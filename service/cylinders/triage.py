@@ -5,6 +5,7 @@ The steps done are read off the record, so that nothing has to be ticked.
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Step(StrEnum):
@@ -26,8 +27,7 @@ _TEXT = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Facts:
+class Facts(NamedTuple):
     """What the record has of a cylinder."""
 
     marks_understood: bool

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import NamedTuple
 
 from service.cylinders.markings import read_marks
 from service.cylinders.triage import Facts, Progress, progress
@@ -20,8 +21,7 @@ from service.store.triage import Recorded
 from service.store.work import Work
 
 
-@dataclass(frozen=True, slots=True)
-class Triaged:
+class Triaged(NamedTuple):
     """A cylinder and how far it is."""
 
     serial: str

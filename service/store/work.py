@@ -104,8 +104,11 @@ class Work:
         return None if row is None else as_record(row, record)
 
     def all(self, statement: sa.Select[Any], record: type[R]) -> list[R]:
-        """Every row as a record."""
-        return [as_record(row, record) for row in self.connection.execute(statement).mappings()]
+        """Every row as a record; further columns are left out."""
+        # By position: looking each name up in each row takes longer than the database does.
+        names = tuple(record.__dataclass_fields__)
+        found = self.connection.execute(statement).columns(*names)
+        return [record(**dict(zip(names, row, strict=True))) for row in found]
 
     def record(self, event: NewEvent) -> None:
         """Say that something happened; written with the commit."""

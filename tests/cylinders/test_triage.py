@@ -1,5 +1,3 @@
-from dataclasses import replace
-
 from service.cylinders.triage import Facts, Step, progress
 
 NOTHING = Facts(False, False, False, False, False, False, False)
@@ -12,13 +10,13 @@ def test_led_step_by_step():
         {"has_pairs": True, "has_verdict": True}, {"labelled": True},
     ):  # fmt: skip
         seen.append(progress(facts).next_step)
-        facts = replace(facts, **change)
+        facts = facts._replace(**change)
     assert seen == list(Step) and progress(facts).next_step is None
 
 
 def test_marks_alone_are_not_enough_without_capacity_and_tare():
-    assert progress(replace(NOTHING, marks_understood=True)).next_step is Step.MARKS
+    assert progress(NOTHING._replace(marks_understood=True)).next_step is Step.MARKS
 
 
 def test_a_step_out_of_order_counts():
-    assert progress(replace(NOTHING, has_pairs=True, has_verdict=True)).done == (Step.HOOKUP, Step.VERDICT)
+    assert progress(NOTHING._replace(has_pairs=True, has_verdict=True)).done == (Step.HOOKUP, Step.VERDICT)
