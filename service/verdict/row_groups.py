@@ -73,20 +73,20 @@ class _Cut:
 
     def at(self, table: Floats, where: tuple[Indices, ...]) -> Floats:
         """Values [groups, chunk or 1, nodes behind or 1] of a table for some groups, by their index along `shape`."""
-        length = table.shape[self.axis]
-        parts = (length // self.chunk, self.chunk) if length > 1 else (1, 1)
-        split = table.reshape(*table.shape[: self.axis], *parts, *table.shape[self.axis + 1 :])
-        index = tuple(
-            one if n > 1 else np.zeros(1, dtype=np.intp) for one, n in zip(where, split.shape, strict=False)
-        )
-        return np.asarray(split[index])
+        length, behind = table.shape[self.axis], table.shape[self.axis + 1 :]
+        parts, chunk = (length // self.chunk, self.chunk) if length > 1 else (1, 1)
+        index: Indices = np.zeros(1, dtype=np.intp)
+        for one, n in zip(where, (*table.shape[: self.axis], parts), strict=True):
+            if n > 1:
+                index = index * n + one
+        return table.reshape(-1, chunk, *behind).take(index, axis=0)
 
     def most(self, table: Floats) -> Floats:
         """Greatest value [groups or fewer] of a table that broadcasts to the block's shape."""
-        behind = table.max(axis=tuple(range(self.axis + 1, table.ndim)))
-        if behind.shape[self.axis] == 1:
-            return np.asarray(behind)
-        return np.asarray(behind.reshape(*behind.shape[: self.axis], -1, self.chunk).max(axis=-1))
+        leading, length = table.shape[: self.axis], table.shape[self.axis]
+        parts, chunk = (length // self.chunk, self.chunk) if length > 1 else (1, 1)
+        nodes = table.reshape(*leading, parts, chunk * int(np.prod(table.shape[self.axis + 1 :])))
+        return np.asarray(nodes[..., 0] if nodes.shape[-1] == 1 else nodes.max(axis=-1))
 
 
 def likely(bound: Singles, best: float, held: float, size: Singles | None = None) -> Indices:
@@ -199,8 +199,9 @@ class RowGroups:
         """Upper bound [groups] of ln prior [nat]."""
         found = np.empty(self._variance.size, dtype=np.float32)
         for name, cut in self._cuts.items():
-            table = cut.most(tables[name].first) + cut.most(tables[name].second)
-            found[cut.groups].reshape(cut.shape)[:] = table
+            table = tables[name]
+            here = found[cut.groups].reshape(cut.shape)
+            np.add(cut.most(table.first), cut.most(table.second), out=here, casting="same_kind")
         return found
 
     def likely(self, bound: Singles, best: float, held: float) -> Indices:
