@@ -52,8 +52,8 @@ _ROUNDING = 1e-4
 class RowPrior:
     """Two tables [...] whose sum, broadcast to a block's shape, is ln of its rows' prior [nat]; axes as the block's."""
 
-    first: Floats
-    second: Floats
+    first: Singles
+    second: Singles
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +71,7 @@ class _Cut:
     def groups(self) -> slice:
         return slice(self.first, self.first + int(np.prod(self.shape)))
 
-    def at(self, table: Floats, where: tuple[Indices, ...]) -> Floats:
+    def at(self, table: Singles, where: tuple[Indices, ...]) -> Singles:
         """Values [groups, chunk or 1, nodes behind or 1] of a table for some groups, by their index along `shape`."""
         length, behind = table.shape[self.axis], table.shape[self.axis + 1 :]
         parts, chunk = (length // self.chunk, self.chunk) if length > 1 else (1, 1)
@@ -81,7 +81,7 @@ class _Cut:
                 index = index * n + one
         return table.reshape(-1, chunk, *behind).take(index, axis=0)
 
-    def most(self, table: Floats) -> Floats:
+    def most(self, table: Singles) -> Singles:
         """Greatest value [groups or fewer] of a table that broadcasts to the block's shape."""
         leading, length = table.shape[: self.axis], table.shape[self.axis]
         parts, chunk = (length // self.chunk, self.chunk) if length > 1 else (1, 1)
@@ -201,7 +201,7 @@ class RowGroups:
         for name, cut in self._cuts.items():
             table = tables[name]
             here = found[cut.groups].reshape(cut.shape)
-            np.add(cut.most(table.first), cut.most(table.second), out=here, casting="same_kind")
+            np.add(cut.most(table.first), cut.most(table.second), out=here)
         return found
 
     def likely(self, bound: Singles, best: float, held: float) -> Indices:
@@ -222,7 +222,7 @@ class RowGroups:
             where, table = np.unravel_index(here, cut.shape), tables[name]
             behind = cut.block.shape[cut.axis + 1 :]
             prior = np.empty((here.size, cut.chunk, *behind), dtype=np.float32)
-            np.add(cut.at(table.first, where), cut.at(table.second, where), out=prior, casting="same_kind")
+            np.add(cut.at(table.first, where), cut.at(table.second, where), out=prior)
             priors.append(prior.ravel())
         if not rows:
             return np.empty(0, dtype=np.intp), np.empty(0, dtype=np.float32)
