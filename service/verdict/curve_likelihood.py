@@ -77,6 +77,8 @@ def of_curves(evidence: Evidence, log_pressure: Floats, slopes: Floats, variance
         Less the same constant as `two_phase`.
     """
     residual = evidence.log_pressure - log_pressure
+    if evidence.count == 1:
+        return _of_one_pair(evidence, residual[:, 0], slopes[:, 0], variance)
     slope = slopes @ evidence.slope_projection()
     spread = np.broadcast_to(variance, residual.shape[:1]).astype(float)
     weights = evidence.level / (1.0 + evidence.eigenvalues)
@@ -90,6 +92,22 @@ def of_curves(evidence: Evidence, log_pressure: Floats, slopes: Floats, variance
     found[near] = gaussian(
         evidence, np.ascontiguousarray((residual[near] @ evidence.whitening).T), slope[near], spread[near]
     )
+    return found
+
+
+def _of_one_pair(evidence: Evidence, residual: Floats, slope: Floats, variance: Floats) -> Floats:
+    """Log-likelihood [rows] of residuals of the only pair: nothing is ruled out, since a bound costs as much."""
+    pressure = float(evidence.pressure_cov[0, 0])
+    spread = slope * slope
+    spread *= float(evidence.temp_cov[0, 0])
+    spread += variance
+    spread += pressure
+    found = residual * residual
+    found /= spread
+    spread /= pressure
+    found += np.log(spread)
+    found *= -0.5
+    found[~np.isfinite(found)] = -np.inf
     return found
 
 

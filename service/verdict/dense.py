@@ -62,20 +62,23 @@ class DenseBook:
 
     def evaluate(self, evidence: Evidence) -> Floats:
         """Log-likelihood [m, fills], less the same constant as the two-phase rows [nat]; -inf where it cannot be."""
-        if self.index.size == 0 or evidence.temp_k.max() <= self.top_k.min():
-            return np.full((self.index.size, self._possible.shape[1] // _DIVIDED), -np.inf)
+        found = np.full((self.index.size, self._possible.shape[1] // _DIVIDED), -np.inf)
+        above = np.flatnonzero(evidence.temp_k.max() > self.top_k)
+        if above.size == 0:
+            return found
         at, slope = _straight(evidence.temp_k)
-        count = evidence.count
+        count, samples = evidence.count, self._samples[above]
         values = curve_likelihood.of_curves(
             loose := evidence.loosened(MISFIT),
-            (self._samples @ at).reshape(-1, count),
-            (self._samples @ slope).reshape(-1, count),
-            self._smear.ravel(),
-        ).reshape(self._possible.shape)
+            (samples @ at).reshape(-1, count),
+            (samples @ slope).reshape(-1, count),
+            self._smear[above].ravel(),
+        ).reshape(above.size, -1)
         values += 0.5 * (evidence.log_det_pressure - loose.log_det_pressure)
-        exists = self._possible & np.isfinite(values) & (evidence.temp_k.max() > self.top_k)[:, None]
-        parts = np.where(exists, values, -np.inf).reshape(self.index.size, -1, _DIVIDED)
-        return curve_likelihood.log_mean(parts)
+        exists = self._possible[above] & np.isfinite(values)
+        parts = np.where(exists, values, -np.inf).reshape(above.size, -1, _DIVIDED)
+        found[above] = curve_likelihood.log_mean(parts)
+        return found
 
     def fitting(self, evidence: Evidence) -> NDArray[np.intp]:
         """Places [found] of designations that some filling of fits about as well as the best one does."""

@@ -276,11 +276,17 @@ def build(pairs: Sequence[Pair]) -> Evidence:
 
 def _whiten(temp: Floats, log_pressure: Floats, pressure_cov: Floats, temp_cov: Floats) -> Evidence:
     slope = reference_slope(temp)
-    lower = np.linalg.cholesky(pressure_cov)
-    inverse = np.linalg.inv(lower)
-    scaled = inverse @ (slope[:, None] * temp_cov * slope[None, :]) @ inverse.T
-    eigenvalues, vectors = np.linalg.eigh((scaled + scaled.T) / 2)
-    whitening = inverse.T @ vectors
+    from_temperature = slope[:, None] * temp_cov * slope[None, :]
+    if temp.size == 1:
+        # The same without calls to the linear algebra, which cost more than the numbers.
+        lower = np.sqrt(pressure_cov)
+        whitening, eigenvalues = 1.0 / lower, (from_temperature / pressure_cov)[0]
+    else:
+        lower = np.linalg.cholesky(pressure_cov)
+        inverse = np.linalg.inv(lower)
+        scaled = inverse @ from_temperature @ inverse.T
+        eigenvalues, vectors = np.linalg.eigh((scaled + scaled.T) / 2)
+        whitening = inverse.T @ vectors
     return Evidence(
         temp_k=temp,
         log_pressure=log_pressure,

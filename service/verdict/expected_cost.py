@@ -45,17 +45,21 @@ class CostTable:
 
     Parameters
     ----------
-    named : ndarray[names]
-        The classes that are clean and of a designation that may name the contents.
+    named : ndarray[classes] of bool
+        Those that are clean and of a designation that may name the contents.
     costs : ndarray[choices, classes]
         Of each choice where the contents are called by the name of no class, in the price of a measurement [-].
     gain : ndarray[choices]
         What is added where they are called by the name of the class that is true.
     """
 
-    named: NDArray[np.intp]
+    named: NDArray[np.bool_]
     costs: Floats
     gain: Floats
+
+    def of(self, classes: NDArray[np.intp]) -> CostTable:
+        """The same of some classes [found] only."""
+        return CostTable(self.named[classes], self.costs[:, classes], self.gain)
 
 
 def cost_table(
@@ -73,12 +77,12 @@ def cost_table(
     label
         The designation on the label, which is then the only name; without one the likeliest names them.
     """
-    named = [i for i, one in enumerate(classes) if one.world == "clean" and label in (None, one.designation)]
+    named = [one.world == "clean" and label in (None, one.designation) for one in classes]
     other = "unknown" if label is None else "mislabeled"
     worlds = [other if one.world == "clean" else one.world for one in classes]
     rows = [costs[choice] for choice in FINAL if choice in costs]
     return CostTable(
-        np.array(named, dtype=np.intp),
+        np.array(named, dtype=np.bool_),
         np.array([[row[world] for world in worlds] for row in rows], dtype=float),
         np.array([row["clean"] - row[other] for row in rows], dtype=float),
     )

@@ -74,11 +74,16 @@ def joint_of_readings(
     place = (mean - middle[:, None]) * (_BINS_PER_SPREAD / spread)[:, None]
     place += BINS / 2
     np.clip(place, 0, BINS - 1, out=place)
+    # Most classes have no row at all: nothing of them is blurred.
+    some, readings = np.flatnonzero(np.bincount(label, minlength=classes)), mean.shape[0]
+    number = np.zeros(classes, dtype=np.intp)
+    number[some] = np.arange(some.size)
     cell = place.astype(np.intp)
-    cell += label * BINS + np.arange(mean.shape[0])[:, None] * (classes * BINS)
-    table = np.bincount(cell.ravel(), np.tile(weight, mean.shape[0]), mean.shape[0] * classes * BINS)
-    blurred = table.astype(np.float32).reshape(-1, BINS) @ _kernel()
-    return blurred.reshape(mean.shape[0], classes, BINS).astype(np.float64)
+    cell += number[label] * BINS + np.arange(readings)[:, None] * (some.size * BINS)
+    table = np.bincount(cell.ravel(), np.tile(weight, readings), readings * some.size * BINS)
+    joint = np.zeros((readings, classes, BINS))
+    joint[:, some] = (table.astype(np.float32).reshape(-1, BINS) @ _kernel()).reshape(readings, -1, BINS)
+    return joint
 
 
 def of_readings(mean: Floats, weight: Floats, label: NDArray[np.intp], spread: Floats) -> list[float]:

@@ -233,7 +233,7 @@ def _along_level(
         slope *= slope
         slope *= np.float32(level.from_slope)
         slope += np.float32(1.0)
-        slope += np.float32(level.from_level) * space.variance[rows[part]]
+        slope += np.float32(level.from_level) * space.variance.take(rows[part])
         ratio[part] = slope
         residual *= residual
         residual /= slope
@@ -281,7 +281,7 @@ class _Plane:
             one, two, slope = self.factors @ space.coefficients.take(rows[part], axis=0).T
             one, two = np.float32(self.observed[0]) - one, np.float32(self.observed[1]) - two
             slope += np.float32(self.slope_of_reference)
-            steep, square, variance = slope >= STEEP, slope * slope, space.variance[rows[part]]
+            steep, square, variance = slope >= STEEP, slope * slope, space.variance.take(rows[part])
             a, b, c = (
                 np.float32(fixed) + np.float32(sloped) * square + np.float32(level) * variance
                 for fixed, sloped, level in self.covariance
@@ -301,4 +301,4 @@ def _full(space: HypothesisSpace, evidence: Evidence, rows: NDArray[np.intp]) ->
     whitened = np.subtract(observed[:, None].astype(np.float32), product[:-1], out=product[:-1])
     slope = product[-1]
     slope += np.float32(space.reference @ projection)
-    return np.asarray(gaussian(evidence, whitened, slope, space.variance[rows]))
+    return np.asarray(gaussian(evidence, whitened, slope, space.variance.take(rows)))

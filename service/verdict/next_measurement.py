@@ -166,7 +166,10 @@ def _joints(
 def _weighed(
     options: Sequence[Option], joints: Floats, question: Floats, costs: CostTable
 ) -> list[Alternative]:
-    bits, saving = information_gain.mutual(question @ joints), saved(joints, costs)
+    # What no outcome leaves any weight has no part in either.
+    some = np.flatnonzero(joints.sum(axis=(0, 2)))
+    joints = joints[:, some]
+    bits, saving = information_gain.mutual(question[:, some] @ joints), saved(joints, costs.of(some))
     return [
         Alternative(option.code, option.action, option.temp_k, round(float(told), 4), round(float(gain), 4))
         for option, told, gain in zip(options, bits, saving, strict=True)

@@ -95,6 +95,7 @@ class ObservationBook:
         alike = [np.broadcast_to(one[:, None], drawn) for one in (self._liquid, self._vapour)]
         self._row_liquid = self._by_row(self._liquid, liquid, alike[0])
         self._row_vapour = self._by_row(self._vapour, vapour, alike[1])
+        self._compositions: dict[float, NDArray[np.int32]] = {}
         n = len(self._at)
         none = np.zeros(n), np.zeros(n), np.zeros((1, 1, 1)), np.zeros((1, 1))
         self._nothing = ObservationWeights(*none, 0.0)
@@ -172,17 +173,26 @@ class ObservationBook:
 
         A second refrigerant below `least` is not seen; above, its share counts in steps of it.
         """
-        block = space.blocks["mixed"]
-        code = space.row_designation[rows].astype(np.intp)
-        inside = (rows >= block.start) & (rows < block.start + block.size)
-        _, second, share = np.unravel_index(rows[inside] - block.start, block.shape)
+        if least not in self._compositions:
+            self._compositions[least] = self._number(space, least)
+        code = self._compositions[least][rows]
+        met = np.zeros(space.size, dtype=np.bool_)
+        met[code] = True
+        found = np.flatnonzero(met)
+        number = np.empty(space.size, dtype=np.intp)
+        number[found] = np.arange(found.size)
+        return np.asarray(number[code])
+
+    def _number(self, space: HypothesisSpace, least: float) -> NDArray[np.int32]:
+        """Number of the composition of every hypothesis [H], as `row_composition` tells them apart."""
+        block, several = space.blocks["mixed"], space.blocks["several"].rows
+        code = space.row_designation.astype(np.intp)
+        _, second, share = np.unravel_index(np.arange(block.size), block.shape)
         step = np.floor(space.share.nodes[share] / least).astype(np.intp)
         n, partners = len(self.designations), len(space.contaminants)
-        code[inside] += n * (second + 1 + partners * step) * (step > 0)
-        several = space.blocks["several"].rows
-        of_three = (rows >= several.start) & (rows < several.stop)
-        code[of_three] = -1 - rows[of_three]
-        return np.asarray(np.unique(code, return_inverse=True)[1], dtype=np.intp)
+        code[block.rows] += n * (second + 1 + partners * step) * (step > 0)
+        code[several] = -1 - np.arange(several.start, several.stop)
+        return np.unique(code, return_inverse=True)[1].astype(np.int32)
 
     def _detector(self, *, sounded: bool) -> ObservationWeights:
         alone, mixed, several = self.sounds, self._mixed_sounds, self._several_sounds

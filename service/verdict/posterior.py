@@ -153,13 +153,14 @@ def infer(
     vapour, full, other, gas = _single_phase(priors, fill, single, seen)
     dense = _dense(priors, fill, single, seen)
     top = max(weighed.log_scale, *(float(one.max()) for one in (vapour, full, dense)), other, gas)
+    sums = _sums(space, weighed)
     share, gas_alone = float(np.exp(weighed.log_scale - top)), float(np.exp(gas - top))
     vapour, full, dense = np.exp(vapour - top), np.exp(full - top), np.exp(dense - top)
     rest = float(np.exp(other - top)) + gas_alone
     wet = np.where(single.condensed, vapour, 0.0).sum(axis=1)
     by_state = {
         name: share * values + dense * expected + (wet if name == "none" else 0.0)
-        for (name, values), expected in zip(_by_state(space, weighed).items(), _expected(priors), strict=True)
+        for (name, values), expected in zip(_by_state(space, sums).items(), _expected(priors), strict=True)
     } | {"vapour-only": vapour.sum(axis=1) - wet, "liquid-full": full}
     total = sum(float(values.sum()) for values in by_state.values()) + rest
     by_state, scale = {name: values / total for name, values in by_state.items()}, share / total
@@ -169,9 +170,9 @@ def infer(
         size=space.size,
         by_state=by_state,
         identity=np.asarray(np.sum(list(by_state.values()), axis=0)),
-        mixtures=_sums(space.blocks["mixed"], weighed, 2) * scale,
-        oil=_sums(space.blocks["oily"], weighed, 1) * scale,
-        several=_sums(space.blocks["several"], weighed, 1) * scale,
+        mixtures=sums["mixed"] * scale,
+        oil=sums["oily"] * scale,
+        several=sums["several"] * scale,
         something_else=rest / total,
         no_refrigerant=gas_alone / total,
         dense=dense / total,
@@ -181,21 +182,28 @@ def infer(
     )
 
 
-def _sums(block: Block, found: Weights, axes: int) -> Floats:
-    """Sums of a block's weights over all but its first axes."""
-    begin, end = np.searchsorted(found.rows, [block.start, block.start + block.size])
-    kept, summed = int(np.prod(block.shape[:axes])), int(np.prod(block.shape[axes:]))
-    place = (found.rows[begin:end] - block.start) // summed
-    return np.bincount(place, found.weight[begin:end], kept).astype(np.float64).reshape(block.shape[:axes])
+def _sums(space: HypothesisSpace, found: Weights) -> dict[str, Floats]:
+    """Sums of each block's weights over all but its first axis; of losses and partners over all but two."""
+    sums, begin = {}, 0
+    ends = np.searchsorted(found.rows, [block.start + block.size for block in space.blocks.values()])
+    for (name, block), end in zip(space.blocks.items(), ends.tolist(), strict=True):
+        shape = block.shape[:2] if name in ("shifted", "mixed") else block.shape[:1]
+        kept = int(np.prod(shape))
+        place = (found.rows[begin:end] - block.start) // (block.size // kept)
+        sums[name] = np.bincount(place, found.weight[begin:end], kept).astype(np.float64).reshape(shape)
+        begin = end
+    return sums
 
 
-def _by_state(space: HypothesisSpace, found: Weights) -> dict[str, Floats]:
+def _by_state(space: HypothesisSpace, sums: dict[str, Floats]) -> dict[str, Floats]:
     """Weight [n] of each designation by contamination, liquid under vapour; a negligible shift is none."""
-    n = len(space.designations)
-    told = space.row_state[found.rows].astype(np.intp) * n
-    told += space.row_designation[found.rows]
-    sums = np.bincount(told, found.weight, len(CONTAMINATIONS) * n).astype(np.float64)
-    return dict(zip(CONTAMINATIONS, sums.reshape(-1, n), strict=True))
+    hardly = np.where(space.negligible, sums["shifted"], 0.0).sum(axis=1)
+    return {
+        "none": sums["none"] + sums["oily"] + hardly,
+        "air": sums["air"] + sums["oily-air"],
+        "shifted": np.where(space.negligible, 0.0, sums["shifted"]).sum(axis=1),
+        "mixed": sums["mixed"].sum(axis=1) + sums["several"],
+    }
 
 
 def _single_phase(

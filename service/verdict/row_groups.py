@@ -52,8 +52,8 @@ _ROUNDING = 1e-4
 class RowPrior:
     """Two tables [...] whose sum, broadcast to a block's shape, is ln of its rows' prior [nat]; axes as the block's."""
 
-    first: Floats
-    second: Floats
+    first: Singles
+    second: Singles
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,22 +71,22 @@ class _Cut:
     def groups(self) -> slice:
         return slice(self.first, self.first + int(np.prod(self.shape)))
 
-    def at(self, table: Floats, where: tuple[Indices, ...]) -> Floats:
+    def at(self, table: Singles, where: tuple[Indices, ...]) -> Singles:
         """Values [groups, chunk or 1, nodes behind or 1] of a table for some groups, by their index along `shape`."""
-        length = table.shape[self.axis]
-        parts = (length // self.chunk, self.chunk) if length > 1 else (1, 1)
-        split = table.reshape(*table.shape[: self.axis], *parts, *table.shape[self.axis + 1 :])
-        index = tuple(
-            one if n > 1 else np.zeros(1, dtype=np.intp) for one, n in zip(where, split.shape, strict=False)
-        )
-        return np.asarray(split[index])
+        length, behind = table.shape[self.axis], table.shape[self.axis + 1 :]
+        parts, chunk = (length // self.chunk, self.chunk) if length > 1 else (1, 1)
+        index: Indices = np.zeros(1, dtype=np.intp)
+        for one, n in zip(where, (*table.shape[: self.axis], parts), strict=True):
+            if n > 1:
+                index = index * n + one
+        return table.reshape(-1, chunk, *behind).take(index, axis=0)
 
-    def most(self, table: Floats) -> Floats:
+    def most(self, table: Singles) -> Singles:
         """Greatest value [groups or fewer] of a table that broadcasts to the block's shape."""
-        behind = table.max(axis=tuple(range(self.axis + 1, table.ndim)))
-        if behind.shape[self.axis] == 1:
-            return np.asarray(behind)
-        return np.asarray(behind.reshape(*behind.shape[: self.axis], -1, self.chunk).max(axis=-1))
+        leading, length = table.shape[: self.axis], table.shape[self.axis]
+        parts, chunk = (length // self.chunk, self.chunk) if length > 1 else (1, 1)
+        nodes = table.reshape(*leading, parts, chunk * int(np.prod(table.shape[self.axis + 1 :])))
+        return np.asarray(nodes[..., 0] if nodes.shape[-1] == 1 else nodes.max(axis=-1))
 
 
 def likely(bound: Singles, best: float, held: float, size: Singles | None = None) -> Indices:
@@ -199,8 +199,9 @@ class RowGroups:
         """Upper bound [groups] of ln prior [nat]."""
         found = np.empty(self._variance.size, dtype=np.float32)
         for name, cut in self._cuts.items():
-            table = cut.most(tables[name].first) + cut.most(tables[name].second)
-            found[cut.groups].reshape(cut.shape)[:] = table
+            table = tables[name]
+            here = found[cut.groups].reshape(cut.shape)
+            np.add(cut.most(table.first), cut.most(table.second), out=here)
         return found
 
     def likely(self, bound: Singles, best: float, held: float) -> Indices:
@@ -221,7 +222,7 @@ class RowGroups:
             where, table = np.unravel_index(here, cut.shape), tables[name]
             behind = cut.block.shape[cut.axis + 1 :]
             prior = np.empty((here.size, cut.chunk, *behind), dtype=np.float32)
-            np.add(cut.at(table.first, where), cut.at(table.second, where), out=prior, casting="same_kind")
+            np.add(cut.at(table.first, where), cut.at(table.second, where), out=prior)
             priors.append(prior.ravel())
         if not rows:
             return np.empty(0, dtype=np.intp), np.empty(0, dtype=np.float32)

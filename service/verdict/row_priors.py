@@ -47,9 +47,11 @@ def row_priors(
     dict of str to RowPrior
         By block.
     """
-    return {
-        name: _of_block(space, block, evidence, priors, fill, seen) for name, block in space.blocks.items()
-    }
+    tables = {}
+    for name, block in space.blocks.items():
+        first, second = _of_block(space, block, evidence, priors, fill, seen)
+        tables[name] = RowPrior(first.astype(np.float32), second.astype(np.float32))
+    return tables
 
 
 def _of_block(
@@ -59,7 +61,7 @@ def _of_block(
     priors: Priors,
     fill: FillWeights,
     seen: ObservationWeights,
-) -> RowPrior:
+) -> tuple[Floats, Floats]:
     state, temps = block.state, evidence.temp_k
     with np.errstate(divide="ignore"):
         head = np.log(priors.designation * priors.rows(state))
@@ -67,21 +69,21 @@ def _of_block(
             head = head[:, None] + np.log(priors.partner)
     head = np.where(block.alive(temps), head, -np.inf)
     if state == "mixed":
-        return RowPrior((head + fill.two_phase[:, None])[:, :, None], space.share.log_mass + seen.mixed)
+        return (head + fill.two_phase[:, None])[:, :, None], space.share.log_mass + seen.mixed
     if state == "several":
         even = -np.log(block.shape[1])
-        return RowPrior((head + fill.two_phase)[:, None], seen.several + even)
+        return (head + fill.two_phase)[:, None], seen.several + even
     if state == "shifted":
         loss = space.loss.log_mass_about(priors.vapour_lost)
-        return RowPrior((head + seen.shifted + fill.two_phase)[:, None], loss[None, :])
+        return (head + seen.shifted + fill.two_phase)[:, None], loss[None, :]
     head = head + seen.alone
     if state in ("none", "oily"):
         lying = np.where(space.charges.wet(temps), head[:, None] + fill.alone, -np.inf)
         if state == "none":
-            return RowPrior(lying, np.zeros((1, 1)))
-        return RowPrior(lying[:, :, None], space.oil.log_mass[None, None, :])
+            return lying, np.zeros((1, 1))
+        return lying[:, :, None], space.oil.log_mass[None, None, :]
     lying = np.where(space.air_charges.wet(temps), head[:, None] + fill.air, -np.inf)
     if state == "air":
-        return RowPrior(lying[:, None, :], space.air.log_mass[None, :, None])
+        return lying[:, None, :], space.air.log_mass[None, :, None]
     both = space.oily_air.log_mass[:, None] + space.airy_oil.log_mass
-    return RowPrior(lying[:, None, :, None], both[None, :, None, :])
+    return lying[:, None, :, None], both[None, :, None, :]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -136,13 +138,15 @@ class SinglePhaseBook:
         loose, every = evidence.loosened(VAPOUR_MISFIT), slice(None)
         first, first_slope = self._vapour_curves(temp[:1], every)
         rows = np.flatnonzero(exists.ravel())
-        rows = rows[
-            curve_likelihood.not_ruled_out(loose, first[rows, 0], first_slope[rows, 0], self._smear[rows])
-        ]
+        curves = first[rows], first_slope[rows]
+        if temp.size > 1:
+            rows = rows[
+                curve_likelihood.not_ruled_out(loose, curves[0][:, 0], curves[1][:, 0], self._smear[rows])
+            ]
+            curves = self._vapour_curves(temp, rows)
         result = np.full(dry_k.shape, -np.inf)
-        result.ravel()[rows] = curve_likelihood.of_curves(
-            loose, *self._vapour_curves(temp, rows), self._smear[rows]
-        ) + 0.5 * (evidence.log_det_pressure - loose.log_det_pressure)
+        values = curve_likelihood.of_curves(loose, *curves, self._smear[rows])
+        result.ravel()[rows] = values + 0.5 * (evidence.log_det_pressure - loose.log_det_pressure)
         return result, throughout
 
     def _vapour_curves(self, temp_k: Floats, rows: NDArray[np.intp] | slice) -> tuple[Floats, Floats]:
@@ -169,7 +173,11 @@ class SinglePhaseBook:
         spread = 0.35 * gap / (saturation.mean(axis=1)[:, None] + extra.mean(axis=1))
         first = saturation[:, :1] + extra[:, 0]
         first_slope, variance = (rise[:, :1] + stiff[:, 0]) / first, (spread**2).ravel()
-        rows = curve_likelihood.not_ruled_out(evidence, np.log(first).ravel(), first_slope.ravel(), variance)
+        logs, first_slope = np.log(first).reshape(-1, 1), first_slope.reshape(-1, 1)
+        if temp.size == 1:
+            every = curve_likelihood.of_curves(evidence, logs, first_slope, variance)
+            return curve_likelihood.log_mean(every.reshape(first.shape))
+        rows = curve_likelihood.not_ruled_out(evidence, logs[:, 0], first_slope[:, 0], variance)
         which, way = np.divmod(rows, extra.shape[0])
         pressure = saturation[which] + extra[way]
         slopes = (rise[which] + stiff[way]) / pressure
@@ -208,8 +216,7 @@ def _no_refrigerant(evidence: Evidence) -> float:
         since = _log_density(shut, evidence.gauge_cov + _SHUT_SPREAD**2)
         terms.append(float(np.logaddexp(open_now, since) + np.log(OPEN_SHARE / 2)))
     for (low, high), share in ranges:
-        edges = np.linspace(np.log(low), np.log(high), _GAS_NODES + 1)
-        level, width = (edges[1:] + edges[:-1]) / 2, edges[1] - edges[0]
+        level, width = _levels(low, high)
         residual = evidence.log_pressure - level[:, None] - np.log(temp / REFERENCE_TEMP_K)
         loose = inverse - np.outer(inverse.sum(axis=0), inverse.sum(axis=0)) / (
             inverse.sum() + 1.0 / (width / 3.0) ** 2
@@ -220,7 +227,16 @@ def _no_refrigerant(evidence: Evidence) -> float:
     return float(np.logaddexp.reduce(terms) + 0.5 * evidence.log_det_pressure)
 
 
+@lru_cache(maxsize=2)
+def _levels(low_pa: float, high_pa: float) -> tuple[Floats, float]:
+    """Nodes [`_GAS_NODES`] of ln P between two pressures [Pa], [ln Pa], and their distance [-]."""
+    edges = np.linspace(np.log(low_pa), np.log(high_pa), _GAS_NODES + 1)
+    return (edges[1:] + edges[:-1]) / 2, float(edges[1] - edges[0])
+
+
 def _inverse(covariance: Floats) -> tuple[Floats, float]:
+    if covariance.size == 1:
+        return 1.0 / covariance, math.log(covariance[0, 0])
     return np.asarray(np.linalg.inv(covariance)), float(np.linalg.slogdet(covariance)[1])
 
 
@@ -231,5 +247,7 @@ def _typical_shape(temp_k: Floats) -> Floats:
 
 
 def _log_density(residual: Floats, covariance: Floats) -> float:
+    if covariance.size == 1:
+        return float(-0.5 * (residual[0] ** 2 / covariance[0, 0] + math.log(covariance[0, 0])))
     _, log_det = np.linalg.slogdet(covariance)
     return float(-0.5 * (residual @ np.linalg.solve(covariance, residual) + log_det))
