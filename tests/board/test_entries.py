@@ -164,7 +164,7 @@ def test_the_files_of_the_phone_name_what_is_served_now(technician_at: Visitor) 
     assert "no-cache" in worker.headers["Cache-Control"]
     assert "/static/board.js?v=" in worker.text
     told = technician_at.get("/manifest.webmanifest").get_json(force=True)
-    assert told["start_url"] == "/rack"
+    assert told["start_url"] == "/"
     with technician_at.get(told["icons"][0]["src"]) as icon:
         assert icon.status_code == 200
 

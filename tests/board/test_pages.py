@@ -224,12 +224,12 @@ def test_devices_are_hooked_up_and_taken_off(
     assert "136.8\u202fpsi · shop · mac:1" in form
     assert "75.2\u202f°F · shop · mac:1" in form
     devices = {"pressure_device": "urn:dev:mac:1", "temperature_device": "urn:dev:mac:1"}
-    assert technician_at.send("/hook-up", cylinder="HM-1", valve="vapour", **devices).status_code == 302
+    assert technician_at.send("/hook-up", cylinder="HM-1", valve="vapour", **devices).status_code == 303
     register(services, actor, "HM-2")
     taken = technician_at.send("/hook-up", cylinder="HM-2", valve="vapour", **devices)
     assert "on cylinder HM-1" in taken.text
     technician_at.send("/cylinders/HM-1/unhook")
-    assert technician_at.send("/hook-up", cylinder="HM-2", valve="vapour", **devices).status_code == 302
+    assert technician_at.send("/hook-up", cylinder="HM-2", valve="vapour", **devices).status_code == 303
 
 
 def test_a_gauge_that_speaks_another_unit_is_shown_with_what_it_says(
@@ -378,15 +378,15 @@ def test_a_gauge_and_a_clamp_are_not_offered_together_unless_they_belong(
     assert "selected" not in clamps[: clamps.index("</select>")] and '<option value="">choose' in clamps
     assert 'name="set"' not in page
     first = {"pressure_device": "g-1", "temperature_device": "c-2"}
-    assert technician_at.send("/hook-up", cylinder="HM-1", valve="vapour", **first).status_code == 302
+    assert technician_at.send("/hook-up", cylinder="HM-1", valve="vapour", **first).status_code == 303
     technician_at.send("/cylinders/HM-1/unhook")
     page = technician_at.get("/hook-up?serial=HM-1").text
-    number = re.search(r'<option value="(\d+)">136.8.* with .*c-2 · last on HM-1', page)
+    number = re.search(r'<option value="(\d+)" selected>136.8.* with .*c-2 · last on HM-1', page)
     assert number is not None
     none = {"pressure_device": "", "temperature_device": ""}
     assert (
         technician_at.send("/hook-up", cylinder="HM-1", valve="vapour", set=number[1], **none).status_code
-        == 302
+        == 303
     )
     (hookup,) = hookups.listed(services, actor, PageRequest(), active=True, serial="HM-1").items
     assert (hookup.pressure_device, hookup.temperature_device) == ("g-1", "c-2")

@@ -32,7 +32,7 @@ def sign_in(page: Page, server: Server, login: str = "sam") -> None:
     page.fill("#f-login", login)
     page.fill("#f-password", server.password(login))
     page.click("main button")
-    page.wait_for_url(f"{server.url}/rack")
+    page.wait_for_url(lambda url: url in (f"{server.url}/rack", f"{server.url}/start"))
 
 
 @pytest.fixture(scope="session")

@@ -136,3 +136,20 @@ def test_whoever_signs_out_leaves_no_page_behind(phone: Phone, alone: Server) ->
     page.get_by_role("button", name="Sign out").click()
     page.wait_for_url("**/sign-in**")
     until(page, "async () => !(await caches.has('pages'))")
+
+
+def test_without_coverage_the_first_page_is_there_and_leads_to_what_the_phone_knows(
+    phone: Phone, alone: Server
+) -> None:
+    page = phone()
+    page.goto(f"{alone.url}/start")
+    until(page, "async () => !!(await caches.match('/start'))")
+    alone.stop()
+    page.goto(f"{alone.url}/")
+    expect(page.locator("h1")).to_have_text("What are you about to do?")
+    expect(page.locator("#entries-state")).to_contain_text("No coverage")
+    page.get_by_role("link", name="Find out what is in one").click()
+    page.wait_for_url(f"{alone.url}/rack")
+    page.goto(f"{alone.url}/start")
+    page.get_by_role("link", name="It leaks").click()
+    page.wait_for_url(f"{alone.url}/help/leak")

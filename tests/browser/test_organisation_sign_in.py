@@ -23,7 +23,7 @@ def test_signing_in_with_the_organisation_ends_on_the_rack(
         page = browser.new_page()
         page.goto(f"{server.url}/sign-in")
         page.get_by_role("link", name="Sign in with your organisation").click()
-        page.wait_for_url(f"{server.url}/rack")
+        page.wait_for_url(f"{server.url}/start")
         expect(page.get_by_text("Rosa Muster")).to_be_visible()
         page.close()
         server.command("identity-provider", "remove")

@@ -37,6 +37,8 @@ VISITS = (
     Visit("handbook-interface", "/help/interface", signed_in=False),
     Visit("handbook-operations", "/help/operations", signed_in=False),
     Visit("problems", "/problems", signed_in=False),
+    Visit("start", "/start"),
+    Visit("hand-over", "/hand-over"),
     Visit("rack", "/rack"),
     Visit("rack-filtered", "/rack?q=DEMO-1"),
     Visit("rack-nothing", "/rack?q=no-such-serial"),

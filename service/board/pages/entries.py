@@ -97,7 +97,7 @@ def manifest() -> Response:
     told = {
         "name": "Heelmark",
         "short_name": "Heelmark",
-        "start_url": url_for("board.rack"),
+        "start_url": url_for("board.home"),
         "scope": "/",
         "display": "standalone",
         "background_color": "#f4f3ee",

@@ -9,11 +9,12 @@ from werkzeug.wrappers import Response
 from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
+from service.board.pages.start import my_gauge_set, my_set, remember_set, set_of
 from service.board.views.devices import options, set_options
 from service.cylinders.valves import Valve
 from service.operations import devices, hookups, overview
 from service.operations.hookups import NewHookup
-from service.operations.support.errors import OperationError
+from service.operations.support.errors import NotFound, OperationError
 from service.store.hookups import Hookup
 from service.store.paging import LARGEST_PAGE, PageRequest
 
@@ -25,34 +26,51 @@ VALVES = get_args(Valve)
 def hook_up() -> Response | str:
     """Say which devices are on which cylinder, on which valve."""
     services, actor = session.services(), session.actor()
-    form = Form(request.form if request.method == "POST" else _given())
     together = hookups.sets(services, actor)
+    form = Form(request.form if request.method == "POST" else _given(together))
+    unknown = ""
     if request.method == "POST":
-        pressure_device, temperature_device = _devices(form, together)
-        new = NewHookup(
-            cylinder=form.text("cylinder", "Cylinder", longest=64),
-            pressure_device=pressure_device,
-            temperature_device=temperature_device,
-            valve=form.choice("valve", "Valve", VALVES),
-        )
-        if form.ok:
-            try:
-                hookups.attach(services, actor, new)
-            except OperationError as error:
-                form.refusals = session.refusals(error)
-            else:
-                done("Hooked up. The settling state shows when a reading can be trusted.")
-                return redirect(url_for("board.cylinder", serial=new.cylinder))
-    seen = devices.listed(services, actor, PageRequest(LARGEST_PAGE), attached=False).items
+        serial = form.text("cylinder", "Cylinder", longest=64)
+        try:
+            if led := _led_on(form, serial, together):
+                return redirect(led, 303)
+        except NotFound as error:
+            form.refusals = session.refusals(error)
+            unknown = serial if error.noun == "cylinder" else ""
+        except OperationError as error:
+            form.refusals = session.refusals(error)
+    known, show = (
+        devices.listed(services, actor, PageRequest(LARGEST_PAGE), attached=None).items,
+        session.show(),
+    )
+    free = [device for device in known if not device.attached]
     return render_template(
         "hook_up.html",
         form=form,
+        unknown=unknown,
+        mine=my_gauge_set(known),
         serial=request.args.get("serial"),
         serials=overview.serials(services, actor),
-        sets=set_options(together, seen, session.show()),
-        pressure_devices=options(seen, "pressure", session.show()),
-        temperature_devices=options(seen, "temperature", session.show()),
+        sets=set_options(together, free, show),
+        pressure_devices=options(free, "pressure", show),
+        temperature_devices=options(free, "temperature", show),
     )
+
+
+def _led_on(form: Form, serial: str, together: Sequence[Hookup]) -> str:
+    """Hook up, or go on to a reading that is typed; gives the next page, empty where something is missing."""
+    services, actor = session.services(), session.actor()
+    if form.values.get("step") == "type":
+        found = overview.one(services, actor, serial).row.serial if form.ok else ""
+        return url_for("board.type_reading", serial=found) if found else ""
+    pressure_device, temperature_device = _devices(form, together)
+    valve = form.choice("valve", "Valve", VALVES)
+    if not form.ok:
+        return ""
+    hooked = hookups.attach(services, actor, NewHookup(serial, pressure_device, temperature_device, valve))
+    remember_set(pressure_device, temperature_device)
+    done("Hooked up. The settling state shows when a reading can be trusted.")
+    return url_for("board.cylinder", serial=hooked.cylinder)
 
 
 def _devices(form: Form, together: Sequence[Hookup]) -> tuple[str, str]:
@@ -66,13 +84,16 @@ def _devices(form: Form, together: Sequence[Hookup]) -> tuple[str, str]:
     )
 
 
-def _given() -> dict[str, str]:
-    device = request.args.get("device", "")
+def _given(together: Sequence[Hookup]) -> dict[str, str]:
+    """Begin with this person's set, or with the device that was chosen."""
+    device, chosen = request.args.get("device", ""), set_of(together)
+    gauge, clamp = my_set() if not chosen else ("", "")
     return {
         "cylinder": request.args.get("serial", ""),
         "valve": "vapour",
-        "pressure_device": device,
-        "temperature_device": device,
+        "set": "" if device else chosen,
+        "pressure_device": device or gauge,
+        "temperature_device": device or clamp,
     }
 
 

@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response
 from service.board import session
 from service.board.blueprint import bp
 from service.board.forms import Form
+from service.board.pages.start import first_page
 from service.operations import identities
 from service.operations.identities import ProviderFailed
 from service.operations.support.errors import NotAllowed
@@ -60,7 +61,7 @@ def signed_in_with() -> Response | tuple[str, int]:
         return _refused(str(refusal), "no account")
     session.remember(person)
     # A page, not a redirect: what another site led to carries no strict cookie, what this page leads to does.
-    response = current_app.make_response(render_template("signed_in.html"))
+    response = current_app.make_response(render_template("signed_in.html", begin=first_page()))
     response.delete_cookie(COOKIE, path=url_for("board.signed_in_with"))
     return response
 

@@ -9,6 +9,7 @@ from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.pages.readings import mass_kg
+from service.board.pages.start import my_place
 from service.board.quantities import Quantities
 from service.board.views.cylinder import typed_marks
 from service.operations import cylinders, overview
@@ -24,7 +25,7 @@ ALIKE = ("place", "marks", "requalification_stamp", "water_capacity", "owner")
 @session.sign_in_first
 def register_cylinder() -> Response | str:
     """Take a cylinder into the fleet, by its serial alone if nothing else can be read."""
-    form = Form(request.form if request.method == "POST" else request.args)
+    form = Form(request.form if request.method == "POST" else {"place": my_place(), **request.args})
     if request.method == "POST":
         serial, values = form.text("serial", "Serial", longest=64), marks_of_new(form, session.show())
         if form.ok:

@@ -3,9 +3,8 @@
 from functools import lru_cache
 from urllib.parse import quote
 
-from flask import current_app, redirect, render_template, request, url_for
+from flask import current_app, render_template, request, url_for
 from markupsafe import Markup
-from werkzeug.wrappers import Response
 
 from service.board import session
 from service.board.blueprint import bp
@@ -19,12 +18,6 @@ from service.store.fleet import Wanted
 
 MOST_AT_ONCE = 80
 """So many changed cards the script asks for together; more is the whole page again."""
-
-
-@bp.get("/")
-def home() -> Response:
-    """Begin at the cylinders."""
-    return redirect(url_for("board.rack"))
 
 
 @bp.get("/rack")

@@ -10,6 +10,7 @@ from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.pages.recovery_form import SERIALS, closed, new_recovery, vacuum_reading
+from service.board.pages.recovery_offers import offers, used
 from service.board.views import recovery as views
 from service.operations import (
     appliances,
@@ -57,12 +58,12 @@ def start_recovery() -> Response | str:
     """Plan a recovery, look at what fits where, and begin it; the draft outlives the phone."""
     services, actor, show = session.services(), session.actor(), session.show()
     if request.method == "POST":
-        return _started(dict(request.form))
+        return _started(used(dict(request.form)))
     kept = drafts.read(services, actor, _start_form())
     form = Form({**USUAL, "cylinder_1": request.args.get("serial", ""), **kept})
     known = _known()
     looked = None
-    if kept.get("step"):
+    if kept.get("step") and (kept.get("cylinder_1") or kept["step"] == "start"):
         new = new_recovery(form, show, known)
         looked = None if new is None else _rehearsed(form, new)
     serials = overview.serials(services, actor)
@@ -71,6 +72,7 @@ def start_recovery() -> Response | str:
         serials=serials if len(serials) <= MOST_SERIALS else (), designations=services.catalogue.designations,
         known_options=[(key, f"{one.name}, {one.location}") for key, one in known.items()],
         may_decide=session.may(*MAY_OVERRIDE), sentence=session.sentence,
+        offers=offers(form, known.get(form.values.get("appliance_id", ""))) if kept.get("step") else (),
     )  # fmt: skip
 
 

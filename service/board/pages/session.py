@@ -11,6 +11,7 @@ from service.board import session
 from service.board.blueprint import bp, done
 from service.board.forms import Form
 from service.board.languages.environment import ENGLISH, LANGUAGES
+from service.board.pages.start import first_page
 from service.board.throttle import FAILED, by_address, by_name, has_failed_lately, share_of_address
 from service.operations import identities, organisation, people
 from service.operations.support.errors import Invalid, NotAllowed, Unavailable
@@ -131,4 +132,4 @@ def _inside(target: str) -> str:
     """Go on to a page of this board alone."""
     parts = urlsplit(target)
     inside = not parts.scheme and not parts.netloc and target.startswith("/") and "\\" not in target
-    return target if inside and not target.startswith("//") else url_for("board.rack")
+    return target if inside and not target.startswith("//") else first_page()

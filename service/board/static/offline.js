@@ -178,16 +178,23 @@ function typedBefore() {
   }
 }
 
+// What needs the service is reached by another way while nobody answers: by what this phone knows.
+function awayFromTheService() {
+  for (const link of document.querySelectorAll("[data-away]")) link.href = unreachable ? link.dataset.away : link.dataset.there;
+}
+
 // The cylinders of this page, with what is entered at them, so that they are there when the coverage is gone. What
 // judges a cylinder is fetched again while there is coverage; the other pages hardly change.
 const JUDGED = ["", "/transfer"], FORMS = ["/weight", "/reading", "/care", "/hold"], HELP = (document.body.dataset.help || "").split(" ");
 const FRESH_MS = 15 * 60_000, DAY_OLD_MS = 24 * 3600_000;
 
 async function fetchAhead() {
-  const cards = [...document.querySelectorAll("[data-card] h3 a")].map((link) => link.getAttribute("href"));
+  const here = (document.querySelector("[data-ahead]")?.dataset.ahead || "").split(" ").filter(Boolean);
+  const cards = [...here, ...[...document.querySelectorAll("[data-card] h3 a")].map((link) => link.getAttribute("href"))];
   const judged = cards.flatMap((path) => JUDGED.map((end) => path + end));
   const others = ["/entries", "/register", ...HELP, ...cards.flatMap((path) => FORMS.map((end) => path + end))];
-  for (const path of ["/rack", ...judged]) await refetched(path, FRESH_MS);
+  const first = document.querySelector(".wordmark").getAttribute("href");
+  for (const path of new Set(["/rack", first, ...judged])) await refetched(path, FRESH_MS);
   for (const path of others) await refetched(path, DAY_OLD_MS);
 }
 
@@ -221,9 +228,11 @@ async function begin() {
   if (!person) { if (navigator.onLine && document.getElementById("f-password")) await forget(); return; }
   await navigator.serviceWorker.register("/sw.js");
   await dropAnswered();
+  for (const link of document.querySelectorAll("[data-away]")) link.dataset.there = link.href;
+  addEventListener("offline", () => { unreachable = true; awayFromTheService(); });
   enter();
-  fetch("/entries/token", { credentials: "same-origin" }).then(() => {}, () => { unreachable = true; typedBefore(); }).then(shown);
-  addEventListener("online", () => { unreachable = false; send(); });
+  fetch("/entries/token", { credentials: "same-origin" }).then(() => {}, () => { unreachable = true; typedBefore(); awayFromTheService(); }).then(shown);
+  addEventListener("online", () => { unreachable = false; awayFromTheService(); send(); });
   addEventListener("offline", shown);
   await send();
   setInterval(send, 20_000);

@@ -4,7 +4,7 @@
 const FILES = /* FILES */ [];
 const PAGES = "pages", SHELL = "files";
 const KEPT = [
-  /^\/rack$/, /^\/cylinders\/[^/]+$/, /^\/cylinders\/[^/]+\/(weight|reading|transfer|care|hold)$/, /^\/register$/, /^\/entries$/,
+  /^\/$/, /^\/(rack|start)$/, /^\/cylinders\/[^/]+$/, /^\/cylinders\/[^/]+\/(weight|reading|transfer|care|hold)$/, /^\/register$/, /^\/entries$/,
   /^\/phone-gateway$/, /^\/help/,
 ];
 const PATIENCE_MS = 4000;
@@ -36,7 +36,9 @@ async function page(request, url) {
   } catch (fault) {
     // An open page that asks what changed must hear that nobody answers; only who opens a page gets the kept one.
     if (request.mode !== "navigate" && request.destination !== "image") throw fault;
-    const kept = await cache.match(url.pathname + url.search) || await cache.match(url.pathname) || await cache.match("/entries");
+    // The board itself begins with the task for whom it was shown, else with the cylinders.
+    const first = url.pathname === "/" ? await cache.match("/start") || await cache.match("/rack") : null;
+    const kept = first || await cache.match(url.pathname + url.search) || await cache.match(url.pathname) || await cache.match("/entries");
     if (kept) return kept;
     throw fault;
   }
