@@ -74,6 +74,9 @@ def seal(response: Response) -> Response:
     if request.method == "POST" and response.status_code == 200 and response.mimetype == "text/html":
         # What is done is answered by another address; a page in answer to a form says why it was not done.
         response.status_code = 422
+    if request.method == "POST" and response.status_code == 302:
+        # Go and get that page: what is loaded again or gone back to sends nothing twice.
+        response.status_code = 303
     if request.endpoint == "board.static":
         response.direct_passthrough = False
         response.headers["Cache-Control"] = "public, max-age=31536000, immutable"

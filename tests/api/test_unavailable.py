@@ -108,7 +108,7 @@ def test_the_board_says_so_and_keeps_its_frame(services: Services, app: Flask, a
     assert answer.status_code == 503
     assert int(answer.headers["Retry-After"]) > 0
     assert "nothing was saved" in answer.text and "Heelmark" in answer.text
-    assert browser.post("/sign-in", data=form).status_code == 302
+    assert browser.post("/sign-in", data=form).status_code == 303
 
 
 def test_readiness_says_that_nothing_can_be_written(services: Services, app: Flask) -> None:

@@ -60,7 +60,7 @@ def person(app: Flask, services: Services, actor: Actor) -> Callable[[str], Visi
     def make(role: str) -> Visitor:
         people.create(services, actor, NewPerson(role, role.title(), role, PASSWORD))
         visitor = Visitor(app.test_client())
-        assert visitor.sign_in(role).status_code == 302
+        assert visitor.sign_in(role).status_code == 303
         return visitor
 
     return make

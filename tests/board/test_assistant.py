@@ -60,7 +60,7 @@ def test_a_flat_object_is_read_as_guessed_and_kept(
     assert "gauge pressure 136.6\u202fpsi" in page and "wall temperature 76.6\u202f°F" in page
     assert "others say 75.2\u202f°F (clamp-9)" in page
     kept = supervisor_at.send(f"/devices/unread/{number}", **fields(page), step="save")
-    assert kept.status_code == 302
+    assert kept.status_code == 303
     (stored,) = mappings.listed(services, actor, PageRequest()).items
     assert stored.document == {
         "name": "yard-shop-gauge-3-state",
@@ -96,7 +96,7 @@ def test_a_gauge_that_speaks_psi_in_senml_is_mended_on_its_own_topic(
     worker.put("/api/v1/live", json=unread(tmp_path, "urn:dev:mac:7", services.now(), psi))
     number = not_understood.listed(services, actor, PageRequest(1)).items[0].id
     page = supervisor_at.get(f"/devices/unread/{number}").text
-    assert supervisor_at.send(f"/devices/unread/{number}", **fields(page), step="save").status_code == 302
+    assert supervisor_at.send(f"/devices/unread/{number}", **fields(page), step="save").status_code == 303
     (stored,) = mappings.listed(services, actor, PageRequest()).items
     assert stored.document is not None
     assert stored.document["topic"] == "heelmark/{place}/readings/{device}"
@@ -110,7 +110,7 @@ def test_a_shipped_mapping_that_reads_it_is_offered(
         services, actor, "vans/van-7/gauge-3/state", {"psi": 136.6, "ts": services.now().timestamp() * 1000}
     )
     assert "A mapping for it is at hand" in supervisor_at.get(f"/devices/unread/{number}").text
-    assert supervisor_at.send(f"/devices/unread/{number}", step="offer", offer="flat-json").status_code == 302
+    assert supervisor_at.send(f"/devices/unread/{number}", step="offer", offer="flat-json").status_code == 303
     (stored,) = mappings.listed(services, actor, PageRequest()).items
     assert stored.name == "flat-json"
 

@@ -175,7 +175,7 @@ FILL = {"entered": "transfer", "direction": "in", "designation": "R-410A", "mass
 def evacuated(technician_at: Visitor) -> None:
     """Empty and weighed so, as a fill wants it."""
     for kind, told in (("evacuation", {"microns": "400"}), ("inspection", {"outcome": "passed"})):
-        assert technician_at.send("/cylinders/HM-1/care", kind=kind, **told).status_code == 302
+        assert technician_at.send("/cylinders/HM-1/care", kind=kind, **told).status_code == 303
 
 
 def held(services: Services, actor: Actor) -> list[str]:

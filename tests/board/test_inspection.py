@@ -40,13 +40,13 @@ def test_a_reclaimer_and_what_it_accepted(
     answer = technician_at.send(
         "/reclaimers", name="Example Reclaim", address="1 Quay Street", certification="R-77"
     )
-    assert answer.status_code == 302
+    assert answer.status_code == 303
     page = technician_at.get("/reclaimers").text
     assert "1 Quay Street" in page and "certification R-77" in page and "receipt N-42" in page
     clock.forward(hours=24)
     path = f"/exchanges/{sent.id}/acceptance"
     assert "Net weight that they accepted: nothing was given" in technician_at.send(path, lot="L-9").text
-    assert technician_at.send(path, mass="19.6", lot="L-9").status_code == 302
+    assert technician_at.send(path, mass="19.6", lot="L-9").status_code == 303
     assert "receipt N-42" not in technician_at.get("/reclaimers").text
     csv = technician_at.get("/records?from=2026-01-01&to=2026-12-31&format=csv").text
     assert "L-9,8.89,-0.11" in csv
@@ -61,7 +61,7 @@ def test_equipment_that_leaks_is_due_and_a_verified_repair_ends_it(
     refused = technician_at.send("/equipment", **{**typed, "mass": "much"}).text
     assert "&#39;much&#39; is not a number" in refused and 'value="Store 12"' in refused
     made = technician_at.send("/equipment", **typed)
-    assert made.status_code == 302
+    assert made.status_code == 303
     path = made.location
     assert "It leaks 0.0" in technician_at.get(path).text
     for pounds, said, due in ((7.5, "It leaks 12.5", False), (10.0, "It leaks 29.2", True)):
@@ -74,7 +74,7 @@ def test_equipment_that_leaks_is_due_and_a_verified_repair_ends_it(
         page = technician_at.get(path).text
         assert said in page and ("Repair it by 2026-04-01" in page) is due
     assert "choose one" in technician_at.send(path, kind="", outcome="passed").text
-    assert technician_at.send(path, kind="verification-follow-up", outcome="passed").status_code == 302
+    assert technician_at.send(path, kind="verification-follow-up", outcome="passed").status_code == 303
     page = technician_at.get(path).text
     assert "It leaks 0.0" in page and "verification follow up: passed" in page and "Technician" in page
 
@@ -88,7 +88,7 @@ def test_who_holds_a_cylinder_and_that_it_is_late(
         in technician_at.send("/custody", serial=stocked, holder="Example Cooling", due_on="soon").text
     )
     sent = technician_at.send("/custody", serial=stocked, holder="Example Cooling", due_on=today.isoformat())
-    assert sent.status_code == 302
+    assert sent.status_code == 303
     page = technician_at.get("/custody").text
     assert "is with Example Cooling" in page and "was due back" not in page
     assert "is with Example Cooling" in technician_at.send("/custody", serial=stocked, holder="Another").text
@@ -97,5 +97,5 @@ def test_who_holds_a_cylinder_and_that_it_is_late(
     assert f"was due back {today.isoformat()}" in page
     found = re.search(r'action="(/custody/\d+/back)"', page)
     assert found is not None
-    assert technician_at.send(found[1]).status_code == 302
+    assert technician_at.send(found[1]).status_code == 303
     assert "Every cylinder is where the rack says" in technician_at.get("/custody").text

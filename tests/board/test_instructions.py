@@ -12,7 +12,7 @@ TEXT = "Weigh it before you use it <b>now</b>"
 @pytest.fixture
 def pinned(services: Services, actor: Actor, technician_at: Visitor) -> str:
     cylinders.register(services, actor, "HM-1", {"place": "shop"})
-    assert technician_at.send("/cylinders/HM-1/instructions", text=TEXT).status_code == 302
+    assert technician_at.send("/cylinders/HM-1/instructions", text=TEXT).status_code == 303
     return "HM-1"
 
 
@@ -27,7 +27,7 @@ def test_ticked_off_it_is_gone_from_the_page_and_stays_in_the_history(
     technician_at: Visitor, pinned: str
 ) -> None:
     done = f"/cylinders/{pinned}/instructions/1/done"
-    assert technician_at.send(done, answer="41.2 lb").status_code == 302
+    assert technician_at.send(done, answer="41.2 lb").status_code == 303
     page = technician_at.get(f"/cylinders/{pinned}").text
     assert 'class="pinned"' not in page
     assert "Done: 41.2 lb" in page

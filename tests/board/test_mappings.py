@@ -36,7 +36,7 @@ def test_a_mapping_is_begun_from_a_shipped_one_and_tried_on_what_was_heard(
     tried = supervisor_at.send("/mappings/new", text=TEXT, topic=TOPIC, message='{"p": 136.6}', step="look")
     assert "gauge pressure" in tried.text.lower() and "136.6\u202fpsi" in tried.text
     assert "gauge-3" in tried.text
-    assert supervisor_at.send("/mappings/new", text=TEXT, step="save").status_code == 302
+    assert supervisor_at.send("/mappings/new", text=TEXT, step="save").status_code == 303
     say(services, actor, TOPIC, {"p": 136.6})
     page = supervisor_at.get("/mappings/yard").text
     assert TOPIC in page and "136.6\u202fpsi" in page, "the message heard last is tried by itself"
@@ -65,7 +65,7 @@ def test_a_change_is_the_next_version_and_a_stale_one_is_refused(
 ) -> None:
     mappings.save(services, actor, DOCUMENT)
     changed = TEXT.replace("[psi]", "kPa")
-    assert supervisor_at.send("/mappings/yard", text=changed, version="1", step="save").status_code == 302
+    assert supervisor_at.send("/mappings/yard", text=changed, version="1", step="save").status_code == 303
     stale = supervisor_at.send("/mappings/yard", text=TEXT, version="1", step="save")
     assert "was changed since it was read" in stale.text
     renamed = TEXT.replace('"yard"', '"other"')
@@ -75,7 +75,7 @@ def test_a_change_is_the_next_version_and_a_stale_one_is_refused(
     )
     page = supervisor_at.get("/mappings/yard?version=1").text
     assert "Version 2" in page and "[psi]" in page
-    assert supervisor_at.send("/mappings/yard", text=changed, step="withdraw").status_code == 302
+    assert supervisor_at.send("/mappings/yard", text=changed, step="withdraw").status_code == 303
     assert mappings.listed(services, actor, PageRequest()).items == []
     assert "withdrawn" in supervisor_at.get("/mappings/yard").text
 

@@ -44,7 +44,7 @@ def say(services: Services, actor: Actor, hookup: int, state: str) -> None:
 
 
 def test_a_cylinder_is_registered_by_its_serial_alone(technician_at: Visitor) -> None:
-    assert technician_at.send("/register", serial=" HM-7 ").status_code == 302
+    assert technician_at.send("/register", serial=" HM-7 ").status_code == 303
     page = technician_at.get("/cylinders/HM-7")
     assert page.status_code == 200
     assert "Nobody knows what is in it" in page.text
@@ -73,7 +73,7 @@ def test_a_typed_gauge_reading_becomes_an_absolute_pair(
     sent = technician_at.send(
         "/cylinders/HM-1/reading", temperature="77", pressure="136.8", kind="gauge", barometer="14.4"
     )
-    assert sent.status_code == 302
+    assert sent.status_code == 303
     ((pair,), _) = judge.asked[-1]
     assert pair.temp_k == pytest.approx(298.15)
     assert pair.pressure_pa == pytest.approx((136.8 + 14.4) * 6894.757, rel=1e-6)
@@ -333,7 +333,7 @@ def test_a_correction_does_not_undo_what_somebody_else_corrected_meanwhile(
     version = re.search(r'name="version" value="(\d+)"', form)
     assert version is not None
     first = technician_at.send("/cylinders/HM-1/marks", version=version[1], owner="north yard")
-    assert first.status_code == 302
+    assert first.status_code == 303
     second = technician_at.send("/cylinders/HM-1/marks", version=version[1], owner="south yard")
     assert "was changed since it was read" in second.text
     assert cylinders.read(services, actor, "HM-1").owner == "north yard"
@@ -343,7 +343,7 @@ def test_a_device_is_called_by_its_name_and_a_retired_one_is_not_offered(
     technician_at: Visitor, services: Services, clock: Clock, worker: FlaskClient
 ) -> None:
     worker.put("/api/v1/live", json=heard("g-1", "g-2", at=services.now()))
-    assert technician_at.send("/devices/g-1", called=" red gauge ").status_code == 302
+    assert technician_at.send("/devices/g-1", called=" red gauge ").status_code == 303
     offered = technician_at.get("/hook-up").text
     assert "red gauge · " in offered and "g-2" in offered
     technician_at.send("/devices/g-2", retired="yes")

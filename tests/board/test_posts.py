@@ -13,8 +13,13 @@ from service.operations import cylinders, holds
 from service.operations.support.context import Actor, Services
 from tests.board.conftest import Visitor
 
-OF_THE_SCRIPT = ("board.take_entry", "board.take_readings", "board.draft_of_recovery", "board.draft_recovery")
-"""Asked by the page's script alone; no browser ever shows what they answer."""
+OF_THE_SCRIPT = {
+    "board.take_entry": "an entry that waited on the phone: the script shows taken or refused itself",
+    "board.take_readings": "readings of the phone's sensors, every few seconds",
+    "board.draft_of_recovery": "what is being typed, kept while it is typed",
+    "board.draft_recovery": "what is being typed, kept while it is typed",
+}
+"""Asked by the page's script alone, and why; no browser ever shows what they answer."""
 NAMES = {"serial": "HM-1", "device": "urn:dev:x:gauge", "name": "new", "code": "overdue"}
 TYPED = "typed-by-somebody"
 

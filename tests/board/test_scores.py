@@ -66,7 +66,7 @@ def test_a_result_is_typed_on_the_cylinders_page(
     judged(services, actor, "HM-1")
     assert "What it turned out to hold" in technician_at.get("/cylinders/HM-1").text
     given = {"kind": "laboratory", "contamination": "unsaid", "designation": "r22", "others": "0"}
-    assert technician_at.send("/cylinders/HM-1/result", **given).status_code == 302
+    assert technician_at.send("/cylinders/HM-1/result", **given).status_code == 303
     assert scores.read(services, actor).overall.right_first.count == 1
     page = technician_at.send("/cylinders/HM-1/result", kind="laboratory", contamination="unsaid")
     assert "expected" in page.text or "a designation" in page.text

@@ -31,14 +31,14 @@ def ready(services: Services, actor: Actor, technician_at: Visitor) -> str:
         technician_at.send("/cylinders/HM-1/care", kind="evacuation", microns="400"),
         technician_at.send("/cylinders/HM-1/care", kind="inspection", outcome="passed"),
     ]
-    assert [answer.status_code for answer in sent] == [302, 302]
+    assert [answer.status_code for answer in sent] == [303, 303]
     return "HM-1"
 
 
 def checked(visitor: Visitor, path: str, **fields: str) -> str:
     """What a check answers; its address asks the same again, and changes nothing."""
     asked = visitor.send(path, **fields, step="check")
-    assert asked.status_code == 302
+    assert asked.status_code == 303
     assert "csrf" not in asked.location
     return visitor.get(asked.location).text
 
@@ -66,7 +66,7 @@ def test_a_check_changes_nothing_and_a_record_does(
     technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="check")
     assert overview.one(services, actor, ready).judgement.belief.is_empty
     sent = technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
-    assert sent.status_code == 302
+    assert sent.status_code == 303
     held = overview.one(services, actor, ready).judgement.state.contents
     assert held.designation == "R-410A"
     assert held.mass_kg == pytest.approx(10 * 0.45359237)
@@ -126,7 +126,7 @@ def test_a_technician_sets_aside_and_a_supervisor_releases(
     assert overview.one(services, actor, "HM-1").known.holds
     assert (
         supervisor.send("/cylinders/HM-1/holds/1/release", release_reason="it was the shop").status_code
-        == 302
+        == 303
     )
     assert not overview.one(services, actor, "HM-1").known.holds
 
@@ -175,7 +175,7 @@ def test_a_cylinder_on_hold_takes_nothing(technician_at: Visitor, ready: str) ->
 def test_an_exchange_takes_one_off_the_rack_and_puts_another_on(technician_at: Visitor, ready: str) -> None:
     technician_at.send(f"/cylinders/{ready}/transfer", **INTO, step="record")
     given = {"counterparty": "the supply house", "receipt": "A-17", "mass": "37.3", "destination": "reclaim"}
-    assert technician_at.send(f"/cylinders/{ready}/exchange", **given, received="NEW-1").status_code == 302
+    assert technician_at.send(f"/cylinders/{ready}/exchange", **given, received="NEW-1").status_code == 303
     rack = technician_at.get("/rack").text
     assert "NEW-1" in rack
     assert ">HM-1<" not in rack
@@ -257,7 +257,7 @@ def test_an_administrator_sets_the_time_zone_and_nobody_else(
     assert technician.send("/settings/time-zone", time_zone="America/Denver").status_code == 403
     wrong = administrator.send("/settings/time-zone", time_zone="Denver").text
     assert "expected an IANA time zone such as America/Denver" in wrong
-    assert administrator.send("/settings/time-zone", time_zone="America/Denver").status_code == 302
+    assert administrator.send("/settings/time-zone", time_zone="America/Denver").status_code == 303
     assert organisation.read(services, actor).time_zone == "America/Denver"
     assert 'value="America/Denver"' in administrator.get("/settings").text
 
@@ -266,12 +266,12 @@ def test_a_place_keeps_its_law_until_another_is_chosen(
     person: Callable[[str], Visitor], services: Services, actor: Actor
 ) -> None:
     supervisor = person("supervisor")
-    assert supervisor.send("/places", name="dock", kind="shop", rule_book="eu").status_code == 302
+    assert supervisor.send("/places", name="dock", kind="shop", rule_book="eu").status_code == 303
     assert (
-        supervisor.send("/places", name="dock", kind="shop", rule_book="", elevation="20").status_code == 302
+        supervisor.send("/places", name="dock", kind="shop", rule_book="", elevation="20").status_code == 303
     )
     assert "law of Europe (ADR)" in supervisor.get("/places").text
-    assert supervisor.send("/places", name="dock", kind="shop", rule_book="organisation").status_code == 302
+    assert supervisor.send("/places", name="dock", kind="shop", rule_book="organisation").status_code == 303
     assert "law of Europe" not in supervisor.get("/places").text
     assert "is not one of them" in supervisor.send("/places", name="dock", kind="shop", rule_book="fr").text
 

@@ -1,9 +1,9 @@
 """
 Hands in gloves: on a phone of 390 x 844 every control of a technician's sequences is 56 px high and wide, or more.
 
-Measured is what a finger can hit: a checkbox with its label, a card's link with the card that it covers. A link within
-the text of a paragraph is exempt only where the same address is a control of 56 px on the same page. The link that skips
-to the content is of no size until the keyboard reaches it, and no finger can.
+Measured is what a finger can hit: a checkbox with its label, a card's link with the card that it covers. A link
+within the text of a paragraph is exempt only where the same address is a control of 56 px on the same page. The link
+that skips to the content is of no size until the keyboard reaches it, and no finger can.
 """
 
 from collections.abc import Iterator
@@ -20,8 +20,13 @@ TRANSFER = f"/cylinders/{CYLINDER}/transfer"
 SEQUENCES = {
     "start": ("/start",),
     "take-out": ("/recoveries/new", "/recoveries", "/recoveries/1"),
-    "fill": (TRANSFER, f"{TRANSFER}?direction=in&designation=R-22&mass=2&phase=liquid&step=check"),
-    "find-out": ("/hook-up", f"/cylinders/{CYLINDER}", f"/cylinders/{UNKNOWN}", f"/cylinders/{UNKNOWN}/reading", "/try"),
+    "fill": (
+        f"/cylinders/{CYLINDER}/fill", TRANSFER,
+        f"{TRANSFER}?direction=in&designation=R-22&mass=2&phase=liquid&step=check",
+    ),
+    "find-out": (
+        "/hook-up", f"/cylinders/{CYLINDER}", f"/cylinders/{UNKNOWN}", f"/cylinders/{UNKNOWN}/reading", "/try",
+    ),
     "van": ("/register", f"/cylinders/{CYLINDER}/weight", f"/cylinders/{CYLINDER}/marks", "/rack"),
     "hand-over": ("/hand-over", f"/cylinders/{CYLINDER}/exchange", "/help/hand-over"),
     "leak": ("/help/leak", f"/cylinders/{OVERFULL}", "/alarms"),
@@ -37,9 +42,11 @@ SMALL = """(least) => {
     return (label || covers || n).getBoundingClientRect();
   };
   const large = (n) => { const { width, height } = hit(n); return width >= least - 0.5 && height >= least - 0.5; };
-  const controls = [...document.querySelectorAll("a[href], button, input:not([type=hidden]), select, textarea, summary")].filter(shown);
+  const kinds = "a[href], button, input:not([type=hidden]), select, textarea, summary";
+  const controls = [...document.querySelectorAll(kinds)].filter(shown);
   const there = new Set(controls.filter((n) => n.href && large(n)).map((n) => n.href.split("#")[0]));
-  const within = (n) => n.matches("p a, li a, td a") && n.closest("p, li, td").textContent.trim() !== n.textContent.trim();
+  const text = (n) => n.textContent.trim();
+  const within = (n) => n.matches("p a, li a, td a") && text(n.closest("p, li, td")) !== text(n);
   const wrong = controls.filter((n) => !large(n) && !(within(n) && there.has(n.href?.split("#")[0])));
   return [controls.length, wrong.map((n) => {
     const { width, height } = hit(n);

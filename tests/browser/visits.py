@@ -81,6 +81,7 @@ VISITS = (
     _of("weight", "/weight"),
     _of("marks", "/marks"),
     _of("transfer", "/transfer"),
+    _of("fill", "/fill"),
     _of("hold", "/hold", HELD),
     _of("exchange", "/exchange"),
     _of("instruction", "/instructions", HELD),

@@ -302,7 +302,7 @@ def test_sessions_of_people_are_strict_too(app: Flask, services: Services, actor
     form = {"login": "rosa", "password": "a long password"}
     assert browser.post("/sign-in", data=form).status_code == 400, "without the token"
     entered = browser.post("/sign-in", data={**form, "csrf": token.group(1)})
-    assert entered.status_code == 302
+    assert entered.status_code == 303
     cookie = entered.headers["Set-Cookie"]
     assert "HttpOnly" in cookie
     assert "SameSite=Strict" in cookie

@@ -48,7 +48,7 @@ def test_one_that_keeps_dying_is_named_and_comes_back_when_it_can(site: Stack) -
         wait_for(lambda: "3 times" in checks(site).get("processes", ""), within_s=90)
         board = site.first_run["board"]
         person = AtTheBoard(site.first_run["base_url"], "127.0.3.1")
-        assert person.sign_in(board["user"], board["password"]).status_code == 302
+        assert person.sign_in(board["user"], board["password"]).status_code == 303
         assert "The worker is not running" in person.get("/rack").text
         assert site.call("GET", "/places", "reader").status_code == 200
         assert (

@@ -62,16 +62,16 @@ def test_a_boards_stream_ends_soon_after_its_person_was_disabled(site: Stack) ->
     base = site.first_run["base_url"]
     administrator, person = AtTheBoard(base, "127.0.2.1"), AtTheBoard(base, "127.0.2.2")
     board = site.first_run["board"]
-    assert administrator.sign_in(board["user"], board["password"]).status_code == 302
+    assert administrator.sign_in(board["user"], board["password"]).status_code == 303
     new = {"login": "leaving", "name": "Lee Ving", "role": "technician", "new_password": "a long password"}
-    assert administrator.send("/people", administrator.token("/people"), **new).status_code == 302
-    assert person.sign_in("leaving", "a long password").status_code == 302
+    assert administrator.send("/people", administrator.token("/people"), **new).status_code == 303
+    assert person.sign_in("leaving", "a long password").status_code == 303
     answer = person.get("/stream?since=0", stream=True)
     assert answer.status_code == 200
     page = administrator.get("/people").text
     path = page[page.index("leaving") :].partition('action="')[2].partition('"')[0]
     began = time.monotonic()
-    assert administrator.send(path, administrator.token("/people")).status_code == 302
+    assert administrator.send(path, administrator.token("/people")).status_code == 303
     assert ended_after(answer, began) < bound_s(30.0, lone_s(lambda: site.get("/places")))
 
 
@@ -79,12 +79,12 @@ def test_a_signed_out_session_is_worth_nothing(site: Stack) -> None:
     """Also for who kept a copy of its cookie."""
     board = site.first_run["board"]
     person = AtTheBoard(site.first_run["base_url"], "127.0.2.3")
-    assert person.sign_in(board["user"], board["password"]).status_code == 302
+    assert person.sign_in(board["user"], board["password"]).status_code == 303
     copied = AtTheBoard(site.first_run["base_url"], "127.0.2.4")
     copied.session.cookies.update(person.session.cookies)
     elsewhere = AtTheBoard(site.first_run["base_url"], "127.0.2.5")
-    assert elsewhere.sign_in(board["user"], board["password"]).status_code == 302
+    assert elsewhere.sign_in(board["user"], board["password"]).status_code == 303
     assert copied.get("/rack").status_code == 200
-    assert person.send("/sign-out", person.token("/settings")).status_code == 302
+    assert person.send("/sign-out", person.token("/settings")).status_code == 303
     assert copied.get("/rack").status_code == 302
     assert elsewhere.get("/rack").status_code == 200, "another session of the same person goes on"

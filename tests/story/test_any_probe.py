@@ -128,7 +128,7 @@ class Owner:
     def send(self, path: str, **values: str) -> None:
         self.forms += 1
         answer = self.visitor.send(path, **values)
-        assert answer.status_code == 302, answer.text
+        assert answer.status_code == 303, answer.text
 
     def says_what_it_means(self) -> None:
         """Take the mapping that is offered, or tap the numbers."""
@@ -211,7 +211,7 @@ def owner(app: Flask, services: Services, monkeypatch: pytest.MonkeyPatch) -> Ow
     actor = make_owner(services)
     people.create(services, actor, NewPerson("sam", "Sam", "supervisor", PASSWORD))
     visitor = Visitor(app.test_client())
-    assert visitor.sign_in("sam").status_code == 302
+    assert visitor.sign_in("sam").status_code == 303
     visitor.send(
         "/register", serial=SERIAL, marks="DOT-4BA400", water_capacity="47.7", tare="27.4", place="shop"
     )

@@ -31,5 +31,5 @@ class AtTheBoard:
         return self.session.post(self.base_url + path, data=data, timeout=60, allow_redirects=False)
 
     def sign_in(self, login: str, password: str) -> requests.Response:
-        """The answer to the form of the sign-in page; 302 lets in."""
+        """The answer to the form of the sign-in page; 303 lets in."""
         return self.send("/sign-in", self.token(), login=login, password=password)

@@ -13,12 +13,12 @@ from service.board.pages.tasks import tasks
 from service.board.quantities import Quantities
 from service.board.views import cards, drawings
 from service.board.views import cylinder as view
-from service.board.views.answer import answer, not_allowed, unsaid
+from service.board.views.answer import Task, answer, not_allowed, unsaid
 from service.board.views.hookup import hooked
 from service.board.views.verdict import judged, pair_row
 from service.cylinders.judgement.judge import Judgement
 from service.operations import live, overview, pairs, verdicts
-from service.operations.support import events
+from service.operations.support import events, inflows
 from service.operations.support.errors import NotFound
 from service.operations.support.judgements import Judged
 from service.store.paging import PageRequest
@@ -76,9 +76,20 @@ def _page(serial: str, show: Quantities) -> view.CylinderPage:
         history=tuple(
             view.happening(event, show) for event in events.history(services, actor, subject)[:HISTORY_SHOWN]
         ),
-        tasks=tasks(serial, judgement, hooked=bool(found.attached), may_release=session.may(*MAY_RELEASE)),
+        tasks=_tasks(found),
         papers=_papers(serial),
         shipping=paper_of(found).shipping.text or "",
+    )
+
+
+def _tasks(found: Judged) -> tuple[Task, ...]:
+    on_scale = inflows.scale(found.attached, session.services().now())[0] is not None
+    return tasks(
+        found.row.serial,
+        found.judgement,
+        hooked=bool(found.attached),
+        on_scale=on_scale,
+        may_release=session.may(*MAY_RELEASE),
     )
 
 

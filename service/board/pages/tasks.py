@@ -32,10 +32,14 @@ FOR_ADVICE = {
 """Which page carries out each advice; the check is devices first, a typed reading once they are on."""
 
 
-def tasks(serial: str, judgement: Judgement, *, hooked: bool, may_release: bool) -> tuple[Task, ...]:
+def tasks(
+    serial: str, judgement: Judgement, *, hooked: bool, on_scale: bool, may_release: bool
+) -> tuple[Task, ...]:
     """Offer what is allowed, what the advice asks for first; what is not is told with its reasons elsewhere."""
-    offered = [task for task in _all(serial, judgement, hooked, may_release) if task is not None]
+    offered = [task for task in _all(serial, judgement, hooked, on_scale, may_release) if task is not None]
     wanted = _wanted(judgement, hooked=hooked)
+    if wanted == "transfer" and on_scale and judgement.permits[Act.FILL].allowed:
+        wanted = "fill_page"
     return tuple(sorted(offered, key=lambda task: task.name != wanted))
 
 
@@ -50,7 +54,9 @@ def _wanted(judgement: Judgement, *, hooked: bool) -> str:
     return wanted
 
 
-def _all(serial: str, judgement: Judgement, hooked: bool, may_release: bool) -> tuple[Task | None, ...]:
+def _all(
+    serial: str, judgement: Judgement, hooked: bool, on_scale: bool, may_release: bool
+) -> tuple[Task | None, ...]:
     permits = judgement.permits
     may_fill = permits[Act.FILL].allowed
     may_draw = permits[Act.DRAW_LIQUID].allowed or permits[Act.DRAW_VAPOR].allowed
@@ -61,7 +67,12 @@ def _all(serial: str, judgement: Judgement, hooked: bool, may_release: bool) -> 
         return Task(text, name, url_for(f"board.{name}", serial=serial)) if allowed else None
 
     return (
-        offer(_transfer_words(judgement), "transfer", may_fill or may_draw),
+        offer(_transfer_words(judgement), "fill_page", may_fill and on_scale),
+        offer(
+            "Record a transfer" if may_fill and on_scale else _transfer_words(judgement),
+            "transfer",
+            may_fill or may_draw,
+        ),
         offer("Recover into it", "start_recovery", may_fill),
         offer("Hook up devices", "hook_up", here and not hooked),
         offer("Weigh", "weigh"),

@@ -58,6 +58,11 @@ class Task:
     name: str
     url: str
 
+    @property
+    def fills(self) -> bool:
+        """Whether something goes in by it, up to a weight."""
+        return self.name in {"transfer", "fill_page"}
+
 
 def answer(judgement: Judgement, show: Quantities) -> Answer:
     """Write the answer in a person's units."""

@@ -29,7 +29,7 @@ COOL = "Cool it: shade, air over it, cool water on the outside. Slow the machine
 
 @dataclass(frozen=True, slots=True)
 class Calling:
-    """The call: how serious, its word, what to do, the weight to stop at, and what is seen now."""
+    """The call: how serious, its word, what to do, the weight to stop at, what is seen now, and how far it is [%]."""
 
     glyph: str
     word: str
@@ -39,6 +39,8 @@ class Calling:
     causes: tuple[str, ...]
     others: tuple[str, ...]
     advice: str
+    on_scale: str
+    share: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,14 +77,21 @@ def calling(course: Course, show: Quantities) -> Calling | None:
     warm = now.temp_k is not None and now.temp_k >= WARM_K
     return Calling(
         glyph, word, do, show.mass_below(now.call.stop_at_kg), tuple(_figures(now, show)), now.call.causes,
-        now.others, COOL if warm else "",
+        now.others, COOL if warm else "", show.mass(now.gross_kg) if now.gross_kg is not None else "",
+        share_of(now.gross_kg, now.fill.gross_before_kg, now.call.stop_at_kg),
     )  # fmt: skip
+
+
+def share_of(gross_kg: float | None, before_kg: float | None, stop_at_kg: float) -> int:
+    """Say how much of the way from the weight before to the stop is done, 0 to 100 [%]; all masses gross [kg]."""
+    if gross_kg is None or before_kg is None or stop_at_kg <= before_kg:
+        return 0
+    return round(100.0 * min(max((gross_kg - before_kg) / (stop_at_kg - before_kg), 0.0), 1.0))
 
 
 def _figures(now: Now, show: Quantities) -> list[str]:
     figures = []
     if now.gross_kg is not None:
-        figures.append(f"{show.mass(now.gross_kg)} on the scale now")
         figures.append(f"room for {show.mass_below(now.room_kg or 0.0)}")
     if now.rate_kg_s:
         figures.append(f"{show.mass(60.0 * now.rate_kg_s)} a minute")
