@@ -154,9 +154,9 @@ def infer(
     dense = _dense(priors, fill, single, seen)
     top = max(weighed.log_scale, *(float(one.max()) for one in (vapour, full, dense)), other, gas)
     sums = _sums(space, weighed)
-    share, gas_alone = float(np.exp(weighed.log_scale - top)), float(np.exp(gas - top))
+    parts = weighed.log_scale, gas, np.logaddexp(other, gas)
+    share, gas_alone, rest = (float(np.exp(one - top)) for one in parts)
     vapour, full, dense = np.exp(vapour - top), np.exp(full - top), np.exp(dense - top)
-    rest = float(np.exp(other - top)) + gas_alone
     wet = np.where(single.condensed, vapour, 0.0).sum(axis=1)
     by_state = {
         name: share * values + dense * expected + (wet if name == "none" else 0.0)
