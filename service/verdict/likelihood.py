@@ -108,11 +108,8 @@ def of_rows(
         Of each [nat].
     """
     if evidence.count > 1:
-        exponent = _Plane(space, evidence).bounds(space, rows, log_prior)
-        lift = float(exponent.max(initial=-np.inf))
-        if np.isfinite(lift):
-            exponent -= np.float32(lift)
-            _evaluate_likely(space, evidence, rows, log_prior, exponent, lift)
+        bound = _Plane(space, evidence).bounds(space, rows, log_prior)
+        exponent, lift = _evaluate_likely(space, evidence, rows, log_prior, bound)
     else:
         lift = 0.0
         exponent, spread = _along_level(space, evidence, rows, log_prior)
@@ -124,7 +121,7 @@ def of_rows(
     if evidence.count == 1:
         # A square root costs an eighth of the logarithm that would do the same before the exponential.
         exponent /= np.sqrt(spread)
-    return Weights(rows, exponent, top + float(np.float32(lift)))
+    return Weights(rows, exponent, top + lift)
 
 
 def _evaluate_likely(
@@ -132,31 +129,26 @@ def _evaluate_likely(
     evidence: Evidence,
     rows: NDArray[np.intp],
     log_prior: Singles,
-    result: Singles,
-    lift: float,
-) -> None:
-    """Put the full value in the place of each upper bound, and nothing where that rules its row out.
-
-    Both are less `lift`, the greatest bound [nat]. Where that is far below zero every row fits badly, and single
-    precision would lose what tells them apart.
+    bound: Singles,
+) -> tuple[Singles, float]:
     """
-    kind = np.float64 if lift < -_BADLY else np.float32
-    bound = result.copy()
-    result[:] = -np.inf
+    Exponent [rows] of the rows that an upper bound does not rule out, -inf for the others; and what was taken off it.
 
-    def evaluate(which: NDArray[np.intp]) -> None:
-        result[which] = log_prior[which] + (
-            _full(space, evidence, rows[which], kind) - kind(np.float32(lift))
-        )
-
+    Where the best row is far from likely, so are all, and single precision would lose what tells them apart.
+    """
+    result = np.full(rows.size, -np.inf, dtype=np.float32)
     first = bound >= float(bound.max(initial=-np.inf)) - _FIRST
-    evaluate(np.flatnonzero(first))
-    best = float(result[first].max(initial=-np.inf))
-    if not np.isfinite(best):
-        return
-    held = float(np.exp(result[first] - best).sum())
-    rest = row_groups.likely(best - np.float32(SURE) * (best - bound), best, held)
-    evaluate(rest[~first[rest]])
+    known = log_prior[first] + _full(space, evidence, rows[first], np.float64)
+    lift = float(known.max(initial=-np.inf))
+    if not np.isfinite(lift):
+        return result, 0.0
+    result[first] = known - lift
+    held = float(np.exp(result[first]).sum())
+    rest = row_groups.likely(np.float32(SURE) * (bound - np.float32(lift)), 0.0, held)
+    rest = rest[~first[rest]]
+    kind = np.float64 if lift < -_BADLY else np.float32
+    result[rest] = log_prior[rest] + (_full(space, evidence, rows[rest], kind) - kind(lift))
+    return result, lift
 
 
 def _least_determinant(evidence: Evidence) -> float:
