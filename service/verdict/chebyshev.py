@@ -60,8 +60,6 @@ def node_temp_k(count: int) -> Floats:
     return 2.0 / (x * (_INVERSE_HIGH - _INVERSE_LOW) + _INVERSE_LOW + _INVERSE_HIGH)
 
 
-_POWERS = np.arange(TERMS)[:, None]
-"""Exponents 0 to TERMS - 1, ndarray[TERMS, 1]."""
 _OF_POWERS: Floats = np.stack(
     [np.pad(chebyshev.cheb2poly(row[: j + 1]), (0, TERMS - 1 - j)) for j, row in enumerate(np.eye(TERMS))]
 )
@@ -92,12 +90,19 @@ def with_slopes(temp_k: Floats) -> tuple[Floats, Floats]:
 @lru_cache(maxsize=32)
 def _with_slopes(temps: bytes) -> tuple[Floats, Floats]:
     """Kept for the last few sets of temperatures: one verdict asks for those of its pairs some twenty times."""
-    temp_k = np.frombuffer(temps)
-    at = np.asarray(_OF_POWERS @ _scaled(temp_k) ** _POWERS)
-    inner = -2.0 / (temp_k**2 * (_INVERSE_HIGH - _INVERSE_LOW))
-    slope = np.asarray((_DERIVATIVE @ at) * inner)
+    at, slope = once_with_slopes(np.frombuffer(temps))
     at.flags.writeable = slope.flags.writeable = False
     return at, slope
+
+
+def once_with_slopes(temp_k: Floats) -> tuple[Floats, Floats]:
+    """As `with_slopes`, of temperatures [k] [K] that are not asked for again."""
+    powers = np.ones((TERMS, temp_k.size))
+    # A general power takes far longer than six products.
+    np.multiply.accumulate(np.broadcast_to(_scaled(temp_k), (TERMS - 1, temp_k.size)), axis=0, out=powers[1:])
+    at = np.asarray(_OF_POWERS @ powers)
+    inner = -2.0 / (temp_k**2 * (_INVERSE_HIGH - _INVERSE_LOW))
+    return at, np.asarray((_DERIVATIVE @ at) * inner)
 
 
 _FULL_FIT = np.linalg.pinv(values(SAMPLE_TEMP_K).T)

@@ -33,29 +33,27 @@ def gaussian(evidence: Evidence, whitened: NDArray, slope: NDArray, variance: ND
     ndarray[rows]
         The shared constant is -k/2 ln 2 pi - 1/2 ln det A.
     """
-    squared = slope * slope
     kind = whitened.dtype.type
-    total = np.zeros_like(slope)
-    along = np.zeros_like(slope)
-    level = np.zeros_like(slope)
-    determinant = np.ones_like(slope)
-    for z, eigenvalue, e in zip(whitened, evidence.eigenvalues, evidence.level, strict=True):
-        spread = squared * kind(eigenvalue)
-        spread += kind(1.0)
-        determinant *= spread
-        scaled = z / spread
-        total += z * scaled
-        scaled *= kind(e)
-        along += scaled
-        np.divide(kind(e * e), spread, out=spread)
-        level += spread
-    level *= variance
-    level += kind(1.0)
-    total -= variance * along * along / level
-    determinant *= level
-    total += np.log(determinant)
+    eigenvalues, level = evidence.eigenvalues.astype(kind), evidence.level.astype(kind)
+    spread = eigenvalues[:, None] * (slope * slope)
+    spread += kind(1.0)
+    determinant = np.multiply.reduce(spread, axis=0)
+    scaled = np.divide(kind(1.0), spread, out=spread)
+    shared = (level * level) @ scaled
+    shared *= variance
+    shared += kind(1.0)
+    scaled *= whitened
+    along = level @ scaled
+    scaled *= whitened
+    total = np.add.reduce(scaled, axis=0)
+    along *= along
+    along *= variance
+    along /= shared
+    total -= along
+    determinant *= shared
+    total += np.log(determinant, out=determinant)
     total *= kind(-0.5)
-    return total
+    return np.asarray(total)
 
 
 def of_curves(evidence: Evidence, log_pressure: Floats, slopes: Floats, variance: Floats) -> Floats:

@@ -27,8 +27,11 @@ POWER = 0.95
 """How often what lies at the detection limit is seen (a choice) [-]."""
 _NORMAL = {FALSE_ALARM: -1.6953977, POWER: 1.6448536}
 """Quantiles of the standard normal distribution at those two (computed) [-]."""
-_NO_SPREAD = 1e-3
-"""The search for a quantile ends this close, in standard deviations (a choice) [-]."""
+_CLOSE = 1e-4
+"""The search for a quantile ends with a step so small, in standard deviations (a choice) [-]; what is left of the way
+goes with its square."""
+_MOST_STEPS = 60
+"""Of that search: halving alone comes as close from any distance that occurs (a choice)."""
 _NO_OFFSET = 1e-5
 """Fills that move ln P by less than this are one, and the quantiles are those of a normal distribution (a choice)
 [-]."""
@@ -82,18 +85,31 @@ class Screen:
             return -_NORMAL[FALSE_ALARM] * sizes, (-_NORMAL[FALSE_ALARM] + _NORMAL[POWER]) * sizes
         size = np.maximum(self.shift(changes), 1e-12)
         means = changes @ self.inverse @ self.offsets.T / size[:, None]
-        threshold = self._quantile(means, 1 - FALSE_ALARM, -_NORMAL[FALSE_ALARM])
-        return threshold, threshold - self._quantile(means, 1 - POWER, -_NORMAL[POWER])
+        threshold, least = self._quantiles(means, (FALSE_ALARM, POWER))
+        return threshold, threshold - least
 
-    def _quantile(self, means: Floats, level: float, normal: float) -> Floats:
-        """Quantile [n] of a mixture of unit normals about means [n, fills], by bisection to 1e-3."""
+    def _quantiles(self, means: Floats, exceeded: tuple[float, ...]) -> Floats:
+        """
+        What mixtures of unit normals about means [n, fills] exceed so often; [exceeded, n].
+
+        By Newton's method between two values that the quantile lies between, halved where a step would lead out.
+        """
+        level = 1.0 - np.array(exceeded)[:, None]
+        normal = -np.array([_NORMAL[chance] for chance in exceeded])[:, None]
         low, high = means.min(axis=1) + normal, means.max(axis=1) + normal
-        widest = float((high - low).max())
-        for _ in range(math.ceil(math.log2(max(widest / _NO_SPREAD, 1.0)))):
-            middle = (low + high) / 2
-            below = normal_distribution(middle[:, None] - means) @ self.weights < level
-            low, high = np.where(below, middle, low), np.where(below, high, middle)
-        return np.asarray((low + high) / 2)
+        middle = means @ self.weights
+        found = middle + normal * np.sqrt(1.0 + np.maximum(means**2 @ self.weights - middle**2, 0.0))
+        found = np.asarray(np.clip(found, low, high))
+        for _ in range(_MOST_STEPS):
+            below, density = (part @ self.weights for part in _normal(found[..., None] - means))
+            low, high = np.where(below < level, found, low), np.where(below < level, high, found)
+            step = found - (below - level) / np.maximum(density, 1e-12)
+            step = np.where((step > low) & (step < high), step, (low + high) / 2)
+            widest = float(np.abs(step - found).max())
+            found = step
+            if widest < _CLOSE:
+                break
+        return np.asarray(found)
 
 
 def screen(space: HypothesisSpace, evidence: Evidence, fill: FillWeights, designation: int) -> Screen:
@@ -116,8 +132,14 @@ def screen(space: HypothesisSpace, evidence: Evidence, fill: FillWeights, design
 
 def normal_distribution(x: Floats) -> Floats:
     """Normal distribution function [-] of x [...] in standard deviations, within 1e-7: Abramowitz and Stegun 7.1.26."""
+    return _normal(x)[0]
+
+
+def _normal(x: Floats) -> tuple[Floats, Floats]:
+    """Distribution function and density [...] of the standard normal distribution."""
     z = np.abs(x) / math.sqrt(2)
     t = 1 / (1 + 0.3275911 * z)
     series = t * (0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429))))
-    half = 0.5 * series * np.exp(-z * z)
-    return np.asarray(np.where(x >= 0, 1 - half, half))
+    bell = np.exp(-z * z)
+    half = 0.5 * series * bell
+    return np.where(x >= 0, 1 - half, half), bell / math.sqrt(2 * math.pi)

@@ -161,7 +161,7 @@ class HypothesisSpace:
         temp = np.full(index.size, near_k)
         clean = self.clean[index].T
         for _ in range(4):
-            at, slope = chebyshev.with_slopes(temp)
+            at, slope = chebyshev.once_with_slopes(temp)
             step = (log_pressure - (clean * at).sum(axis=0)) / (clean * slope).sum(axis=0)
             temp = np.clip(temp + step, 200.0, 360.0)
         low, high = self.blocks["none"].low_k[index] - 1e-6, self.blocks["none"].high_k[index] + 1e-6

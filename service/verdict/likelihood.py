@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,9 @@ STEEP = 0.6
 """Slope, over that of a typical curve, that nearly every row reaches (computed over the catalogue) [-]."""
 _SEPARATE_K = 0.01
 """Makes a direction of pairs at one and the same temperature (a choice) [K]."""
+_BADLY = 12.0
+"""Where even the best row is less likely than this, logarithms are computed in double precision: single precision
+keeps 6e-8 of such a number and of the residuals behind it (a choice) [nat]."""
 _FIRST, _AT_ONCE = 1.5, 100
 """Groups so near to the best one by their bound [nat], and not more of them, tell how likely the best row is (a
 choice)."""
@@ -104,9 +108,10 @@ def of_rows(
         Of each [nat].
     """
     if evidence.count > 1:
-        exponent = _Plane(space, evidence).bounds(space, rows, log_prior)
-        _evaluate_likely(space, evidence, rows, log_prior, exponent)
+        bound = _Plane(space, evidence).bounds(space, rows, log_prior)
+        exponent, lift = _evaluate_likely(space, evidence, rows, log_prior, bound)
     else:
+        lift = 0.0
         exponent, spread = _along_level(space, evidence, rows, log_prior)
     top = float(exponent.max(initial=-np.inf))
     if not np.isfinite(top):
@@ -116,7 +121,7 @@ def of_rows(
     if evidence.count == 1:
         # A square root costs an eighth of the logarithm that would do the same before the exponential.
         exponent /= np.sqrt(spread)
-    return Weights(rows, exponent, top)
+    return Weights(rows, exponent, top + lift)
 
 
 def _evaluate_likely(
@@ -124,25 +129,26 @@ def _evaluate_likely(
     evidence: Evidence,
     rows: NDArray[np.intp],
     log_prior: Singles,
-    result: Singles,
-) -> None:
-    """Put the full value in the place of each upper bound, and nothing where that rules its row out."""
-    bound = result.copy()
-    result[:] = -np.inf
+    bound: Singles,
+) -> tuple[Singles, float]:
+    """
+    Exponent [rows] of the rows that an upper bound does not rule out, -inf for the others; and what was taken off it.
 
-    def evaluate(which: NDArray[np.intp]) -> None:
-        for start in range(0, which.size, FULL_CHUNK):
-            part = which[start : start + FULL_CHUNK]
-            result[part] = log_prior[part] + _full(space, evidence, rows[part])
-
+    Where the best row is far from likely, so are all, and single precision would lose what tells them apart.
+    """
+    result = np.full(rows.size, -np.inf, dtype=np.float32)
     first = bound >= float(bound.max(initial=-np.inf)) - _FIRST
-    evaluate(np.flatnonzero(first))
-    best = float(result[first].max(initial=-np.inf))
-    if not np.isfinite(best):
-        return
-    held = float(np.exp(result[first] - best).sum())
-    rest = row_groups.likely(best - np.float32(SURE) * (best - bound), best, held)
-    evaluate(rest[~first[rest]])
+    known = log_prior[first] + _full(space, evidence, rows[first], np.float64)
+    lift = float(known.max(initial=-np.inf))
+    if not np.isfinite(lift):
+        return result, 0.0
+    result[first] = known - lift
+    held = float(np.exp(result[first]).sum())
+    rest = row_groups.likely(np.float32(SURE) * (bound - np.float32(lift)), 0.0, held)
+    rest = rest[~first[rest]]
+    kind = np.float64 if lift < -_BADLY else np.float32
+    result[rest] = log_prior[rest] + (_full(space, evidence, rows[rest], kind) - kind(lift))
+    return result, lift
 
 
 def _least_determinant(evidence: Evidence) -> float:
@@ -263,9 +269,8 @@ class _Plane:
         # Covariance of the two, as sums of what is fixed, what goes with the slope squared, and with the variance.
         fixed, sloped = ways.T @ ways, (ways.T * evidence.eigenvalues) @ ways
         common = np.outer(along, along)
-        self.covariance = [
-            (float(fixed[i]), float(sloped[i]), float(common[i])) for i in ((0, 0), (0, 1), (1, 1))
-        ]
+        places = ((0, 0), (0, 1), (1, 1))
+        self.covariance = np.array([(fixed[i], sloped[i], common[i]) for i in places], dtype=np.float32)
         self.least = _least_determinant(evidence)
 
     def bounds(self, space: HypothesisSpace, rows: NDArray[np.intp], log_prior: Singles) -> Singles:
@@ -279,26 +284,50 @@ class _Plane:
         for start in range(0, rows.size, CHUNK):
             part = slice(start, min(start + CHUNK, rows.size))
             one, two, slope = self.factors @ space.coefficients.take(rows[part], axis=0).T
-            one, two = np.float32(self.observed[0]) - one, np.float32(self.observed[1]) - two
+            np.subtract(np.float32(self.observed[0]), one, out=one)
+            np.subtract(np.float32(self.observed[1]), two, out=two)
             slope += np.float32(self.slope_of_reference)
-            steep, square, variance = slope >= STEEP, slope * slope, space.variance.take(rows[part])
-            a, b, c = (
-                np.float32(fixed) + np.float32(sloped) * square + np.float32(level) * variance
-                for fixed, sloped, level in self.covariance
-            )
-            distance = (c * one * one - np.float32(2.0) * b * one * two + a * two * two) / (a * c - b * b)
-            distance += np.float32(self.least) * steep
-            found[part] = log_prior[part] - np.float32(0.5) * distance
+            known = np.ones((3, slope.size), dtype=np.float32)
+            np.multiply(slope, slope, out=known[1])
+            space.variance.take(rows[part], out=known[2], mode="clip")
+            # Of the three parts of the covariance: that of the first, what is common, that of the second.
+            first, common, second = self.covariance @ known
+            ratio = common / first
+            two -= ratio * one
+            ratio *= common
+            second -= ratio
+            one *= one
+            one /= first
+            two *= two
+            two /= second
+            one += two
+            one += np.float32(self.least) * (slope >= STEEP)
+            one *= np.float32(-0.5)
+            np.add(one, log_prior[part], out=found[part])
         return found
 
 
-def _full(space: HypothesisSpace, evidence: Evidence, rows: NDArray[np.intp]) -> Singles:
+def _full(
+    space: HypothesisSpace,
+    evidence: Evidence,
+    rows: NDArray[np.intp],
+    kind: type[Any] = np.float32,
+) -> NDArray[Any]:
+    """Log-likelihood [rows] of some rows, computed in single or double precision."""
     at_pairs = chebyshev.values(evidence.temp_k)
     projection = chebyshev.slopes(evidence.temp_k) @ evidence.slope_projection()
     weights = np.column_stack([at_pairs @ evidence.whitening, projection])
     observed = evidence.log_pressure @ evidence.whitening - space.reference @ weights[:, :-1]
-    product = np.ascontiguousarray(weights.T, dtype=np.float32) @ space.coefficients.take(rows, axis=0).T
-    whitened = np.subtract(observed[:, None].astype(np.float32), product[:-1], out=product[:-1])
-    slope = product[-1]
-    slope += np.float32(space.reference @ projection)
-    return np.asarray(gaussian(evidence, whitened, slope, space.variance.take(rows)))
+    away, steep = observed[:, None].astype(kind), kind(space.reference @ projection)
+    factors = np.ascontiguousarray(weights.T, dtype=kind)
+    found = np.empty(rows.size, dtype=kind)
+    for start in range(0, rows.size, FULL_CHUNK):
+        part = slice(start, start + FULL_CHUNK)
+        product = factors @ space.coefficients.take(rows[part], axis=0).astype(kind, copy=False).T
+        whitened = np.subtract(away, product[:-1], out=product[:-1])
+        slope = product[-1]
+        slope += steep
+        found[part] = gaussian(
+            evidence, whitened, slope, space.variance.take(rows[part]).astype(kind, copy=False)
+        )
+    return found

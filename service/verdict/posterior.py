@@ -154,9 +154,8 @@ def infer(
     dense = _dense(priors, fill, single, seen)
     top = max(weighed.log_scale, *(float(one.max()) for one in (vapour, full, dense)), other, gas)
     sums = _sums(space, weighed)
-    share, gas_alone = float(np.exp(weighed.log_scale - top)), float(np.exp(gas - top))
-    vapour, full, dense = np.exp(vapour - top), np.exp(full - top), np.exp(dense - top)
-    rest = float(np.exp(other - top)) + gas_alone
+    logs = weighed.log_scale, gas, np.logaddexp(other, gas), vapour, full, dense
+    share, gas_alone, rest, vapour, full, dense = (np.exp(one - top) for one in logs)
     wet = np.where(single.condensed, vapour, 0.0).sum(axis=1)
     by_state = {
         name: share * values + dense * expected + (wet if name == "none" else 0.0)
@@ -173,8 +172,8 @@ def infer(
         mixtures=sums["mixed"] * scale,
         oil=sums["oily"] * scale,
         several=sums["several"] * scale,
-        something_else=rest / total,
-        no_refrigerant=gas_alone / total,
+        something_else=float(rest / total),
+        no_refrigerant=float(gas_alone / total),
         dense=dense / total,
         evidence=evidence,
         priors=priors,

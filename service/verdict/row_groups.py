@@ -86,7 +86,8 @@ class _Cut:
         leading, length = table.shape[: self.axis], table.shape[self.axis]
         parts, chunk = (length // self.chunk, self.chunk) if length > 1 else (1, 1)
         nodes = table.reshape(*leading, parts, chunk * int(np.prod(table.shape[self.axis + 1 :])))
-        return np.asarray(nodes[..., 0] if nodes.shape[-1] == 1 else nodes.max(axis=-1))
+        # Few nodes of many groups: passes over the groups are far faster than passes over the nodes of each.
+        return np.asarray(np.maximum.reduce(np.ascontiguousarray(np.moveaxis(nodes, -1, 0)), axis=0))
 
 
 def likely(bound: Singles, best: float, held: float, size: Singles | None = None) -> Indices:

@@ -1,9 +1,12 @@
 """How long one verdict takes, and how much longer the same curves take by direct equation-of-state calls.
 
     python -m tests.benchmarks.verdict_speed
+    python -m tests.benchmarks.verdict_speed --against ../old
 
-The ratio is measured in one run: a random sample of every state's hypotheses is flashed directly and scaled to all
-of them. Writes `out/verdict_speed.json`.
+With another tree, both take turns, and the ratio of this tree's processor time to the other's is the median over the
+turns: a machine that others use is too uneven for figures of two runs. Otherwise the ratio is that to direct calls,
+measured in one run: a random sample of every state's hypotheses is flashed directly and scaled to all of them. Writes
+`out/verdict_speed.json`.
 """
 
 from __future__ import annotations
@@ -11,8 +14,11 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import subprocess
+import sys
 import time
 from contextlib import suppress
+from pathlib import Path
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
@@ -62,6 +68,46 @@ def verdict_times(engine: VerdictEngine, count: int, rounds: int) -> dict[str, f
     }
 
 
+ALONE = """
+import sys, time
+from tests.benchmarks.verdict_speed import *
+engine = VerdictEngine(load_curves(), load_surfaces(), load_catalogue(), load_prevalence())
+given = {count: pairs(count) for count in (1, 8)}
+for line in sys.stdin:
+    begin = time.process_time()
+    engine.verdict(given[int(line)])
+    print(1e3 * (time.process_time() - begin), flush=True)
+"""
+"""What answers in each tree: milliseconds of processor of one verdict on so many pairs."""
+
+
+def against(other: Path, rounds: int) -> dict[str, float]:
+    """Processor time of this tree over that of another, by number of pairs; medians over turns of both."""
+    command, found = (sys.executable, "-c", ALONE), {}
+    pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "text": True}
+    with (
+        subprocess.Popen(command, cwd=other, **pipes) as old,
+        subprocess.Popen(command, cwd=Path(__file__).parents[2], **pipes) as new,
+    ):
+        for count in (1, 8):
+            for _ in range(10):
+                _turn(old, count), _turn(new, count)
+            took = [
+                (_turn(old, count), _turn(new, count))
+                for _ in tqdm(range(rounds), desc=f"Turns on {count} pairs", unit="turn")
+            ]
+            found[f"{count} pairs"] = float(np.median([new_ms / old_ms for old_ms, new_ms in took]))
+        old.stdin.close()
+        new.stdin.close()
+    return found
+
+
+def _turn(process, count: int) -> float:
+    process.stdin.write(f"{count}\n")
+    process.stdin.flush()
+    return float(process.stdout.readline())
+
+
 def direct_seconds(engine: VerdictEngine, sample: int, seed: int) -> float:
     """Processor seconds to flash every hypothesis that has a composition once, from a sample of each state."""
     catalogue, space, rng = load_catalogue(), engine.space, np.random.default_rng(seed)
@@ -106,7 +152,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--rounds", type=int, default=300)
     parser.add_argument("--sample", type=int, default=60)
+    parser.add_argument(
+        "--against", type=Path, help="folder of another tree to compare with, and nothing else"
+    )
     arguments = parser.parse_args()
+    if arguments.against is not None:
+        print(json.dumps(against(arguments.against, arguments.rounds), indent=1))
+        return
     begin = time.perf_counter()
     engine = VerdictEngine(load_curves(), load_surfaces(), load_catalogue(), load_prevalence())
     report: dict[str, object] = {"ready_s": time.perf_counter() - begin, "hypotheses": engine.space.size}

@@ -37,3 +37,18 @@ def test_air_at_its_limit_is_shown_as_often_as_stated(engine, at, designation, t
 def test_normal_distribution():
     x = np.array([-3.0, -1.6448536, 0.0, 1.6953977])
     assert detection_test.normal_distribution(x) == pytest.approx([0.0013499, 0.05, 0.5, 0.955], abs=1e-5)
+
+
+@pytest.mark.parametrize("spread", [0.0, 0.3, 4.0, 40.0])
+def test_thresholds_are_the_quantiles_of_what_a_clean_cylinder_and_one_at_the_limit_read(spread):
+    rng = np.random.default_rng(11)
+    offsets, weights = spread * rng.normal(size=(12, 1)), rng.dirichlet(np.full(12, 0.3))
+    offsets[0] += 1e-4
+    test = detection_test.Screen(0, np.eye(1), offsets, weights)
+    threshold, needed = test.thresholds(np.array([[0.02], [-0.02]]))
+    for sign, at, size in zip((1.0, -1.0), threshold, needed, strict=True):
+        away = sign * offsets[:, 0]
+        passed = 1.0 - detection_test.normal_distribution(at - away) @ weights
+        seen = 1.0 - detection_test.normal_distribution(at - size - away) @ weights
+        assert passed == pytest.approx(detection_test.FALSE_ALARM, abs=1e-6)
+        assert seen == pytest.approx(detection_test.POWER, abs=1e-6)

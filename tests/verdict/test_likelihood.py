@@ -1,10 +1,10 @@
 import numpy as np
 import pytest
 
-from service.verdict import curve_likelihood, likelihood, row_groups
+from service.verdict import chebyshev, curve_likelihood, likelihood, row_groups
 from service.verdict.evidence import build
 from service.verdict.merge_replicates import condense
-from service.verdict.model import CylinderFacts
+from service.verdict.model import CylinderFacts, Pair
 from service.verdict.row_priors import row_priors
 
 COMMON_SLOPE = 0.05
@@ -94,3 +94,19 @@ def test_curves_that_the_first_pair_rules_out_hold_nothing(engine, at, temps):
 def test_the_mean_of_exponentials_is_taken_where_they_would_overflow_or_vanish():
     values = np.array([[1000.0, 1000.0 + np.log(3.0)], [-1e4, -1e4], [-np.inf, -np.inf]])
     assert curve_likelihood.log_mean(values) == pytest.approx([1000.0 + np.log(2.0), -1e4, -np.inf])
+
+
+def test_rows_that_all_fit_badly_are_told_apart_as_in_double_precision(engine):
+    space, temps = engine.space, (275.0, 283.0, 291.0, 299.0, 307.0, 315.0)
+    pressures = (1.0e6, 1.1e6, 1.3e6, 1.7e6, 2.0e6, 2.2e6)
+    told = (0.1, 2e3, 0.3, 3e3, 0.005)
+    evidence = build([Pair(t, p, *told) for t, p in zip(temps, pressures, strict=True)])
+    found = log_likelihood(space, evidence)
+    likely = np.flatnonzero(found > found.max() - 80)
+    curves = space.coefficients[likely].astype(float) + space.reference
+    residual = evidence.log_pressure - curves @ chebyshev.values(evidence.temp_k)
+    slope = curves @ chebyshev.slopes(evidence.temp_k) @ evidence.slope_projection()
+    whitened = np.ascontiguousarray((residual @ evidence.whitening).T)
+    exact = curve_likelihood.gaussian(evidence, whitened, slope, space.variance[likely].astype(float))
+    assert exact.max() < -100 and likely.size > 20
+    assert found[likely] - found.max() == pytest.approx(exact - exact.max(), abs=1e-5)
