@@ -14,7 +14,7 @@ from typing import NamedTuple
 from ingest.estimator.bin_input import BinInput, Measured, SensorSetup
 from ingest.estimator.drift_history import DriftHistory
 from ingest.estimator.filter_bank import DRIFT, LIQUID, OFFSET, FilterBank
-from ingest.estimator.probe_offset import Offset, OffsetMonitor
+from ingest.estimator.probe_offset import DOUBTED, NO_SHIFT, Offset, OffsetMonitor, Shift
 from ingest.estimator.saturation_thermometer import pressure_at, pressure_temperature, temperature_per_pascal
 from ingest.estimator.sensor_series import ENOUGH_CHANGES
 from ingest.estimator.settling_settings import SettlingSettings
@@ -83,6 +83,7 @@ class Settling:
     weighed_kg: float | None = None
     air_heard: bool = False
     drift_history: DriftHistory = field(default_factory=DriftHistory)
+    creep: Shift = NO_SHIFT
 
     def _weigh(self, time_s: float, mass_kg: float) -> None:
         """Take the gross mass [kg]: while it changes, something flows."""
@@ -92,14 +93,16 @@ class Settling:
         if abs(mass_kg - before) < FLOW_KG:
             self.weighed_kg = before
             return
-        if mass_kg > before:
-            self.seen_without_liquid = False
-        self._contents_moved(time_s)
+        self._contents_moved(time_s, filled=mass_kg > before)
 
-    def _contents_moved(self, time_s: float) -> None:
+    def _contents_moved(self, time_s: float, *, filled: bool) -> None:
         self.pressure_stepped = True
-        self.offset_monitor.forget()
         self.disturb(time_s, at_rest=ACTED_ON)
+        if filled:
+            self.seen_without_liquid = False
+            self.offset_monitor.forget()
+        else:
+            self.offset_monitor.pressure_moved()
 
     def step(self, bin_: BinInput) -> None:
         """Take what one bin held."""
@@ -138,7 +141,7 @@ class Settling:
 
     def _clamp_jumped(self, time_s: float, clamp_k: float) -> None:
         """A clamp that had settled was touched or is at fault; one that never has may go alone for want of liquid."""
-        if self.offset_monitor.settled is not None or self.two_phase_test is None:
+        if self.offset_monitor.was_settled or self.two_phase_test is None:
             self.two_phase_test = TwoPhaseTest(time_s)
         else:
             self.two_phase_test.doubt(time_s, clamp_k)
@@ -190,9 +193,7 @@ class Settling:
         if self.nis_cusum[channel] <= DISTURBED:
             return False
         if channel == 0:
-            if innovation > FILLED_K:
-                self.seen_without_liquid = False
-            self._contents_moved(time_s)
+            self._contents_moved(time_s, filled=innovation > FILLED_K)
         else:
             self.disturb(time_s)
         self.quiet_sensor = channel
@@ -218,10 +219,10 @@ class Settling:
         self.opened_s = time_s
         self.changes_then, self.quiet_sensor = self._changes, None
         self.nis_cusum = [0.0, 0.0]
-        self.offset_monitor.disturbed(touched=touched)
+        self.offset_monitor.disturbed(self.settings.offset, touched=touched)
         self.clamp_readings = 0
         self.air_heard = False
-        self.drift_history = DriftHistory()
+        self.drift_history, self.creep = DriftHistory(), NO_SHIFT
         self.settled = False
         self.low_risk_since_s = None
         self.disturbed_until_s = time_s + self.settings.disturbed_s
@@ -230,15 +231,11 @@ class Settling:
         s = self.settings
         assert self.bank is not None  # noqa: S101
         self._hear_air(time_s)
-        if self.drift_history.is_due(time_s, self.opened_s):
-            self.drift_history.note(time_s, self.bank.mixed(DRIFT)[0])
         self.risk = self.bank.risk(s.budget_k, s.gap_tail * s.gap_time_s)
         self._compare_offset(time_s)
         early = time_s - self.opened_s < s.first_pair_s or self.clamp_readings < s.first_pair_readings
         is_stuck = self.gauge_watch.is_stuck or self.clamp_watch.is_stuck
-        blocked = (
-            self.offset_monitor.moved or self.offset_monitor.doubtful or self.has_liquid is False or is_stuck
-        )
+        blocked = self.offset_monitor.moved or self.is_shifted or self.has_liquid is False or is_stuck
         if blocked:
             self.settled = False
         if early or blocked or self._still_dead() or self.risk > s.risk_in:
@@ -289,19 +286,21 @@ class Settling:
         bank = self.bank
         assert bank is not None  # noqa: S101
         means = (bank.weight @ bank.state).tolist()
-        temp, drift = means[LIQUID], means[DRIFT]
         offset, variance = bank.mixed(OFFSET)
-        known = variance <= self.settings.offset_known_k**2
-        if (
-            known
-            and time_s - self.opened_s >= self.settings.first_pair_s
-            and max(self.nis_cusum) <= QUIET_CUSUM
-        ):
-            now = Offset(offset, variance, temp, drift, time_s)
-            self.offset_monitor.compare(now, self.settings.offset)
-            self.offset_monitor.check_settled(
-                now, self.settings.offset, self.settings.budget_k, is_settled=self.settled
-            )
+        now = Offset(offset, variance, means[LIQUID], means[DRIFT], time_s)
+        s = self.settings
+        if variance <= s.offset_known_k**2 and max(self.nis_cusum) <= QUIET_CUSUM:
+            self.creep = self.drift_history.creep(now, s.offset, s.budget_k)
+            if time_s - self.opened_s >= s.first_pair_s:
+                self.offset_monitor.compare(now, s.offset)
+                self.offset_monitor.check_trusted(now, s.offset, s.budget_k, is_settled=self.settled)
+        if self.drift_history.is_due(time_s, self.opened_s):
+            self.drift_history.note(now)
+
+    @property
+    def is_shifted(self) -> bool:
+        """Whether the clamp may sit otherwise than it did, by more than the budget."""
+        return not self.settled and max(self.offset_monitor.shift.risk, self.creep.risk) > DOUBTED
 
     def estimate(self) -> Estimate | None:
         """Return what temperature and pressure would be without the clamp's lag, or None before the first bin."""
@@ -312,7 +311,11 @@ class Settling:
         offset, drift = bank.mixed(OFFSET)[0], bank.mixed(DRIFT)[0]
         pressure = pressure_at(temp - offset, self.anchor_pa, self.anchor_k)
         clamp_resolution, gauge_resolution = self.bin.clamp.resolution, self.bin.gauge.resolution
-        uncertainty = bank.standard_uncertainty_k(s.gap_time_s, math.hypot(s.model_k, clamp_resolution))
+        monitor = self.offset_monitor
+        beside = math.hypot(
+            s.model_k, clamp_resolution, monitor.shift.rms_k, monitor.carried_k, self.creep.rms_k
+        )
+        uncertainty = bank.standard_uncertainty_k(s.gap_time_s, beside)
         pressure_uncertainty = math.hypot(gauge_resolution, self.setup.column_pa)
         return Estimate(bank.time_s, temp, pressure, uncertainty, pressure_uncertainty, drift, bank.lag_s())
 
@@ -341,7 +344,7 @@ class Settling:
             ("probe-moved", self.offset_monitor.moved),
             ("probe-stuck", clamp.is_stuck or self.clamp_watch.is_stuck),
             ("probe-suspect", held and clamp.is_suspect and not clamp.is_stuck),
-            ("offset-changed", held and self.offset_monitor.doubtful and not self.offset_monitor.moved),
+            ("offset-changed", held and self.is_shifted and not self.offset_monitor.moved),
             (
                 "gauge-stuck",
                 gauge.is_stuck or (self.gauge_watch.is_stuck and self.has_liquid is not False),

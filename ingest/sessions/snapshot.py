@@ -16,10 +16,10 @@ import numpy as np
 
 from ingest.estimator.bin_input import BinInput, Measured, SensorBin, SensorSetup
 from ingest.estimator.device_clock import DeviceClock
-from ingest.estimator.drift_history import DriftHistory, DriftMark
+from ingest.estimator.drift_history import DriftHistory
 from ingest.estimator.filter_bank import FilterBank
 from ingest.estimator.filter_settings import FilterSettings
-from ingest.estimator.probe_offset import Offset, OffsetMonitor
+from ingest.estimator.probe_offset import Offset, OffsetMonitor, Shift
 from ingest.estimator.sensor_series import PRESSURE_LIMITS, TEMPERATURE_LIMITS, Limits, SensorSeries
 from ingest.estimator.settling import Settling
 from ingest.estimator.settling_settings import SettlingSettings
@@ -40,11 +40,11 @@ _CLASSES: tuple[type, ...] = (
     BinInput,
     SensorSetup,
     Offset,
+    Shift,
     OffsetMonitor,
     Repetition,
     StuckWatch,
     TwoPhaseTest,
-    DriftMark,
     DriftHistory,
     Settling,
     SensorSeries,

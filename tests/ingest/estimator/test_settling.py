@@ -99,6 +99,24 @@ def test_a_probe_that_slips_is_told_and_not_settled_on() -> None:
     assert not told[-1][3]
 
 
+def test_a_small_slip_before_anything_had_settled_is_not_settled_on_while_it_is_beyond_the_budget() -> None:
+    def slip(t: float, made: Rig) -> None:
+        made.clamp.contact = 0.85 if t >= 6000 else 1.0
+
+    made = rig(start_k=ROOM + 8)
+    gaps: list[float] = []
+
+    def watch(t: float, rig_: Rig) -> None:
+        slip(t, rig_)
+        gaps.append(rig_.clamp.true_k - rig_.cylinder.surface_k)
+
+    _, told = play(made, 5 * 3600, watch)
+    after = [(gap, reasons, now) for gap, (t, _, reasons, now) in zip(gaps, told, strict=True) if t > 6300]
+    assert max(-gap for gap, _, _ in after) > 0.3
+    assert any("offset-changed" in reasons for _, reasons, _ in after)
+    assert not any(now for gap, _, now in after if gap < -0.28)
+
+
 def test_a_frozen_thermometer_is_stuck() -> None:
     def freeze(t: float, made: Rig) -> None:
         if t >= 900 and made.clamp.stuck_at_k is None:
