@@ -102,7 +102,7 @@ def in_words(truth: Truth) -> str:
     if truth.mixed_with and truth.mixed_fraction:
         return f"{truth.designation} with {truth.mixed_fraction:.0%} {truth.mixed_with}"
     if truth.vapour_lost_fraction:
-        return f"{truth.designation}, {truth.vapour_lost_fraction:.0%} lost as vapour"
+        return f"{truth.designation}, {truth.vapour_lost_fraction:.0%} lost as vapor"
     if truth.air_kpa:
         return f"{truth.designation} with {truth.air_kpa:.0f} kPa of air"
     return truth.designation + ("" if truth.state == "two-phase" else f", {truth.state}")

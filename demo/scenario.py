@@ -22,7 +22,7 @@ class Truth:
     air_kpa : float or None
         Partial pressure of air at 25 °C, [kPa].
     vapour_lost_fraction : float or None
-        Share of a full charge's mass that has left as vapour, [-].
+        Share of a full charge's mass that has left as vapor, [-].
     mixed_with : str or None
         A second refrigerant.
     mixed_fraction : float or None

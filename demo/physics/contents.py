@@ -12,7 +12,7 @@ LogPressure = Callable[[float], float]
 
 @dataclass(frozen=True, slots=True)
 class Saturated:
-    """Liquid with its vapour above it.
+    """Liquid with its vapor above it.
 
     Parameters
     ----------
@@ -39,7 +39,7 @@ class Saturated:
 
 @dataclass(frozen=True, slots=True)
 class VapourOnly:
-    """No liquid left: a fixed charge of vapour that follows the gas law.
+    """No liquid left: a fixed charge of vapor that follows the gas law.
 
     Parameters
     ----------

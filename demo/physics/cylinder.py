@@ -13,7 +13,7 @@ STEEL_HEAT_CAPACITY = 480.0
 LIQUID_CONDUCTIVITY = 0.085
 """[W/(m K)], typical of liquid refrigerants, from memory."""
 STIRRED_VAPOUR = 5.0
-"""[W/K], between the two halves of a cylinder of vapour alone; a guess."""
+"""[W/K], between the two halves of a cylinder of vapor alone; a guess."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,7 @@ class CylinderSpec:
         Inside film of free convection per cube root of the difference (160, Churchill and Chu, from memory),
         [W/(m2 K^(4/3))].
     condensing_film : float
-        Heat transfer to a dry wall colder than the vapour, [W/(m2 K)].
+        Heat transfer to a dry wall colder than the vapor, [W/(m2 K)].
     """
 
     water_volume_m3: float = 0.0217
@@ -87,7 +87,7 @@ class Surroundings:
     sun_w : float
         Sun on the whole shell, [W].
     draw_kg_s : float
-        Vapour drawn off at the air's pressure or above, [kg/s].
+        Vapor drawn off at the air's pressure or above, [kg/s].
     liquid_draw_kg_s : float
         Liquid drawn off, [kg/s].
     fill_kg_s : float

@@ -13,7 +13,7 @@ STANDARD_ATMOSPHERE_PA = 101325.0
 GRAVITY = 9.80665
 """[m/s2]."""
 MOST_OF_PRESSURE = 0.1
-"""A column that would take more than this share of the pressure off boils, and the tube fills with vapour; a
+"""A column that would take more than this share of the pressure off boils, and the tube fills with vapor; a
 judgement, no source [-]."""
 
 

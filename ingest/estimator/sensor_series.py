@@ -344,7 +344,7 @@ class SensorSeries:
             self.step, self.finer_step, self.off_grid = self.finer_step, math.inf, 0.0
 
     def _learn_noise(self, stamp_s: float, value: float) -> None:
-        """Update the noise from how far the middle of three readings lies off the line through its neighbours."""
+        """Update the noise from how far the middle of three readings lies off the line through its neighbors."""
         (first_s, first), (middle_s, middle) = self.recent[-2], self.recent[-1]
         span = stamp_s - first_s
         if span <= 0.0 or span > 3.0 * self.gap_s:

@@ -9,7 +9,7 @@ BLOCK_S = 180.0
 ENOUGH_K = 1.5
 """The clamp must have travelled so far before liquid can be tested (chosen in simulation), [K]."""
 LEAST_RATIO = 0.35
-"""Travel of z(P) over the clamp's: vapour alone stays below (-0.33 to 0.21 in simulation), liquid above (0.50)."""
+"""Travel of z(P) over the clamp's: vapor alone stays below (-0.33 to 0.21 in simulation), liquid above (0.50)."""
 AFTER_S = 600.0
 """Not before the clamp's own lag has gone (a choice), [s]."""
 LOOK_S, TOUCHED_K = 60.0, 0.3

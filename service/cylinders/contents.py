@@ -34,7 +34,7 @@ class Contents:
     basis : {"record", "claim", "none"}
         Whether transfers, only a label, or nothing says so.
     vapour_lost_fraction : float
-        Share of the charge drawn off as vapour in this epoch [-].
+        Share of the charge drawn off as vapor in this epoch [-].
     """
 
     shares: Mapping[str, float] = field(default_factory=dict)
@@ -84,7 +84,7 @@ class Contents:
         return Contents(shares, total, False, "record")
 
     def take_out(self, mass_kg: float, *, as_vapour: bool = False) -> "Contents":
-        """Contents after a mass [kg] came out; the shares stay, vapour drawn is remembered as lost."""
+        """Contents after a mass [kg] came out; the shares stay, vapor drawn is remembered as lost."""
         if self.mass_kg is None:
             return self
         held = self.mass_kg

@@ -45,7 +45,7 @@ class Saturation(Protocol):
         """Density of the saturated liquid [kg/m3]."""
 
     def vapour_density_kg_m3(self, designation: str, temp_k: Any) -> Any:
-        """Density of the saturated vapour [kg/m3]."""
+        """Density of the saturated vapor [kg/m3]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +175,7 @@ def bubble_pressure_bound_pa(saturation: Saturation, designation: str, temp_k: f
 def liquid_fraction(
     saturation: Saturation, designation: str, *, net_mass_kg: float, water_capacity_kg: float, temp_k: float
 ) -> float:
-    """Share of the volume that is liquid at a temperature [-]: 1 when liquid-full, 0 when all is vapour.
+    """Share of the volume that is liquid at a temperature [-]: 1 when liquid-full, 0 when all is vapor.
 
     The two phases are taken at saturation of the nominal composition, which is right to a few tenths of a
     percent of the volume above a tenth full.

@@ -277,7 +277,7 @@ def _gauge_with_air(knowledge: Knowledge, designation: str, temp_k: float, air: 
 
 
 def _squeeze(knowledge: Knowledge, designation: str, temp_k: float, air: AirLoad) -> float:
-    """How much smaller the vapour space is than at 25 °C, as a factor on the air's pressure [-]."""
+    """How much smaller the vapor space is than at 25 °C, as a factor on the air's pressure [-]."""
     if air.net_mass_kg is None or air.water_capacity_kg is None:
         return 1.0
     vapour = [

@@ -1,7 +1,7 @@
 """What happens in a closed van or room if everything comes out.
 
-Concentration by volume if the whole charge became vapour and mixed evenly, at 25 °C and one atmosphere:
-refrigerant vapour over room volume, with the air that it pushes out leaving the room. Heavier than air, it
+Concentration by volume if the whole charge became vapor and mixed evenly, at 25 °C and one atmosphere:
+refrigerant vapor over room volume, with the air that it pushes out leaving the room. Heavier than air, it
 lies thicker near the floor: the figure is a mean, not the worst place.
 """
 

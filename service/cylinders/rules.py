@@ -109,7 +109,7 @@ NOT_ENOUGH = Rule(
 )  # fmt: skip
 VAPOUR_SHIFT = Rule(
     "vapour-shifts-blend", "ideal Rayleigh withdrawal computed from the recorded mass", "-", "computed",
-    "A blend with glide taken out as vapour leaves a different composition behind; take it out as liquid.",
+    "A blend with glide taken out as vapor leaves a different composition behind; take it out as liquid.",
 )  # fmt: skip
 CLAIM_ONLY = Rule(
     "claim-only", PRACTICE, "-", "practice",

@@ -21,7 +21,7 @@ class Step(StrEnum):
 _TEXT = {
     Step.MARKS: "Read the stamps: specification and pressure, water capacity, tare, requalification.",
     Step.WEIGHING: "Put it on a scale and enter the gross weight.",
-    Step.HOOKUP: "Gauge on the vapour valve, thermometer low on the wall where the liquid is.",
+    Step.HOOKUP: "Gauge on the vapor valve, thermometer low on the wall where the liquid is.",
     Step.VERDICT: "Wait until it is settled; the verdict comes by itself.",
     Step.LABEL: "Print the label and put it on.",
 }

@@ -1,7 +1,7 @@
-"""What comes out of which valve: by the mark on the valve and the way the cylinder stands, never by its colour.
+"""What comes out of which valve: by the mark on the valve and the way the cylinder stands, never by its color.
 
 A valve marked ``liquid`` has a tube that reaches to the bottom of an upright cylinder, one marked ``vapour``
-ends at the top (practice of the trade). Colours of hand wheels mean nothing: makers do not agree.
+ends at the top (practice of the trade). Colors of hand wheels mean nothing: makers do not agree.
 """
 
 from typing import Final, Literal

@@ -81,7 +81,7 @@ class _TakenBack(Exception):
 
 def phase_of(phase: str | None, valve: Valve | None, position: Position | None) -> str:
     """
-    Liquid or vapour, by what is stated or by the valve's mark and the cylinder's position.
+    Liquid or vapor, by what is stated or by the valve's mark and the cylinder's position.
 
     Raises
     ------

@@ -41,7 +41,7 @@ def hazard_diamond(x: float, y: float, edge: float, division: str, *, colour: bo
     division : str
         ``2.1`` or ``2.2``.
     colour : bool
-        On its background colour; otherwise black on white, for a printer without colour.
+        On its background color; otherwise black on white, for a printer without color.
     """
     half = edge * _DIAGONAL / 2.0
     cx, cy = x + half, y + half

@@ -1,6 +1,6 @@
 """The cylinder's label, 62 x 100 mm: what is in it, how much may be, whose it is, until when it is filled.
 
-Black on white carries everything, so that any label printer will do; the hazard label in colour is an
+Black on white carries everything, so that any label printer will do; the hazard label in color is an
 addition.
 """
 
@@ -67,7 +67,7 @@ class LabelFacts:
     units : str
         ``inch-pound`` or ``si``.
     colour : bool
-        Whether the hazard label is printed in colour.
+        Whether the hazard label is printed in color.
     """
 
     serial: str

@@ -171,7 +171,7 @@ def unknown() -> ShippingDescription:
 def evacuated(law: str = "us") -> ShippingDescription:
     """Describe a cylinder that was emptied and drawn to vacuum."""
     clause = {"us": ", 49 CFR 173.29(b)", "eu": ", ADR 1.1.3.5"}.get(law, "")
-    note = f"Not regulated when clean of residue and vapour{clause} (from memory)."
+    note = f"Not regulated when clean of residue and vapor{clause} (from memory)."
     return ShippingDescription("Empty cylinder, evacuated", quantity="-", notes=(note,))
 
 

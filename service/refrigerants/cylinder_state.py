@@ -1,4 +1,4 @@
-"""State of a closed cylinder, with vapour quality as the unknown, and what vapour loss leaves in it.
+"""State of a closed cylinder, with vapor quality as the unknown, and what vapor loss leaves in it.
 
 Used to build tables and to know the truth in tests. For a fixed temperature and bulk composition
 the volume per mole rises with quality, so one bracketed root gives the state.
@@ -116,7 +116,7 @@ def _solve_quality(
 def after_vapour_loss(
     equation: EquationOfState, temp_k: float, liquid_fraction: float, lost: Sequence[float]
 ) -> list[tuple[float, ...]]:
-    """Let equilibrium vapour out of a closed cylinder, slowly (Rayleigh).
+    """Let equilibrium vapor out of a closed cylinder, slowly (Rayleigh).
 
     Parameters
     ----------
@@ -158,7 +158,7 @@ def _vapour(
     try:
         cylinder = closed_cylinder(equation, temp_k, equation.molar_mass_kg_mol * total / volume_m3)
     except NoConvergence:
-        # With liquid left, the first bubble's vapour is close to the vapour above it.
+        # With liquid left, the first bubble's vapor is close to the vapor above it.
         return equation.bubble(temp_k).vapour
     return cylinder.equilibrium.vapour if cylinder.equilibrium else equation.composition.mole_fractions
 

@@ -27,7 +27,7 @@ LOSS_NODES = np.array([0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7])
 SHARE_NODES = np.array([0.005, 0.015, 0.04, 0.1, 0.2, 0.35, 0.5])
 """Mass fractions of a contaminant at which they are computed, dense at the small end (a choice), ndarray[nw] [-]."""
 LOSS_TEMPS_K = (298.15, 273.15, 253.15)
-"""Temperature at which vapour is let out, the first at which there is liquid (a choice), [K]."""
+"""Temperature at which vapor is let out, the first at which there is liquid (a choice), [K]."""
 LOSS_START_LIQUID_FRACTION = 0.8
 """Liquid volume fraction of a cylinder before any vapor is let out: full by the 80 % rule (a choice) [-]."""
 _STRAY_LOG = 0.02

@@ -98,7 +98,7 @@ def _wilson_constants(component: str) -> tuple[float, float, float]:
 
 
 def wilson_pressure_pa(component: str, temp_k: float) -> float:
-    """Estimate a component's vapour pressure [Pa] at temp_k [K], also above its critical point.
+    """Estimate a component's vapor pressure [Pa] at temp_k [K], also above its critical point.
 
     Wilson's correlation: Pc exp(5.373 (1 + acentric factor) (1 - Tc/T)).
     """
@@ -230,14 +230,14 @@ class EquationOfState:
         raise NoConvergence(f"{self.composition}: no saturation at {temp_k} K, quality {quality}")
 
     def at_quality(self, temp_k: float, quality: float) -> TwoPhase:
-        """Flash to a temperature and a vapour quality.
+        """Flash to a temperature and a vapor quality.
 
         Parameters
         ----------
         temp_k : float
             Temperature, [K].
         quality : float
-            Moles of vapour per mole, 0 to 1, [-].
+            Moles of vapor per mole, 0 to 1, [-].
 
         Returns
         -------

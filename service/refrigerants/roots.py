@@ -2,7 +2,7 @@
 
 A saturation flash that claims success can be wrong by a factor of fifty: it returns trivial roots, roots
 of another composition, unstable roots, and roots inside the loops that the equations have of their own
-between vapour and liquid. No test alone catches all of them.
+between vapor and liquid. No test alone catches all of them.
 """
 
 from collections.abc import Sequence
@@ -113,7 +113,7 @@ def _close(first: float, second: float) -> bool:
 
 
 def _is_outermost(answer: TwoPhase, model: PhaseModel) -> bool:
-    """Whether no thinner vapour and no denser liquid has the same pressure.
+    """Whether no thinner vapor and no denser liquid has the same pressure.
 
     A liquid well below critical has at least ``_DENSE`` times the reducing density; up to there it is looked.
     """

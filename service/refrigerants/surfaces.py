@@ -55,7 +55,7 @@ class Surfaces:
         Liquid volume fraction ndarray[nf], and ln P(T; fill) - ln P_bubble(T), ndarray[n, nf, m];
         0 for pure refrigerants.
     ``loss_nodes``, ``loss``
-        Mass fraction lost as vapour ndarray[nl] from a cylinder 80 % full at 25 C, and
+        Mass fraction lost as vapor ndarray[nl] from a cylinder 80 % full at 25 C, and
         ln P_bubble(what is left) - ln P_bubble(nominal), ndarray[n, nl, m]; NaN for pure ones.
     ``contaminants``, ``share_nodes``, ``mixture``
         s designations of the field, their mass fraction w ndarray[nw], and
@@ -66,7 +66,7 @@ class Surfaces:
         scales as 4 w (1 - w).
     ``air_solubility``, ``air_solubility_uncertainty``
         ndarray[n]: Ostwald coefficient of air in the liquid (concentration in liquid over that in
-        vapour) at 25 C and one sigma. Estimates, see ``AIR_SOLUBILITY_SOURCE``.
+        vapor) at 25 C and one sigma. Estimates, see ``AIR_SOLUBILITY_SOURCE``.
     ``dense``
         Gases of low critical temperature above it.
     """

@@ -129,7 +129,7 @@ def tabulate_surfaces(
     items = list(catalogue.values())
     contaminants = {name: catalogue[name] for name in CONTAMINANTS}
     fill = list(mapped("Liquid fraction")(fill_row, items))
-    loss = list(mapped("Vapour loss")(loss_row, items))
+    loss = list(mapped("Vapor loss")(loss_row, items))
     mixed = partial(mixture_row, contaminants=contaminants, stated=stated)
     rows: list[MixtureRow] = list(mapped("Mixtures")(mixed, items))
     air = np.array([_AIR_SOLUBILITY.get(item.designation, _AIR_SOLUBILITY_ELSEWHERE) for item in items])

@@ -14,7 +14,7 @@ class NoConvergence(ArithmeticError):
 class TwoPhase:
     """A two-phase equilibrium.
 
-    Densities in [mol/m^3], compositions as mole fractions, quality as moles of vapour per mole.
+    Densities in [mol/m^3], compositions as mole fractions, quality as moles of vapor per mole.
     ``method`` says which step of the chain found it.
     """
 

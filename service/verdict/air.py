@@ -1,4 +1,4 @@
-"""How much air: partial pressure, share of the vapour, mass with what is dissolved in the liquid."""
+"""How much air: partial pressure, share of the vapor, mass with what is dissolved in the liquid."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from service.verdict.quadrature_grids import REFERENCE_TEMP_K
 Floats = NDArray[np.float64]
 
 RECLAIM_LIMIT_SHARE = 0.015
-"""Air and other non-condensables, 1.5 % by volume of the vapour at 25 °C: 40 CFR 82 subpart F App. A (read,
+"""Air and other non-condensables, 1.5 % by volume of the vapor at 25 °C: 40 CFR 82 subpart F App. A (read,
 2015 edition); not for low-pressure refrigerants [-]."""
 _LOW_PRESSURE_K, _LOW_PRESSURE_PA = 313.15, 310.3e3
 """Low-pressure refrigerants: saturation under 45 psia at 104 °F, same source (read)."""
@@ -85,7 +85,7 @@ def _is_low_pressure(space: HypothesisSpace, designation: int) -> bool:
 
 
 def _mass(pressure: float, fill: float, dissolved: float, volume_m3: float | None) -> float | None:
-    """Mass of air in vapour and liquid together [kg]; the headspace alone holds too little."""
+    """Mass of air in vapor and liquid together [kg]; the headspace alone holds too little."""
     if volume_m3 is None:
         return None
     headspace = pressure * volume_m3 * (1 - fill) / (_GAS_CONSTANT * REFERENCE_TEMP_K) * _AIR_KG_MOL

@@ -45,7 +45,7 @@ class Charges:
 
 class ChargeBook:
     """
-    Volume per mass [n, SAMPLES, fractions] and departure from the bubble curve, from all vapour to all liquid.
+    Volume per mass [n, SAMPLES, fractions] and departure from the bubble curve, from all vapor to all liquid.
 
     `liquid` and `vapour` [n] are the saturated densities at 25 °C, or at the top of a curve that ends below [kg/m3].
 
@@ -70,7 +70,7 @@ class ChargeBook:
         self.liquid, self.vapour = self._liquid[rows, self._home], self._vapour[rows, self._home]
 
     def _volume_at(self, fractions: Floats, departure: Floats) -> Floats:
-        """Volume per mass [n, t, fractions] [m3/kg]; vapour is denser in proportion to its pressure."""
+        """Volume per mass [n, t, fractions] [m3/kg]; vapor is denser in proportion to its pressure."""
         vapour = self._vapour[:, :, None] * np.exp(departure - self._departure[:, :, :1])
         return np.asarray(1 / (fractions * self._liquid[:, :, None] + (1 - fractions) * vapour))
 
@@ -99,7 +99,7 @@ class ChargeBook:
         Parameters
         ----------
         ratio : ndarray[ratios]
-            Density over the saturated vapour's at 25 °C, rising [-]; below one all is vapour there.
+            Density over the saturated vapor's at 25 °C, rising [-]; below one all is vapor there.
 
         Returns
         -------
@@ -118,7 +118,7 @@ class ChargeBook:
         return Charges(1 / volume, np.moveaxis(departure, 1, 2), self._dry_k(volume))
 
     def _home_departure(self, fills: Floats) -> Floats:
-        """Departure [n, fills] at home, over the vapour's share of the mass, in which it is nearly straight."""
+        """Departure [n, fills] at home, over the vapor's share of the mass, in which it is nearly straight."""
         rows = np.arange(self._home.size)
         ratio = (self.vapour / self.liquid)[:, None]
 
@@ -129,7 +129,7 @@ class ChargeBook:
         return interpolate(quality(self._fractions)[:, ::-1], known[:, ::-1], quality(fills))
 
     def _dry_k(self, volume: Floats) -> Floats:
-        """Where the saturated vapour's density reaches the charge's [K], between two samples; else infinite."""
+        """Where the saturated vapor's density reaches the charge's [K], between two samples; else infinite."""
         temp = chebyshev.SAMPLE_TEMP_K
         above = np.log(self._vapour)[:, None, :] + np.log(volume)[:, :, None]
         crossed = above >= 0

@@ -38,7 +38,7 @@ def find(
     limits: tuple[DetectionLimit, ...],
     settings: VerdictSettings,
 ) -> Contamination:
-    """Contamination over all identities, given liquid under vapour; findings need the joint probability."""
+    """Contamination over all identities, given liquid under vapor; findings need the joint probability."""
     joint = posterior.contamination
     shares = _shares(posterior)
     finding = _finding(joint, settings)
@@ -51,7 +51,7 @@ def find(
 
 
 def _shares(posterior: Posterior) -> dict[str, float]:
-    """Given liquid under vapour; the prior where there can be none, since nothing was learned about it."""
+    """Given liquid under vapor; the prior where there can be none, since nothing was learned about it."""
     joint, priors = posterior.contamination, posterior.priors
     if posterior.two_phase < _LEAST_TWO_PHASE:
         joint = {name: float(priors.designation @ priors.state(name)) for name in CONTAMINATIONS}
@@ -96,7 +96,7 @@ def _prior_states(posterior: Posterior) -> tuple[float, float, float]:
 
 
 def contents_state(posterior: Posterior, settings: VerdictSettings) -> ContentsState:
-    """Liquid under vapour, vapour alone, liquid alone; `undecided` where none holds enough."""
+    """Liquid under vapor, vapor alone, liquid alone; `undecided` where none holds enough."""
     vapour = float(posterior.by_state["vapour-only"].sum())
     full = float(posterior.by_state["liquid-full"].sum())
     liquid = sum(posterior.contamination.values())

@@ -95,7 +95,7 @@ def detail(space: HypothesisSpace, state: str, index: tuple[int, ...]) -> str:
         return f"{kilopascals:.0f} kPa of air at 25 °C, {percent(space.air_fill, index[2])} full"
     if state == "shifted":
         faint = ", too little to move it: counts as none" if space.negligible[index[0], index[1]] else ""
-        return f"{percent(space.loss, index[1])} of the charge lost as vapour{faint}"
+        return f"{percent(space.loss, index[1])} of the charge lost as vapor{faint}"
     if state == "oily":
         return f"alone, {percent(space.fill, index[1])} full, oil takes {percent(space.oil, index[2])} of the pressure"
     if state == "oily-air":

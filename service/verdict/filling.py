@@ -1,7 +1,7 @@
 """What net mass and water capacity say about the liquid fraction, for each designation.
 
 Mass over volume is a density; given the designation it is a reading of the liquid fraction, and how well any
-fraction explains it also weighs the states: all vapour, liquid under vapour, liquid-full.
+fraction explains it also weighs the states: all vapor, liquid under vapor, liquid-full.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ class FillWeights:
     two_phase, full : ndarray[n]
         With the fraction integrated out.
     vapour : ndarray[n, shares]
-        Per node of the vapour grid, and of the cells between `BOILED_DRY`.
+        Per node of the vapor grid, and of the cells between `BOILED_DRY`.
     gas : float
         Of air or nitrogen alone.
     """
@@ -59,7 +59,7 @@ class FillWeights:
 
 
 class FillBook:
-    """Densities of saturated liquid and vapour at 25 °C, [n] each [kg/m3], and the grids they weigh."""
+    """Densities of saturated liquid and vapor at 25 °C, [n] each [kg/m3], and the grids they weigh."""
 
     def __init__(self, charges: ChargeBook, space: HypothesisSpace, single: SinglePhaseBook) -> None:
         fill, air_fill = space.fill, space.air_fill

@@ -25,7 +25,7 @@ Bools = NDArray[np.bool_]
 Rows = slice | Sequence[int] | NDArray[np.intp]
 
 NEGLIGIBLE_SHIFT_K = 0.2
-"""A loss of vapour that moves a blend's saturation temperature at 25 °C by less counts as no shift: it is below what
+"""A loss of vapor that moves a blend's saturation temperature at 25 °C by less counts as no shift: it is below what
 the tolerances of a new blend's composition do, 0.3 to 1 % of pressure or 0.1 to 0.4 K (a judgement) [K]."""
 
 
@@ -99,7 +99,7 @@ class HypothesisSpace:
     row_designation, row_state : ndarray[H]
         Index of each row's designation, and of what it is told as among `states`; a negligible shift is `none`.
     negligible : ndarray[n, losses]
-        Losses of vapour that hardly move the blend, by `NEGLIGIBLE_SHIFT_K`.
+        Losses of vapor that hardly move the blend, by `NEGLIGIBLE_SHIFT_K`.
     curve_uncertainty, air_solubility : ndarray[n]
         Relative standard uncertainty of each clean curve [-]; Ostwald coefficient of air [-].
     charges, air_charges : Charges

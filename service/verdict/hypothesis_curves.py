@@ -188,7 +188,7 @@ def air_growth(
     fills : ndarray[f]
         Liquid volume fraction at 25 °C [-].
     solubility : float
-        Ostwald coefficient L, concentration in the liquid over that in the vapour [-].
+        Ostwald coefficient L, concentration in the liquid over that in the vapor [-].
     temp_k : ndarray[t]
         Temperatures [K].
 
@@ -209,7 +209,7 @@ def air_growth(
 
 
 def shifted(base: BaseCurves, surfaces: Surfaces, loss: Grid) -> Part:
-    """A blend after part of the charge has left as vapour: rows [n, losses]."""
+    """A blend after part of the charge has left as vapor: rows [n, losses]."""
     table = np.asarray(surfaces.loss, dtype=np.float64)
     exists = np.asarray(np.isfinite(table).all(axis=(1, 2)))
     deviation = _between(surfaces.loss_nodes, np.nan_to_num(table), loss.nodes) @ _deviation_fit(surfaces)

@@ -39,7 +39,7 @@ ideal gas (a judgement) [-]."""
 @dataclass(frozen=True, slots=True)
 class Leading:
     """
-    The rows that matter, their classes, and vapour alone, which is class 0.
+    The rows that matter, their classes, and vapor alone, which is class 0.
 
     Parameters
     ----------
@@ -69,7 +69,7 @@ class Leading:
 
     @property
     def classes(self) -> int:
-        """Number of classes, vapour alone among them."""
+        """Number of classes, vapor alone among them."""
         return 1 + (self.ranked.size + 1) * self.states
 
     def by_designation(self) -> Floats:

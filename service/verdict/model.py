@@ -96,7 +96,7 @@ class CylinderFacts:
     recorded_contents : Mapping[str, float]
         Net mass per designation put in since the cylinder was last empty, by the records [kg].
     vapour_lost_fraction : float or None
-        Share of the charge drawn off as vapour since then, by the records [-]; shifts a blend.
+        Share of the charge drawn off as vapor since then, by the records [-]; shifts a blend.
     carried : tuple of BelievedContent
         What was believed of the contents before these pairs, from earlier readings. It already rests on label
         and records, so it takes their place.
@@ -151,7 +151,7 @@ class Identity:
 
 @dataclass(frozen=True, slots=True)
 class AirEstimate:
-    """Air, given that there is air: 95 % interval, share of the vapour, mass with what is dissolved.
+    """Air, given that there is air: 95 % interval, share of the vapor, mass with what is dissolved.
 
     `excess_share` is over the reclaim standard's limit; None for low-pressure refrigerants, which have none.
     """

@@ -32,7 +32,7 @@ ENOUGH = 0.05
 LEAST_BY_CHANCE = 0.01
 """How often at least a wrong result names just such contents (a judgement) [-]."""
 SHIFTED_BY = 0.08
-"""How far the loss of vapour may move a blend's mass fractions (a judgement) [-]."""
+"""How far the loss of vapor may move a blend's mass fractions (a judgement) [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,7 @@ class ObservationWeights:
     Parameters
     ----------
     alone, shifted : ndarray[n]
-        Each designation in any state but these, and after a loss of vapour.
+        Each designation in any state but these, and after a loss of vapor.
     mixed : ndarray
         Broadcasts to [n, contaminants, shares].
     several : ndarray
@@ -71,7 +71,7 @@ class ObservationBook:
     field
         How often each designation is met in the field, sums to one [-].
     charges
-        Densities of liquids and vapours.
+        Densities of liquids and vapors.
     """
 
     def __init__(
@@ -153,7 +153,7 @@ class ObservationBook:
         return rows
 
     def _densities(self) -> tuple[Floats, Floats]:
-        """Densities [n, contaminants, shares] of the liquid and the vapour of mixtures [kg/m3]."""
+        """Densities [n, contaminants, shares] of the liquid and the vapor of mixtures [kg/m3]."""
         second, share = self._space.contaminant_index, self._space.share.nodes
         volume = (1 - share) / self._liquid[:, None, None] + share / self._liquid[second][None, :, None]
         return 1.0 / volume, (1 - share) * self._vapour[:, None, None] + share * self._vapour[second][

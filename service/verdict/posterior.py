@@ -195,7 +195,7 @@ def _sums(space: HypothesisSpace, found: Weights) -> dict[str, Floats]:
 
 
 def _by_state(space: HypothesisSpace, sums: dict[str, Floats]) -> dict[str, Floats]:
-    """Weight [n] of each designation by contamination, liquid under vapour; a negligible shift is none."""
+    """Weight [n] of each designation by contamination, liquid under vapor; a negligible shift is none."""
     hardly = np.where(space.negligible, sums["shifted"], 0.0).sum(axis=1)
     return {
         "none": sums["none"] + sums["oily"] + hardly,
@@ -208,7 +208,7 @@ def _by_state(space: HypothesisSpace, sums: dict[str, Floats]) -> dict[str, Floa
 def _single_phase(
     priors: Priors, fill: FillWeights, single: SinglePhase, seen: ObservationWeights
 ) -> tuple[Floats, Floats, float, float]:
-    """Ln of prior times likelihood of vapour alone [n, shares], liquid alone [n], something else, no refrigerant."""
+    """Ln of prior times likelihood of vapor alone [n, shares], liquid alone [n], something else, no refrigerant."""
     with np.errstate(divide="ignore", invalid="ignore"):
         log_designation = np.log(priors.designation) + seen.alone
         heel, filled = (np.log(priors.state(name))[:, None] for name in ("vapour-only", "none"))

@@ -146,7 +146,7 @@ the instruments that those readings came from may be the ones that are read now.
 NO_REFRIGERANT = 1.0
 """Cylinders with air or nitrogen alone, over those with something else outside the catalogue (a judgement) [-]."""
 RECORDED_SHIFT = 0.9
-"""So much of what would be one blend alone is taken for shifted once vapour was drawn off it (a judgement) [-]."""
+"""So much of what would be one blend alone is taken for shifted once vapor was drawn off it (a judgement) [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +166,7 @@ class Priors:
     something_else : float
         Before everything else [-].
     vapour_lost : float or None
-        Share of the charge recorded as drawn off as vapour [-]; None where nothing is recorded.
+        Share of the charge recorded as drawn off as vapor [-]; None where nothing is recorded.
     oil, several : float
         Share of the clean and airy ones with dissolved oil, and of the mixed ones with three or more [-].
     """
@@ -365,7 +365,7 @@ class PriorBook:
 
 
 def _vapour_lost(facts: CylinderFacts) -> float | None:
-    """The recorded share lost as vapour where it is large enough to show."""
+    """The recorded share lost as vapor where it is large enough to show."""
     lost = facts.vapour_lost_fraction
     if lost is None:
         return None

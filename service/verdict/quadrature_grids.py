@@ -16,14 +16,14 @@ MEAN_AIR_PA = 40e3
 FILL_RANGE = (0.0, 0.85)
 """Liquid volume fraction where mass or capacity is unknown [-]; a judgement, no source."""
 OVERFILLED, OVERFILLED_SHARE = 0.98, 0.02
-"""Up to this fraction there is still vapour, and so many cylinders are filled beyond the range (judgements, no
+"""Up to this fraction there is still vapor, and so many cylinders are filled beyond the range (judgements, no
 source) [-]."""
 SHARE_RANGE = (0.005, 0.5)
 """Mass fraction of the second refrigerant, log-uniform: dense at the small end (a choice) [-]."""
 LOSS_RANGE = (0.02, 0.7)
-"""Mass fraction of the charge lost as vapour, uniform (a choice) [-]."""
+"""Mass fraction of the charge lost as vapor, uniform (a choice) [-]."""
 BOILED_DRY = (1.0, 1.1, 1.22, 1.37, 1.55)
-"""Edges of density over the saturated vapour's at 25 °C: liquid is left there, and none at up to 40 °C (a choice)
+"""Edges of density over the saturated vapor's at 25 °C: liquid is left there, and none at up to 40 °C (a choice)
 [-]."""
 MEAN_OIL, MOST_OIL = 0.005, 0.03
 """Dissolved oil takes so much of the refrigerant's pressure: mean of an exponential prior, and its end [-]. By Raoult's
@@ -35,7 +35,7 @@ and 79 % (simulated). A wider one would take R-454B, 5 % below R-410A, for R-410
 SEVERAL_RANGE = (0.06, 0.5)
 """Mass fraction of all that is not the main refrigerant where three or more are mixed, uniform (a judgement) [-]."""
 RECORDED_LOSS_SD = 0.05
-"""How far a recorded loss may be from the loss that shifted the liquid: weights, and vapour drawn too fast for
+"""How far a recorded loss may be from the loss that shifted the liquid: weights, and vapor drawn too fast for
 equilibrium [-]; a judgement, no source."""
 
 
@@ -154,7 +154,7 @@ def share_grid() -> Grid:
 
 
 def loss_grid() -> Grid:
-    """Mass fraction of a blend lost as vapour, uniform."""
+    """Mass fraction of a blend lost as vapor, uniform."""
     low, high = LOSS_RANGE
     edges = np.linspace(low, high, 18)
     nodes = (edges[1:] + edges[:-1]) / 2
@@ -173,7 +173,7 @@ def vapour_grid() -> Grid:
 
 def boiled_dry_mass(liquid_over_vapour: Floats) -> Floats:
     """
-    Prior mass of the liquid fractions that are gone once the vapour can hold all.
+    Prior mass of the liquid fractions that are gone once the vapor can hold all.
 
     Parameters
     ----------
@@ -220,7 +220,7 @@ def grids() -> Grids:
 
 def neighbour_gap(values: Floats, axis: int = -1) -> Floats:
     """
-    Half the distance between the neighbours of each node: the width of its cell in that quantity.
+    Half the distance between the neighbors of each node: the width of its cell in that quantity.
 
     Parameters
     ----------

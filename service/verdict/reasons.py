@@ -63,7 +63,7 @@ def write(posterior: Posterior, space: HypothesisSpace, findings: Findings) -> t
     lines += _unseen(contamination)
     lines.append(
         f"{space.size:,} hypotheses were weighed: {len(space.designations)} designations alone, with air, "
-        "with vapour lost, and mixed."
+        "with vapor lost, and mixed."
     )
     return tuple(lines)
 
@@ -78,7 +78,7 @@ def _state(state: ContentsState) -> list[str]:
     if vapour >= 0.5:
         return [
             f"The pressure is too low for liquid to be present (probability {vapour:.2f}): empty or "
-            "vapour only. "
+            "vapor only. "
             "Without liquid, pressure and temperature do not tell which refrigerant it is; "
             "weigh the cylinder."
         ]
@@ -197,7 +197,7 @@ def _contamination(posterior: Posterior, contamination: Contamination) -> list[s
     shifted = posterior.contamination["shifted"]
     if shifted >= _INDISTINCT and not posterior.is_dense():
         lines.append(
-            f"A blend that lost part of its charge as vapour would fit too (probability {shifted:.2f})."
+            f"A blend that lost part of its charge as vapor would fit too (probability {shifted:.2f})."
         )
     return lines
 
@@ -212,7 +212,7 @@ def _air(air: AirEstimate, probability: float) -> str:
         f"Air would explain the readings with probability {probability:.2f}: "
         f"{pressure(air.partial_pressure_pa)} of air at 25 °C "
         f"(95 % between {kpa_from_pa(low):.0f} and {kpa_from_pa(high):.0f} kPa), "
-        f"{100 * air.vapour_volume_share:.1f} % of the vapour by volume{excess}{mass}{dissolved}."
+        f"{100 * air.vapour_volume_share:.1f} % of the vapor by volume{excess}{mass}{dissolved}."
     )
 
 

@@ -1,4 +1,4 @@
-"""States without the balance of liquid and vapour: vapour alone, liquid alone, and something else."""
+"""States without the balance of liquid and vapor: vapor alone, liquid alone, and something else."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ STIFFNESS_PA_K = (0.4e6, 0.8e6, 1.2e6)
 """Rise of a liquid-full cylinder's pressure: expansion over compressibility of common refrigerants at 25 °C,
 about 0.75 to 1.1 MPa/K from memory, lowered by dissolved air and the cylinder's own give [Pa/K]."""
 VAPOUR_MISFIT = 0.006
-"""A vapour's isochore against the equation of state, from one reading to the next (computed; near-critical ones are
+"""A vapor's isochore against the equation of state, from one reading to the next (computed; near-critical ones are
 further off) [-]."""
 _CARRIED_ON_K = 5.0
 """How far below the temperature at which a heel boils dry its vapor's curve is still used (a choice) [K]."""
@@ -56,11 +56,11 @@ class SinglePhase:
     Parameters
     ----------
     vapour : ndarray[n, shares]
-        Per node of the vapour grid, and of what has boiled dry above 25 °C.
+        Per node of the vapor grid, and of what has boiled dry above 25 °C.
     boiled_dry : ndarray[shares]
-        Which those are: they count among the fills, not among the heels of vapour.
+        Which those are: they count among the fills, not among the heels of vapor.
     condensed : ndarray[n, shares]
-        Heels of vapour that hold some liquid at every reading: clean, and two-phase.
+        Heels of vapor that hold some liquid at every reading: clean, and two-phase.
     full : ndarray[n]
         With overpressure and stiffness integrated out.
     something_else : float
@@ -150,9 +150,9 @@ class SinglePhaseBook:
         return result, throughout
 
     def _vapour_curves(self, temp_k: Floats, rows: NDArray[np.intp] | slice) -> tuple[Floats, Floats]:
-        """Ln P [rows, k] [ln Pa] of some vapours and its slope [1/K].
+        """Ln P [rows, k] [ln Pa] of some vapors and its slope [1/K].
 
-        A vapour that was dry when warm condenses when cold, and then stands between dew and bubble pressure.
+        A vapor that was dry when warm condenses when cold, and then stands between dew and bubble pressure.
         """
         weights = np.concatenate(chebyshev.with_slopes(temp_k), axis=1).T
         condensed = np.tile(temp_k[:, None] < self._heels.dry_k.ravel()[rows], (2, 1))

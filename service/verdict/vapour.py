@@ -1,6 +1,6 @@
-"""Vapour alone in a closed cylinder: pressure along lines of constant density, from the saturated vapour's.
+"""Vapor alone in a closed cylinder: pressure along lines of constant density, from the saturated vapor's.
 
-``P = rho g T (1 - b(T) rho)``: the first correction to the ideal gas, with b(T) such that the saturated vapour of that
+``P = rho g T (1 - b(T) rho)``: the first correction to the ideal gas, with b(T) such that the saturated vapor of that
 temperature stands at its dew pressure, and g = R/M from the thin end of the same table.
 """
 
@@ -48,7 +48,7 @@ class Isochores:
 
     def density_ratio(self, share: Floats) -> Floats:
         """
-        Density over the saturated vapour's at 25 °C, or at the top of a curve that ends below.
+        Density over the saturated vapor's at 25 °C, or at the top of a curve that ends below.
 
         Parameters
         ----------
@@ -71,7 +71,7 @@ class Isochores:
         Parameters
         ----------
         ratio : ndarray[n, r]
-            Density over the saturated vapour's at 25 °C [-].
+            Density over the saturated vapor's at 25 °C [-].
 
         Returns
         -------

@@ -19,7 +19,7 @@ SETTLED = [
 
 
 def pairs_of_the_course(cylinder):
-    """The air steps once while the scenario catches up: liquid settles before and after; vapour is found out."""
+    """The air steps once while the scenario catches up: liquid settles before and after; vapor is found out."""
     return 1 if cylinder.truth.state == "vapour-only" else 2
 
 

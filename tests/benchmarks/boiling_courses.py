@@ -89,7 +89,7 @@ def quiet(rng: Random) -> Run:
 
 
 def boils(low: float, high: float) -> Callable[[Random], Run]:
-    """Vapour escapes, at a rate between two [kg/min] that is drawn on a logarithmic scale."""
+    """Vapor escapes, at a rate between two [kg/min] that is drawn on a logarithmic scale."""
 
     def make(rng: Random) -> Run:
         rate = low * (high / low) ** rng.random() / 60.0

@@ -44,7 +44,7 @@ class Flashed:
 
     bubble, dew [m], fill [fills, m] with its overall density fill_density [fills, m] in kg/m3, loss [losses, m],
     mixed [contaminants, shares, m], several [SEVERAL, m] (mixtures with two others as they are met), liquid and
-    vapour density [m] in kg/m3; molar mass in kg/mol.
+    vapor density [m] in kg/m3; molar mass in kg/mol.
     """
 
     bubble: np.ndarray

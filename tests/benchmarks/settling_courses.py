@@ -179,9 +179,9 @@ def ice(rng: Random) -> Plan:
 
 
 def leak(rng: Random) -> Plan:
-    """Vapour leaks slowly, then somebody closes the valve."""
+    """Vapor leaks slowly, then somebody closes the valve."""
     plan = fresh_clamp(rng)
-    plan.name, plan.duration_s = "vapour leak", 4 * 3600
+    plan.name, plan.duration_s = "vapor leak", 4 * 3600
     start, length, rate = rng.uniform(0, 3000), rng.uniform(2400, 7000), 10 ** rng.uniform(-4.6, -3.5)
     plan.around = lambda t: Surroundings(
         plan.ambient_k, draw_kg_s=rate if start <= t < start + length else 0.0
@@ -190,9 +190,9 @@ def leak(rng: Random) -> Plan:
 
 
 def recovery(rng: Random) -> Plan:
-    """Vapour is drawn off quickly through the valve for some minutes."""
+    """Vapor is drawn off quickly through the valve for some minutes."""
     plan = fresh_clamp(rng)
-    plan.name, plan.duration_s = "vapour drawn", 5 * 3600
+    plan.name, plan.duration_s = "vapor drawn", 5 * 3600
     start, length, rate = rng.uniform(1200, 2400), rng.uniform(300, 1200), rng.uniform(5e-4, 3e-3)
     plan.around = lambda t: Surroundings(
         plan.ambient_k, draw_kg_s=rate if start <= t < start + length else 0.0

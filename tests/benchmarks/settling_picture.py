@@ -104,7 +104,7 @@ def scales(axes: Axes) -> list[str]:
 
 
 def draw(moments: list[Moment]) -> str:
-    """Return the picture as SVG; text and lines are told apart without colour too."""
+    """Return the picture as SVG; text and lines are told apart without color too."""
     axes = Axes(moments)
     told = [one for one in moments if one.estimate_k is not None]
     band = [(one.after_s, (one.estimate_k or 0.0) + one.half_width_k) for one in told]

@@ -89,7 +89,7 @@ def vapour_side(rng: Random) -> Plan:
 
 
 def liquid_valve(rng: Random) -> Plan:
-    """The gauge hangs on the liquid valve, over a dip tube, while vapour is drawn."""
+    """The gauge hangs on the liquid valve, over a dip tube, while vapor is drawn."""
     plan = recovery(rng)
     plan.name, plan.valve = "gauge on the liquid valve", "liquid"
     filled_tube = rng.random()

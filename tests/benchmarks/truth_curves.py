@@ -20,7 +20,7 @@ def hardly_moved(flashed: Flashed, shifted: np.ndarray) -> np.ndarray:
 
 
 def compressibility(flashed: Flashed) -> np.ndarray:
-    """Z [m] of the saturated vapour."""
+    """Z [m] of the saturated vapor."""
     return np.exp(flashed.dew) * flashed.molar_mass / (flashed.vapour * GAS_CONSTANT * TEMPS_K)
 
 

@@ -167,7 +167,7 @@ class Nature:
         return self.equation(name).molar_mass_kg_mol / home.molar_volume_m3
 
     def density_of_vapour(self, name: str, share: float) -> float:
-        """Mass over volume [kg/m3] of vapour at a share of the dew pressure at 25 °C."""
+        """Mass over volume [kg/m3] of vapor at a share of the dew pressure at 25 °C."""
         equation = self.equation(name)
         home = min(HOME_K, equation.critical_temp_k() - 5)
         dew = equation.dew(home)
@@ -192,13 +192,13 @@ class Nature:
         return (1.0 - oil) * pressures + partial_pa * cylinder.temps_k / HOME_K * home / room
 
     def shifted(self, name: str, lost: float, temps_k: np.ndarray) -> np.ndarray:
-        """Bubble pressure after a share of the mass has left as vapour."""
+        """Bubble pressure after a share of the mass has left as vapor."""
         equation = EquationOfState(composition_of(self.catalogue[name]))
         equation.set_mole_fractions(after_vapour_loss(equation, HOME_K, START_FILL, [lost])[0])
         return np.array([equation.bubble(float(temp)).pressure_pa for temp in temps_k])
 
     def _hardly_moved(self, name: str, lost: float) -> bool:
-        """Whether a loss of vapour moves the saturation temperature at 25 °C by too little to be a finding."""
+        """Whether a loss of vapor moves the saturation temperature at 25 °C by too little to be a finding."""
         pressure = float(self.shifted(name, lost, np.array([HOME_K]))[0])
         near = [self.equation(name).bubble(HOME_K + way * NEGLIGIBLE_SHIFT_K).pressure_pa for way in (-1, 1)]
         return near[0] < pressure < near[1]

@@ -22,9 +22,9 @@ STATES = ("none", "air", "shifted", "mixed", "vapour-only")
 BOILED_DRY = "boiled dry"
 """Filled as the clean ones are and without liquid at the reading: told as vapour-only."""
 OILY, OILY_AIR, SEVERAL = "oily", "oily-air", "several"
-"""Dissolved oil under vapour and under air: told as none and air. Three refrigerants: told as mixed."""
+"""Dissolved oil under vapor and under air: told as none and air. Three refrigerants: told as mixed."""
 FAINT = "faintly shifted"
-"""Part of the charge lost as vapour, which hardly moves the blend: told as none."""
+"""Part of the charge lost as vapor, which hardly moves the blend: told as none."""
 PRIOR_OF = {
     "none": "none",
     "air": "air",
@@ -57,7 +57,7 @@ class Judged:
 class _Rows:
     """Hypotheses of one designation and state: ln P at the flashed temperatures, ln prior, variance.
 
-    `dry_k` is where the last liquid boils away, `wet` ln P below it of those whose `curves` are of vapour.
+    `dry_k` is where the last liquid boils away, `wet` ln P below it of those whose `curves` are of vapor.
     """
 
     curves: np.ndarray
@@ -276,7 +276,7 @@ class ExactPosterior:
         vapour = self._vapour_rows
         wet = self._wet @ temp_weights(temps)
         for i in range(temps.size):
-            # A vapour that was dry when warm condenses when cold.
+            # A vapor that was dry when warm condenses when cold.
             condensed = temps[i] < self._dry_k[vapour]
             residual[i][vapour] = np.where(condensed, np.log(pressures[i]) - wet[:, i], residual[i][vapour])
         slope = [product[:, temps.size + i] + np.float32(back[temps.size + i]) for i in range(temps.size)]
@@ -348,7 +348,7 @@ def _chance(priors: Priors, drawn: str) -> np.ndarray:
 
 
 def _dry_rows(flashed: Flashed, ratio: np.ndarray, mass: np.ndarray) -> _Rows:
-    """Vapour at densities over the saturated one's at 25 °C: the first virial correction, true at saturation."""
+    """Vapor at densities over the saturated one's at 25 °C: the first virial correction, true at saturation."""
     density = ratio[:, None] * np.exp(HOME_INDEX_WEIGHTS @ np.log(flashed.vapour))
     factor = 1 - (1 - compressibility(flashed)) * density / flashed.vapour
     ideal = density * GAS_CONSTANT * TEMPS_K / flashed.molar_mass

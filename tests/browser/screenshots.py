@@ -73,7 +73,7 @@ def shoot(server: Server) -> None:
 
 
 def shoot_handbook(server: Server) -> None:
-    """Take the pictures of README and handbook: flat drawings, so few colours make them small."""
+    """Take the pictures of README and handbook: flat drawings, so few colors make them small."""
     PICTURES.mkdir(exist_ok=True)
     with sync_playwright() as playwright:
         browser = launch(playwright)

@@ -57,7 +57,7 @@ def test_devices_are_hooked_up_and_the_page_follows_them(page: Page, server: Ser
     page.get_by_role("button", name="Hook up").click()
     expect(page).to_have_url(f"{server.url}/cylinders/{serial}")
     expect(page.locator("#live")).to_contain_text("waiting for readings")
-    expect(page.locator("#live")).to_contain_text("vapour valve")
+    expect(page.locator("#live")).to_contain_text("vapor valve")
 
 
 def test_a_transfer_is_checked_recorded_and_a_wrong_one_refused(

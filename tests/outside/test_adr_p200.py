@@ -2,7 +2,7 @@
 
 Table 2 was read in ADR/RID 2025, 4.1.4.1, Norwegian edition: test pressure in whole bar (at least 10) and filling
 ratio in hundredths for each gas by name. The formula, P200 (5)(c) of the same text, is for gases and mixtures that
-the table does not name: the vapour pressure at 65 °C less 1 bar, and the lesser of 0.95 of the liquid's density
+the table does not name: the vapor pressure at 65 °C less 1 bar, and the lesser of 0.95 of the liquid's density
 at 50 °C and its density at 60 °C. A gas that the table names must come out near its row.
 """
 

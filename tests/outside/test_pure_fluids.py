@@ -1,8 +1,8 @@
 """Pure fluids against correlations fitted by others, as the package ``chemicals`` carries them.
 
-Sources: Perry's Chemical Engineers' Handbook, 8th edition, tables 2-8 (vapour pressure, DIPPR 101) and
-2-32 (liquid density, DIPPR 105); VDI Heat Atlas, 2nd edition, section D3.1 (vapour pressure, Wagner
-2.5-5; liquid density, PPDS); McGarry 1983 (vapour pressure, Wagner 3-6); Poling, Prausnitz and O'Connell,
+Sources: Perry's Chemical Engineers' Handbook, 8th edition, tables 2-8 (vapor pressure, DIPPR 101) and
+2-32 (liquid density, DIPPR 105); VDI Heat Atlas, 2nd edition, section D3.1 (vapor pressure, Wagner
+2.5-5; liquid density, PPDS); McGarry 1983 (vapor pressure, Wagner 3-6); Poling, Prausnitz and O'Connell,
 5th edition (Antoine), for the fluids that the others lack. Each is used between the
 temperatures that it states. The tables state no uncertainty, so the tolerances are ours: 0.6 % of
 pressure for VDI, 0.75 % for Perry and McGarry, 1 % of density. The exceptions are bounded too.

@@ -68,7 +68,7 @@ def test_without_liquid_pressure_is_below_saturation() -> None:
 @pytest.mark.parametrize(
     ("designation", "kpa_by_loss"),
     [
-        # Pressure in a cylinder that was 80 % full at 25 C, equilibrium vapour removed in
+        # Pressure in a cylinder that was 80 % full at 25 C, equilibrium vapor removed in
         # quarter-percent steps; the project's own computation (computed, not published).
         ("R-407C", {0.10: 1169.7, 0.25: 1136.5, 0.50: 1061.4}),
         ("R-448A", {0.10: 1270.3, 0.25: 1238.0, 0.50: 1160.4}),

@@ -10,7 +10,7 @@ import numpy as np
 
 from service.refrigerants.surfaces import DenseFluids
 
-# designation: boiling point [°C], at 25 °C pressure [kPa], liquid and vapour density [kg/m3]; glide
+# designation: boiling point [°C], at 25 °C pressure [kPa], liquid and vapor density [kg/m3]; glide
 FLUIDS = {
     "R-12": (-29.8, 651.0, 1311.0, 36.8, 0.0),
     "R-22": (-40.8, 1044.0, 1190.7, 44.2, 0.0),

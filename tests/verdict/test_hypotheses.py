@@ -81,7 +81,7 @@ def test_cubic_weights_reproduce_a_cubic():
 
 
 def test_a_shift_that_hardly_moves_a_blend_counts_as_none(engine):
-    """R-410A can be called clean, however much vapour it may have lost; a blend with glide still shows it."""
+    """R-410A can be called clean, however much vapor it may have lost; a blend with glide still shows it."""
     space = engine.space
     r410a, r407c = (space.designations.index(name) for name in ("R-410A", "R-407C"))
     states, block = list(space.blocks), space.blocks["shifted"]

@@ -75,7 +75,7 @@ def test_rows_of_one_composition_are_one_outcome(engine):
 
 
 def test_the_level_that_a_row_asks_for_is_that_of_its_densities(engine):
-    """Half full of the liquid and half of the vapour of one designation, by definition of the density."""
+    """Half full of the liquid and half of the vapor of one designation, by definition of the density."""
     book, index = engine.observed, 2
     density = 0.5 * (engine.fill.liquid[index] + engine.fill.vapour[index])
     row = np.array([engine.space.row("none", index, 0)])

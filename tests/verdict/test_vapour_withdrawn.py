@@ -1,4 +1,4 @@
-"""Vapour drawn off a blend, by the records, is a prior of the verdict: the liquid that is left has shifted."""
+"""Vapor drawn off a blend, by the records, is a prior of the verdict: the liquid that is left has shifted."""
 
 import numpy as np
 import pytest
@@ -16,7 +16,7 @@ def engine():
 
 
 def shifted_pairs(designation: str, lost: float, temps_k=(297.0,)) -> list[Pair]:
-    """Pairs of a blend after a share of its charge left as vapour, by the tabulated surface."""
+    """Pairs of a blend after a share of its charge left as vapor, by the tabulated surface."""
     curves, surfaces = load_curves(), load_surfaces()
     at = curves.index(designation)
     pairs = []

@@ -126,7 +126,7 @@ EXCHANGE: JsonObject = {
 REQUALIFICATION: JsonObject = {"cylinder": "HM-0001", "passed": True, "stamp": "4 A123 26 S"}
 INSPECTION: JsonObject = {"cylinder": "HM-0001", "passed": True, "travelled": "upright and secured"}
 EVACUATION: JsonObject = {"cylinder": "HM-0001", "vacuum_micron": 480}
-TEST: JsonObject = {"cylinder": "HM-0001", "test": "acid", "passed": True, "note": "no change of colour"}
+TEST: JsonObject = {"cylinder": "HM-0001", "test": "acid", "passed": True, "note": "no change of color"}
 PURITY: JsonObject = {
     "cylinder": "HM-0001",
     "passed": True,

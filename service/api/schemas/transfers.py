@@ -135,7 +135,7 @@ class TransferSchemaIn(EitherUnit):
     phase = Text(validate=Among(("liquid", "vapour")), metadata={"description": "else by valve and position"})
     valve = Text(
         validate=Among(("liquid", "vapour")),
-        metadata={"description": "the mark on the valve, never its colour"},
+        metadata={"description": "the mark on the valve, never its color"},
     )
     position = Text(validate=Among(("upright", "inverted")), metadata={"description": "upright unless told"})
     at = Instant()

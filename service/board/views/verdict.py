@@ -155,7 +155,7 @@ def _air(air: AirEstimate, show: Quantities) -> str:
     low = show.pressure(max(air.partial_pressure_low_pa, 0.0), spread)
     high = show.pressure(air.partial_pressure_high_pa, spread)
     share = percent(air.vapour_volume_share)
-    return f"{show.pressure(air.partial_pressure_pa, spread)} ({low} to {high}), {share} of the vapour"
+    return f"{show.pressure(air.partial_pressure_pa, spread)} ({low} to {high}), {share} of the vapor"
 
 
 def spread_pa(air: AirEstimate) -> float:

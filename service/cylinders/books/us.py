@@ -18,7 +18,7 @@ RULES = table(
     ("rating-21c", "49 CFR 173.301a(c)", CFR_LATER, "read",
      "The pressure at 21 °C (70 °F) may not exceed the marked service pressure."),
     ("rating-iso", "ADR/RID 4.1.4.1 P200 (4), (5)(c), (5)(e)", ADR_2025, "read",
-     "For a cylinder marked with a test pressure PH, the absolute vapour pressure at 65 °C less 1 bar may not "
+     "For a cylinder marked with a test pressure PH, the absolute vapor pressure at 65 °C less 1 bar may not "
      "exceed PH, and PH is at least 10 bar."),
     ("rating-unproven", "49 CFR 173.301a(d)", CFR_LATER, "read",
      "Where the pressure at 55 °C cannot be computed for what the cylinder holds, its rating cannot be shown."),

@@ -22,7 +22,7 @@ DECIDED: Final = 0.90
 RECORDED_SHIFT: Final = 0.9
 """So much of what would be one blend alone is taken for shifted once vapor was drawn off it (a judgement) [-]."""
 SHOWING_LOSS: Final = 0.02
-"""A smaller share lost as vapour does not show in the pressure (a judgement) [-]."""
+"""A smaller share lost as vapor does not show in the pressure (a judgement) [-]."""
 _LEAST: Final = 5e-4
 """Contents with less probability are left out (a choice) [-]."""
 
@@ -228,7 +228,7 @@ def carried(belief: Belief) -> Belief:
 
 
 def vapour_drawn(belief: Belief, lost_fraction: float, glides: Callable[[str], bool]) -> Belief:
-    """What is believed after a share of the charge came out as vapour: blends with glide have shifted [-]."""
+    """What is believed after a share of the charge came out as vapor: blends with glide have shifted [-]."""
     if lost_fraction < SHOWING_LOSS:
         return carried(belief)
     return carried(

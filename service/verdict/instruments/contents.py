@@ -122,7 +122,7 @@ def explain(
     rows, residual, slope, variance, weight = (
         part[within] for part in (rows, residual, slope, variance, weight.astype(float))
     )
-    # What has no liquid under vapour, and what is not in the catalogue, tells nothing of the errors.
+    # What has no liquid under vapor, and what is not in the catalogue, tells nothing of the errors.
     silent = 1.0 - float(found.rows.sum())
     return _gathered(space.row_designation[rows], residual, slope, variance, weight, silent, pair)
 

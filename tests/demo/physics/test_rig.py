@@ -1,4 +1,4 @@
-"""Where the instruments of a simulated cylinder sit: low or high on the wall, over the vapour or a full dip tube."""
+"""Where the instruments of a simulated cylinder sit: low or high on the wall, over the vapor or a full dip tube."""
 
 from random import Random
 

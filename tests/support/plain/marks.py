@@ -80,7 +80,7 @@ def with_air(c: Cylinder, name: str, celsius: float, air: float, net: float | No
 
 
 def squeezed(c: Cylinder, name: str, celsius: float, net: float | None) -> float:
-    """How many times smaller the vapour space is than at 25 °C: the liquid grows when it warms."""
+    """How many times smaller the vapor space is than at 25 °C: the liquid grows when it warms."""
     if net is None or c.water_kg is None:
         return 1.0
     at_25 = vapour_space(c, name, 25.0, net) if density(name, 25.0) else vapour_space(c, name, celsius, net)

@@ -45,7 +45,7 @@ def density(name: str, celsius: float) -> float | None:
 
 @cache
 def densities(name: str, celsius: float) -> tuple[float, float]:
-    """Of boiling liquid and of its vapour [kg/m3]."""
+    """Of boiling liquid and of its vapor [kg/m3]."""
     kelvin = celsius + 273.15
     return float(CURVES.liquid_density_kg_m3(name, kelvin)), float(CURVES.vapour_density_kg_m3(name, kelvin))
 
