@@ -30,7 +30,8 @@ REMARKS = {
     "probe-moved": "the thermometer seems to have moved",
     "probe-stuck": "the thermometer seems stuck",
     "probe-suspect": "the thermometer repeats one value and may be stuck: it is watched before anything counts",
-    "offset-changed": "temperature and pressure do not fit together as they did before: see whether the clamp still sits as it did",
+    "offset-changed": "temperature and pressure do not fit together as they did before:"
+    " see whether the clamp still sits as it did",
     "gauge-stuck": "the gauge seems stuck",
     "battery-low": "an instrument's battery is nearly empty",
     "no-pressure": "no pressure is heard: see whether the gauge is on, and under Devices what it says",
