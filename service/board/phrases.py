@@ -31,7 +31,7 @@ REMARKS = {
     "probe-stuck": "the thermometer seems stuck",
     "probe-suspect": "the thermometer repeats one value and may be stuck: it is watched before anything counts",
     "offset-changed": "temperature and pressure do not fit together as they did before:"
-    " see whether the clamp still sits as it did",
+    " see whether the clamp still sits as it did; if it does, hook it up again",
     "gauge-stuck": "the gauge seems stuck",
     "battery-low": "an instrument's battery is nearly empty",
     "no-pressure": "no pressure is heard: see whether the gauge is on, and under Devices what it says",
