@@ -49,7 +49,7 @@ def test_signing_in_never_leads_away_from_the_board(browser: Browser, server: Se
         page.fill("#f-login", "tess")
         page.fill("#f-password", PASSWORD)
         page.click("main button")
-        expect(page).to_have_url(f"{server.url}/rack")
+        expect(page).to_have_url(f"{server.url}/start")
         page.close()
 
 

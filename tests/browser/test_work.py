@@ -53,7 +53,7 @@ def test_devices_are_hooked_up_and_the_page_follows_them(page: Page, server: Ser
     expect(page.locator("#f-cylinder")).to_have_value(serial)
     page.select_option("#f-pressure_device", names[0])
     page.select_option("#f-temperature_device", names[1])
-    page.get_by_label("vapour").check()
+    page.get_by_label("vapor").check()
     page.get_by_role("button", name="Hook up").click()
     expect(page).to_have_url(f"{server.url}/cylinders/{serial}")
     expect(page.locator("#live")).to_contain_text("waiting for readings")
