@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from service.board import phrases
 from service.board.quantities import SPACE, Quantities
 from service.board.views import cards
+from service.board.views.recovery import METHODS
 from service.operations.support.judgements import Judged
 from service.store.live import TimeLeft, stated_time_left
 
@@ -61,7 +62,7 @@ def hooked(judged: Judged, show: Quantities, now: datetime) -> Hooked | None:
         reasons=tuple(phrases.remark(str(reason)) for reason in said.get("reasons") or ()),
         pressure_device=at.pressure_device,
         temperature_device=at.temperature_device,
-        valve=at.valve,
+        valve=METHODS.get(at.valve, at.valve),
         since=at.from_at,
     )
 
