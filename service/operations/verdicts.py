@@ -197,7 +197,8 @@ def facts_of(work: Work, cylinder: Cylinder, epoch: int) -> CylinderFacts:
     seen, provenance = observing.recorded(work, cylinder, epoch)
     return CylinderFacts(
         water_volume_m3=volume,
-        net_mass_kg=net if net is not None and net >= 0 else None,
+        # At the tare it was empty: what a reading shows has come in since, unweighed.
+        net_mass_kg=net if net is not None and net > 0 else None,
         claimed_designation=label,
         claim_reliability=None if kept.claims == (label,) else 0.0,
         history=truths.counts(work, besides=cylinder.id),
