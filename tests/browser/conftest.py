@@ -8,6 +8,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_
 
 from tests.browser.phones import Phone, look_around, stock
 from tests.browser.server import Server, free_port
+from tests.browser.visits import furnish
 
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = [
@@ -52,6 +53,13 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     made.start()
     yield made
     made.stop()
+
+
+@pytest.fixture(scope="session")
+def furnished(server: Server) -> Server:
+    """The board with a cylinder in every state that its pages draw."""
+    furnish(server)
+    return server
 
 
 @pytest.fixture

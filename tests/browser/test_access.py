@@ -8,7 +8,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import sign_in
 from tests.browser.server import Server
-from tests.browser.visits import CYLINDER, VISITS, Visit, furnish
+from tests.browser.visits import CYLINDER, VISITS, Visit
 
 RULES = {
     "runOnly": {
@@ -45,9 +45,7 @@ ENGLISH_PAGES = ("handbook", "problems")
 WITH_AXE = ("rack", "cylinder-overfull", "recovery", "settings")
 
 
-@pytest.fixture(scope="module", autouse=True)
-def furnished(server: Server) -> None:
-    furnish(server)
+pytestmark = pytest.mark.usefixtures("furnished")
 
 
 @pytest.fixture(scope="module", params=["light", "dark"])

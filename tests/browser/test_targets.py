@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Page
 
 from tests.browser.conftest import sign_in
 from tests.browser.server import Server
-from tests.browser.visits import CYLINDER, HELD, OVERFULL, UNKNOWN, furnish
+from tests.browser.visits import CYLINDER, HELD, OVERFULL, UNKNOWN
 
 LEAST_PX = 56
 TRANSFER = f"/cylinders/{CYLINDER}/transfer"
@@ -56,12 +56,11 @@ SMALL = """(least) => {
 
 
 @pytest.fixture(scope="module")
-def gloved(browser: Browser, server: Server) -> Iterator[Page]:
+def gloved(browser: Browser, furnished: Server) -> Iterator[Page]:
     """A technician's phone over a furnished shelf."""
-    furnish(server)
     context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True)
     page = context.new_page()
-    sign_in(page, server, "tess")
+    sign_in(page, furnished, "tess")
     yield page
     context.close()
 
