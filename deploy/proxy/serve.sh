@@ -1,5 +1,5 @@
-# nginx in a container of its own, told to begin anew whenever the service's address or the certificate has changed: it
-# asks for both at its start alone, and a service that was upgraded or restored may have another address.
+# Runs nginx in a container, and reloads it when the service's address or the certificate changes. nginx reads both only
+# when it starts or reloads, and a service that was upgraded or restored may have a new address.
 set -eu
 nginx -c /etc/nginx/nginx.conf -g 'daemon off;' &
 proxy=$!

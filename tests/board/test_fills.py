@@ -68,7 +68,7 @@ def test_the_scale_says_every_weight_and_the_technician_only_confirms(
     sent = technician_at.send(PAGE, step="done")
     assert (sent.status_code, sent.headers["Location"]) == (303, "/cylinders/HM-1")
     assert moved(services, actor) == [pytest.approx(4.0)]
-    assert "Keep going" not in technician_at.get(PAGE).text, "the next fill begins anew"
+    assert "Keep going" not in technician_at.get(PAGE).text, "the next fill starts over"
 
 
 def test_another_phone_goes_on_where_a_dead_one_was(
@@ -133,10 +133,10 @@ def test_what_may_not_go_in_is_refused_with_its_reason_before_a_valve_is_opened(
 
 def test_what_record_and_scale_differ_by_is_said(technician_at: Visitor, weighs: Weigh) -> None:
     weighs(TARE_KG + 3 * AGREE_KG)
-    assert "What lies between them is not part of this fill" in check(technician_at)
+    assert "The difference is not part of this fill" in check(technician_at)
     technician_at.send(PAGE, step="again")
     weighs(TARE_KG)
-    assert "What lies between them" not in check(technician_at)
+    assert "The difference is not part" not in check(technician_at)
 
 
 @pytest.mark.parametrize(

@@ -63,6 +63,19 @@ def furnished(server: Server) -> Server:
 
 
 @pytest.fixture
+def technician_page(browser: Browser, server: Server) -> Iterator[Page]:
+    """A signed-in technician's phone; what its script complains about fails the test."""
+    context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True)
+    opened = context.new_page()
+    complaints: list[str] = []
+    opened.on("pageerror", lambda error: complaints.append(str(error)))
+    sign_in(opened, server, "tess")
+    yield opened
+    context.close()
+    assert complaints == []
+
+
+@pytest.fixture
 def page(browser: Browser, server: Server) -> Iterator[Page]:
     """A signed-in supervisor's page; what its script complains about fails the test."""
     context = browser.new_context(viewport={"width": 1280, "height": 900})

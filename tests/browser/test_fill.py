@@ -1,7 +1,7 @@
 """Check, fill to this gross weight, closed: on a phone over a live scale, without typing a weight."""
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, datetime
 
 import pytest
@@ -35,49 +35,37 @@ def weighs(server: Server) -> Callable[[float], None]:
     return say
 
 
-@pytest.fixture
-def phone(browser: Browser, server: Server) -> Iterator[Page]:
-    context = browser.new_context(viewport=PHONE, has_touch=True)  # type: ignore[arg-type]
-    page = context.new_page()
-    complaints: list[str] = []
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    sign_in(page, server, "tess")
-    yield page
-    context.close()
-    assert complaints == []
-
-
-def check(phone: Page, server: Server) -> None:
+def check(technician_page: Page, server: Server) -> None:
     """Tap the fill on the cylinder's page, say what goes in, tap the check."""
-    phone.goto(f"{server.url}/cylinders/{SERIAL}")
-    phone.locator("a[href$='/fill']").first.tap()
-    expect(phone.locator(".on-scale")).to_contain_text("27.3")
-    phone.fill("#f-designation", "R-410A")
-    phone.get_by_role("button", name="Check, valve closed").tap()
-    expect(phone.locator(".call h1")).to_contain_text("Keep going")
+    technician_page.goto(f"{server.url}/cylinders/{SERIAL}")
+    technician_page.locator("a[href$='/fill']").first.tap()
+    expect(technician_page.locator(".on-scale")).to_contain_text("27.3")
+    technician_page.fill("#f-designation", "R-410A")
+    technician_page.get_by_role("button", name="Check, valve closed").tap()
+    expect(technician_page.locator(".call h1")).to_contain_text("Keep going")
 
 
 def test_the_technician_only_confirms(
-    phone: Page, browser: Browser, server: Server, weighs: Callable[[float], None]
+    technician_page: Page, browser: Browser, server: Server, weighs: Callable[[float], None]
 ) -> None:
     weighs(TARE_KG)
-    check(phone, server)
-    stop_at = phone.locator(".stop-at b")
+    check(technician_page, server)
+    stop_at = technician_page.locator(".stop-at b")
     kg = kg_from_lb(float(re.findall(r"[\d.]+", stop_at.inner_text())[0]))
     size = "(one) => parseFloat(getComputedStyle(one).fontSize)"
     assert stop_at.evaluate(size) >= 50
-    button = phone.get_by_role("button", name="Closed: record the fill")
+    button = technician_page.get_by_role("button", name="Closed: record the fill")
     box = button.bounding_box()
     assert box is not None and box["y"] + box["height"] <= PHONE["height"], (
         "one screen, the next action on it"
     )
     weighs(TARE_KG + 3.0)  # no tap: the page counts by itself
-    expect(phone.locator(".call .seen")).to_contain_text("6.6\u202flb in it so far", timeout=15_000)
-    assert 0 < int(phone.locator("meter").get_attribute("value") or 0) < 100
-    phone.reload()
-    expect(phone.locator(".call .seen")).to_contain_text("6.6\u202flb in it so far")
+    expect(technician_page.locator(".call .seen")).to_contain_text("6.6\u202flb in it so far", timeout=15_000)
+    assert 0 < int(technician_page.locator("meter").get_attribute("value") or 0) < 100
+    technician_page.reload()
+    expect(technician_page.locator(".call .seen")).to_contain_text("6.6\u202flb in it so far")
     weighs(kg + 0.05)
-    expect(phone.locator(".call h1")).to_contain_text("STOP", timeout=15_000)
+    expect(technician_page.locator(".call h1")).to_contain_text("STOP", timeout=15_000)
     second = browser.new_context(viewport=PHONE)  # type: ignore[arg-type]
     other = second.new_page()
     sign_in(other, server, "tess")
@@ -85,9 +73,9 @@ def test_the_technician_only_confirms(
     expect(other.locator(".call h1")).to_contain_text("STOP")
     second.close()
     button.tap()
-    phone.wait_for_url(f"{server.url}/cylinders/{SERIAL}")
+    technician_page.wait_for_url(f"{server.url}/cylinders/{SERIAL}")
     (taken,) = server.call("reader", "GET", f"/transfers?cylinder={SERIAL}")["items"]
     assert taken["mass_kg"] == pytest.approx(kg + 0.05 - TARE_KG, abs=0.01)
-    phone.go_back()
-    phone.reload()
-    expect(phone.locator(".call")).to_have_count(0)  # done once: going back records nothing again
+    technician_page.go_back()
+    technician_page.reload()
+    expect(technician_page.locator(".call")).to_have_count(0)  # done once: going back records nothing again

@@ -67,5 +67,5 @@ def apart(recorded_kg: float | None, shown_kg: float, show: Quantities) -> str:
         return ""
     return (
         f"The record says {show.mass(recorded_kg)} gross, the scale showed {show.mass(shown_kg)}."
-        " What lies between them is not part of this fill."
+        " The difference is not part of this fill."
     )
